@@ -1,0 +1,226 @@
+// Package record holds what a run leaves behind: plain types with units in
+// their names, and the version of the format. It has no behaviour and imports
+// nothing of the project; what stores, draws or computes lives elsewhere.
+//
+// A run is a sequence of entries, appended as they happen. Angles of the screw
+// are degrees relative to the position the jig stood at when the run began
+// ("as found", 0); tilts are arcminutes; delays are microseconds, positive
+// when the right channel comes later.
+package record
+
+// Version is the version of the format. A reader refuses a higher one.
+const Version = 1
+
+// Entry is one line of a run. Exactly one of the pointers is set; Kind names
+// it. At is the wall-clock time (RFC 3339, UTC) and TapeSeconds the sound
+// consumed since the run began.
+type Entry struct {
+	Kind        string    `json:"kind"`
+	At          string    `json:"at,omitempty"`
+	TapeSeconds float64   `json:"tape_seconds"`
+	Start       *Start    `json:"start,omitempty"`
+	Found       *Found    `json:"found,omitempty"`
+	Checks      *Checks   `json:"checks,omitempty"`
+	Step        *Step     `json:"step,omitempty"`
+	Decision    *Decision `json:"decision,omitempty"`
+	Left        *Left     `json:"left,omitempty"`
+	End         *End      `json:"end,omitempty"`
+}
+
+// Kinds of entries.
+const (
+	KindStart    = "start"
+	KindFound    = "found"
+	KindChecks   = "checks"
+	KindStep     = "step"
+	KindDecision = "decision"
+	KindLeft     = "left"
+	KindEnd      = "end"
+)
+
+// Start opens a run: who asked for what, with which settings.
+type Start struct {
+	Version  int               `json:"version"`
+	Run      string            `json:"run"`
+	Command  string            `json:"command"`
+	Program  string            `json:"program"`
+	Port     string            `json:"port,omitempty"`
+	Audio    string            `json:"audio,omitempty"`
+	Virtual  string            `json:"virtual,omitempty"`
+	Seed     uint64            `json:"seed,omitempty"`
+	Settings map[string]string `json:"settings,omitempty"`
+	Cautions Cautions          `json:"cautions"`
+	// RestoreOf names the run whose as-found position this one goes back to.
+	RestoreOf string `json:"restore_of,omitempty"`
+}
+
+// Cautions records whether the safety question was asked and what was said.
+type Cautions struct {
+	Asked  bool   `json:"asked"`
+	Answer string `json:"answer"`
+}
+
+// Found is the state before the first move. It is durable before any motion.
+type Found struct {
+	// PositionMicrosteps is the jig's own absolute counter at zero degrees, and
+	// Epoch the number of that count: where the epochs of two runs differ, the
+	// count was lost in between and the numbers cannot be compared.
+	PositionMicrosteps int32   `json:"position_microsteps"`
+	Epoch              uint16  `json:"epoch"`
+	BootCount          uint16  `json:"boot_count"`
+	Memory             string  `json:"memory"`
+	MicrostepsPerTurn  float64 `json:"microsteps_per_turn"`
+	// BladeOff is measured before the blade is seated, Seated after it.
+	BladeOff *Reading `json:"blade_off,omitempty"`
+	Seated   *Reading `json:"seated,omitempty"`
+	// SlackTakenUp says the blade already rested against the home flank of the
+	// slot, so that zero degrees is exactly as found.
+	SlackTakenUp bool   `json:"slack_taken_up"`
+	Clip         string `json:"clip,omitempty"`
+}
+
+// Checks is the result of the ready step.
+type Checks struct {
+	Checks []Check `json:"checks"`
+}
+
+// Check is one line of the ready step. Verdict is "pass", "doubt", "fail" or
+// "unknown"; Do says what to do about a doubt or failure.
+type Check struct {
+	Name    string `json:"name"`
+	Verdict string `json:"verdict"`
+	Found   string `json:"found"`
+	Do      string `json:"do,omitempty"`
+}
+
+// Step is one measured position.
+type Step struct {
+	N        int     `json:"n"`
+	Phase    string  `json:"phase"`
+	ScrewDeg float64 `json:"screw_deg"`
+	// FromHome says that the screw arrived from its home side, so that
+	// backlash cancels against other such steps.
+	FromHome bool    `json:"from_home"`
+	Reading  Reading `json:"reading"`
+}
+
+// Reading is what was heard in one stretch of sound.
+type Reading struct {
+	Seconds float64 `json:"seconds"`
+	// LevelDBFS is the rms level, left and right, re a full-scale sine.
+	LevelDBFS [2]float64 `json:"level_dbfs"`
+	// TrebleDB is the treble level of both channels together: for a tone its
+	// level re full scale, for a programme the treble re the mid band.
+	TrebleDB   float64    `json:"treble_db"`
+	TrebleLR   [2]float64 `json:"treble_db_lr"`
+	TrebleSDDB float64    `json:"treble_sd_db"`
+	// DelayUS is right against left, positive when the right comes later. On a
+	// tone it is known only to whole periods; DelayPeriodUS is then the period.
+	DelayUS       float64 `json:"delay_us"`
+	DelaySDUS     float64 `json:"delay_sd_us"`
+	DelayPeriodUS float64 `json:"delay_period_us,omitempty"`
+	PhaseDeg10k   float64 `json:"phase_deg_10k"`
+	TiltArcmin    float64 `json:"tilt_arcmin"`
+	Coherence     float64 `json:"coherence"`
+	// PhaseMisfit is the chi-squared per degree of freedom of the phase line:
+	// about 1 where one delay explains the sound.
+	PhaseMisfit float64 `json:"phase_misfit,omitempty"`
+	ToneHz      float64 `json:"tone_hz,omitempty"`
+	LostFrames  int64   `json:"lost_frames,omitempty"`
+	Usable      bool    `json:"usable"`
+	// Why lists what is wrong with the sound, in plain words.
+	Why []string `json:"why,omitempty"`
+}
+
+// Estimate is one view of where the centre lies.
+type Estimate struct {
+	Deg      float64 `json:"deg"`
+	SDArcmin float64 `json:"sd_arcmin"`
+	OK       bool    `json:"ok"`
+	Why      string  `json:"why,omitempty"`
+}
+
+// Decision is what the measurements add up to.
+type Decision struct {
+	LowEdgeDeg   float64  `json:"low_edge_deg"`
+	HighEdgeDeg  float64  `json:"high_edge_deg"`
+	DullDB       float64  `json:"dull_db"`
+	Midpoint     Estimate `json:"midpoint"`
+	Fitted       Estimate `json:"fitted"`
+	DelayZero    Estimate `json:"delay_zero"`
+	Optimum      Estimate `json:"optimum"`
+	Agreement    string   `json:"agreement"`
+	AgreementWhy string   `json:"agreement_why,omitempty"`
+	// GearingArcminPerTurn has a sign: positive when turning the screw forward
+	// makes the right channel later.
+	GearingArcminPerTurn   float64 `json:"gearing_arcmin_per_turn"`
+	GearingSDArcminPerTurn float64 `json:"gearing_sd_arcmin_per_turn"`
+	ChannelDelayUS         float64 `json:"channel_delay_us"`
+	ChannelDelaySDUS       float64 `json:"channel_delay_sd_us"`
+	// FoundHomeDeg is the jig position that, arrived at from the home side,
+	// puts the head where it was found (the initial slack makes it differ from
+	// zero).
+	FoundHomeDeg float64 `json:"found_home_deg"`
+	FoundHomeOK  bool    `json:"found_home_ok"`
+	// Curve is the fitted treble curve for drawing.
+	Curve []CurvePoint `json:"curve,omitempty"`
+}
+
+// CurvePoint is one point of a fitted curve.
+type CurvePoint struct {
+	ScrewDeg float64 `json:"screw_deg"`
+	TrebleDB float64 `json:"treble_db"`
+}
+
+// Left is the state after the work.
+type Left struct {
+	ScrewDeg float64  `json:"screw_deg"`
+	Verified *Reading `json:"verified,omitempty"`
+	Released *Reading `json:"released,omitempty"`
+	Clip     string   `json:"clip,omitempty"`
+	// TravelDeg is the whole way the screw was turned.
+	TravelDeg float64 `json:"travel_deg"`
+}
+
+// End closes a run.
+type End struct {
+	Outcome Outcome `json:"outcome"`
+	Say     string  `json:"say"`
+	Do      string  `json:"do,omitempty"`
+	// ScrewDeg is where the screw stands as far as is known.
+	ScrewDeg     float64 `json:"screw_deg"`
+	ScrewCertain bool    `json:"screw_certain"`
+}
+
+// Outcome says how a run ended.
+type Outcome string
+
+// Outcomes. The first three are good ends; the rest say why the job stopped.
+const (
+	Aligned        Outcome = "aligned"
+	Measured       Outcome = "measured"
+	Restored       Outcome = "restored"
+	LessCertain    Outcome = "aligned-less-certain"
+	Disagree       Outcome = "estimates-disagree"
+	NotReady       Outcome = "not-ready"
+	Interrupted    Outcome = "interrupted"
+	LinkLost       Outcome = "link-lost"
+	JigReset       Outcome = "jig-reset"
+	JigStopped     Outcome = "jig-stopped"
+	JigRefused     Outcome = "jig-refused"
+	SoundStopped   Outcome = "sound-stopped"
+	SoundLost      Outcome = "sound-lost"
+	Silent         Outcome = "silent"
+	Clipped        Outcome = "clipped"
+	TapeEnded      Outcome = "tape-ended"
+	ChannelDead    Outcome = "channel-dead"
+	ChannelFlipped Outcome = "channel-inverted"
+	NoTreble       Outcome = "no-treble"
+	ToneOver       Outcome = "tone-over"
+	TravelLimit    Outcome = "travel-limit"
+	NotFollowing   Outcome = "not-following"
+	WrongScrew     Outcome = "wrong-screw"
+	TooUncertain   Outcome = "too-uncertain"
+	RestoreDoubt   Outcome = "restore-doubtful"
+	NotSaved       Outcome = "not-saved"
+)
