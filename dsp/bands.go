@@ -1,0 +1,51 @@
+package dsp
+
+import "math"
+
+// Band edges in hertz. The mid band carries the programme's own loudness, the
+// treble band what tilt takes away.
+const (
+	MidLowHz     = 500.0
+	MidHighHz    = 2000.0
+	TrebleLowHz  = 6000.0
+	TrebleHighHz = 14000.0
+)
+
+// Bands is how many third-octave bands a Reading has.
+const Bands = 16
+
+// BandHz is the exact middle of third-octave band i, 0 (500 Hz) to Bands-1
+// (16 kHz): 1000 G^(x/3) with G = 10^0.3 (IEC 61260-1:2014).
+func BandHz(i int) float64 { return 1000 * math.Pow(10, 0.1*float64(i-3)) }
+
+// bandEdges are the edges of third-octave band i: the middle times G^(±1/6).
+func bandEdges(i int) (low, high float64) {
+	edge := math.Pow(10, 0.05)
+	return BandHz(i) / edge, BandHz(i) * edge
+}
+
+// band is a stretch of bins. A bin k stands for the frequencies from k-½ to
+// k+½ bin widths; where an edge cuts a bin only its share counts.
+type band struct {
+	first int
+	share []float64
+}
+
+func newBand(lowHz, highHz, binHz float64, bins int) band {
+	low, high := lowHz/binHz, math.Min(highHz/binHz, float64(bins)-1)
+	b := band{first: int(math.Round(low))}
+	for k := b.first; float64(k)-0.5 < high && k < bins; k++ {
+		from, to := math.Max(low, float64(k)-0.5), math.Min(high, float64(k)+0.5)
+		b.share = append(b.share, math.Max(0, to-from))
+	}
+	return b
+}
+
+// of sums the band's power in a power spectrum.
+func (b band) of(spectrum []float64) float64 {
+	var sum float64
+	for i, share := range b.share {
+		sum += share * spectrum[b.first+i]
+	}
+	return sum
+}

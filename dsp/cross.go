@@ -1,0 +1,82 @@
+package dsp
+
+// The delay of a programme is read from these frequencies, in hertz: from
+// below the treble that any tilt leaves standing up to the top of a cassette's
+// band.
+const (
+	phaseLowHz  = 300.0
+	phaseHighHz = 14000.0
+)
+
+// spread is how many cells of frame and bin go to one independent one, with
+// Hann frames that overlap by half: the sum of |correlation|² over neighbours
+// in time and frequency, 1 + 2(4/9 + 1/36) along the bins and the little that
+// overlap adds (calculated; Harris 1978 gives 1/6 for the overlap).
+const spread = 2.0
+
+// effective is how many independent frames n overlapping ones are worth:
+// 1/(1 + 2(1/6)²) for Hann at half overlap (Welch 1967, Harris 1978).
+func effective(n int) float64 { return float64(n) / (1 + 2.0/36) }
+
+// crossSpectrum holds sums over frames for the bins of the phase band.
+type crossSpectrum struct {
+	frames      int
+	sum         []complex128 // of z = conj(left) right
+	square      []complex128 // of z²
+	size        []float64    // of |z|²
+	left, right []float64    // of the powers
+}
+
+func newCrossSpectrum(bins int) *crossSpectrum {
+	return &crossSpectrum{
+		sum: make([]complex128, bins), square: make([]complex128, bins), size: make([]float64, bins),
+		left: make([]float64, bins), right: make([]float64, bins),
+	}
+}
+
+func (c *crossSpectrum) clear() {
+	c.frames = 0
+	clear(c.sum)
+	clear(c.square)
+	clear(c.size)
+	clear(c.left)
+	clear(c.right)
+}
+
+// frame adds one frame, here and to the batch.
+func (c *crossSpectrum) frame(left, right []complex128, leftPower, rightPower []float64, batch []complex128) {
+	c.frames++
+	for k, x := range left {
+		z := crossed(x, right[k])
+		p, q := leftPower[k], rightPower[k]
+		c.sum[k] += z
+		c.square[k] += complex(real(z)*real(z)-imag(z)*imag(z), 2*real(z)*imag(z))
+		c.size[k] += p * q
+		c.left[k] += p
+		c.right[k] += q
+		batch[k] += z
+	}
+}
+
+// crossed is conj(x) y: its phase is that of y against x.
+func crossed(x, y complex128) complex128 {
+	return complex(real(x)*real(y)+imag(x)*imag(y), real(x)*imag(y)-imag(x)*real(y))
+}
+
+func (c *crossSpectrum) add(o *crossSpectrum) {
+	c.frames += o.frames
+	for k := range c.sum {
+		c.sum[k] += o.sum[k]
+		c.square[k] += o.square[k]
+		c.size[k] += o.size[k]
+		c.left[k] += o.left[k]
+		c.right[k] += o.right[k]
+	}
+}
+
+// crosswise is the sum over frames of the squared part of z that lies across
+// the direction of the given unit vector: what noise adds to a phase.
+func (c *crossSpectrum) crosswise(k int, unit complex128) float64 {
+	turned := c.square[k] * unit * unit
+	return max(0, 0.5*(c.size[k]-real(turned)))
+}

@@ -1,0 +1,240 @@
+package dsp
+
+import (
+	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+const (
+	furthestUS = 620.0 // delays are looked for up to here
+	finer      = 4     // steps of the first look per sample
+	smooth     = 8     // bins to either side that weights are averaged over
+	// trust is the error power, re signal, that every bin is taken to have
+	// whatever its noise: a phase error of about 3 degrees that no delay makes.
+	trust = 0.0025
+)
+
+// phaseLine finds the delay whose straight phase line fits a cross-spectrum
+// best: a coarse look by weighted cross-correlation, which cannot take a wrong
+// period while any wide band is coherent, then Gauss-Newton on the line.
+// Weights follow Knapp and Carter (IEEE Trans. ASSP 24(4), 1976): coherence
+// over incoherence, γ²/(1-γ²), smoothed over bins.
+type phaseLine struct {
+	binHz  float64
+	first  int // bin of the first element
+	omega  []float64
+	weight []float64
+	noise  []float64
+	coher  []float64
+	turned []complex128
+	fft    *fourier.FFT
+	half   []complex128
+	corr   []float64
+}
+
+// line is a fitted delay. Positive means that right comes later.
+type line struct {
+	seconds   float64
+	polarity  float64 // -1 where one channel is upside down
+	steepness float64 // Σ w ω² Re: how sharply the delay is held
+}
+
+func newPhaseLine(n int, binHz float64, first, bins int) *phaseLine {
+	p := &phaseLine{
+		binHz: binHz, first: first,
+		omega: make([]float64, bins), weight: make([]float64, bins), noise: make([]float64, bins),
+		coher: make([]float64, bins), turned: make([]complex128, bins),
+		fft: fourier.NewFFT(finer * n), half: make([]complex128, finer*n/2+1), corr: make([]float64, finer*n),
+	}
+	for i := range p.omega {
+		p.omega[i] = 2 * math.Pi * binHz * float64(first+i)
+	}
+	return p
+}
+
+// fit finds the delay. It is zero with no steepness where nothing is common to
+// both channels.
+func (p *phaseLine) fit(c *crossSpectrum) line {
+	p.weigh(c)
+	l := p.look(c)
+	for range 12 {
+		p.turn(c, l)
+		var across, along float64
+		for i, z := range p.turned {
+			w := p.weight[i] * p.omega[i]
+			across += w * imag(z)
+			along += w * p.omega[i] * real(z)
+		}
+		l.steepness = along
+		if along <= 0 {
+			return line{polarity: 1}
+		}
+		step := max(-1e-5, min(1e-5, across/along))
+		l.seconds -= step
+		if math.Abs(step) < 1e-13 {
+			break
+		}
+	}
+	p.turn(c, l)
+	return l
+}
+
+// weigh sets the weight of each bin: coherence over noise, both smoothed.
+func (p *phaseLine) weigh(c *crossSpectrum) {
+	n := max(effective(c.frames), 1.5)
+	var largest float64
+	for i, z := range c.sum {
+		g := math.Sqrt(c.left[i] * c.right[i])
+		p.weight[i] = g
+		largest = max(largest, g)
+		p.coher[i], p.noise[i] = 0, 0
+		if g > 0 {
+			p.coher[i] = unbiased(power(z)/(g*g), n)
+			p.noise[i] = max(0, (g-power(z)/g)*n/(n-1))
+		}
+	}
+	average(p.coher, p.half)
+	average(p.noise, p.half)
+	chance := 2 / (n * math.Sqrt(smooth)) // coherence that chance alone may show
+	for i, g := range p.weight {
+		p.weight[i] = 0
+		if floor := p.noise[i] + trust*g + 1e-12*largest; floor > 0 {
+			p.weight[i] = math.Sqrt(max(0, p.coher[i]-chance)) / floor
+		}
+	}
+}
+
+// unbiased takes from a coherence (magnitude squared) what n averages of
+// unrelated noise would show, 1/n. It may come out a little below zero.
+func unbiased(squared, n float64) float64 { return (squared - 1/n) / (1 - 1/n) }
+
+// average replaces x by its mean over neighbours. scratch is at least as long
+// and has room for a running sum in its real parts.
+func average(x []float64, scratch []complex128) {
+	var sum float64
+	for i, v := range x {
+		sum += v
+		scratch[i] = complex(sum, 0)
+	}
+	for i := range x {
+		low, high := i-smooth-1, min(i+smooth, len(x)-1)
+		part, n := real(scratch[high]), float64(high+1)
+		if low >= 0 {
+			part, n = part-real(scratch[low]), float64(high-low)
+		}
+		x[i] = part / n
+	}
+}
+
+// look cross-correlates by an inverse transform, padded so that steps are a
+// quarter of a sample, and takes the largest value of either sign.
+func (p *phaseLine) look(c *crossSpectrum) line {
+	clear(p.half)
+	for i, z := range c.sum {
+		p.half[p.first+i] = z * complex(p.weight[i], 0)
+	}
+	r := p.fft.Sequence(p.corr, p.half)
+	step := 1 / (p.binHz * float64(len(r)))
+	reach := int(furthestUS * 1e-6 / step)
+	best := 0
+	for i := -reach; i <= reach; i++ {
+		if math.Abs(r[(i+len(r))%len(r)]) > math.Abs(r[(best+len(r))%len(r)]) {
+			best = i
+		}
+	}
+	l := line{seconds: float64(best) * step, polarity: 1}
+	if r[(best+len(r))%len(r)] < 0 {
+		l.polarity = -1
+	}
+	return l
+}
+
+// turn rotates the cross-spectrum back by the line: what is left is real where
+// the line fits.
+func (p *phaseLine) turn(c *crossSpectrum, l line) {
+	unit, step := p.units(l)
+	for i, z := range c.sum {
+		p.turned[i] = z * unit
+		unit *= step
+	}
+}
+
+// units are the rotation for the first bin and that from bin to bin.
+func (p *phaseLine) units(l line) (first, step complex128) {
+	return cmplx.Rect(l.polarity, p.omega[0]*l.seconds), cmplx.Rect(1, 2*math.Pi*p.binHz*l.seconds)
+}
+
+// deviation is the standard error of the delay in seconds, from the scatter of
+// all cells of frame and bin across the line (a sandwich estimate: it makes no
+// assumption on how the programme's power moves), or from the batches where
+// those scatter clearly more, as they do when the delay itself wanders. It
+// follows fit on the same sums.
+func (p *phaseLine) deviation(c *crossSpectrum, whole []batch, l line) float64 {
+	if l.steepness <= 0 {
+		return UnknownSD * 1e-6
+	}
+	unit, step := p.units(l)
+	var across float64
+	for k := range c.sum {
+		w := p.weight[k] * p.omega[k]
+		across += w * w * c.crosswise(k, unit)
+		unit *= step
+	}
+	variance := spread * across / (l.steepness * l.steepness)
+	n := float64(len(whole))
+	if n < 5 {
+		return math.Sqrt(variance)
+	}
+	slow := p.batchError(whole, l)
+	if slow*slow > variance*(1+3*math.Sqrt(2/(n-1))) {
+		variance = slow * slow
+	}
+	return math.Sqrt(variance)
+}
+
+func (p *phaseLine) batchError(whole []batch, l line) float64 {
+	var pulls [batchLimit + 1]float64
+	for b := range whole {
+		unit, step := p.units(l)
+		for k, z := range whole[b].cross {
+			pulls[b] += p.weight[k] * p.omega[k] * imag(z*unit)
+			unit *= step
+		}
+	}
+	for b := range whole {
+		pulls[b] *= float64(len(whole)) / l.steepness
+	}
+	return standardError(pulls[:len(whole)])
+}
+
+// coherence is the mean of the unbiased magnitude-squared coherence over the
+// phase band, each bin weighed by frequency times power (which is about level
+// for music). correlation is the signed one of the frequencies up to MidHighHz
+// once the delay is taken out: below zero where one channel is upside down.
+// Both follow fit.
+func (p *phaseLine) coherence(c *crossSpectrum, l line) (squared, correlation float64) {
+	n := max(effective(c.frames), 1.5)
+	var weights, along, leftPower, rightPower float64
+	for i, z := range c.sum {
+		hz := p.omega[i] / (2 * math.Pi)
+		g := math.Sqrt(c.left[i] * c.right[i])
+		if g > 0 {
+			squared += hz * g * unbiased(power(z)/(g*g), n)
+			weights += hz * g
+		}
+		if hz <= MidHighHz {
+			along += real(p.turned[i]) * l.polarity
+			leftPower += c.left[i]
+			rightPower += c.right[i]
+		}
+	}
+	if weights > 0 {
+		squared = max(0, squared/weights)
+	}
+	if leftPower*rightPower > 0 {
+		correlation = along / math.Sqrt(leftPower*rightPower)
+	}
+	return squared, correlation
+}

@@ -1,0 +1,230 @@
+package dsp
+
+import (
+	"math"
+
+	"headtrue/dsp/audio"
+)
+
+// Meter gathers blocks of sound into a Reading. It is not safe for use from
+// several goroutines at once. Its memory does not grow with the sound.
+type Meter struct {
+	rate   int
+	toneHz float64
+	hop    int
+	binHz  float64
+
+	samples [2][]float64 // one frame, the newer half filling
+	filled  int          // samples of the newer half there
+	halves  int          // whole halves since the sound last broke off
+	before  stretch      // of the older half
+	next    int64        // sample number expected
+	begun   bool
+
+	spectra *spectra
+	powers  [2][]float64 // of the newest frame
+	gates   dropouts
+	batches *batches
+	hum     *humMeter
+	tone    *tone // nil for a programme
+	phase   *phaseLine
+	block   *crossSpectrum // programme: the frames not yet judged
+	earlier *crossSpectrum // and all before
+	all     *crossSpectrum // scratch: both
+	misfit  misfit
+	mid     band
+	treble  band
+	thirds  [Bands]band
+
+	sums
+}
+
+// sums are what a reading is made of besides batches and spectra.
+type sums struct {
+	samples               int64
+	sum, squares, peak    [2]float64
+	frames, used          int
+	clipped, silent       int
+	dropped, clicked      int
+	lost                  int64
+	noise                 [2]float64
+	spectrum              [2][]float64 // power by bin over the frames that counted
+	midPower, treblePower [2]float64
+}
+
+// NewMeter makes a meter for sound at the rate in frames per second. toneHz is
+// the tone that is being played, or 0 for programme material. The rate must be
+// positive and a tone below half of it: anything else panics.
+func NewMeter(rate int, toneHz float64) *Meter {
+	if rate <= 0 || toneHz < 0 || toneHz >= float64(rate)/2 {
+		panic("dsp: no meter can be made for this rate and tone")
+	}
+	n := frameLength(rate)
+	bins := n/2 + 1
+	m := &Meter{
+		rate: rate, toneHz: toneHz, hop: n / 2, binHz: float64(rate) / float64(n),
+		spectra: newSpectra(n), hum: newHumMeter(rate),
+	}
+	for c := range 2 {
+		m.samples[c] = make([]float64, n)
+		m.powers[c] = make([]float64, bins)
+		m.sums.spectrum[c] = make([]float64, bins)
+	}
+	m.mid = newBand(MidLowHz, MidHighHz, m.binHz, bins)
+	m.treble = newBand(TrebleLowHz, TrebleHighHz, m.binHz, bins)
+	for i := range m.thirds {
+		low, high := bandEdges(i)
+		m.thirds[i] = newBand(low, high, m.binHz, bins)
+	}
+	phaseBins := 0
+	if toneHz > 0 {
+		m.tone = newTone(toneHz, m.binHz, bins)
+	} else {
+		first := int(math.Ceil(phaseLowHz / m.binHz))
+		phaseBins = min(int(phaseHighHz/m.binHz), bins-2) - first + 1
+		m.phase = newPhaseLine(n, m.binHz, first, phaseBins)
+		m.block, m.earlier, m.all = newCrossSpectrum(phaseBins), newCrossSpectrum(phaseBins), newCrossSpectrum(phaseBins)
+	}
+	m.batches = newBatches(phaseBins)
+	return m
+}
+
+// Reset forgets all sound.
+func (m *Meter) Reset() {
+	spectrum := m.sums.spectrum
+	clear(spectrum[0])
+	clear(spectrum[1])
+	m.sums = sums{spectrum: spectrum}
+	m.begun = false
+	m.breakOff()
+	m.gates = dropouts{}
+	m.batches.reset()
+	m.hum.reset()
+	m.misfit = misfit{}
+	if m.tone != nil {
+		m.tone.reset()
+		return
+	}
+	m.block.clear()
+	m.earlier.clear()
+}
+
+// breakOff drops the frame that is being filled: the sound is not continuous
+// here.
+func (m *Meter) breakOff() {
+	m.filled, m.halves, m.before = 0, 0, stretch{}
+}
+
+// Add takes the next block. A gap before it counts as lost, and no frame
+// reaches across.
+func (m *Meter) Add(b audio.Block) {
+	lost := b.Lost
+	if m.begun && b.Start > m.next {
+		lost = max(lost, b.Start-m.next)
+	}
+	if lost > 0 || (m.begun && b.Start != m.next) {
+		m.sums.lost += lost
+		m.breakOff()
+	}
+	m.begun, m.next = true, b.End()
+	left, right := b.Left, b.Right
+	for len(left) > 0 {
+		room := m.hop - m.filled
+		n := copy(m.samples[0][m.hop+m.filled:], left[:min(room, len(left))])
+		copy(m.samples[1][m.hop+m.filled:], right[:n])
+		left, right = left[n:], right[n:]
+		if m.filled += n; m.filled == m.hop {
+			m.half()
+		}
+	}
+}
+
+// half is called when the newer half of the frame is full.
+func (m *Meter) half() {
+	left, right := m.samples[0][m.hop:], m.samples[1][m.hop:]
+	now := look(left, right, m.before)
+	m.sums.samples += int64(m.hop)
+	for c := range 2 {
+		m.sum[c] += now.sum[c]
+		m.squares[c] += now.squares[c]
+		m.peak[c] = max(m.peak[c], now.peak[c])
+	}
+	m.hum.add(left, right)
+	if m.halves++; m.halves > 1 {
+		m.frame(m.before, now)
+	}
+	m.before, m.filled = now, 0
+	copy(m.samples[0], left)
+	copy(m.samples[1], right)
+}
+
+// frame judges a whole frame and adds it up.
+func (m *Meter) frame(older, newer stretch) {
+	m.frames++
+	m.spectra.transform(m.samples[0], m.samples[1])
+	for k, x := range m.spectra.left {
+		m.powers[0][k], m.powers[1][k] = power(x), power(m.spectra.right[k])
+	}
+	var mid, treble [2]float64
+	for c := range 2 {
+		mid[c], treble[c] = m.mid.of(m.powers[c]), m.treble.of(m.powers[c])
+		m.noise[c] += treble[c]
+	}
+	watched := treble
+	if m.tone != nil {
+		m.tone.hear(m.spectra.left, m.spectra.right, &m.powers)
+		watched = m.tone.power
+	}
+	if m.gated(older, newer, watched) {
+		return
+	}
+	m.used++
+	b := m.batches.current()
+	b.frames++
+	for c := range 2 {
+		m.midPower[c] += mid[c]
+		m.treblePower[c] += treble[c]
+		b.mid[c] += mid[c]
+		b.treble[c] += treble[c]
+		for k, p := range m.powers[c] {
+			m.spectrum[c][k] += p
+		}
+	}
+	if m.tone != nil {
+		m.tone.keep(b)
+		return
+	}
+	m.addPhase(b)
+}
+
+// gated counts what is wrong with a frame, and says whether anything is.
+func (m *Meter) gated(older, newer stretch, watched [2]float64) bool {
+	fell := m.gates.fell(watched, m.tone != nil)
+	switch {
+	case older.clipped || newer.clipped:
+		m.clipped++
+	case silent(older, newer, m.hop):
+		m.silent++
+	case older.hole || newer.hole || fell:
+		m.dropped++
+	case click(older, newer, m.hop):
+		m.clicked++
+	default:
+		return false
+	}
+	return true
+}
+
+// addPhase adds the frame to the block of the phase line, and judges the block
+// when it is full.
+func (m *Meter) addPhase(b *batch) {
+	low, high := m.phase.first, m.phase.first+len(m.block.sum)
+	m.block.frame(m.spectra.left[low:high], m.spectra.right[low:high],
+		m.powers[0][low:high], m.powers[1][low:high], b.cross)
+	if m.block.frames < blockFrames {
+		return
+	}
+	m.earlier.add(m.block)
+	m.misfit.judge(m.block, m.phase, m.phase.fit(m.earlier))
+	m.block.clear()
+}

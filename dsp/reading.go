@@ -1,0 +1,211 @@
+package dsp
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// Reading is what a meter has heard since it was made or reset. Pairs are left
+// and right. Where nothing was heard levels are NoLevel, standard errors are
+// UnknownSD and the rest is zero.
+type Reading struct {
+	// Seconds is the sound that counted, after gating.
+	Seconds float64
+	// Frames are all frames heard; Gated those that were left out, for one of
+	// the reasons below. LostFrames are samples of stereo sound that never
+	// arrived.
+	Frames, Gated                              int
+	ClippedFrames, SilentFrames, DropoutFrames int
+	ClickFrames                                int
+	LostFrames                                 int64
+
+	// Level, Peak (re full scale), DC (full scale 1) and Hum are of all sound,
+	// gated or not. Level leaves out DC. Hum is the level at 50 or 60 Hz, as
+	// HumHz says, with two harmonics; music's own bass counts too.
+	Level, Peak [2]Decibels
+	DC          [2]float64
+	Hum         [2]Decibels
+	HumHz       float64
+	// Noise is the treble level of all sound, silence included: the hiss of a
+	// standing tape or an idle input.
+	Noise [2]Decibels
+
+	// Mid and Treble are the levels of the two bands, Balance is treble less
+	// mid, BalanceSum that of both channels' powers together.
+	Mid, Treble  [2]Decibels
+	Balance      [2]Decibels
+	BalanceSD    [2]Decibels
+	BalanceSum   Decibels
+	BalanceSumSD Decibels
+	// Thirds are levels of the third-octave bands that BandHz names.
+	Thirds [2][Bands]Decibels
+
+	// Delay is how late right is. For a tone it lies within half a period to
+	// either side of zero and DelayPeriod is the period; else that is zero.
+	Delay, DelaySD Microseconds
+	DelayPeriod    Microseconds
+	// PhaseDeg10k is the delay as degrees of 10 kHz.
+	PhaseDeg10k float64
+	// Coherence is the mean magnitude-squared coherence, 0 to 1, with the bias
+	// of a short measurement taken off. Correlation is -1 to 1: of a programme
+	// below zero where one channel is upside down; of a tone it cannot say that.
+	Coherence, Correlation float64
+	// PhaseMisfit is chi-squared per degree of freedom of the straight phase
+	// line, about 1 where one delay explains the programme. Zero where it could
+	// not be judged, and for tones.
+	PhaseMisfit float64
+
+	// ToneHz is the tone's frequency as heard, Tone its level with the noise
+	// under it taken off, ToneSum that of both channels' powers together.
+	// ToneToNoise compares it with the rest of the treble band. Positive phase
+	// means that right comes later.
+	ToneHz                       float64
+	Tone                         [2]Decibels
+	ToneSum, ToneSD              Decibels
+	TonePhaseDeg, TonePhaseSDDeg float64
+	ToneToNoise                  [2]Decibels
+}
+
+// Reading gives the measurements so far. It changes nothing: more sound can be
+// added after it.
+func (m *Meter) Reading() Reading {
+	r := Reading{
+		Seconds: float64(m.used) * float64(m.hop) / float64(m.rate),
+		Frames:  m.frames, Gated: m.frames - m.used,
+		ClippedFrames: m.clipped, SilentFrames: m.silent, DropoutFrames: m.dropped, ClickFrames: m.clicked,
+		LostFrames: m.lost,
+		DelaySD:    UnknownSD,
+	}
+	r.Hum, r.HumHz = m.hum.levels()
+	samples := float64(max(1, m.sums.samples))
+	for c := range 2 {
+		r.DC[c] = m.sum[c] / samples
+		r.Level[c] = decibels(2 * (m.squares[c]/samples - r.DC[c]*r.DC[c]))
+		r.Peak[c] = decibels(m.peak[c] * m.peak[c])
+		r.Noise[c] = decibels(m.noise[c] / float64(max(1, m.frames)))
+	}
+	m.readBands(&r)
+	if m.tone != nil {
+		m.readTone(&r)
+	} else {
+		m.readDelay(&r)
+	}
+	r.PhaseDeg10k = float64(r.Delay) * 1e-6 * 10000 * 360
+	return r
+}
+
+func (m *Meter) readBands(r *Reading) {
+	used := float64(max(1, m.used))
+	for c := range 2 {
+		r.Mid[c] = decibels(m.midPower[c] / used)
+		r.Treble[c] = decibels(m.treblePower[c] / used)
+		r.Balance[c] = r.Treble[c] - r.Mid[c]
+		r.BalanceSD[c] = m.balanceError(func(b *batch) (float64, float64) { return b.treble[c], b.mid[c] })
+		for i, third := range m.thirds {
+			r.Thirds[c][i] = decibels(third.of(m.spectrum[c]) / used)
+		}
+	}
+	r.BalanceSum = decibels((m.treblePower[0]+m.treblePower[1])/used) - decibels((m.midPower[0]+m.midPower[1])/used)
+	r.BalanceSumSD = m.balanceError(func(b *batch) (float64, float64) {
+		return b.treble[0] + b.treble[1], b.mid[0] + b.mid[1]
+	})
+}
+
+// balanceError is the standard error of the ratio of two powers over the
+// batches, in decibels: each batch pulls by the difference of its two relative
+// deviations (the delta method).
+func (m *Meter) balanceError(of func(*batch) (above, below float64)) Decibels {
+	whole := m.batches.whole()
+	var above, below float64
+	for i := range whole {
+		a, b := of(&whole[i])
+		above += a
+		below += b
+	}
+	if above == 0 || below == 0 {
+		return UnknownSD
+	}
+	n := float64(len(whole))
+	return Decibels(m.batchError(func(b *batch) float64 {
+		x, y := of(b)
+		return perNeper * n * (x/above - y/below)
+	}))
+}
+
+// batchError is the standard error of the mean of a value over the batches;
+// UnknownSD below four of them.
+func (m *Meter) batchError(of func(*batch) float64) float64 {
+	var values [batchLimit + 1]float64
+	whole := m.batches.whole()
+	for i := range whole {
+		values[i] = of(&whole[i])
+	}
+	return standardError(values[:len(whole)])
+}
+
+func (m *Meter) readDelay(r *Reading) {
+	m.all.clear()
+	m.all.add(m.earlier)
+	m.all.add(m.block)
+	l := m.phase.fit(m.all)
+	r.Delay = Microseconds(l.seconds * 1e6)
+	r.DelaySD = Microseconds(m.phase.deviation(m.all, m.batches.whole(), l) * 1e6)
+	r.Coherence, r.Correlation = m.phase.coherence(m.all, l)
+	r.PhaseMisfit = m.misfit.perFreedom()
+}
+
+func (m *Meter) readTone(r *Reading) {
+	t, used := m.tone, float64(max(1, m.used))
+	r.ToneHz = t.bins() * m.binHz
+	r.DelayPeriod = Microseconds(1e6 / r.ToneHz)
+	clean := [2]float64{t.clean(0), t.clean(1)}
+	r.ToneSum = decibels((clean[0] + clean[1]) / used)
+	for c := range 2 {
+		r.Tone[c] = decibels(clean[c] / used)
+		r.ToneToNoise[c] = r.Tone[c] - decibels(m.besideTone(c)/used)
+	}
+	r.ToneSD, r.TonePhaseSDDeg = UnknownSD, UnknownSD
+	size := cmplx.Abs(t.cross)
+	if clean[0]*clean[1] == 0 || size == 0 {
+		return
+	}
+	n := float64(len(m.batches.whole()))
+	back := cmplx.Conj(t.cross) / complex(size, 0)
+	r.ToneSD = Decibels(m.batchError(func(b *batch) float64 {
+		return perNeper * n * (b.tone[0] + b.tone[1]) / (clean[0] + clean[1])
+	}))
+	r.TonePhaseSDDeg = m.batchError(func(b *batch) float64 {
+		return n * imag(b.toneCross*back) / size * 180 / math.Pi
+	})
+	r.TonePhaseDeg = math.Mod(360-cmplx.Phase(t.cross)*180/math.Pi, 360) // 180 stays +180
+	if r.TonePhaseDeg > 180 {
+		r.TonePhaseDeg -= 360
+	}
+	r.Delay = Microseconds(r.TonePhaseDeg/360) * r.DelayPeriod
+	if r.TonePhaseSDDeg < UnknownSD {
+		r.DelaySD = Microseconds(r.TonePhaseSDDeg/360) * r.DelayPeriod
+	}
+	r.Coherence = size * size / (t.powers[0] * t.powers[1])
+	r.Correlation = real(t.cross) / math.Sqrt(t.powers[0]*t.powers[1])
+}
+
+// besideTone is the power of the treble band away from the tone and its
+// harmonics, scaled up for the part that had to be left out.
+func (m *Meter) besideTone(c int) float64 {
+	var sum, counted, all float64
+	at := m.tone.bins()
+	for i, share := range m.treble.share {
+		k := m.treble.first + i
+		all += share
+		harmonic := max(1, math.Round(float64(k)/at))
+		if math.Abs(float64(k)-harmonic*at) <= float64(m.tone.half+1) {
+			continue
+		}
+		sum += share * m.spectrum[c][k]
+		counted += share
+	}
+	if counted == 0 {
+		return 0
+	}
+	return sum * all / counted
+}

@@ -1,0 +1,122 @@
+package dsp
+
+import "math"
+
+const (
+	toneSearch  = 0.04 // the tone is looked for this far from where it should be
+	toneWidth   = 0.02 // and its power summed this far to either side
+	toneMemory  = 0.2  // share of the newest frame in the spectrum it is found in
+	toneLeast   = 3    // bins to either side at the least: Hann's main lobe is 2
+	toneBesides = 6    // bins to either side that tell the noise under the tone
+)
+
+// tone follows one tone through the frames. Its frequency is refined at each
+// frame on both channels together; its level is the sum of the power around
+// there, which flutter does not change.
+type tone struct {
+	nominal   float64 // bins
+	low, high int     // bins searched
+	half      int     // bins to either side that are summed
+	recent    []float64
+	heard     int
+
+	// The frame just heard.
+	at       float64 // bins
+	power    [2]float64
+	beside   [2]float64
+	crossing complex128
+
+	// Sums over the frames that counted.
+	powers     [2]float64
+	besides    [2]float64
+	cross      complex128
+	weightedAt float64
+}
+
+func newTone(hz, binHz float64, bins int) *tone {
+	t := &tone{nominal: hz / binHz, half: max(toneLeast, int(math.Round(toneWidth*hz/binHz)))}
+	top := bins - 3 - t.half - toneBesides
+	t.low = max(1, min(int(t.nominal*(1-toneSearch)), top))
+	t.high = max(t.low, min(int(math.Ceil(t.nominal*(1+toneSearch))), top))
+	t.recent = make([]float64, t.high-t.low+3) // one more at each end
+	t.reset()
+	return t
+}
+
+func (t *tone) reset() {
+	*t = tone{nominal: t.nominal, low: t.low, high: t.high, half: t.half, recent: t.recent, at: t.nominal}
+	clear(t.recent)
+}
+
+// hear finds the tone in a frame and reads it.
+func (t *tone) hear(left, right []complex128, powers *[2][]float64) {
+	t.heard++
+	share := max(toneMemory, 1/float64(t.heard))
+	for i := range t.recent {
+		k := t.low - 1 + i
+		t.recent[i] += share * (powers[0][k] + powers[1][k] - t.recent[i])
+	}
+	t.at = t.peak()
+	middle := int(math.Round(t.at))
+	t.power, t.beside, t.crossing = [2]float64{}, [2]float64{}, 0
+	for k := max(1, middle-t.half); k <= middle+t.half; k++ {
+		t.power[0] += powers[0][k]
+		t.power[1] += powers[1][k]
+		t.crossing += crossed(left[k], right[k])
+	}
+	for i := range toneBesides {
+		below, above := max(1, middle-t.half-2-i), middle+t.half+2+i
+		for c := range 2 {
+			t.beside[c] += powers[c][below] + powers[c][above]
+		}
+	}
+}
+
+// keep counts the frame just heard.
+func (t *tone) keep(b *batch) {
+	t.weightedAt += (t.power[0] + t.power[1]) * t.at
+	for c := range 2 {
+		t.powers[c] += t.power[c]
+		t.besides[c] += t.beside[c]
+		b.tone[c] += t.power[c]
+	}
+	t.cross += t.crossing
+	b.toneCross += t.crossing
+}
+
+// peak is where the tone stands, in bins. Between the highest bin and its
+// higher neighbour Hann's main lobe gives (2a-1)/(a+1) bins for an amplitude
+// ratio a (exact for a steady tone; Grandke, IEEE Trans. IM 32, 1983, from
+// memory).
+func (t *tone) peak() float64 {
+	best := 1
+	for i := 2; i < len(t.recent)-1; i++ {
+		if t.recent[i] > t.recent[best] {
+			best = i
+		}
+	}
+	if t.recent[best] == 0 {
+		return t.nominal
+	}
+	side, direction := t.recent[best-1], -1.0
+	if t.recent[best+1] > side {
+		side, direction = t.recent[best+1], 1
+	}
+	a := math.Sqrt(side / t.recent[best])
+	return float64(t.low-1+best) + direction*max(0, min(1, (2*a-1)/(a+1)))
+}
+
+// clean is the tone's power in one channel over all frames, the noise under it
+// taken off.
+func (t *tone) clean(c int) float64 {
+	under := float64(2*t.half+1) / float64(2*toneBesides)
+	return max(0, t.powers[c]-under*t.besides[c])
+}
+
+// bins is the frequency in bins over all frames.
+func (t *tone) bins() float64 {
+	if total := t.powers[0] + t.powers[1]; total > 0 {
+		return t.weightedAt / total
+	}
+	return t.nominal
+}
