@@ -1,0 +1,217 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+)
+
+const module = "headtrue/"
+
+// mayImport says, for each package of the project, which of the project's
+// packages it may import. A package that is not listed is an error, so that a
+// new one is placed on purpose. An entry that ends in /... stands for a folder
+// and all below it.
+var mayImport = map[string][]string{
+	"cmd/headtrue/panel": {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
+	"cmd/headtrue":       {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs"},
+
+	"sweep":         {"sweep/fit", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/fit":     {},
+	"sweep/record":  {},
+	"sweep/logbook": {"sweep/record"},
+	"sweep/sheet":   {"sweep/record"},
+	"sweep/study":   {"sweep/record"},
+	"sweep/bench":   {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
+
+	"jig":               {"firmware-protocol"},
+	"jig/serialport":    {"jig"},
+	"jig/virtual":       {"firmware-protocol"},
+	"jig/jigtest":       {"jig", "firmware-protocol"},
+	"firmware-protocol": {},
+
+	"dsp":         {"dsp/audio"},
+	"dsp/audio":   {},
+	"dsp/capture": {"dsp/audio"},
+	"configs":     {},
+}
+
+// onlyIn names the modules from outside that are held behind one seam, and the
+// packages that form it. Others may be imported anywhere but in pure packages.
+var onlyIn = map[string][]string{
+	"go.bug.st/serial":                 {"jig/serialport"},
+	"github.com/gordonklaus/portaudio": {"dsp/capture"},
+	"github.com/jfreymuth/pulse":       {"dsp/capture", "cmd/headtrue"}, // the bench's deck plays into it
+	"github.com/mewkiz/flac":           {"dsp/capture"},
+	"github.com/creack/pty":            {"jig/virtual"},
+	"github.com/spf13":                 {"cmd/headtrue"},
+	"gonum.org/v1/gonum":               {"dsp", "sweep", "sweep/fit", "sweep/bench", "sweep/study"},
+}
+
+// pure packages import the standard library and the project, nothing else;
+// gonum aside, for those that onlyIn allows it.
+var pure = []string{"sweep", "sweep/fit", "sweep/record", "sweep/bench", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/audio"}
+
+// blindTests are packages whose tests too must keep to mayImport: the bench is
+// held against published figures, not against the estimator.
+var blindTests = []string{"sweep/bench"}
+
+// judge says what is wrong with one import, or nothing.
+func judge(importer, imported string) error {
+	if inner, ok := strings.CutPrefix(imported, module); ok {
+		allowed, known := mayImport[importer]
+		if !known {
+			return fmt.Errorf("%s: no entry in mayImport: place the package", importer)
+		}
+		if !slices.ContainsFunc(allowed, func(entry string) bool { return covers(entry, inner) }) {
+			return fmt.Errorf("%s imports %s: allowed are %q", importer, inner, allowed)
+		}
+		return nil
+	}
+	if isStandard(imported) {
+		return nil
+	}
+	for outer, homes := range onlyIn {
+		if within(imported, outer) {
+			if slices.Contains(homes, importer) {
+				return nil
+			}
+			return fmt.Errorf("%s imports %s: only %q may", importer, imported, homes)
+		}
+	}
+	if slices.Contains(pure, importer) {
+		return fmt.Errorf("%s imports %s: it may import the standard library and the project only", importer, imported)
+	}
+	return nil
+}
+
+func covers(entry, path string) bool {
+	if folder, ok := strings.CutSuffix(entry, "/..."); ok {
+		return within(path, folder)
+	}
+	return entry == path
+}
+
+func within(path, folder string) bool {
+	return path == folder || strings.HasPrefix(path, folder+"/")
+}
+
+// isStandard: import paths of the standard library have no dot in their first
+// element (cmd/go reserves such paths).
+func isStandard(path string) bool {
+	first, _, _ := strings.Cut(path, "/")
+	return !strings.Contains(first, ".")
+}
+
+type listed struct {
+	ImportPath                         string
+	Imports, TestImports, XTestImports []string
+}
+
+// list asks the go command for the project's packages on one system.
+func list(t *testing.T, system, cgo, tags string) []listed {
+	t.Helper()
+	list := exec.Command("go", "list", "-deps", "-tags", tags,
+		"-json=ImportPath,Imports,TestImports,XTestImports", module+"...")
+	list.Env = append(os.Environ(), "GOOS="+system, "CGO_ENABLED="+cgo)
+	list.Stderr = os.Stderr
+	out, err := list.Output()
+	if err != nil {
+		t.Fatalf("go list for %s: %v", system, err)
+	}
+	var found []listed
+	decoder := json.NewDecoder(strings.NewReader(string(out)))
+	for {
+		var p listed
+		err := decoder.Decode(&p)
+		if errors.Is(err, io.EOF) {
+			return found
+		}
+		if err != nil {
+			t.Fatalf("go list for %s: %v", system, err)
+		}
+		if strings.HasPrefix(p.ImportPath, module) {
+			found = append(found, p)
+		}
+	}
+}
+
+// TestImportsGoOneWay holds every package, on every system it is built for,
+// against the tables above.
+func TestImportsGoOneWay(t *testing.T) {
+	for _, build := range []struct{ system, cgo, tags string }{
+		{"linux", "1", "outside,portaudio"},
+		{"linux", "0", ""},
+		{"windows", "0", ""},
+		{"darwin", "0", ""},
+	} {
+		packages := list(t, build.system, build.cgo, build.tags)
+		if len(packages) < 10 {
+			t.Errorf("%s: go list found %d packages of the project: too few to be all", build.system, len(packages))
+		}
+		for _, p := range packages {
+			importer := strings.TrimPrefix(p.ImportPath, module)
+			if _, known := mayImport[importer]; !known {
+				t.Errorf("%s: no entry in mayImport: place the package", importer)
+			}
+			imports := p.Imports
+			if slices.Contains(blindTests, importer) {
+				imports = slices.Concat(imports, p.TestImports, p.XTestImports)
+			}
+			for _, imported := range imports {
+				if imported == p.ImportPath {
+					continue // an external test imports what it tests
+				}
+				if err := judge(importer, imported); err != nil {
+					t.Errorf("%s: %v", build.system, err)
+				}
+			}
+		}
+	}
+}
+
+func TestJudgeKnowsForbiddenImports(t *testing.T) {
+	for _, edge := range []struct {
+		importer, imported string
+		allowed            bool
+	}{
+		{"sweep", "headtrue/dsp", true},
+		{"cmd/headtrue", "headtrue/sweep/bench", true},
+		{"cmd/headtrue", "github.com/spf13/viper", true},
+		{"jig/serialport", "go.bug.st/serial/enumerator", true},
+		{"dsp", "gonum.org/v1/gonum/dsp/fourier", true},
+		{"jig", "time", true},
+		{"jig", "net/http", true},
+
+		{"sweep/bench", "headtrue/dsp", false},
+		{"sweep/bench", "headtrue/sweep", false},
+		{"sweep/bench", "headtrue/sweep/fit", false},
+		{"sweep/record", "headtrue/dsp/audio", false},
+		{"sweep", "headtrue/sweep/logbook", false},
+		{"sweep", "headtrue/jig/serialport", false},
+		{"sweep/logbook", "headtrue/sweep", false},
+		{"jig", "headtrue/sweep", false},
+		{"jig", "headtrue/jig/virtual", false},
+		{"jig", "go.bug.st/serial", false},
+		{"cmd/headtrue", "go.bug.st/serial", false},
+		{"cmd/headtrue", "headtrue/firmware-protocol", false},
+		{"dsp", "headtrue/dsp/capture", false},
+		{"dsp", "github.com/jfreymuth/pulse", false},
+		{"dsp/audio", "headtrue/dsp", false},
+		{"firmware-protocol", "headtrue/jig", false},
+		{"firmware-protocol", "golang.org/x/sys/unix", false},
+		{"configs", "headtrue/cmd/headtrue", false},
+		{"sweep/unheard", "headtrue/dsp", false},
+	} {
+		err := judge(edge.importer, edge.imported)
+		if allowed := err == nil; allowed != edge.allowed {
+			t.Errorf("%s imports %s: got %v, want allowed %v", edge.importer, edge.imported, err, edge.allowed)
+		}
+	}
+}
