@@ -1,0 +1,160 @@
+package protocol
+
+import "strings"
+
+// Status is what every reply and every event carries.
+type Status struct {
+	// Boot counts the starts of the jig since it was made, modulo 65536.
+	Boot uint16
+	// Micros is the jig's time since it started, in microseconds, modulo 2^32.
+	Micros uint32
+	// Position and Target are in microsteps.
+	Position, Target int32
+	Flags            Flags
+	Memory           Memory
+	// Epoch numbers the position's count: it grows when the count was lost or
+	// declared anew, and positions of different epochs cannot be compared.
+	Epoch  uint16
+	Reason StopReason
+	Cause  ResetCause
+}
+
+const statusLen = 20
+
+// Moving says that the motor is turning.
+func (s Status) Moving() bool { return s.Flags&FlagMoving != 0 }
+
+// Energised says that the motor has current.
+func (s Status) Energised() bool { return s.Flags&FlagEnergised != 0 }
+
+// Append appends the status' 20 bytes.
+func (s Status) Append(b []byte) []byte {
+	b = le.AppendUint16(b, s.Boot)
+	b = le.AppendUint32(b, s.Micros)
+	b = le.AppendUint32(b, uint32(s.Position))
+	b = le.AppendUint32(b, uint32(s.Target))
+	b = append(b, byte(s.Flags), byte(s.Memory))
+	b = le.AppendUint16(b, s.Epoch)
+	return append(b, byte(s.Reason), byte(s.Cause))
+}
+
+func parseStatus(b []byte) Status {
+	return Status{
+		Boot: le.Uint16(b), Micros: le.Uint32(b[2:]),
+		Position: int32(le.Uint32(b[6:])), Target: int32(le.Uint32(b[10:])),
+		Flags: Flags(b[14]), Memory: Memory(b[15]),
+		Epoch: le.Uint16(b[16:]), Reason: StopReason(b[18]), Cause: ResetCause(b[19]),
+	}
+}
+
+// Reply is the body of a reply: how the request fared, and the status after it.
+type Reply struct {
+	Code   Code
+	Status Status
+}
+
+// Append appends the body.
+func (r Reply) Append(b []byte) []byte { return r.Status.Append(append(b, byte(r.Code))) }
+
+// ParseReply reads the body of a reply to any request.
+func ParseReply(b []byte) (Reply, error) {
+	if err := need(b, 1+statusLen); err != nil {
+		return Reply{}, err
+	}
+	return Reply{Code: Code(b[0]), Status: parseStatus(b[1:])}, nil
+}
+
+// Event is the body of an event.
+type Event struct {
+	Kind   EventKind
+	Status Status
+}
+
+// Append appends the body.
+func (e Event) Append(b []byte) []byte { return e.Status.Append(append(b, byte(e.Kind))) }
+
+// ParseEvent reads the body of an event.
+func ParseEvent(b []byte) (Event, error) {
+	r, err := ParseReply(b)
+	return Event{Kind: EventKind(r.Code), Status: r.Status}, err
+}
+
+// Greeting follows the status in the reply to Hello.
+type Greeting struct {
+	Major, Minor uint8
+	// Firmware is the name of the firmware, ASCII, at most 8 bytes.
+	Firmware                     string
+	FirmwareMajor, FirmwareMinor uint8
+	// MicrostepsPerMotorTurn counts microsteps of one turn of the motor.
+	MicrostepsPerMotorTurn uint32
+	// MaxSpeed and StartStop are microsteps per second, Accel microsteps per
+	// second squared. Above StartStop the motor cannot stop or start without a
+	// ramp and keep its position.
+	MaxSpeed  uint16
+	Accel     uint32
+	StartStop uint16
+	// CurrentMilliamps is the current of one winding.
+	CurrentMilliamps uint16
+	Window           Window
+	Features         Features
+	// SilenceMillis is how long the host may be silent in mid-move.
+	SilenceMillis uint16
+}
+
+// Features are bits of what a jig can do.
+type Features uint16
+
+// Bits of Features.
+const (
+	FeatureStopInput   Features = 1 << 0
+	FeatureLimits      Features = 1 << 1
+	FeatureStallDetect Features = 1 << 2
+)
+
+const greetingLen = 38
+
+// Append appends the greeting's 38 bytes.
+func (g Greeting) Append(b []byte) []byte {
+	var firmware [8]byte
+	copy(firmware[:], g.Firmware)
+	b = append(b, g.Major, g.Minor)
+	b = append(b, firmware[:]...)
+	b = append(b, g.FirmwareMajor, g.FirmwareMinor)
+	b = le.AppendUint32(b, g.MicrostepsPerMotorTurn)
+	b = le.AppendUint16(b, g.MaxSpeed)
+	b = le.AppendUint32(b, g.Accel)
+	b = le.AppendUint16(b, g.StartStop)
+	b = le.AppendUint16(b, g.CurrentMilliamps)
+	b = g.Window.Append(b)
+	b = le.AppendUint16(b, uint16(g.Features))
+	return le.AppendUint16(b, g.SilenceMillis)
+}
+
+// ParseGreeting reads the body of a reply to Hello. Where the reply is a
+// refusal for its version, the rest of the greeting may be cut after the two
+// version bytes, and is left zero.
+func ParseGreeting(body []byte) (Reply, Greeting, error) {
+	r, err := ParseReply(body)
+	if err != nil {
+		return r, Greeting{}, err
+	}
+	b := body[1+statusLen:]
+	if err := need(b, 2); err != nil {
+		return r, Greeting{}, err
+	}
+	g := Greeting{Major: b[0], Minor: b[1]}
+	if r.Code == BadVersion {
+		return r, g, nil
+	}
+	if err := need(b, greetingLen); err != nil {
+		return r, g, err
+	}
+	g.Firmware = strings.TrimRight(string(b[2:10]), "\x00")
+	g.FirmwareMajor, g.FirmwareMinor = b[10], b[11]
+	g.MicrostepsPerMotorTurn = le.Uint32(b[12:])
+	g.MaxSpeed, g.Accel = le.Uint16(b[16:]), le.Uint32(b[18:])
+	g.StartStop, g.CurrentMilliamps = le.Uint16(b[22:]), le.Uint16(b[24:])
+	g.Window = Window{Lo: int32(le.Uint32(b[26:])), Hi: int32(le.Uint32(b[30:]))}
+	g.Features, g.SilenceMillis = Features(le.Uint16(b[34:])), le.Uint16(b[36:])
+	return r, g, nil
+}

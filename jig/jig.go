@@ -1,0 +1,251 @@
+package jig
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"sync"
+	"time"
+
+	protocol "headtrue/firmware-protocol"
+)
+
+// Status is the jig's state when it last replied.
+type Status struct {
+	Position, Target  Degrees
+	Microsteps        int32
+	Moving, Energised bool
+	// Micros is the jig's time since it started, in microseconds. It does not
+	// wrap as long as the jig is asked once in half an hour.
+	Micros uint64
+	Boot   uint16
+	Epoch  uint16
+	Memory Memory
+	Reason StopReason
+}
+
+// Greeting is what the jig said of itself when it was opened.
+type Greeting struct {
+	// Firmware is its name and version, Protocol the version of the link.
+	Firmware, Protocol     string
+	BootCount              uint16
+	Cause                  ResetCause
+	Memory                 Memory
+	PositionMicrosteps     int32
+	Epoch                  uint16
+	MicrostepsPerMotorTurn int
+	// MaxSpeed and StartStop are microsteps per second, Accel per second squared.
+	MaxSpeed, Accel, StartStop int
+	CurrentMilliamps           int
+	WindowLo, WindowHi         int32 // microsteps
+}
+
+// Timings of the link that hold unless an Option says otherwise.
+const (
+	replyTimeout = 300 * time.Millisecond
+	replyTries   = 4
+	stopTimeout  = 250 * time.Millisecond
+	greetTimeout = 250 * time.Millisecond
+	greetTries   = 12
+	closeTimeout = time.Second
+)
+
+// Option changes how a Jig is opened.
+type Option func(*Jig)
+
+// ReplyTimeout sets how long a reply may take before the request is repeated,
+// 300 ms unless set. Runs in lock-step use more: their jig answers as soon as
+// the machine lets it.
+func ReplyTimeout(d time.Duration) Option { return func(j *Jig) { j.timeout = d } }
+
+// OnEvent hands over what the jig says unasked: why a motion ended. It is called
+// from the reader goroutine and must return at once.
+func OnEvent(f func(StopReason)) Option {
+	return func(j *Jig) { j.onEvent = f }
+}
+
+// Jig is one open jig. Its methods may be called from several goroutines; one
+// request is outstanding at a time, and Halt overtakes it.
+type Jig struct {
+	profile Profile
+	timeout time.Duration
+	onEvent func(StopReason)
+	link    *link
+
+	greeting Greeting
+	close    sync.Once
+
+	mu      sync.Mutex
+	greeted bool // boot counts are watched from here on
+	zero    int32
+	last    protocol.Status
+	micros  uint64 // of last, unwrapped
+	travel  float64
+	homeRun float64 // microsteps made in the home direction since the last away
+}
+
+// Open takes over the line, greets the jig, past a boot loader where there is
+// one (it gives up after 3 s), and checks that the jig speaks this version of
+// the link and is made as the profile says. Nothing moves. On error the line is
+// closed. Errors: ErrNoAnswer, ErrVersion, ErrMismatch, ErrLinkLost.
+func Open(ctx context.Context, rwc io.ReadWriteCloser, p Profile, options ...Option) (*Jig, error) {
+	j := &Jig{profile: p.filled(), timeout: replyTimeout}
+	for _, option := range options {
+		option(j)
+	}
+	j.link = newLink(rwc, j.heard, func(e protocol.Event) {
+		if j.onEvent != nil {
+			j.onEvent(StopReason(e.Kind))
+		}
+	})
+	if err := j.greet(ctx); err != nil {
+		j.end()
+		return nil, fmt.Errorf("opening the jig: %w", err)
+	}
+	return j, nil
+}
+
+// greet says hello until an answer comes whose boot count still holds at the
+// next question: bytes of an earlier session may lie in the line, and opening
+// the port may have reset the board.
+func (j *Jig) greet(ctx context.Context) error {
+	for range greetTries {
+		a, err := j.link.request(ctx, protocol.TypeHello,
+			protocol.Hello{Major: protocol.Major, Minor: protocol.Minor}.Append([]byte(nil)), nil, greetTimeout, 1)
+		if errors.Is(err, ErrNoAnswer) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		if err := j.check(a); err != nil {
+			return err
+		}
+		a, err = j.link.request(ctx, protocol.TypeStatus, nil, nil, greetTimeout, 1)
+		if err == nil && a.reply.Status.Boot == j.greeting.BootCount {
+			j.settle(a.reply.Status)
+			return nil
+		}
+		if err != nil && !errors.Is(err, ErrNoAnswer) {
+			return err
+		}
+	}
+	return fmt.Errorf("%w to %d greetings", ErrNoAnswer, greetTries)
+}
+
+func (j *Jig) check(a answer) error {
+	r, g, err := protocol.ParseGreeting(a.body)
+	if err != nil {
+		return fmt.Errorf("%w: its greeting cannot be read: %v", ErrVersion, err)
+	}
+	if r.Code == protocol.BadVersion || g.Major != protocol.Major {
+		return fmt.Errorf("%w: %d.%d, this program speaks %d.%d", ErrVersion, g.Major, g.Minor, protocol.Major, protocol.Minor)
+	}
+	if want := j.profile.StepsPerTurn * j.profile.Microsteps; int(g.MicrostepsPerMotorTurn) != want {
+		return fmt.Errorf("%w %q: it makes %d microsteps per motor turn, the profile says %d x %d = %d",
+			ErrMismatch, j.profile.Name, g.MicrostepsPerMotorTurn, j.profile.StepsPerTurn, j.profile.Microsteps, want)
+	}
+	s := r.Status
+	j.greeting = Greeting{
+		Firmware:  fmt.Sprintf("%s %d.%d", g.Firmware, g.FirmwareMajor, g.FirmwareMinor),
+		Protocol:  fmt.Sprintf("%d.%d", g.Major, g.Minor),
+		BootCount: s.Boot, Cause: s.Cause, Memory: s.Memory, PositionMicrosteps: s.Position, Epoch: s.Epoch,
+		MicrostepsPerMotorTurn: int(g.MicrostepsPerMotorTurn),
+		MaxSpeed:               int(g.MaxSpeed), Accel: int(g.Accel), StartStop: int(g.StartStop),
+		CurrentMilliamps: int(g.CurrentMilliamps), WindowLo: g.Window.Lo, WindowHi: g.Window.Hi,
+	}
+	return nil
+}
+
+// settle makes s the state the session starts from.
+func (j *Jig) settle(s protocol.Status) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.greeted = true
+	j.zero, j.last, j.micros = s.Position, s, uint64(s.Micros)
+	j.travel, j.homeRun = 0, 0
+}
+
+// heard takes the status of a frame from the jig. It is called by the reader.
+func (j *Jig) heard(s protocol.Status) error {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if !j.greeted {
+		return nil
+	}
+	if s.Boot != j.last.Boot {
+		e := &ResetError{Before: j.last.Boot, After: s.Boot, Cause: s.Cause}
+		j.last, j.micros = s, uint64(s.Micros)
+		e.Status = j.statusLocked()
+		return e
+	}
+	later := int32(s.Micros - j.last.Micros)
+	if later < 0 {
+		return nil // an old frame that came twice
+	}
+	j.micros += uint64(later)
+	if s.Epoch == j.last.Epoch {
+		j.turned(float64(s.Position) - float64(j.last.Position))
+	} else {
+		j.homeRun = 0
+	}
+	if s.Energised() != j.last.Energised() {
+		j.homeRun = 0 // the rotor may have jumped
+	}
+	j.last = s
+	return nil
+}
+
+func (j *Jig) turned(microsteps float64) {
+	j.travel += math.Abs(microsteps)
+	home := microsteps * float64(j.profile.Direction*j.profile.HomeSide)
+	if home < 0 {
+		j.homeRun = 0
+	} else {
+		j.homeRun += home
+	}
+}
+
+func (j *Jig) statusLocked() Status {
+	s := j.last
+	return Status{
+		Position: j.profile.degrees(float64(s.Position) - float64(j.zero)),
+		Target:   j.profile.degrees(float64(s.Target) - float64(j.zero)), Microsteps: s.Position,
+		Moving: s.Moving(), Energised: s.Energised(), Micros: j.micros,
+		Boot: s.Boot, Epoch: s.Epoch, Memory: s.Memory, Reason: s.Reason,
+	}
+}
+
+// known is the state last heard.
+func (j *Jig) known() Status {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.statusLocked()
+}
+
+// Greeting is what the jig said when it was opened.
+func (j *Jig) Greeting() Greeting { return j.greeting }
+
+// SetZero says which absolute count is 0 degrees.
+func (j *Jig) SetZero(microsteps int32) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.zero = microsteps
+}
+
+// Zero is the absolute count that is 0 degrees.
+func (j *Jig) Zero() int32 {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.zero
+}
+
+// Travel is the whole way the screw was turned since Open, both directions
+// added, as far as the jig's replies showed it.
+func (j *Jig) Travel() Degrees {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return Degrees(j.travel * 360 / j.profile.MicrostepsPerTurn())
+}

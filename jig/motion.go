@@ -1,0 +1,147 @@
+package jig
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	protocol "headtrue/firmware-protocol"
+)
+
+// Pass lets a little time pass between two polls of the jig: in a run it pulls
+// one block of sound, without sound it waits on a clock. Its error stops the
+// screw.
+type Pass func(ctx context.Context) error
+
+// Every is a Pass that waits for a time on the wall clock.
+func Every(d time.Duration) Pass {
+	return func(ctx context.Context) error {
+		timer := time.NewTimer(d)
+		defer timer.Stop()
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-timer.C:
+			return nil
+		}
+	}
+}
+
+// overdue is how much longer than computed a move may take.
+const overdue = 2 * time.Second
+
+// Start orders a move and does not wait for it. Target is rounded to a
+// microstep. Where it fails otherwise than by a refusal the move may have begun,
+// and the jig is halted.
+func (j *Jig) Start(ctx context.Context, target Degrees) error {
+	_, err := j.start(ctx, target, j.link.order())
+	return err
+}
+
+func (j *Jig) start(ctx context.Context, target Degrees, o *order) (Status, error) {
+	count := math.Round(j.count(target))
+	what := fmt.Sprintf("a move to %.2f degrees", target)
+	if clamped := clamp(count); float64(clamped) != count || math.IsNaN(count) {
+		s := j.known()
+		return s, &RefusedError{Request: what, Code: OutsideWindow, Status: s}
+	}
+	m := protocol.Move{Target: int32(count), Speed: j.profile.speed(uint16(j.greeting.MaxSpeed))}
+	s, err := j.ask(ctx, what, protocol.TypeMove, m.Append(nil), o)
+	var refused *RefusedError
+	if err != nil && !errors.As(err, &refused) {
+		return j.abandon(s, err)
+	}
+	return s, err
+}
+
+// Wait polls the jig after each pass until it stands, and returns nil if it then
+// stands at its target. Otherwise it returns a *StoppedError or an error of the
+// link. When ctx ends or pass fails, the jig is halted before that error is
+// returned.
+func (j *Jig) Wait(ctx context.Context, pass Pass) (Status, error) {
+	s, err := j.Status(ctx)
+	limit := s.Micros + uint64(j.longest(s).Microseconds())
+	for err == nil && s.Moving {
+		if s.Micros > limit {
+			err = fmt.Errorf("%w: at %.2f degrees on the way to %.2f", ErrOverdue, s.Position, s.Target)
+			break
+		}
+		if err = pass(ctx); err == nil {
+			s, err = j.Status(ctx)
+		}
+	}
+	if err != nil {
+		return j.abandon(s, err)
+	}
+	if s.Reason != ReasonDone || s.Position != s.Target {
+		return s, &StoppedError{Reason: s.Reason, Status: s}
+	}
+	return s, nil
+}
+
+// abandon halts the jig because of err.
+func (j *Jig) abandon(s Status, err error) (Status, error) {
+	var reset *ResetError
+	if errors.As(err, &reset) {
+		return reset.Status, err // its motor is off
+	}
+	if halt := j.Halt(); halt != nil && !errors.Is(halt, ErrLinkLost) {
+		err = errors.Join(err, halt)
+	}
+	return s, err
+}
+
+// longest is how long the rest of a move may take: the way at the speed of the
+// profile with a ramp at each end, and a margin.
+func (j *Jig) longest(s Status) time.Duration {
+	g, p := j.greeting, j.profile
+	way := math.Abs(p.microsteps(s.Target - s.Position))
+	accel := float64(g.Accel)
+	if a := math.Abs(p.microsteps(Degrees(p.AccelDegPerS2))); a > 0 && a < accel {
+		accel = a
+	}
+	speed := float64(p.speed(uint16(g.MaxSpeed)))
+	seconds := way/speed + 2*speed/accel
+	return time.Duration(seconds*float64(time.Second)) + overdue
+}
+
+// MoveTo moves to target and waits for it; see Start and Wait.
+func (j *Jig) MoveTo(ctx context.Context, target Degrees, pass Pass) (Status, error) {
+	return j.moveTo(ctx, target, pass, j.link.order())
+}
+
+func (j *Jig) moveTo(ctx context.Context, target Degrees, pass Pass, o *order) (Status, error) {
+	if s, err := j.start(ctx, target, o); err != nil {
+		return s, err
+	}
+	return j.Wait(ctx, pass)
+}
+
+// ArriveAt moves to target so that the screw arrives from its home side, with
+// the backlash taken up: at least OvershootDegrees of its way, now or in moves
+// just before, are in the home direction. Where that is not so of a direct move,
+// the screw first goes OvershootDegrees beyond.
+func (j *Jig) ArriveAt(ctx context.Context, target Degrees, pass Pass) (Status, error) {
+	o := j.link.order()
+	if !j.direct(target) {
+		beyond := target - Degrees(j.profile.HomeSide)*j.profile.OvershootDegrees
+		if s, err := j.moveTo(ctx, beyond, pass, o); err != nil {
+			return s, err
+		}
+	}
+	return j.moveTo(ctx, target, pass, o)
+}
+
+// direct says that a move straight to target ends in the home direction with
+// the backlash taken up.
+func (j *Jig) direct(target Degrees) bool {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	p := j.profile
+	count := math.Round(float64(j.zero) + p.microsteps(target))
+	way := (count - float64(j.last.Position)) * float64(p.Direction*p.HomeSide)
+	need := math.Floor(math.Abs(p.microsteps(p.OvershootDegrees)))
+	return way >= 0 && j.homeRun+way >= need
+}

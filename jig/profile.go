@@ -1,0 +1,70 @@
+package jig
+
+import "math"
+
+// Degrees is an angle of the screw, positive forward.
+type Degrees float64
+
+// Profile says what stands between the motor's count and the screw.
+type Profile struct {
+	Name         string
+	StepsPerTurn int // full steps per turn of the motor
+	Microsteps   int // per full step
+	// Gear is turns of the motor per turn of the screw.
+	Gear float64
+	// Direction is +1 where the motor's count grows as the screw goes forward,
+	// or -1.
+	Direction int
+	// SpeedDegPerS is the speed of the screw, degrees per second; 0 or more than
+	// the jig can do mean the jig's greatest.
+	SpeedDegPerS float64
+	// AccelDegPerS2 is the slowest acceleration that is believed of the jig,
+	// degrees per second squared; 0 takes the jig's word. It only sets how long
+	// a move may take.
+	AccelDegPerS2 float64
+	// OvershootDegrees is how far the screw goes beyond a place to come back to
+	// it from its home side; it must exceed the backlash. 0 means 30.
+	OvershootDegrees Degrees
+	// HomeSide is +1 where the screw arrives turning forward, or -1. 0 means +1.
+	HomeSide int
+}
+
+func (p Profile) filled() Profile {
+	if p.OvershootDegrees == 0 {
+		p.OvershootDegrees = 30
+	}
+	if p.HomeSide == 0 {
+		p.HomeSide = 1
+	}
+	if p.Direction == 0 {
+		p.Direction = 1
+	}
+	if p.Gear == 0 {
+		p.Gear = 1
+	}
+	return p
+}
+
+// MicrostepsPerTurn is microsteps of the motor per turn of the screw.
+func (p Profile) MicrostepsPerTurn() float64 {
+	return float64(p.StepsPerTurn) * float64(p.Microsteps) * p.Gear
+}
+
+// degrees turns a difference of counts into degrees.
+func (p Profile) degrees(microsteps float64) Degrees {
+	return Degrees(microsteps * 360 / p.MicrostepsPerTurn() * float64(p.Direction))
+}
+
+// microsteps turns degrees into a difference of counts, not rounded.
+func (p Profile) microsteps(d Degrees) float64 {
+	return float64(d) / 360 * p.MicrostepsPerTurn() * float64(p.Direction)
+}
+
+// speed is the profile's speed in microsteps per second, at most limit.
+func (p Profile) speed(limit uint16) uint16 {
+	s := math.Round(math.Abs(p.microsteps(Degrees(p.SpeedDegPerS))))
+	if s <= 0 || s > float64(limit) {
+		return limit
+	}
+	return uint16(s)
+}

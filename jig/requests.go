@@ -1,0 +1,112 @@
+package jig
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	protocol "headtrue/firmware-protocol"
+)
+
+// ask sends a request of what and returns the state after it.
+func (j *Jig) ask(ctx context.Context, what string, t protocol.Type, body []byte, o *order) (Status, error) {
+	a, err := j.link.request(ctx, t, body, o, j.timeout, replyTries)
+	if errors.Is(err, errHalted) {
+		s := j.known()
+		return s, &StoppedError{Reason: ReasonOrder, Status: s}
+	}
+	if err != nil {
+		return j.known(), fmt.Errorf("%s: %w", what, err)
+	}
+	s := j.known()
+	if a.reply.Code != protocol.OK {
+		return s, &RefusedError{Request: what, Code: a.reply.Code, Status: s}
+	}
+	return s, nil
+}
+
+// Status asks the jig for its state.
+func (j *Jig) Status(ctx context.Context) (Status, error) {
+	return j.ask(ctx, "asking for the status", protocol.TypeStatus, nil, nil)
+}
+
+// Declare says that the standing jig's absolute count is microsteps from now
+// on. Its memory becomes kept, and a new epoch begins.
+func (j *Jig) Declare(ctx context.Context, microsteps int32) error {
+	_, err := j.ask(ctx, fmt.Sprintf("to declare its position as %d", microsteps),
+		protocol.TypeDeclare, protocol.Declare{Position: microsteps}.Append(nil), nil)
+	return err
+}
+
+// SetWindow sets the range of targets the firmware allows. The jig keeps it, in
+// absolute counts, until it is set again or its power goes.
+func (j *Jig) SetWindow(ctx context.Context, lo, hi Degrees) error {
+	a, b := j.count(lo), j.count(hi)
+	w := protocol.Window{Lo: clamp(math.Ceil(math.Min(a, b) - 1e-6)), Hi: clamp(math.Floor(math.Max(a, b) + 1e-6))}
+	what := fmt.Sprintf("a window of %.2f to %.2f degrees", lo, hi)
+	if lo > hi {
+		return &RefusedError{Request: what, Code: protocol.BadValue, Status: j.known()}
+	}
+	_, err := j.ask(ctx, what, protocol.TypeSetWindow, w.Append(nil), nil)
+	return err
+}
+
+// Energise switches the motor's current on. The rotor may jump by up to two
+// full steps.
+func (j *Jig) Energise(ctx context.Context) error {
+	_, err := j.ask(ctx, "to energise the motor", protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil), nil)
+	return err
+}
+
+// Release switches the motor's current off. The motor must stand.
+func (j *Jig) Release(ctx context.Context) error {
+	_, err := j.ask(ctx, "to release the motor", protocol.TypeEnergise, protocol.Energise{}.Append(nil), nil)
+	return err
+}
+
+// Halt orders STOP: the motor ramps down and stands, with its position known. It
+// may be called at any time, from anywhere, also while other calls wait; it
+// overtakes an outstanding request, and no motion ordered before it begins after
+// it. It returns once the jig has taken the order, after 1 s at the latest:
+// ErrNoAnswer or ErrLinkLost then mean that the jig stops by its own watchdog.
+func (j *Jig) Halt() error {
+	return j.link.stop(stopTimeout, replyTries)
+}
+
+// Close halts the jig and closes the line. The motor stays energised if it was.
+// Close waits at most two seconds, and may be called again.
+func (j *Jig) Close() error {
+	var err error
+	j.close.Do(func() {
+		if j.known().Energised {
+			_ = j.link.stop(stopTimeout, 2) // the jig's watchdog follows in any case
+		}
+		err = j.end()
+	})
+	return err
+}
+
+// end closes the line and waits for the goroutines, but not for a write that
+// hangs in the system.
+func (j *Jig) end() error {
+	j.link.fail(ErrClosed)
+	err := j.link.rwc.Close()
+	done := make(chan struct{})
+	go func() { j.link.tasks.Wait(); close(done) }() // ends with reader and writer
+	select {
+	case <-done:
+	case <-time.After(closeTimeout):
+	}
+	return err
+}
+
+// count is the absolute count of an angle, not rounded.
+func (j *Jig) count(d Degrees) float64 {
+	return float64(j.Zero()) + j.profile.microsteps(d)
+}
+
+func clamp(count float64) int32 {
+	return int32(math.Max(math.MinInt32, math.Min(math.MaxInt32, count)))
+}

@@ -1,0 +1,112 @@
+//go:build unix
+
+package virtual
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"github.com/creack/pty"
+	"golang.org/x/term"
+)
+
+// Line is a pseudo-terminal with the jig at its far end. It outlives hosts that
+// open and close it; each opening resets the jig.
+type Line struct {
+	// Path is what a host opens.
+	Path   string
+	cancel context.CancelFunc
+	done   chan struct{}
+	err    error
+}
+
+// reopenPoll is how often a line that no host has open looks for one.
+const reopenPoll = 5 * time.Millisecond
+
+// OpenLine makes a pseudo-terminal and answers the link on it until ctx ends,
+// the line is closed or a fault cuts it.
+func OpenLine(ctx context.Context, v *Jig) (*Line, error) {
+	m, path, err := openPTY()
+	if err != nil {
+		return nil, fmt.Errorf("virtual jig: no pseudo-terminal: %w", err)
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	l := &Line{Path: path, cancel: cancel, done: make(chan struct{})}
+	go func() { // ends with ctx, Close or a cut cable
+		defer close(l.done)
+		l.err = v.Serve(ctx, &master{File: m, opened: v.opened, vacant: true})
+	}()
+	return l, nil
+}
+
+// Close hangs up and waits until the line is no longer served.
+func (l *Line) Close() error {
+	l.cancel()
+	<-l.done
+	return l.err
+}
+
+// openPTY returns the master, with reads that Close ends, and the slave's path.
+// The slave is left in raw mode, so that nothing is echoed before a host has
+// set it up.
+func openPTY() (*os.File, string, error) {
+	m, s, err := pty.Open()
+	if err != nil {
+		return nil, "", err
+	}
+	defer m.Close()
+	defer s.Close()
+	if _, err := term.MakeRaw(int(s.Fd())); err != nil {
+		return nil, "", err
+	}
+	// Fd leaves a file in blocking mode, where Close does not end a Read.
+	fd, err := syscall.Dup(int(m.Fd()))
+	if err != nil {
+		return nil, "", err
+	}
+	syscall.CloseOnExec(fd)
+	if err := syscall.SetNonblock(fd, true); err != nil {
+		return nil, "", errors.Join(err, syscall.Close(fd))
+	}
+	return os.NewFile(uintptr(fd), "ptmx"), s.Name(), nil
+}
+
+// master reads on when a host has closed the slave, and notes when one opens it.
+type master struct {
+	*os.File
+	opened func()
+	vacant bool // no host has the slave open; used by Read alone
+	closed atomic.Bool
+}
+
+func (m *master) Read(p []byte) (int, error) {
+	for {
+		n, err := m.File.Read(p)
+		if n > 0 {
+			if m.vacant {
+				m.vacant = false
+				m.opened()
+			}
+			return n, nil
+		}
+		if m.closed.Load() {
+			return 0, os.ErrClosed
+		}
+		if !errors.Is(err, syscall.EIO) && !errors.Is(err, io.EOF) {
+			return 0, err
+		}
+		m.vacant = true
+		time.Sleep(reopenPoll)
+	}
+}
+
+func (m *master) Close() error {
+	m.closed.Store(true)
+	return m.File.Close()
+}

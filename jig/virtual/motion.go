@@ -1,0 +1,139 @@
+package virtual
+
+import (
+	"math"
+
+	protocol "headtrue/firmware-protocol"
+)
+
+// motion is one way of the motor, from its first microstep to its last. Time
+// in seconds since began, distance in microsteps, always positive; direction
+// is a sign.
+type motion struct {
+	began     int64 // frame
+	direction int32
+	made      int64 // microsteps made
+	phases    []phase
+	seconds   float64 // when it ends
+	distance  float64 // whole microsteps
+	reason    protocol.StopReason
+}
+
+// phase is a stretch of constant acceleration that starts at time t, distance
+// x and speed v.
+type phase struct{ t, x, v, a float64 }
+
+// newMotion plans a trapezoid, or a triangle where the way is too short to
+// reach the speed: peak speed = min(speed, sqrt(distance*accel)).
+func newMotion(began int64, distance int64, direction int32, speed, accel float64) *motion {
+	d := float64(distance)
+	peak := math.Min(speed, math.Sqrt(d*accel))
+	ramp, rampWay := peak/accel, peak*peak/(2*accel)
+	cruise := (d - 2*rampWay) / peak
+	return &motion{
+		began: began, direction: direction, distance: d, seconds: 2*ramp + cruise,
+		reason: protocol.ReasonDone,
+		phases: []phase{
+			{0, 0, 0, accel},
+			{ramp, rampWay, peak, 0},
+			{ramp + cruise, d - rampWay, peak, -accel},
+		},
+	}
+}
+
+// at is distance and speed after t seconds.
+func (m *motion) at(t float64) (distance, speed float64) {
+	if t >= m.seconds {
+		return m.distance, 0
+	}
+	p := m.phases[0]
+	for _, next := range m.phases[1:] {
+		if t >= next.t {
+			p = next
+		}
+	}
+	t -= p.t
+	return p.x + p.v*t + p.a*t*t/2, p.v + p.a*t
+}
+
+// rampDown replaces the rest of the way by a ramp to the first whole microstep
+// that the acceleration allows.
+func (m *motion) rampDown(t, accel float64, reason protocol.StopReason) {
+	if m.reason != protocol.ReasonDone {
+		return // ramping down already
+	}
+	x, v := m.at(t)
+	end := math.Min(m.distance, math.Ceil(x+v*v/(2*accel)-1e-9))
+	m.reason = reason
+	m.distance = end
+	if end-x < 1e-9 || v < 1e-9 {
+		m.seconds, m.distance = t, math.Max(float64(m.made), math.Floor(x+1e-9))
+		return
+	}
+	m.phases = append(m.phases, phase{t, x, v, -v * v / (2 * (end - x))})
+	m.seconds = t + 2*(end-x)/v
+}
+
+func (v *Jig) seconds() float64 {
+	return float64(v.frame-v.motion.began) / float64(v.opt.Rate)
+}
+
+// turn makes the steps that are due in this frame, and ends the motion.
+func (v *Jig) turn() {
+	if v.frame-v.lastHeard > int64(v.opt.Rate)*protocol.SilenceMillis/1000 {
+		v.motion.rampDown(v.seconds(), float64(v.opt.Accel), protocol.ReasonSilence)
+	}
+	m, t := v.motion, v.seconds()
+	due, _ := m.at(t)
+	for v.motion == m && m.made < int64(due+1e-9) {
+		v.step()
+	}
+	if v.motion == m && t >= m.seconds {
+		v.stand(m.reason)
+	}
+}
+
+func (v *Jig) step() {
+	m := v.motion
+	m.made++
+	v.nv.position += m.direction
+	v.travelled++
+	v.lastStep = v.frame
+	if v.slip > 0 {
+		v.slip--
+	} else {
+		v.shaft += int64(m.direction)
+	}
+	v.stepFaults()
+}
+
+// stand ends the motion here and now, and tells why unless it was ordered.
+func (v *Jig) stand(reason protocol.StopReason) {
+	v.motion = nil
+	v.reason = reason
+	if reason != protocol.ReasonOrder {
+		v.event(protocol.EventKind(reason))
+	}
+}
+
+// abort ends the motion without a ramp. Above the start-stop rate the rotor
+// falls out of step and runs on by four full steps; the count does not see it.
+func (v *Jig) abort(reason protocol.StopReason) {
+	m := v.motion
+	if m == nil {
+		return
+	}
+	_, speed := m.at(v.seconds())
+	if speed > float64(v.opt.StartStop) {
+		v.shaft += int64(m.direction) * int64(v.opt.MicrostepsPerMotorTurn) / 50
+		v.doubt()
+	}
+	v.stand(reason)
+}
+
+// doubt lowers a kept position to doubtful.
+func (v *Jig) doubt() {
+	if v.nv.memory == protocol.Kept {
+		v.nv.memory = protocol.Doubtful
+	}
+}

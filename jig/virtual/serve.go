@@ -1,0 +1,122 @@
+package virtual
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"sync"
+
+	protocol "headtrue/firmware-protocol"
+)
+
+// queued is how many frames wait for a slow host before more are dropped: a
+// board does not wait for its host either.
+const queued = 64
+
+// line is one connection of the jig.
+type line struct {
+	out chan []byte
+	cut func() // hangs up; does not block and takes no lock of the jig
+}
+
+// Serve answers the link on rw until ctx ends, the line is closed from the
+// other side, or a fault cuts it. It closes rw. It returns nil unless reading
+// failed in an unexpected way. The goroutine that writes ends with it.
+func (v *Jig) Serve(ctx context.Context, rw io.ReadWriteCloser) error {
+	ctx, cancel := context.WithCancel(ctx)
+	l := &line{out: make(chan []byte, queued), cut: cancel}
+	v.mu.Lock()
+	v.lines[l] = struct{}{}
+	v.mu.Unlock()
+
+	var ends sync.WaitGroup
+	ends.Go(func() { <-ctx.Done(); _ = rw.Close() })
+	ends.Go(func() { l.write(ctx, rw) })
+	err := v.read(l, rw)
+	v.mu.Lock()
+	delete(v.lines, l)
+	v.mu.Unlock()
+	cut := ctx.Err() != nil
+	cancel()
+	ends.Wait()
+	if cut || errors.Is(err, io.EOF) || errors.Is(err, io.ErrClosedPipe) || errors.Is(err, os.ErrClosed) {
+		return nil
+	}
+	return fmt.Errorf("virtual jig: reading the line: %w", err)
+}
+
+func (v *Jig) read(l *line, r io.Reader) error {
+	var frames protocol.Splitter
+	buf := make([]byte, 256)
+	for {
+		n, err := r.Read(buf)
+		frames.Feed(buf[:n], func(f protocol.Frame, err error) {
+			if err != nil {
+				return // dropped, not answered
+			}
+			v.mu.Lock()
+			defer v.mu.Unlock()
+			l.send(v.answer(f))
+		})
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// send queues a frame; the jig is locked, so that frames keep their order.
+func (l *line) send(wire []byte) {
+	if len(wire) == 0 {
+		return
+	}
+	select {
+	case l.out <- wire:
+	default:
+	}
+}
+
+func (l *line) write(ctx context.Context, w io.Writer) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case wire := <-l.out:
+			if _, err := w.Write(wire); err != nil {
+				return
+			}
+		}
+	}
+}
+
+// event tells all hosts that a motion has ended.
+func (v *Jig) event(kind protocol.EventKind) {
+	if v.hung {
+		return
+	}
+	f := protocol.Frame{Type: protocol.TypeEvent, Seq: v.eventSeq}
+	f.Body = protocol.Event{Kind: kind, Status: v.status()}.Append(nil)
+	v.eventSeq++
+	for l := range v.lines {
+		l.send(v.garble(f.Append(nil)))
+	}
+}
+
+// opened is what happens to the jig when a host opens its port.
+func (v *Jig) opened() {
+	if !v.opt.NoResetOnOpen {
+		v.Reset(false)
+	}
+}
+
+// Pipe opens a connection to the jig in memory, for machines without
+// pseudo-terminals and for tests. Opening resets the jig as opening its port
+// does. The connection ends when it is closed or ctx ends.
+func Pipe(ctx context.Context, v *Jig) io.ReadWriteCloser {
+	host, board := net.Pipe()
+	v.opened()
+	go func() { _ = v.Serve(ctx, board) }() // ends with the pipe or ctx
+	return host
+}

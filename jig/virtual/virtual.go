@@ -1,0 +1,185 @@
+// Package virtual is a jig in software: it answers the link as a board with
+// firmware does, and turns a shaft that a virtual bench can look at.
+//
+// It owns the firmware's behaviour: window, ramps, memory, watchdog, refusals,
+// and the faults a test orders. It must not know degrees of screw, sound, or
+// the host's side of the link. Its clock moves only by Advance, counted in
+// frames of sound; motion, watchdog and events follow that clock and never the
+// wall clock, so that a run in lock-step repeats exactly. How Advance is
+// chunked makes no difference.
+package virtual
+
+import (
+	"sync"
+
+	protocol "headtrue/firmware-protocol"
+)
+
+// Options say what board and motor are made believe. Zero fields take the
+// value in brackets. Angles are microsteps, speeds microsteps per second.
+type Options struct {
+	MicrostepsPerMotorTurn int   // [3200]
+	MaxSpeed               int   // [1600], at most 65535
+	Accel                  int   // microsteps per second squared [8000]
+	StartStop              int   // [800]
+	WindowLo, WindowHi     int32 // window after a power loss [-64000, 64000]
+	Rate                   int   // frames per second of the clock [48000]
+	Faults                 []Fault
+	// NoResetOnOpen is a board that does not reset when its port is opened.
+	NoResetOnOpen bool
+}
+
+func (o Options) filled() Options {
+	fill := func(field *int, value int) {
+		if *field == 0 {
+			*field = value
+		}
+	}
+	fill(&o.MicrostepsPerMotorTurn, 3200)
+	fill(&o.MaxSpeed, 1600)
+	fill(&o.Accel, 8000)
+	fill(&o.StartStop, 800)
+	fill(&o.Rate, 48000)
+	if o.WindowLo == 0 && o.WindowHi == 0 {
+		o.WindowLo, o.WindowHi = -64000, 64000
+	}
+	return o
+}
+
+// Shaft is what stands or turns at the end of the motor.
+type Shaft struct {
+	// Microsteps is where the motor's field stands, from where it stood when
+	// the jig was made. Unlike the jig's own count it survives everything.
+	Microsteps float64
+	Energised  bool
+	Moving     bool
+	// Stepping says that a step was made in the last 10 ms.
+	Stepping bool
+}
+
+// Jig is a virtual jig. Its methods may be called from several goroutines.
+type Jig struct {
+	mu    sync.Mutex
+	opt   Options
+	lines map[*line]struct{}
+
+	frame, bootFrame int64 // now, and when the jig last started
+	lastHeard        int64 // frame of the last good request
+	lastStep         int64 // frame of the last step
+	shaft, travelled int64 // microsteps: physical position, and way made
+	slip             int64 // microsteps still to be lost
+
+	nv        memory // survives a reset; see LINK.md
+	energised bool
+	stopHeld  bool
+	hung      bool
+	noisy     int // frames still to be garbled
+	target    int32
+	reason    protocol.StopReason
+	cause     protocol.ResetCause
+	motion    *motion // nil while standing
+	last      request // for recognising a repeated request
+	eventSeq  uint8
+	faults    []Fault // not yet come
+}
+
+// memory is what the board keeps in non-volatile memory.
+type memory struct {
+	boot, epoch uint16
+	position    int32
+	window      protocol.Window
+	memory      protocol.Memory
+}
+
+// New makes a jig that has just been powered on for the first time: boot count
+// 1, position 0, not known.
+func New(o Options) *Jig {
+	o = o.filled()
+	v := &Jig{opt: o, lines: map[*line]struct{}{}, lastStep: -int64(o.Rate)}
+	v.faults = append(v.faults, o.Faults...)
+	v.start(true)
+	return v
+}
+
+// Advance moves the jig's time on by so many frames.
+func (v *Jig) Advance(frames int) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	for range frames {
+		v.frame++
+		v.timeFaults()
+		if v.motion != nil {
+			v.turn()
+		}
+	}
+}
+
+// Shaft is where the shaft stands now.
+func (v *Jig) Shaft() Shaft {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return Shaft{
+		Microsteps: float64(v.shaft), Energised: v.energised, Moving: v.motion != nil,
+		Stepping: v.frame-v.lastStep < int64(v.opt.Rate/100),
+	}
+}
+
+// Reset starts the jig anew, as the reset button does or, with powerLost, as
+// its supply does that went and came back.
+func (v *Jig) Reset(powerLost bool) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.start(powerLost)
+}
+
+// PressStop holds or lets go the stop input. A motor that turns then stops
+// abruptly.
+func (v *Jig) PressStop(held bool) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.stopHeld = held
+	if held {
+		v.abort(protocol.ReasonStopInput)
+	}
+}
+
+// start is what the firmware does when it starts.
+func (v *Jig) start(powerLost bool) {
+	moving := v.motion != nil
+	v.nv.boot++
+	v.cause = protocol.CauseExternal
+	switch {
+	case powerLost:
+		v.cause = protocol.CausePower
+		v.nv.memory, v.nv.position = protocol.Unknown, 0
+		v.nv.epoch++
+		v.nv.window = protocol.Window{Lo: v.opt.WindowLo, Hi: v.opt.WindowHi}
+	case moving && v.nv.memory == protocol.Kept:
+		v.nv.memory = protocol.Doubtful
+	}
+	v.motion, v.energised, v.hung, v.last = nil, false, false, request{}
+	v.target = v.nv.position
+	v.reason = protocol.ReasonNone
+	if moving {
+		v.reason = protocol.ReasonReset
+	}
+	v.bootFrame, v.lastHeard = v.frame, v.frame
+}
+
+func (v *Jig) status() protocol.Status {
+	s := protocol.Status{
+		Boot: v.nv.boot, Micros: uint32((v.frame - v.bootFrame) * 1e6 / int64(v.opt.Rate)),
+		Position: v.nv.position, Target: v.target, Memory: v.nv.memory, Epoch: v.nv.epoch,
+		Reason: v.reason, Cause: v.cause,
+	}
+	if v.motion != nil {
+		s.Flags |= protocol.FlagMoving
+	}
+	if v.energised {
+		s.Flags |= protocol.FlagEnergised
+	}
+	if v.stopHeld {
+		s.Flags |= protocol.FlagStopHeld
+	}
+	return s
+}
