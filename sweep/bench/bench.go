@@ -1,0 +1,232 @@
+package bench
+
+import (
+	"context"
+	"fmt"
+	"sync"
+
+	"headtrue/dsp/audio"
+	"headtrue/jig/virtual"
+)
+
+// Rate is the sampling rate of the bench, in frames per second.
+const Rate = 48000
+
+// blockFrames is the length of the blocks that Next yields.
+const blockFrames = 1024
+
+// Bench is a running deck with its jig. It is an audio.Source; all but Truth
+// belongs to one goroutine.
+type Bench struct {
+	profile   Profile
+	advance   func(frames int)
+	look      func() shaft
+	mount     *mount
+	transport *transport
+	head      *head
+	out       *electronics
+	tape      *tape // what passes the head now
+	after     *tape // what follows when the tone is over
+	over      bool
+	frame     int64
+	lost      map[int]bool // faults of lost samples that have come
+	left      []float64
+	right     []float64
+	closed    bool
+
+	mu    sync.Mutex
+	truth Truth
+}
+
+// New makes a bench whose screw is turned by v, which should have been made
+// with p.Jig(); without a jig (nil) the screw stands still. The same profile
+// and seed give the same sound for the same orders to the jig.
+func New(p Profile, seed uint64, v *virtual.Jig) (*Bench, error) {
+	if v == nil {
+		return newBench(p, seed, func(int) {}, func() shaft { return shaft{} })
+	}
+	return newBench(p, seed, v.Advance, func() shaft {
+		s := v.Shaft()
+		return shaft{microsteps: s.Microsteps, energised: s.Energised, stepping: s.Stepping}
+	})
+}
+
+// Jig is how the virtual jig that belongs to the profile is made.
+func (p Profile) Jig() virtual.Options {
+	o := virtual.Options{
+		MicrostepsPerMotorTurn: p.Motor.StepsPerTurn * p.Motor.Microsteps,
+		MaxSpeed:               p.Motor.MaxSpeed, Accel: p.Motor.Accel, StartStop: p.Motor.StartStop,
+		WindowLo: int32(p.Motor.WindowLoSteps), WindowHi: int32(p.Motor.WindowHiSteps),
+		Rate: Rate, NoResetOnOpen: p.Motor.NoResetOnOpen,
+	}
+	for _, f := range p.JigFaults {
+		o.Faults = append(o.Faults, virtual.Fault{Kind: f.Kind, AtStep: f.AtStep, AtSeconds: f.AtSeconds, Amount: f.Amount})
+	}
+	return o
+}
+
+func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Bench, error) {
+	if err := p.Validate(); err != nil {
+		return nil, err
+	}
+	b := &Bench{
+		profile: p, advance: advance, look: look, transport: newTransport(p, seed), lost: map[int]bool{},
+		left: make([]float64, blockFrames), right: make([]float64, blockFrames),
+	}
+	if err := b.load(p, seed); err != nil {
+		return nil, err
+	}
+	// Always three draws, in this order, so that no range moves another's.
+	draw := stream(seed, streamDraws)
+	start := p.Deck.StartTiltArcmin + uniform(draw, p.Deck.StartTiltRangeArcmin)
+	delay := p.Deck.ChannelDelayUS + uniform(draw, p.Deck.ChannelDelayRangeUS)
+	gearing := p.Screw.gearing() * (1 + uniform(draw, p.Screw.GearingRangePercent/100))
+
+	optimum := optimumTilt(b.tape, p.Deck)
+	b.mount = newMount(p, seed, gearing, start, look().microsteps)
+	b.head = newHead(p.Deck, delay)
+	hiss := hissRMS(b.tape, p, optimum)
+	b.out = newElectronics(p, seed, hiss)
+	b.truth = Truth{
+		FoundTiltArcmin: start - p.Tape.TiltArcmin, TapeTiltArcmin: p.Tape.TiltArcmin,
+		OptimumTiltArcmin: optimum, OptimumLeftArcmin: p.Deck.GapSkewArcmin / 2, OptimumRightArcmin: -p.Deck.GapSkewArcmin / 2,
+		GapsDiffer:           p.Deck.GapSkewArcmin != 0,
+		OptimumScrewDeg:      360 * (optimum + p.Tape.TiltArcmin - start) / gearing,
+		GearingArcminPerTurn: gearing, SlackDeg: b.mount.firstSlack(), BacklashDeg: p.Screw.SlackDeg + 2*p.Screw.WindUpDeg,
+		ChannelDelayUS: delay,
+	}
+	if !p.Tape.NoHiss && b.tape != nil {
+		b.truth.TrebleSNdB = [2]float64{p.Tape.TrebleSNdB, p.Tape.TrebleSNdB}
+	}
+	b.control()
+	b.head.settle()
+	b.out.settle()
+	b.tell()
+	return b, nil
+}
+
+// load records the programme, and what follows it where a fault says so.
+func (b *Bench) load(p Profile, seed uint64) error {
+	m, err := p.Programme.load(seed)
+	if err != nil {
+		return err
+	}
+	if b.tape, err = m.record(p.Tape, p.Deck); err != nil {
+		return err
+	}
+	for _, f := range p.Faults {
+		if f.Kind != ToneOver || f.Then != "music" {
+			continue
+		}
+		next := p.Programme
+		next.Kind = "music"
+		if m, err = next.load(seed); err != nil {
+			return err
+		}
+		b.after, err = m.record(p.Tape, p.Deck)
+	}
+	return err
+}
+
+// Rate is the sampling rate in frames per second.
+func (b *Bench) Rate() int { return Rate }
+
+// Next makes the following block and moves the jig's clock on by its frames.
+// It returns audio.ErrStopped once the fault of that name has come.
+func (b *Bench) Next(ctx context.Context) (audio.Block, error) {
+	if err := ctx.Err(); err != nil {
+		return audio.Block{}, err
+	}
+	if b.closed {
+		return audio.Block{}, fmt.Errorf("bench: next block at frame %d: the bench is closed", b.frame)
+	}
+	lost := b.lose()
+	if find(b.profile.Faults, AudioStops, b.seconds()) != nil {
+		return audio.Block{}, audio.ErrStopped
+	}
+	block := audio.Block{Start: b.frame, Left: b.left, Right: b.right, Lost: lost}
+	b.run(b.left, b.right)
+	b.tell()
+	return block, nil
+}
+
+// Close ends the bench. The virtual jig is not the bench's to close.
+func (b *Bench) Close() error {
+	b.closed = true
+	return nil
+}
+
+// Truth is how things stand after the last block. It may be called from
+// another goroutine.
+func (b *Bench) Truth() Truth {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.truth
+}
+
+func (b *Bench) seconds() float64 { return float64(b.frame) / Rate }
+
+// lose lets the samples pass unheard that a fault swallows, and returns how
+// many they were.
+func (b *Bench) lose() int64 {
+	before := b.frame
+	for i := range b.profile.Faults {
+		f := &b.profile.Faults[i]
+		if f.Kind != LostSamples || b.lost[i] || b.seconds() < f.AtSeconds {
+			continue
+		}
+		b.lost[i] = true
+		left := f.Frames
+		if left == 0 {
+			left = 4800
+		}
+		for left > 0 {
+			n := min(left, len(b.left))
+			b.run(b.left[:n], b.right[:n])
+			left -= n
+		}
+	}
+	return b.frame - before
+}
+
+// run makes sound, in stretches that end with the control period.
+func (b *Bench) run(left, right []float64) {
+	for len(left) > 0 {
+		phase := int(b.frame % controlFrames)
+		if phase == 0 {
+			b.control()
+		}
+		n := min(controlFrames-phase, len(left))
+		b.head.read(b.tape, left[:n], right[:n])
+		b.out.apply(left[:n], right[:n])
+		b.advance(n)
+		b.frame += int64(n)
+		left, right = left[n:], right[n:]
+	}
+}
+
+// control looks at the shaft and works out where everything slow goes in the
+// next control period.
+func (b *Bench) control() {
+	t, n := b.seconds(), b.frame/controlFrames
+	s := b.look()
+	b.mount.step(s, t)
+	if !b.over && find(b.profile.Faults, ToneOver, t) != nil {
+		b.over, b.tape, b.head.position = true, b.after, 0
+	}
+	tr := b.transport
+	tilt := b.mount.tilt - b.profile.Tape.TiltArcmin - tr.wander.at(n)
+	b.head.control(tr.rate(n), tilt, [2]float64{tr.spacingDB(0, n), tr.spacingDB(1, n)})
+	b.out.control(t, b.profile.Faults, s, b.mount.balanceDB(t), tr.dropouts.gains(t))
+}
+
+// tell brings the truth up to date.
+func (b *Bench) tell() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	m, t := b.mount, &b.truth
+	t.Frames, t.Seconds = b.frame, b.seconds()
+	t.TiltArcmin = m.tilt - b.profile.Tape.TiltArcmin
+	t.ErrorArcmin = t.TiltArcmin - t.OptimumTiltArcmin
+	t.ScrewDeg, t.ShaftDeg, t.BladeSeated = m.screw, m.rotorDeg, m.seated
+}

@@ -1,0 +1,214 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"math"
+	"math/cmplx"
+	"testing"
+
+	"headtrue/dsp/audio"
+	"headtrue/jig/virtual"
+)
+
+// still is a deck of which nothing moves, hisses or hums, playing tones.
+func still(tiltArcmin float64, hz ...float64) Profile {
+	p := Default()
+	p.Programme = Tones(-20, hz...)
+	p.Tape.NoHiss = true
+	p.Tape.SpacingUM, p.Tape.WanderRMSArcmin, p.Tape.SpacingFlutterDB = 0, 0, 0
+	p.Deck = Deck{
+		StartTiltArcmin: tiltArcmin, ReplayEqUS: 120, CrosstalkDB: -200, HumDBFS: -200, HumHz: 50,
+		ElectronicsDBFS: -200, MotorHoldingDBFS: -200, MotorSteppingDBFS: -200,
+		SpringLimitArcmin: 200, HeadSettlingMillis: 10,
+	}
+	p.Screw.BladeTiltArcmin = 0
+	p.Sound.DC = 0
+	return p
+}
+
+// hand is a shaft that a test turns itself, in degrees of screw.
+type hand struct {
+	deg       float64
+	energised bool
+	m         Motor
+}
+
+func (h *hand) look() shaft {
+	return shaft{microsteps: h.deg / h.m.degreesPerMicrostep(), energised: h.energised}
+}
+
+// withHand makes a bench whose shaft a test turns.
+func withHand(t testing.TB, p Profile, seed uint64) (*Bench, *hand) {
+	t.Helper()
+	h := &hand{m: p.Motor}
+	b, err := newBench(p, seed, func(int) {}, h.look)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b, h
+}
+
+func alone(t testing.TB, p Profile, seed uint64) *Bench {
+	t.Helper()
+	b, err := New(p, seed, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// listen takes at least so many seconds of sound.
+func listen(t testing.TB, b *Bench, seconds float64) (left, right []float64) {
+	t.Helper()
+	for len(left) < int(seconds*Rate) {
+		blk, err := b.Next(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		left, right = append(left, blk.Left...), append(right, blk.Right...)
+	}
+	return left, right
+}
+
+// phasor is the complex amplitude of a frequency in whole hertz over the first
+// whole seconds of x.
+func phasor(x []float64, hz float64) complex128 {
+	n := len(x) / Rate * Rate
+	var sum complex128
+	for i := range n {
+		sum += complex(x[i], 0) * cmplx.Rect(1, -2*math.Pi*hz*float64(i)/Rate)
+	}
+	return sum * complex(2/float64(n), 0)
+}
+
+func rms(x []float64) float64 {
+	var sum float64
+	for _, v := range x {
+		sum += v * v
+	}
+	return math.Sqrt(sum / float64(len(x)))
+}
+
+func near(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tolerance) {
+		t.Errorf("%s: got %.6g, want %.6g within %g", what, got, want, tolerance)
+	}
+}
+
+// The sign convention: a positive tilt makes the right channel later, by
+// s tan(tilt)/v = 5.50 us per arcmin (s = 0.9 mm, v = 47.6 mm/s).
+func TestPositiveTiltMakesRightLater(t *testing.T) {
+	for _, tilt := range []float64{-10, -1, 0, 0.5, 3, 12} {
+		p := still(tilt, 1000)
+		p.Deck.ChannelDelayUS = 2
+		l, r := listen(t, alone(t, p, 1), 2)
+		l, r = l[Rate/2:], r[Rate/2:]
+		phase := cmplx.Phase(phasor(l, 1000) / phasor(r, 1000)) // right lags: positive
+		near(t, "delay in us", phase/(2*math.Pi*1000)*1e6, 5.5*tilt+2, 0.01)
+	}
+}
+
+func TestSameSeedSameSound(t *testing.T) {
+	a, _ := listen(t, alone(t, Default(), 7), 1)
+	b, _ := listen(t, alone(t, Default(), 7), 1)
+	c, _ := listen(t, alone(t, Default(), 8), 1)
+	same := 0
+	for i := range a {
+		if a[i] != b[i] {
+			t.Fatalf("frame %d differs: %g and %g", i, a[i], b[i])
+		}
+		if a[i] == c[i] {
+			same++
+		}
+	}
+	if same > len(a)/1000 {
+		t.Errorf("another seed gives the same sound in %d of %d frames", same, len(a))
+	}
+}
+
+// How many frames a block has must not change the sound, nor how the screw
+// turns under it.
+func TestBlockLengthMakesNoDifference(t *testing.T) {
+	var want []float64
+	for _, frames := range []int{1024, 1, 47, 48, 49, 1000, 4096} {
+		p := Default()
+		p.Programme.MusicSeconds = 4
+		p.Tape.DropoutsPerSecond = 5
+		v := virtual.New(p.Jig())
+		b, err := New(p, 3, v)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.left, b.right = make([]float64, frames), make([]float64, frames)
+		l, _ := listen(t, b, 0.5)
+		l = l[:Rate/2]
+		if want == nil {
+			want = l
+		}
+		for i := range l {
+			if l[i] != want[i] {
+				t.Fatalf("blocks of %d: frame %d is %g, with blocks of 1024 %g", frames, i, l[i], want[i])
+			}
+		}
+	}
+}
+
+func TestBlocksAreNumberedAndCloseEnds(t *testing.T) {
+	b := alone(t, still(0, 1000), 1)
+	for i := range int64(3) {
+		blk, err := b.Next(context.Background())
+		if err != nil || blk.Start != i*1024 || blk.Frames() != 1024 || blk.Lost != 0 {
+			t.Fatalf("block %d: starts at %d, %d frames, %d lost, error %v", i, blk.Start, blk.Frames(), blk.Lost, err)
+		}
+	}
+	ended, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := b.Next(ended); !errors.Is(err, context.Canceled) {
+		t.Errorf("with an ended context: %v", err)
+	}
+	if b.Close() != nil || b.Close() != nil {
+		t.Error("closing twice must be allowed")
+	}
+	if _, err := b.Next(context.Background()); err == nil {
+		t.Error("a closed bench still yields sound")
+	}
+	var _ audio.Source = b
+}
+
+// Switching one process off must leave the random numbers of the others alone:
+// with the hiss off, the rest of the sound is as it was.
+func TestStreamsAreSeparate(t *testing.T) {
+	p := Default()
+	p.Programme = Programme{Kind: "silence", LevelDBFS: -20, WAVSeconds: 60, MusicSeconds: 32}
+	p.Deck.ElectronicsDBFS = -30
+	with, _ := listen(t, alone(t, p, 5), 0.1)
+	p.Deck.ElectronicsDBFS = -200
+	hissOnly, _ := listen(t, alone(t, p, 5), 0.1)
+	p.Deck.ElectronicsDBFS, p.Tape.NoHiss = -30, true
+	noiseOnly, _ := listen(t, alone(t, p, 5), 0.1)
+	p.Deck.ElectronicsDBFS = -200
+	hum, _ := listen(t, alone(t, p, 5), 0.1)
+	for i := range with {
+		if math.Abs(with[i]-hissOnly[i]-noiseOnly[i]+hum[i]) > 1e-12 {
+			t.Fatalf("frame %d: hiss and noise are not independent", i)
+		}
+	}
+}
+
+func TestRangesAreDrawnPerSeed(t *testing.T) {
+	p := still(5, 1000)
+	p.Deck.StartTiltRangeArcmin, p.Deck.ChannelDelayRangeUS, p.Screw.GearingRangePercent = 60, 10, 20
+	var lowest, highest float64
+	for seed := range uint64(40) {
+		tr := alone(t, p, seed).Truth()
+		lowest, highest = min(lowest, tr.FoundTiltArcmin), max(highest, tr.FoundTiltArcmin)
+		if math.Abs(tr.FoundTiltArcmin-5) > 60 || math.Abs(tr.ChannelDelayUS) > 10 || math.Abs(tr.GearingArcminPerTurn/154.6-1) > 0.201 {
+			t.Errorf("seed %d out of range: %+v", seed, tr)
+		}
+	}
+	if lowest > -40 || highest < 40 {
+		t.Errorf("40 seeds reach only from %.1f' to %.1f'", lowest, highest)
+	}
+}

@@ -1,0 +1,113 @@
+package bench
+
+import "math"
+
+// head reads the two tracks of the tape.
+type head struct {
+	rate     ramp
+	position float64 // in the loop, table values
+	gap      [2]gap
+}
+
+// gap is one channel of the head.
+type gap struct {
+	centre float64 // mm from the middle between the tracks
+	skew   float64 // arcmin against the head's mean azimuth
+	delay  float64 // table values by which it always comes late
+	offset ramp    // table values by which the middle of the track comes late
+	half   ramp    // half of what the width of the track spans
+	spacing
+}
+
+// valuesPerMM is how many table values lie on a millimetre of tape.
+const valuesPerMM = tableRate / tapeSpeed
+
+func newHead(d Deck, channelDelayUS float64) *head {
+	h := &head{}
+	h.gap[0] = gap{centre: -trackDistance / 2, skew: -d.GapSkewArcmin / 2}
+	h.gap[1] = gap{centre: trackDistance / 2, skew: d.GapSkewArcmin / 2, delay: channelDelayUS * 1e-6 * tableRate}
+	return h
+}
+
+// control sets the course of the next control period.
+func (h *head) control(rate, tiltArcmin float64, spacingDB [2]float64) {
+	h.rate.set(rate)
+	for c := range h.gap {
+		g := &h.gap[c]
+		g.offset.set(g.centre*math.Tan(tiltArcmin*arcmin)*valuesPerMM + g.delay)
+		g.half.set(trackWidth / 2 * math.Tan((tiltArcmin+g.skew)*arcmin) * valuesPerMM)
+		g.amount.set(spacingDB[c] / spacingUnitDB)
+	}
+}
+
+// settle makes all courses stand where they are headed.
+func (h *head) settle() {
+	h.rate.hold(h.rate.target)
+	for c := range h.gap {
+		g := &h.gap[c]
+		for _, r := range []*ramp{&g.offset, &g.half, &g.amount} {
+			r.hold(r.target)
+		}
+	}
+}
+
+// read fills both channels; a nil tape is silent but runs on.
+func (h *head) read(t *tape, left, right []float64) {
+	if t == nil {
+		clear(left)
+		clear(right)
+		t = &tape{}
+	}
+	l, r := t.track[0], t.track[1]
+	for i := range left {
+		if l != nil {
+			left[i] = l.mean(h.position-h.gap[0].offset.next(), h.gap[0].half.next())
+			right[i] = r.mean(h.position-h.gap[1].offset.next(), h.gap[1].half.next())
+			h.position += h.rate.next()
+			if h.position >= float64(l.n) {
+				h.position -= float64(l.n)
+			}
+		}
+	}
+	h.gap[0].apply(left)
+	h.gap[1].apply(right)
+}
+
+// spacing is the trembling distance of tape and head. A distance d costs
+// exp(-2 pi d/lambda), so small changes of d change the signal by an amount in
+// proportion to frequency: the signal is filtered with the Fourier series of
+// |w|, cut off after three terms, and some of that is added.
+type spacing struct {
+	amount ramp
+	past   [2 * spacingReach]float64
+}
+
+const spacingReach = 5
+
+// Taps of |w| = pi/2 - 4/pi (cos w + cos 3w/9 + cos 5w/25 + ...).
+const (
+	spacingTap0 = math.Pi / 2
+	spacingTap1 = -2 / math.Pi
+	spacingTap3 = spacingTap1 / 9
+	spacingTap5 = spacingTap1 / 25
+)
+
+// spacingUnitDB is the gain at 10 kHz, in dB, for an amount of 1.
+var spacingUnitDB = func() float64 {
+	w := 2 * math.Pi * 10000 / Rate
+	response := spacingTap0 + 2*(spacingTap1*math.Cos(w)+spacingTap3*math.Cos(3*w)+spacingTap5*math.Cos(5*w))
+	return response * 20 / math.Ln10
+}()
+
+// apply filters x in place; the sound comes out spacingReach frames later.
+func (s *spacing) apply(x []float64) {
+	var line [controlFrames + 2*spacingReach]float64
+	n := copy(line[:], s.past[:])
+	n += copy(line[n:], x)
+	for i := range x {
+		p := line[i : i+11 : i+11]
+		change := spacingTap0*p[5] + spacingTap1*(p[4]+p[6]) + spacingTap3*(p[2]+p[8]) + spacingTap5*(p[0]+p[10])
+		x[i] = p[5] + s.amount.next()*change
+	}
+	copy(s.past[:], line[n-2*spacingReach:n])
+}

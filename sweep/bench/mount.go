@@ -1,0 +1,183 @@
+package bench
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// shaft is the motor of the jig as the mount sees it.
+type shaft struct {
+	microsteps                  float64
+	energised, moving, stepping bool
+}
+
+// mount turns the motor's shaft into the angle of the screw and the tilt of
+// the head. A "virtual person" seats the blade a while after the motor is
+// energised and withdraws it a while after it is released.
+//
+// The drive is a chain: rotor, coupling, free play, blade, screw. lead is how
+// far the rotor is ahead of the screw, measured from the middle of the play.
+// Within half the slack nothing happens; beyond that the drive winds up until
+// the screw breaks loose, and then the screw follows at the twist it takes to
+// keep it turning.
+type mount struct {
+	cfg        Screw
+	motor      Motor
+	faults     []Fault
+	gearing    float64 // arcmin per turn, with sign
+	balance    float64 // dB per turn
+	startTilt  float64
+	limitTilt  float64
+	settle     float64 // share of the way the head goes per step
+	zero       float64 // microsteps at the start
+	rotorRand  *rand.Rand
+	slackRand  *rand.Rand
+	rotor      float64 // degrees the rotor stands off the motor's field
+	energised  bool
+	since      float64 // seconds since it was energised or released
+	seated     bool
+	everSeated bool
+	middle     float64 // rotor minus screw in the middle of the play
+	screw      float64 // degrees from as found
+	turning    float64 // +1, -1, or 0 while the screw stands
+	tilt       float64 // arcmin, head against the standard
+	rotorDeg   float64 // last angle of the rotor
+	firstLead  float64 // lead at the first seating
+}
+
+func newMount(p Profile, seed uint64, gearing, startTilt, zero float64) *mount {
+	m := &mount{
+		cfg: p.Screw, motor: p.Motor, faults: p.Faults,
+		gearing: gearing, balance: p.Deck.BalanceDBPerTurn, startTilt: startTilt, limitTilt: p.Deck.SpringLimitArcmin,
+		settle:    1 - math.Exp(-1000/(controlRate*max(p.Deck.HeadSettlingMillis, 1e-3))),
+		zero:      zero,
+		rotorRand: stream(seed, streamRotor), slackRand: stream(seed, streamSlack),
+	}
+	m.rotor = uniform(m.rotorRand, p.Screw.RotorJumpSteps*p.Motor.degreesPerStep())
+	m.rotorDeg = m.rotor
+	m.tilt = m.targetTilt()
+	half := p.Screw.SlackDeg / 2
+	m.firstLead = uniform(m.slackRand, half)
+	if p.Screw.SlackTakenUp {
+		m.firstLead = half + p.Screw.WindUpDeg
+	}
+	return m
+}
+
+// step brings the mount to the time t in seconds; one control period passes.
+func (m *mount) step(s shaft, t float64) {
+	m.power(s.energised)
+	before := m.rotorDeg
+	m.rotorDeg = (s.microsteps-m.zero)*m.motor.degreesPerMicrostep() + m.rotor
+	m.blade(t)
+	if m.seated && find(m.faults, Lacquered, t) == nil {
+		m.drive(m.rotorDeg-before, t)
+	}
+	m.tilt += m.settle * (m.targetTilt() - m.tilt)
+	if find(m.faults, WrongScrew, t) != nil {
+		m.tilt = m.startTilt
+	}
+}
+
+// power follows the motor: energised, the rotor jumps to its field; released,
+// it falls into a detent near by, away from a flank it has been pressing on.
+func (m *mount) power(energised bool) {
+	m.since += 1.0 / controlRate
+	if energised == m.energised {
+		return
+	}
+	m.energised, m.since = energised, 0
+	if energised {
+		m.rotor = 0
+		return
+	}
+	m.rotor = uniform(m.rotorRand, m.cfg.SettleSteps*m.motor.degreesPerStep())
+	switch lead := m.lead(); {
+	case m.cfg.SettleTurnsScrew && m.seated:
+		m.screw += m.rotor
+	case math.Abs(lead) >= m.cfg.SlackDeg/2:
+		m.rotor = -math.Copysign(m.rotor, lead)
+	}
+}
+
+// blade seats and withdraws the blade.
+func (m *mount) blade(t float64) {
+	if f := find(m.faults, BladeOut, t); f != nil && (f.ScrewDeg == 0 || math.Abs(m.screw) >= f.ScrewDeg) {
+		m.seated = false
+		return
+	}
+	switch {
+	case !m.energised && m.seated && m.since >= m.cfg.WithdrawSeconds:
+		m.seated = false
+	case m.energised && !m.seated && m.since >= m.cfg.SeatSeconds:
+		m.seat()
+	}
+}
+
+// seat puts the blade into the slot. As long as it fits it goes in as it was;
+// if the jig has turned meanwhile, the chuck is turned until it fits.
+func (m *mount) seat() {
+	half := m.cfg.SlackDeg / 2
+	lead := m.lead()
+	switch {
+	case !m.everSeated:
+		lead = m.firstLead
+	case math.Abs(lead) > half+m.cfg.WindUpDeg+m.cfg.StictionDeg:
+		lead = uniform(m.slackRand, half)
+	case m.cfg.ReseatDeg > 0:
+		lead = max(-half, min(half, lead+uniform(m.slackRand, m.cfg.ReseatDeg)))
+	}
+	m.middle = m.rotorDeg - m.screw - lead
+	m.seated, m.everSeated, m.turning = true, true, 0
+}
+
+// firstSlack is how far forward the rotor has to go, from where the blade is
+// first seated, until the screw is under way.
+func (m *mount) firstSlack() float64 { return m.cfg.SlackDeg/2 + m.cfg.WindUpDeg - m.firstLead }
+
+// lead is how far the rotor is ahead of the screw, from the middle of the play.
+func (m *mount) lead() float64 { return m.rotorDeg - m.screw - m.middle }
+
+// drive turns the screw as the rotor has moved by moved degrees.
+func (m *mount) drive(moved, t float64) {
+	if moved*m.turning <= 0 {
+		m.turning = 0
+	}
+	lead := m.lead()
+	running := m.cfg.SlackDeg/2 + m.cfg.WindUpDeg
+	if m.turning == 0 {
+		if math.Abs(lead) <= running+m.cfg.StictionDeg {
+			return
+		}
+		m.turning = math.Copysign(1, lead)
+	}
+	excess := lead - m.turning*running
+	if excess*m.turning <= 0 {
+		return
+	}
+	turned := excess
+	if f := find(m.faults, SlippingCoupling, t); f != nil {
+		turned = max(-f.ScrewDeg, min(f.ScrewDeg, m.screw+excess)) - m.screw
+		m.middle += excess - turned
+	}
+	m.screw += turned
+}
+
+// targetTilt is where the head comes to rest, in arcmin against the standard.
+func (m *mount) targetTilt() float64 {
+	tilt := m.startTilt + m.gearing*m.screw/360
+	if m.seated {
+		tilt += m.cfg.BladeTiltArcmin
+	}
+	return max(-m.limitTilt, min(m.limitTilt, tilt))
+}
+
+// balanceDB is how much the screw has moved the right channel's level against
+// the left one's, in dB.
+func (m *mount) balanceDB(t float64) float64 {
+	perTurn := m.balance
+	if find(m.faults, WrongScrew, t) != nil {
+		perTurn = 6
+	}
+	return perTurn * m.screw / 360
+}

@@ -1,0 +1,228 @@
+package bench
+
+import "math"
+
+// Profile describes a virtual bench: what is on the tape, the tape, the deck,
+// its azimuth screw, the sound input, the jig and what goes wrong. Levels are
+// dBFS rms with a full-scale sine at 0 dBFS; a level of -150 dBFS or lower is
+// none at all.
+type Profile struct {
+	Programme Programme  `yaml:"programme"`
+	Tape      Tape       `yaml:"tape"`
+	Deck      Deck       `yaml:"deck"`
+	Screw     Screw      `yaml:"screw"`
+	Sound     Sound      `yaml:"sound"`
+	Motor     Motor      `yaml:"motor"`
+	Faults    []Fault    `yaml:"faults"`
+	JigFaults []JigFault `yaml:"jig_faults"`
+}
+
+// Programme is what is recorded on the tape; it is played in an endless loop.
+type Programme struct {
+	// Kind is "music" (built in), "tones", "wav" or "silence".
+	Kind string `yaml:"kind"`
+	// LevelDBFS is the level of the louder channel of music or WAV file as
+	// recorded, before the losses of head and tape.
+	LevelDBFS float64 `yaml:"level_dbfs"`
+	// Tones are recorded alike on both tracks.
+	Tones []Tone `yaml:"tones"`
+	// WAV is the path of a WAV file; WAVFromSeconds and WAVSeconds choose the
+	// stretch of it that is looped.
+	WAV            string  `yaml:"wav"`
+	WAVFromSeconds float64 `yaml:"wav_from_seconds"`
+	WAVSeconds     float64 `yaml:"wav_seconds"`
+	// MusicSeconds is the length of the built-in music before it repeats, and
+	// MusicSeed which piece it is; 0 takes another piece for each seed.
+	MusicSeconds float64 `yaml:"music_seconds"`
+	MusicSeed    uint64  `yaml:"music_seed"`
+}
+
+// Tone is one sine; frequencies are kept to 0.1 Hz.
+type Tone struct {
+	Hz        float64 `yaml:"hz"`
+	LevelDBFS float64 `yaml:"level_dbfs"`
+}
+
+// Tape is the tape and how it was recorded.
+type Tape struct {
+	// TiltArcmin is the recorded azimuth against the standard.
+	TiltArcmin float64 `yaml:"tilt_arcmin"`
+	// TrebleSNdB is the power of the programme against hiss, 6-14 kHz, in each
+	// channel at the optimum. A programme without treble is taken as a whole;
+	// under silence the hiss is -60 dBFS.
+	TrebleSNdB float64 `yaml:"treble_sn_db"`
+	NoHiss     bool    `yaml:"no_hiss"`
+	// SpacingUM and ThicknessUM are what the deck's equaliser does not make
+	// good: distance between head and tape, and depth of the recorded layer.
+	SpacingUM   float64 `yaml:"spacing_um"`
+	ThicknessUM float64 `yaml:"thickness_um"`
+	// RecordedEqUS is the time constant the tape was recorded for, 120 or 70.
+	RecordedEqUS float64 `yaml:"recorded_eq_us"`
+	// WanderRMSArcmin is the skew of the running tape; WanderShape is "flat"
+	// or "1/f" between WanderLowHz and WanderHighHz.
+	WanderRMSArcmin float64 `yaml:"wander_rms_arcmin"`
+	WanderShape     string  `yaml:"wander_shape"`
+	WanderLowHz     float64 `yaml:"wander_low_hz"`
+	WanderHighHz    float64 `yaml:"wander_high_hz"`
+	// SpacingFlutterDB is the rms of the level at 10 kHz as the spacing
+	// trembles (0.2-10 Hz, 1/f); other frequencies move in proportion.
+	SpacingFlutterDB float64 `yaml:"spacing_flutter_db"`
+	// Drop-outs: so many per second on average, of this depth; 5-50 ms long.
+	DropoutsPerSecond float64 `yaml:"dropouts_per_second"`
+	DropoutDepthDB    float64 `yaml:"dropout_depth_db"`
+}
+
+// Deck is the head, the transport and the replay amplifier.
+type Deck struct {
+	// StartTiltArcmin is the head's azimuth against the standard as found, and
+	// StartTiltRangeArcmin a further uniform +- drawn per seed.
+	StartTiltArcmin      float64 `yaml:"start_tilt_arcmin"`
+	StartTiltRangeArcmin float64 `yaml:"start_tilt_range_arcmin"`
+	// ChannelDelayUS is a fixed delay of the right channel (gap scatter,
+	// electronics), and ChannelDelayRangeUS a further uniform +- per seed.
+	ChannelDelayUS      float64 `yaml:"channel_delay_us"`
+	ChannelDelayRangeUS float64 `yaml:"channel_delay_range_us"`
+	// GapSkewArcmin is the right gap's azimuth minus the left one's: each
+	// channel then has an optimum of its own.
+	GapSkewArcmin      float64 `yaml:"gap_skew_arcmin"`
+	GapUM              float64 `yaml:"gap_um"`
+	ReplayEqUS         float64 `yaml:"replay_eq_us"`
+	SpeedErrorPercent  float64 `yaml:"speed_error_percent"`
+	WowFlutterPercent  float64 `yaml:"wow_flutter_percent"` // weighted rms, AES6-2008
+	ImbalanceDB        float64 `yaml:"imbalance_db"`        // right louder than left by
+	CrosstalkDB        float64 `yaml:"crosstalk_db"`        // negative; -150 or lower is none
+	HumDBFS            float64 `yaml:"hum_dbfs"`            // fundamental; third harmonic 10 dB lower
+	HumHz              float64 `yaml:"hum_hz"`
+	ElectronicsDBFS    float64 `yaml:"electronics_noise_dbfs"`
+	MotorHoldingDBFS   float64 `yaml:"motor_holding_noise_dbfs"`  // heard while the jig's motor holds
+	MotorSteppingDBFS  float64 `yaml:"motor_stepping_noise_dbfs"` // heard while it steps
+	BalanceDBPerTurn   float64 `yaml:"balance_db_per_turn"`       // right up, left down, half each, as the screw also moves the head's height
+	SpringLimitArcmin  float64 `yaml:"spring_limit_arcmin"`       // beyond this the head no longer follows the screw
+	HeadSettlingMillis float64 `yaml:"head_settling_ms"`          // time constant of the head following the screw
+}
+
+// Screw is the azimuth screw, and how the jig's blade sits in it. Angles are
+// degrees of screw.
+type Screw struct {
+	// PitchMM and LeverMM give the gearing, 360 degrees of screw being one
+	// pitch of travel; ArcminPerTurn, when not 0, gives it directly, with its
+	// sign. Reversed turns the sign round.
+	PitchMM       float64 `yaml:"pitch_mm"`
+	LeverMM       float64 `yaml:"lever_mm"`
+	ArcminPerTurn float64 `yaml:"arcmin_per_turn"`
+	Reversed      bool    `yaml:"reversed"`
+	// GearingRangePercent is a further uniform +- of the gearing per seed.
+	GearingRangePercent float64 `yaml:"gearing_range_percent"`
+	// SlackDeg is the free play between motor and screw; the place in it where
+	// the blade is first seated is random, unless SlackTakenUp: then the blade
+	// stands as if it had arrived from below.
+	SlackDeg     float64 `yaml:"slack_deg"`
+	SlackTakenUp bool    `yaml:"slack_taken_up"`
+	// WindUpDeg is the twist of the drive while the screw turns, StictionDeg
+	// the further twist that breaks a standing screw loose.
+	WindUpDeg   float64 `yaml:"wind_up_deg"`
+	StictionDeg float64 `yaml:"stiction_deg"`
+	// RotorJumpSteps is how many full steps of the motor the rotor may jump
+	// when energised, SettleSteps how many it settles when released; the screw
+	// goes with that only where SettleTurnsScrew is set.
+	RotorJumpSteps   float64 `yaml:"rotor_jump_steps"`
+	SettleSteps      float64 `yaml:"settle_steps"`
+	SettleTurnsScrew bool    `yaml:"settle_turns_screw"`
+	// BladeTiltArcmin is what the pressure of the seated blade does.
+	BladeTiltArcmin float64 `yaml:"blade_tilt_arcmin"`
+	// ReseatDeg shifts the blade in the slot by up to +- this at each seating
+	// after the first.
+	ReseatDeg float64 `yaml:"reseat_deg"`
+	// SeatSeconds after the motor is energised the blade is seated, and
+	// WithdrawSeconds after it is released it is taken out.
+	SeatSeconds     float64 `yaml:"seat_seconds"`
+	WithdrawSeconds float64 `yaml:"withdraw_seconds"`
+}
+
+// Sound is the input of the computer.
+type Sound struct {
+	GainDB float64 `yaml:"gain_db"`
+	DC     float64 `yaml:"dc_full_scale"` // offset as a fraction of full scale
+}
+
+// Motor is the jig's motor, as the virtual jig and the mount need it.
+type Motor struct {
+	StepsPerTurn  int     `yaml:"steps_per_turn"`  // full steps per turn of the motor
+	Microsteps    int     `yaml:"microsteps"`      // per full step
+	Gear          float64 `yaml:"gear"`            // turns of the motor per turn of the screw
+	Direction     int     `yaml:"direction"`       // +1 or -1: from counts to degrees of screw
+	MaxSpeed      int     `yaml:"max_speed"`       // microsteps per second
+	Accel         int     `yaml:"accel"`           // microsteps per second squared
+	StartStop     int     `yaml:"start_stop_rate"` // microsteps per second
+	WindowLoSteps int     `yaml:"window_lo_microsteps"`
+	WindowHiSteps int     `yaml:"window_hi_microsteps"`
+	// NoResetOnOpen is a board that does not reset when its port is opened.
+	NoResetOnOpen bool `yaml:"no_reset_on_open"`
+}
+
+// Default is a plain deck in fair order, found about 20' off, playing the
+// built-in music on a tape with 20 dB of treble above its hiss.
+func Default() Profile {
+	return Profile{
+		Programme: Programme{Kind: "music", LevelDBFS: -20, WAVSeconds: 60, MusicSeconds: 32},
+		Tape: Tape{
+			TrebleSNdB: 20, SpacingUM: 0.1, RecordedEqUS: 120,
+			WanderRMSArcmin: 1, WanderShape: "flat", WanderLowHz: 0.2, WanderHighHz: 5,
+			SpacingFlutterDB: 0.3, DropoutDepthDB: 20,
+		},
+		Deck: Deck{
+			StartTiltArcmin: 20, ChannelDelayUS: 3, GapUM: 1, ReplayEqUS: 120,
+			SpeedErrorPercent: 0.3, WowFlutterPercent: 0.1, ImbalanceDB: 0.5, CrosstalkDB: -40,
+			HumDBFS: -70, HumHz: 50, ElectronicsDBFS: -90,
+			MotorHoldingDBFS: -95, MotorSteppingDBFS: -75,
+			SpringLimitArcmin: 200, HeadSettlingMillis: 10,
+		},
+		Screw: Screw{
+			PitchMM: 0.45, LeverMM: 10, SlackDeg: 14, WindUpDeg: 0.5, StictionDeg: 0.2,
+			RotorJumpSteps: 2, SettleSteps: 0.5, BladeTiltArcmin: 0.2,
+			SeatSeconds: 0.3, WithdrawSeconds: 0.3,
+		},
+		Sound: Sound{DC: 0.0005},
+		Motor: Motor{
+			StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1,
+			MaxSpeed: 3200, Accel: 16000, StartStop: 800,
+			WindowLoSteps: -64000, WindowHiSteps: 64000,
+		},
+	}
+}
+
+// Tones is a programme of sines of one level, for tests and commands.
+func Tones(levelDBFS float64, hz ...float64) Programme {
+	p := Default().Programme
+	p.Kind = "tones"
+	for _, f := range hz {
+		p.Tones = append(p.Tones, Tone{Hz: f, LevelDBFS: levelDBFS})
+	}
+	return p
+}
+
+// gearing is arcmin of tilt per turn of the screw, with its sign, before the
+// seed's own part: atan(pitch/lever).
+func (s Screw) gearing() float64 {
+	g := s.ArcminPerTurn
+	if g == 0 {
+		g = math.Atan(s.PitchMM/s.LeverMM) / arcmin
+	}
+	if s.Reversed {
+		g = -g
+	}
+	return g
+}
+
+// degreesPerMicrostep is degrees of screw per microstep, with its sign.
+func (m Motor) degreesPerMicrostep() float64 {
+	return 360 * float64(m.Direction) / (float64(m.StepsPerTurn*m.Microsteps) * m.Gear)
+}
+
+// degreesPerStep is degrees of screw per full step, unsigned.
+func (m Motor) degreesPerStep() float64 {
+	return 360 / (float64(m.StepsPerTurn) * m.Gear)
+}
+
+// arcmin is one arcminute in radians.
+const arcmin = math.Pi / (180 * 60)

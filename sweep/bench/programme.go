@@ -1,0 +1,156 @@
+package bench
+
+import (
+	"fmt"
+	"math"
+)
+
+// programme is one loop of recorded sound, before any loss. Left and right are
+// the same slice where both tracks hold the same.
+type programme struct {
+	left, right []float64
+	rate        int
+}
+
+// load makes the loop a profile asks for; nil is silence.
+func (p Programme) load(seed uint64) (*programme, error) {
+	switch p.Kind {
+	case "silence":
+		return nil, nil
+	case "tones":
+		return p.tones(), nil
+	case "wav":
+		return p.wav()
+	}
+	if p.MusicSeed != 0 {
+		seed = p.MusicSeed
+	}
+	m := music(seed, loopFrames(int(p.MusicSeconds*Rate), Rate))
+	m.level(p.LevelDBFS)
+	return m, nil
+}
+
+// tones makes sines of whole periods: a loop of one second where the
+// frequencies are whole hertz, else of ten with frequencies kept to 0.1 Hz.
+func (p Programme) tones() *programme {
+	seconds := 1
+	for _, t := range p.Tones {
+		if t.Hz != math.Round(t.Hz) {
+			seconds = 10
+		}
+	}
+	out := make([]float64, seconds*Rate)
+	for _, t := range p.Tones {
+		a := amplitude(t.LevelDBFS)
+		w := 2 * math.Pi * math.Round(t.Hz*float64(seconds)) / float64(seconds*Rate)
+		for i := range out {
+			out[i] += a * math.Sin(w*float64(i))
+		}
+	}
+	return &programme{left: out, right: out, rate: Rate}
+}
+
+func (p Programme) wav() (*programme, error) {
+	left, right, rate, err := readWAV(p.WAV, p.WAVFromSeconds, p.WAVSeconds)
+	if err != nil {
+		return nil, err
+	}
+	if rate%10 != 0 {
+		return nil, fmt.Errorf("bench: programme %q: its rate, %d Hz, is no multiple of 10", p.WAV, rate)
+	}
+	n := loopFrames(len(left), rate)
+	if n < rate {
+		return nil, fmt.Errorf("bench: programme %q: %.2f s of sound cannot be looped: at least 1 s is needed", p.WAV, float64(len(left))/float64(rate))
+	}
+	m := &programme{left: left[:n], right: right[:n], rate: rate}
+	m.fadeEnds(rate / 100)
+	m.level(p.LevelDBFS)
+	return m, nil
+}
+
+// loopFrames is the greatest length of loop, in frames, that is no longer than
+// n, whole tenths of a second, and a product of small primes, for the FFT.
+func loopFrames(n, rate int) int {
+	tenth := rate / 10
+	for k := n / tenth; k > 0; k-- {
+		rest := k
+		for _, p := range []int{2, 3, 5} {
+			for rest%p == 0 {
+				rest /= p
+			}
+		}
+		if rest == 1 {
+			return k * tenth
+		}
+	}
+	return 0
+}
+
+// fadeEnds fades the first and last n frames, so that the loop does not click.
+func (m *programme) fadeEnds(n int) {
+	for _, ch := range m.channels() {
+		for i := range n {
+			g := 0.5 - 0.5*math.Cos(math.Pi*(float64(i)+0.5)/float64(n))
+			ch[i] *= g
+			ch[len(ch)-1-i] *= g
+		}
+	}
+}
+
+// level brings the louder channel to a level in dBFS rms.
+func (m *programme) level(dbfs float64) {
+	var loudest float64
+	for _, ch := range m.channels() {
+		var sum float64
+		for _, x := range ch {
+			sum += x * x
+		}
+		loudest = max(loudest, sum/float64(len(ch)))
+	}
+	if loudest == 0 {
+		return
+	}
+	g := noiseRMS(dbfs) / math.Sqrt(loudest)
+	for _, ch := range m.channels() {
+		for i := range ch {
+			ch[i] *= g
+		}
+	}
+}
+
+// mono says that both tracks hold the same.
+func (m *programme) mono() bool { return &m.left[0] == &m.right[0] }
+
+// channels are the distinct channels.
+func (m *programme) channels() [][]float64 {
+	if m.mono() {
+		return [][]float64{m.left}
+	}
+	return [][]float64{m.left, m.right}
+}
+
+// tape is a programme as the head finds it.
+type tape struct {
+	track [2]*track
+}
+
+// record lays a programme on the tape; nil stays silence.
+func (m *programme) record(t Tape, d Deck) (*tape, error) {
+	if m == nil {
+		return nil, nil
+	}
+	loss, level := fixedLosses(t, d), complex(1/equaliserGain(t, d), 0)
+	levelled := func(hz float64) complex128 { return loss(hz) * level }
+	var out tape
+	for c, signal := range [2][]float64{m.left, m.right} {
+		if c == 1 && m.mono() {
+			out.track[1] = out.track[0]
+			break
+		}
+		var err error
+		if out.track[c], err = newTrack(signal, m.rate, levelled); err != nil {
+			return nil, err
+		}
+	}
+	return &out, nil
+}

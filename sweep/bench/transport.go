@@ -1,0 +1,142 @@
+package bench
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// controlFrames is the period in which everything slow is worked out: 1 ms.
+// Between two periods it moves in a straight line.
+const (
+	controlFrames = 48
+	controlRate   = Rate / controlFrames
+)
+
+// ramp is a slow quantity within a control period.
+type ramp struct{ now, step, target float64 }
+
+// set makes the ramp arrive at a value after one control period.
+func (r *ramp) set(to float64) {
+	r.now, r.target = r.target, to
+	r.step = (r.target - r.now) / controlFrames
+}
+
+func (r *ramp) next() float64 {
+	v := r.now
+	r.now += r.step
+	return v
+}
+
+// hold makes the ramp stand at a value.
+func (r *ramp) hold(at float64) { *r = ramp{now: at, target: at} }
+
+// transport is the running tape: its speed, skew and contact with the head.
+type transport struct {
+	speed    float64 // share of the nominal speed
+	flutter  *drift  // relative speed
+	wander   *drift  // arcmin
+	spacing  [3]*drift
+	dropouts dropouts
+}
+
+func newTransport(p Profile, seed uint64) *transport {
+	t, d := p.Tape, p.Deck
+	tr := &transport{
+		speed: 1 + d.SpeedErrorPercent/100,
+		flutter: newDrift(stream(seed, streamFlutter), 250, 1, d.WowFlutterPercent/100,
+			flutterDensity, flutterWeight),
+		wander: newDrift(stream(seed, streamWander), 1200, 0.2, t.WanderRMSArcmin,
+			band(t.WanderShape, t.WanderLowHz, t.WanderHighHz), nil),
+		dropouts: dropouts{
+			r: stream(seed, streamDropouts), perSecond: t.DropoutsPerSecond, depth: amplitude(-t.DropoutDepthDB),
+		},
+	}
+	// Two tracks under one head tremble much alike: correlation 0.64.
+	r := stream(seed, streamSpacing)
+	for i, share := range [3]float64{0.8, 0.6, 0.6} {
+		tr.spacing[i] = newDrift(r, 600, 0.2, share*t.SpacingFlutterDB, band("1/f", 0.2, 10), nil)
+	}
+	tr.dropouts.plan()
+	return tr
+}
+
+// rate is table values per frame.
+func (t *transport) rate(control int64) float64 {
+	return oversampling * (t.speed + t.flutter.at(control))
+}
+
+// spacingDB is the level at 10 kHz of a channel as the spacing trembles.
+func (t *transport) spacingDB(channel int, control int64) float64 {
+	return t.spacing[0].at(control) + t.spacing[1+channel].at(control)
+}
+
+// flutterDensity is the power of wow and flutter per hertz: 1/f from 0.5 to
+// 100 Hz, with humps for a reel at 0.8 Hz and a capstan at 7.6 Hz (a 2 mm shaft
+// at 47.6 mm/s). The shape is a plausible one, without a source.
+func flutterDensity(hz float64) float64 {
+	if hz < 0.5 || hz > 100 {
+		return 0
+	}
+	hump := func(at, width float64) float64 { x := (hz - at) / width; return math.Exp(-x * x) }
+	return 1/hz + 2*hump(0.8, 0.05) + 1.5*hump(7.6, 0.1)
+}
+
+// flutterTable is the weighting of AES6-2008 (IEC 60386), Table 1: Hz, dB.
+var flutterTable = [][2]float64{
+	{0.1, -48}, {0.2, -30.6}, {0.315, -19.7}, {0.4, -15}, {0.63, -8.4}, {0.8, -6}, {1, -4.2},
+	{1.6, -1.8}, {2, -0.9}, {4, 0}, {6.3, -0.9}, {10, -2.1}, {20, -5.9}, {40, -10.4}, {63, -14.2},
+	{100, -17.3}, {200, -23},
+}
+
+// flutterWeight is the weighting as an amplitude, in a straight line of dB over
+// the logarithm of the frequency between the table's points.
+func flutterWeight(hz float64) float64 {
+	for i := 1; i < len(flutterTable); i++ {
+		a, b := flutterTable[i-1], flutterTable[i]
+		if hz <= b[0] {
+			x := math.Log(max(hz, a[0])/a[0]) / math.Log(b[0]/a[0])
+			return amplitude(a[1] + x*(b[1]-a[1]))
+		}
+	}
+	return 0
+}
+
+// dropouts are short losses of contact, in one channel or both.
+type dropouts struct {
+	r                 *rand.Rand
+	perSecond, depth  float64
+	start, end        float64 // seconds
+	hitLeft, hitRight bool
+}
+
+// plan draws the next drop-out.
+func (d *dropouts) plan() {
+	if d.perSecond == 0 {
+		d.start, d.end = math.Inf(1), math.Inf(1)
+		return
+	}
+	d.start = d.end + d.r.ExpFloat64()/d.perSecond
+	d.end = d.start + 0.005 + 0.045*d.r.Float64()
+	which := d.r.IntN(3)
+	d.hitLeft, d.hitRight = which != 1, which != 0
+}
+
+// gains is what a drop-out leaves of either channel at t seconds: a dip with
+// the shape of a raised cosine.
+func (d *dropouts) gains(t float64) [2]float64 {
+	for t >= d.end {
+		d.plan()
+	}
+	out := [2]float64{1, 1}
+	if t < d.start {
+		return out
+	}
+	g := 1 - (1-d.depth)*(0.5-0.5*math.Cos(2*math.Pi*(t-d.start)/(d.end-d.start)))
+	if d.hitLeft {
+		out[0] = g
+	}
+	if d.hitRight {
+		out[1] = g
+	}
+	return out
+}

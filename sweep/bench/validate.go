@@ -1,0 +1,179 @@
+package bench
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"headtrue/jig/virtual"
+)
+
+// limit is the allowed range of one number of the profile.
+type limit struct {
+	field         string
+	value, lo, hi float64
+}
+
+// Validate returns the first field whose value lies outside what the model
+// can stand for, with the value and the allowed range.
+func (p Profile) Validate() error {
+	for _, group := range [][]limit{p.Programme.limits(), p.Tape.limits(), p.Deck.limits(), p.Screw.limits(), p.Motor.limits(), {
+		{"sound.gain_db", p.Sound.GainDB, -60, 60},
+		{"sound.dc_full_scale", p.Sound.DC, -1, 1},
+	}} {
+		for _, l := range group {
+			if math.IsNaN(l.value) || l.value < l.lo || l.value > l.hi {
+				return fmt.Errorf("bench profile: %s is %g: must be from %g to %g", l.field, l.value, l.lo, l.hi)
+			}
+		}
+	}
+	if p.Tape.WanderLowHz >= p.Tape.WanderHighHz {
+		return fmt.Errorf("bench profile: tape.wander_low_hz is %g: must be below tape.wander_high_hz, %g", p.Tape.WanderLowHz, p.Tape.WanderHighHz)
+	}
+	if d := p.Motor.Direction; d != 1 && d != -1 {
+		return fmt.Errorf("bench profile: motor.direction is %d: must be 1 or -1", d)
+	}
+	if err := p.Programme.validate(); err != nil {
+		return err
+	}
+	if err := oneOf("tape.wander_shape", p.Tape.WanderShape, "flat", "1/f"); err != nil {
+		return err
+	}
+	return p.validateFaults()
+}
+
+func (p Programme) limits() []limit {
+	l := []limit{
+		{"programme.level_dbfs", p.LevelDBFS, -80, 0},
+		{"programme.wav_from_seconds", p.WAVFromSeconds, 0, 1e5},
+		{"programme.wav_seconds", p.WAVSeconds, 1, 300},
+		{"programme.music_seconds", p.MusicSeconds, 4, 300},
+	}
+	for i, t := range p.Tones {
+		l = append(l,
+			limit{fmt.Sprintf("programme.tones[%d].hz", i), t.Hz, 20, 20000},
+			limit{fmt.Sprintf("programme.tones[%d].level_dbfs", i), t.LevelDBFS, -100, 0})
+	}
+	return l
+}
+
+func (p Programme) validate() error {
+	if err := oneOf("programme.kind", p.Kind, "music", "tones", "wav", "silence"); err != nil {
+		return err
+	}
+	switch {
+	case p.Kind == "tones" && len(p.Tones) == 0:
+		return fmt.Errorf("bench profile: programme.tones is empty: a programme of kind \"tones\" needs at least one")
+	case p.Kind == "wav" && p.WAV == "":
+		return fmt.Errorf("bench profile: programme.wav is empty: a programme of kind \"wav\" needs the path of a file")
+	}
+	return nil
+}
+
+func (t Tape) limits() []limit {
+	return []limit{
+		{"tape.tilt_arcmin", t.TiltArcmin, -90, 90},
+		{"tape.treble_sn_db", t.TrebleSNdB, -20, 80},
+		{"tape.spacing_um", t.SpacingUM, 0, 20},
+		{"tape.thickness_um", t.ThicknessUM, 0, 20},
+		{"tape.recorded_eq_us", t.RecordedEqUS, 10, 500},
+		{"tape.wander_rms_arcmin", t.WanderRMSArcmin, 0, 10},
+		{"tape.wander_low_hz", t.WanderLowHz, 0.01, 20},
+		{"tape.wander_high_hz", t.WanderHighHz, 0.02, 20},
+		{"tape.spacing_flutter_db", t.SpacingFlutterDB, 0, 2},
+		{"tape.dropouts_per_second", t.DropoutsPerSecond, 0, 20},
+		{"tape.dropout_depth_db", t.DropoutDepthDB, 0, 80},
+	}
+}
+
+func (d Deck) limits() []limit {
+	return []limit{
+		{"deck.start_tilt_arcmin", d.StartTiltArcmin, -150, 150},
+		{"deck.start_tilt_range_arcmin", d.StartTiltRangeArcmin, 0, 150},
+		{"deck.channel_delay_us", d.ChannelDelayUS, -200, 200},
+		{"deck.channel_delay_range_us", d.ChannelDelayRangeUS, 0, 200},
+		{"deck.gap_skew_arcmin", d.GapSkewArcmin, -20, 20},
+		{"deck.gap_um", d.GapUM, 0, 10},
+		{"deck.replay_eq_us", d.ReplayEqUS, 10, 500},
+		{"deck.speed_error_percent", d.SpeedErrorPercent, -10, 10},
+		{"deck.wow_flutter_percent", d.WowFlutterPercent, 0, 1},
+		{"deck.imbalance_db", d.ImbalanceDB, -20, 20},
+		{"deck.crosstalk_db", d.CrosstalkDB, -200, -10},
+		{"deck.hum_dbfs", d.HumDBFS, -200, 0},
+		{"deck.hum_hz", d.HumHz, 10, 500},
+		{"deck.electronics_noise_dbfs", d.ElectronicsDBFS, -200, 0},
+		{"deck.motor_holding_noise_dbfs", d.MotorHoldingDBFS, -200, 0},
+		{"deck.motor_stepping_noise_dbfs", d.MotorSteppingDBFS, -200, 0},
+		{"deck.balance_db_per_turn", d.BalanceDBPerTurn, -20, 20},
+		{"deck.spring_limit_arcmin", d.SpringLimitArcmin, 10, 200},
+		{"deck.head_settling_ms", d.HeadSettlingMillis, 0, 1000},
+	}
+}
+
+func (s Screw) limits() []limit {
+	return []limit{
+		{"screw.pitch_mm", s.PitchMM, 0.1, 2},
+		{"screw.lever_mm", s.LeverMM, 2, 50},
+		{"screw.arcmin_per_turn", s.ArcminPerTurn, -2000, 2000},
+		{"screw.gearing_range_percent", s.GearingRangePercent, 0, 80},
+		{"screw.slack_deg", s.SlackDeg, 0, 90},
+		{"screw.wind_up_deg", s.WindUpDeg, 0, 30},
+		{"screw.stiction_deg", s.StictionDeg, 0, 10},
+		{"screw.rotor_jump_steps", s.RotorJumpSteps, 0, 2},
+		{"screw.settle_steps", s.SettleSteps, 0, 2},
+		{"screw.blade_tilt_arcmin", s.BladeTiltArcmin, -20, 20},
+		{"screw.reseat_deg", s.ReseatDeg, 0, 90},
+		{"screw.seat_seconds", s.SeatSeconds, 0, 60},
+		{"screw.withdraw_seconds", s.WithdrawSeconds, 0, 60},
+	}
+}
+
+func (m Motor) limits() []limit {
+	const most = 1 << 30
+	return []limit{
+		{"motor.steps_per_turn", float64(m.StepsPerTurn), 4, 10000},
+		{"motor.microsteps", float64(m.Microsteps), 1, 256},
+		{"motor.gear", m.Gear, 0.1, 1000},
+		{"motor.max_speed", float64(m.MaxSpeed), 1, 65535},
+		{"motor.accel", float64(m.Accel), 1, 1e8},
+		{"motor.start_stop_rate", float64(m.StartStop), 1, 1e6},
+		{"motor.window_lo_microsteps", float64(m.WindowLoSteps), -most, 0},
+		{"motor.window_hi_microsteps", float64(m.WindowHiSteps), 0, most},
+	}
+}
+
+func (p Profile) validateFaults() error {
+	for i, f := range p.Faults {
+		at := fmt.Sprintf("faults[%d].", i)
+		if err := oneOf(at+"kind", f.Kind, faultKinds...); err != nil {
+			return err
+		}
+		if err := oneOf(at+"channel", f.Channel, "", "left", "right"); err != nil {
+			return err
+		}
+		if err := oneOf(at+"then", f.Then, "", "silence", "music"); err != nil {
+			return err
+		}
+		if f.AtSeconds < 0 || f.ForSeconds < 0 || f.Frames < 0 || f.ScrewDeg < 0 {
+			return fmt.Errorf("bench profile: %sat_seconds, for_seconds, frames and screw_deg are %g, %g, %d and %g: none may be negative",
+				at, f.AtSeconds, f.ForSeconds, f.Frames, f.ScrewDeg)
+		}
+	}
+	for i, f := range p.JigFaults {
+		if err := oneOf(fmt.Sprintf("jig_faults[%d].kind", i), f.Kind, virtual.Kinds()...); err != nil {
+			return err
+		}
+		if f.AtSeconds < 0 || f.AtStep < 0 || f.AtSeconds == 0 && f.AtStep == 0 {
+			return fmt.Errorf("bench profile: jig_faults[%d] comes at_seconds %g, at_step %d: one of them must be above 0, none below", i, f.AtSeconds, f.AtStep)
+		}
+	}
+	return nil
+}
+
+func oneOf(field, value string, allowed ...string) error {
+	if slices.Contains(allowed, value) {
+		return nil
+	}
+	return fmt.Errorf("bench profile: %s is %q: must be one of %s", field, value, strings.Join(slices.DeleteFunc(slices.Clone(allowed), func(s string) bool { return s == "" }), ", "))
+}
