@@ -33,7 +33,7 @@ var mayImport = map[string][]string{
 	"sweep/bench":   {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 
 	"jig":               {"firmware-protocol"},
-	"jig/serialport":    {"jig"},
+	"jig/serialport":    {"jig", "firmware-protocol"}, // the line rate belongs to the link
 	"jig/virtual":       {"firmware-protocol"},
 	"jig/jigtest":       {"jig", "firmware-protocol"},
 	"firmware-protocol": {},
