@@ -228,6 +228,9 @@ func (j *Jig) known() Status {
 // Greeting is what the jig said when it was opened.
 func (j *Jig) Greeting() Greeting { return j.greeting }
 
+// Profile is the profile the jig was opened with, its gaps filled.
+func (j *Jig) Profile() Profile { return j.profile }
+
 // SetZero says which absolute count is 0 degrees.
 func (j *Jig) SetZero(microsteps int32) {
 	j.mu.Lock()
