@@ -119,9 +119,13 @@ type Reading struct {
 	DelayUS       float64 `json:"delay_us"`
 	DelaySDUS     float64 `json:"delay_sd_us"`
 	DelayPeriodUS float64 `json:"delay_period_us,omitempty"`
-	PhaseDeg10k   float64 `json:"phase_deg_10k"`
-	TiltArcmin    float64 `json:"tilt_arcmin"`
-	Coherence     float64 `json:"coherence"`
+	// DelayTrackedUS follows a tone's delay through the moves without the jumps
+	// of whole periods; only its changes within a run mean something. For a
+	// programme it equals DelayUS.
+	DelayTrackedUS float64 `json:"delay_tracked_us"`
+	PhaseDeg10k    float64 `json:"phase_deg_10k"`
+	TiltArcmin     float64 `json:"tilt_arcmin"`
+	Coherence      float64 `json:"coherence"`
 	// PhaseMisfit is the chi-squared per degree of freedom of the phase line:
 	// about 1 where one delay explains the sound.
 	PhaseMisfit float64 `json:"phase_misfit,omitempty"`
@@ -223,4 +227,5 @@ const (
 	TooUncertain   Outcome = "too-uncertain"
 	RestoreDoubt   Outcome = "restore-doubtful"
 	NotSaved       Outcome = "not-saved"
+	Failed         Outcome = "failed"
 )

@@ -1,0 +1,122 @@
+package sweep
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// Align is the whole course: as found, bracket, refine, decide, drive back,
+// verify, leave. It returns how the run ended; the error is set only where the
+// end itself could not be saved.
+func Align(ctx context.Context, s Setup) (record.End, error) {
+	c := begin(s)
+	return c.conclude(c.align(ctx))
+}
+
+func (c *course) align(ctx context.Context) (record.End, error) {
+	if err := c.ready(ctx); err != nil {
+		return record.End{}, err
+	}
+	if err := c.asFound(ctx); err != nil {
+		return record.End{}, err
+	}
+	if err := c.bracket(ctx); err != nil {
+		return record.End{}, err
+	}
+	v, err := c.refine(ctx)
+	if err != nil {
+		return record.End{}, err
+	}
+	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
+		return record.End{}, err
+	}
+	if err := c.driveBack(ctx, v); err != nil {
+		return record.End{}, err
+	}
+	return c.sayAligned(v), nil
+}
+
+// sayAligned is the plain word at a good end.
+func (c *course) sayAligned(v verdict) record.End {
+	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
+		"the head is set %.1f degrees of screw from as found, to within %.2f' (one standard uncertainty)",
+		c.screwDeg, v.Optimum.SDArcmin)}
+	if v.Optimum.SDArcmin > c.plan.WithinArcmin {
+		end.Outcome = record.LessCertain
+		end.Say += fmt.Sprintf("; %.2f' was asked for", c.plan.WithinArcmin)
+		end.Do = "use a tone, or a passage with steadier treble, or accept the larger uncertainty with --within"
+		if v.Agreement == "differ" {
+			end.Outcome = record.Disagree
+			end.Say = "the estimates do not tell the same story: " + v.AgreementWhy + "; the screw was set by the treble"
+			end.Do = "listen, and repeat on a tone or another tape before sealing the screw"
+		}
+	}
+	return end
+}
+
+// conclude makes the screw stand still, lets go of the motor where a run broke
+// off, and saves how the run ended.
+func (c *course) conclude(end record.End, err error) (record.End, error) {
+	if err != nil {
+		end = endOf(err)
+		c.standStill()
+	}
+	end.ScrewDeg, end.ScrewCertain = c.whereNow()
+	saveErr := c.save(record.Entry{Kind: record.KindEnd, End: &end})
+	c.tell("end", "%s", end.Say)
+	var st *stop
+	if errors.As(saveErr, &st) && end.Outcome != record.NotSaved {
+		end.Say += "; and " + st.say
+	}
+	return end, saveErr
+}
+
+// standStill stops the motor and lets it go. It has no context of its own: it
+// must also work when that has ended.
+func (c *course) standStill() {
+	if c.Jig == nil {
+		return
+	}
+	c.Jig.Halt()
+	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+	defer cancel()
+	c.Jig.Release(ctx)
+}
+
+// whereNow asks the jig where the screw stands.
+func (c *course) whereNow() (deg float64, certain bool) {
+	if c.Jig == nil {
+		return 0, false
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+	defer cancel()
+	st, err := c.Jig.Status(ctx)
+	if err != nil {
+		return c.screwDeg, false
+	}
+	return float64(st.Position), !st.Moving && st.Memory == jig.Kept
+}
+
+// optimumReach keeps a decision from driving beyond what was measured.
+func (c *course) optimumReach(v verdict) error {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, s := range c.steps {
+		lo, hi = min(lo, s.ScrewDeg), max(hi, s.ScrewDeg)
+	}
+	if !v.Optimum.OK {
+		return &stop{outcome: record.TooUncertain, say: "no centre could be found: " + v.Optimum.Why,
+			do: "use a tape with more treble, or a tone"}
+	}
+	if v.Optimum.Deg < lo || v.Optimum.Deg > hi {
+		return &stop{outcome: record.TooUncertain,
+			say: fmt.Sprintf("the centre would lie at %.0f degrees, outside of what was measured (%.0f to %.0f)", v.Optimum.Deg, lo, hi),
+			do:  "widen --window, or use a tone"}
+	}
+	return nil
+}

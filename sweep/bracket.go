@@ -1,0 +1,209 @@
+package sweep
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// Listening times of the coarse search, seconds.
+const (
+	toneCoarseSeconds      = 0.25
+	programmeCoarseSeconds = 0.8
+)
+
+// bracket goes one way until a dull edge is certain, then back over the top to
+// the other, and stops as soon as the top is known to be the true one.
+func (c *course) bracket(ctx context.Context) error {
+	first := c.firstDirection()
+	limits := 0
+	for i, dir := range []float64{first, -first} {
+		c.tell("bracket", "looking for the dull edge %s", map[bool]string{true: "forward", false: "backward"}[dir > 0])
+		if i > 0 && len(c.steps) > 0 {
+			if err := c.goTo(ctx, 0, false); err != nil {
+				return err
+			}
+		}
+		limit, err := c.scan(ctx, dir)
+		if err != nil {
+			return err
+		}
+		if limit {
+			limits++
+		}
+		if c.bracketed() {
+			return nil
+		}
+	}
+	return c.notBracketed(limits)
+}
+
+// firstDirection goes towards the delay zero where the sign of the gearing is
+// known and the delay of the material is, else towards the home side.
+func (c *course) firstDirection() float64 {
+	r := c.found.Seated
+	if c.plan.GearingSignKnown && r != nil && r.DelayPeriodUS == 0 && delayUsable(*r) {
+		if x := (r.DelayUS - c.plan.ChannelDelayUS) / USPerArcmin; math.Abs(x) > 3 {
+			return -math.Copysign(1, x*c.plan.GearingArcminPerTurn)
+		}
+	}
+	return c.homeSide()
+}
+
+// scan steps in one direction from as found until the bracket is complete, the
+// dull edge on this side is certain, or the window ends.
+func (c *course) scan(ctx context.Context, dir float64) (limit bool, err error) {
+	seconds := programmeCoarseSeconds
+	if c.plan.ToneHz > 0 {
+		seconds = toneCoarseSeconds
+	}
+	for deg := 0.0; ; {
+		deg += dir * c.coarseStep()
+		if math.Abs(deg) > c.plan.WindowDeg {
+			return true, nil
+		}
+		if _, err := c.step(ctx, "bracket", deg, seconds, false); err != nil {
+			return false, err
+		}
+		if err := c.checkFollowing(); err != nil {
+			return false, err
+		}
+		if err := c.checkTone(); err != nil {
+			return false, err
+		}
+		if c.bracketed() || c.farEnough(dir) {
+			return false, nil
+		}
+	}
+}
+
+// coarseStep is a seventh of the first null's tilt (4' at 10 kHz), in degrees
+// by the gearing as far as it is known.
+func (c *course) coarseStep() float64 {
+	arcmin := nullArcmin(c.plan.material().hz) / 7
+	if c.plan.ToneHz == 0 {
+		arcmin *= 1.4
+	}
+	return arcmin / c.perDeg()
+}
+
+// perDeg is the size of the gearing in arcmin per degree of screw: measured by
+// the delay line where there is one, else as the plan says.
+func (c *course) perDeg() float64 {
+	if l := fitLine(points(c.steps, 0.1)); l.ok && l.n >= 5 {
+		return max(math.Abs(l.perDeg), lowestGearing/360.0)
+	}
+	return math.Abs(c.plan.GearingArcminPerTurn) / 360
+}
+
+// tilts gives the points a tilt scale: the measured delay where it can be used
+// throughout, else the screw by its gearing.
+func (c *course) tilts() (s []sample, byDelay bool) {
+	ps := points(c.steps, 0.1)
+	usable := 0
+	for _, p := range ps {
+		if p.byX {
+			usable++
+		}
+	}
+	byDelay = usable*3 >= len(ps)*2
+	for _, p := range ps {
+		switch {
+		case byDelay && p.byX:
+			s = append(s, sample{p.x, p.db, p.dbSD})
+		case !byDelay:
+			s = append(s, sample{p.deg * c.perDeg(), p.db, p.dbSD})
+		}
+	}
+	return s, byDelay
+}
+
+// bracketed says that both dull edges have been seen and that the top between
+// them is the true one. A side lobe is half as wide as the main lobe: a tone's
+// width between the edges tells them apart. A programme's delay says where the
+// top must be; without it the edges alone must do.
+func (c *course) bracketed() bool {
+	s, byDelay := c.tilts()
+	if c.plan.ToneHz == 0 && byDelay {
+		lo, hi := extent(s)
+		need := c.plan.material().halfWidth(c.plan.DullDB) * 1.3
+		zero := c.plan.ChannelDelayUS / USPerArcmin
+		return lo < zero-need && hi > zero+need
+	}
+	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
+	if !e.lowOK || !e.highOK {
+		return false
+	}
+	want := 2 * c.plan.material().halfWidth(c.plan.DullDB)
+	return e.high-e.low > 0.75*want && (!byDelay || e.high-e.low < 1.5*want)
+}
+
+func extent(s []sample) (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, p := range s {
+		lo, hi = min(lo, p.z), max(hi, p.z)
+	}
+	return lo, hi
+}
+
+// farEnough says that going on in this direction cannot find a better top: a
+// dull edge lies on this side of the best place, and that lies further back
+// than the distance from a side lobe to the top.
+func (c *course) farEnough(dir float64) bool {
+	s, byDelay := c.tilts()
+	if len(s) < 3 {
+		return false
+	}
+	last := s[len(s)-1]
+	if c.plan.ToneHz == 0 && byDelay {
+		return c.leaving(s)
+	}
+	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
+	away, dull := last.z-e.topAt, e.highOK
+	if away < 0 {
+		away, dull = -away, e.lowOK
+	}
+	return dull && away >= 1.1*nullArcmin(c.plan.material().hz)
+}
+
+// leaving says that by the delay the head is far beyond the dull edge and has
+// gone further out for two steps.
+func (c *course) leaving(s []sample) bool {
+	zero := c.plan.ChannelDelayUS / USPerArcmin
+	n := len(s)
+	a, b, d := math.Abs(s[n-3].z-zero), math.Abs(s[n-2].z-zero), math.Abs(s[n-1].z-zero)
+	return d > c.plan.material().halfWidth(c.plan.DullDB)*1.3 && d > b && b > a
+}
+
+// notBracketed says why no bracket was found.
+func (c *course) notBracketed(limits int) error {
+	s, byDelay := c.tilts()
+	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
+	lowest := e.top
+	for _, p := range s {
+		lowest = min(lowest, p.y)
+	}
+	moved := 0.0
+	if byDelay {
+		lo, hi := extent(s)
+		moved = hi - lo
+	}
+	if c.plan.ToneHz == 0 && (e.top < dullProgrammeDB || e.top-lowest < c.plan.DullDB && moved > 30) {
+		return &stop{outcome: record.NoTreble,
+			say: fmt.Sprintf("the programme has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", moved, e.top-lowest),
+			do:  "play a passage with cymbals or other bright sound, or a tone"}
+	}
+	if limits > 0 {
+		why := e.missing()
+		if why == "" {
+			why = "the top between the edges is not certain to be the true one"
+		}
+		return &stop{outcome: record.TravelLimit,
+			say: fmt.Sprintf("the window of %.0f degrees either way ended before both dull edges were found: %s", c.plan.WindowDeg, why),
+			do:  "look whether the screw may turn further (never force it), then widen --window"}
+	}
+	return &stop{outcome: record.TooUncertain, say: "no clear top of the treble was found: " + e.missing(),
+		do: "use a tape with more treble, or a tone"}
+}

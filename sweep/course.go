@@ -1,0 +1,227 @@
+package sweep
+
+import (
+	"context"
+	"fmt"
+
+	"headtrue/dsp"
+	"headtrue/dsp/audio"
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// course is one run under way.
+type course struct {
+	Setup
+	plan  Plan
+	meter *dsp.Meter
+	track *tracker
+	clip  Clip
+	// first and next are sample numbers: where the tape seconds began to be
+	// counted, and the end of the last block.
+	first, next int64
+	started     bool
+	found       record.Found
+	steps       []record.Step
+	// ref is the reading that silence and dead channels are judged against.
+	ref *record.Reading
+	// screwDeg is where the screw was last driven to, homeRun how far it has
+	// been driven in the home direction without a move back: once that exceeds
+	// any slack, the screw has arrived from its home side.
+	screwDeg float64
+	homeRun  float64
+}
+
+func begin(s Setup) *course {
+	s.Plan = s.Plan.Defaults()
+	rate := s.Sound.Rate()
+	return &course{
+		Setup: s, plan: s.Plan,
+		meter: dsp.NewMeter(rate, s.Plan.ToneHz),
+		track: newTracker(rate, s.Plan.ToneHz),
+	}
+}
+
+// tell passes an event on.
+func (c *course) tell(phase, format string, args ...any) {
+	if c.Tell != nil {
+		c.Tell(Event{Phase: phase, Say: fmt.Sprintf(format, args...), TapeSeconds: c.tapeSeconds()})
+	}
+}
+
+// save makes an entry durable.
+func (c *course) save(e record.Entry) error {
+	e.TapeSeconds = c.tapeSeconds()
+	if c.Save == nil {
+		return nil
+	}
+	if err := c.Save(e); err != nil {
+		return &stop{
+			outcome: record.NotSaved,
+			say:     fmt.Sprintf("the record could not be written: %v", err),
+			do:      "make room on the disk or choose another logbook folder; what was measured before is kept",
+			cause:   err,
+		}
+	}
+	return nil
+}
+
+// ask has a person do something.
+func (c *course) ask(ctx context.Context, p Prompt) error {
+	if c.Ask == nil {
+		return nil
+	}
+	return c.Ask(ctx, p)
+}
+
+func (c *course) seconds(frames int64) float64 { return float64(frames) / float64(c.Sound.Rate()) }
+
+// tapeSeconds is the sound consumed since the first block that counts.
+func (c *course) tapeSeconds() float64 {
+	if !c.started {
+		return 0
+	}
+	return c.seconds(c.next - c.first)
+}
+
+// pull reads one block and keeps the clock, the tracker and an open clip.
+func (c *course) pull(ctx context.Context) (audio.Block, error) {
+	b, err := c.Sound.Next(ctx)
+	if err != nil {
+		return b, err
+	}
+	if !c.started {
+		c.first, c.started = b.Start, true
+	}
+	c.next = b.End()
+	c.track.add(b)
+	if c.clip != nil {
+		if err := c.clip.Add(b); err != nil {
+			return b, err
+		}
+	}
+	return b, nil
+}
+
+// pass lets one block of sound go by: the jig's way of waiting.
+func (c *course) pass(ctx context.Context) error {
+	_, err := c.pull(ctx)
+	return err
+}
+
+// settle lets sound go by until what is heard was played after the last move:
+// the settling time, counted only once no older sound waits in the capture.
+func (c *course) settle(ctx context.Context) error {
+	need := int64(c.plan.SettleSeconds * float64(c.Sound.Rate()))
+	for got := int64(0); got < need; {
+		b, err := c.pull(ctx)
+		if err != nil {
+			return err
+		}
+		if b.Waiting <= 2*b.Frames() {
+			got += int64(b.Frames())
+		}
+	}
+	return nil
+}
+
+// hear listens for so many seconds and returns what was heard, whatever it is.
+func (c *course) hear(ctx context.Context, seconds float64) (record.Reading, dsp.Reading, error) {
+	c.meter.Reset()
+	need := int64(seconds * float64(c.Sound.Rate()))
+	for got := int64(0); got < need; {
+		b, err := c.pull(ctx)
+		if err != nil {
+			return record.Reading{}, dsp.Reading{}, err
+		}
+		got += int64(b.Frames())
+		c.meter.Add(b)
+	}
+	raw := c.meter.Reading()
+	r := toRecord(raw, c.plan.ToneHz)
+	r.DelayTrackedUS = c.track.place(r)
+	return r, raw, nil
+}
+
+// listen hears a place and answers only with a reading that can be used;
+// sound that was lost on the way here or a pause on the tape is waited out for
+// a while.
+func (c *course) listen(ctx context.Context, seconds float64) (record.Reading, error) {
+	const tries = 3
+	var trouble error
+	for range tries {
+		r, raw, err := c.hear(ctx, seconds)
+		if err != nil {
+			return r, err
+		}
+		if trouble = c.judge(r, raw); trouble == nil {
+			return r, nil
+		}
+		if err := c.waitOut(ctx, trouble); err != nil {
+			return r, err
+		}
+	}
+	return record.Reading{}, trouble
+}
+
+// goTo drives the screw to a position; home has it arrive from the home side.
+func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
+	drive := c.Jig.MoveTo
+	if home {
+		drive = c.Jig.ArriveAt
+	}
+	st, err := drive(ctx, jig.Degrees(deg), c.pass)
+	if err != nil {
+		return err
+	}
+	c.moved(float64(st.Position), home)
+	return c.settle(ctx)
+}
+
+// moved keeps account of where the screw is and from which side it came.
+func (c *course) moved(to float64, home bool) {
+	run := (to - c.screwDeg) * c.homeSide()
+	c.screwDeg = to
+	switch {
+	case home:
+		c.homeRun = max(c.homeRun+run, float64(c.Jig.Profile().OvershootDegrees))
+	case run < 0:
+		c.homeRun = 0
+	default:
+		c.homeRun += run
+	}
+}
+
+// fromHome says whether the screw arrived from its home side, all slack taken
+// up.
+func (c *course) fromHome() bool {
+	return c.homeRun >= float64(c.Jig.Profile().OvershootDegrees)-1e-6
+}
+
+// homeSide is the direction in which the screw arrives, +1 or -1.
+func (c *course) homeSide() float64 {
+	if c.Jig.Profile().HomeSide < 0 {
+		return -1
+	}
+	return 1
+}
+
+// step drives to a position, listens and saves what was heard.
+func (c *course) step(ctx context.Context, phase string, deg, seconds float64, home bool) (record.Step, error) {
+	if err := c.goTo(ctx, deg, home); err != nil {
+		return record.Step{}, err
+	}
+	r, err := c.listen(ctx, seconds*c.plan.DwellScale)
+	if err != nil {
+		return record.Step{}, err
+	}
+	s := record.Step{N: len(c.steps) + 1, Phase: phase, ScrewDeg: c.screwDeg, FromHome: c.fromHome(), Reading: r}
+	if err := c.save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
+		return s, err
+	}
+	c.steps = append(c.steps, s)
+	if c.Tell != nil {
+		c.Tell(Event{Phase: phase, Step: &s, TapeSeconds: c.tapeSeconds()})
+	}
+	return s, nil
+}

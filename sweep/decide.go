@@ -1,0 +1,288 @@
+package sweep
+
+import (
+	"fmt"
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// verdict is a decision with what the drive needs beside it.
+type verdict struct {
+	record.Decision
+	line  line
+	curve curve
+	// x is the tilt by delay at the optimum, its standard deviation in arcmin.
+	x, xSD float64
+	// shift is what was taken off the tracked tilts so that the right period
+	// of the tone holds the centre, arcmin.
+	shift float64
+}
+
+// decide puts together what the steps say. It is pure: the same steps and plan
+// always give the same decision.
+//
+// Where delay can be measured, the treble is fitted against the measured
+// delay, so that wander, backlash and the screw's scale drop out; the curve's
+// point of symmetry is the fixed delay between the channels, and the delay
+// line takes it back to the screw. The fit and the zero of the delay (whose
+// uncertainty is the fixed delay's) are independent and are combined by their
+// variances. The midpoint uses the same treble as the fit: it is compared with
+// it, not added to it.
+func decide(steps []record.Step, seated *record.Reading, p Plan) verdict {
+	ps := points(steps, 0.1)
+	v := verdict{}
+	v.DullDB = p.DullDB
+	v.line = fitLine(ps)
+	if v.line.ok {
+		v.byDelay(ps, p)
+	} else {
+		v.byScrew(ps, p)
+	}
+	v.midpoint(ps, p)
+	v.combine(p)
+	v.agree(p)
+	v.foundHome(seated, p)
+	v.draw(ps)
+	return v
+}
+
+func (v *verdict) byDelay(ps []point, p Plan) {
+	v.GearingArcminPerTurn = v.line.perDeg * 360
+	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
+	in := curveInput{scale: 1, scaleSD: 0.01, m: p.material()}
+	if !in.m.tone {
+		in.scaleSD = 0.25
+	}
+	for _, q := range ps {
+		if q.byX {
+			in.add(q.x, q)
+		}
+	}
+	in.start, in.startSD = startOf(in, p.ChannelDelayUS/USPerArcmin)
+	v.curve = fitCurve(in)
+	if in.m.tone {
+		v.choosePeriod(ps, p)
+	}
+	zero := p.ChannelDelayUS / USPerArcmin
+	v.DelayZero = v.estimate(zero, p.ChannelDelaySDUS/USPerArcmin)
+	if !v.curve.ok {
+		v.Fitted = record.Estimate{Why: v.curve.why}
+		return
+	}
+	v.Fitted = v.estimate(v.curve.centre, v.curve.centreSD)
+	v.ChannelDelayUS = v.curve.centre * USPerArcmin
+	v.ChannelDelaySDUS = v.curve.centreSD * USPerArcmin
+}
+
+func (in *curveInput) add(z float64, q point) {
+	in.z, in.y = append(in.z, z), append(in.y, q.db)
+	in.sd, in.at = append(in.sd, q.dbSD), append(in.at, q.at)
+}
+
+// startOf is where the centre is looked for: at the top of the treble for a
+// tone; for a programme, whose treble jumps about, at the zero of the delay.
+func startOf(in curveInput, zero float64) (z, sd float64) {
+	if !in.m.tone {
+		return zero, 10
+	}
+	best := 0
+	for i := range in.y {
+		if in.y[i] > in.y[best] {
+			best = i
+		}
+	}
+	return in.z[best], 10
+}
+
+// choosePeriod shifts the delays of a tone by whole periods, so that the
+// centre of the treble lies at the fixed delay between the channels as nearly
+// as whole periods allow: the level has chosen the lobe.
+func (v *verdict) choosePeriod(ps []point, p Plan) {
+	if !v.curve.ok {
+		return
+	}
+	period := 1e6 / v.curve.m.hz / USPerArcmin
+	zero := p.ChannelDelayUS / USPerArcmin
+	k := math.Round((v.curve.centre - zero) / period)
+	v.curve.centre -= k * period
+	v.line.at0 -= k * period
+	v.shift = k * period
+	for i := range ps {
+		ps[i].x -= k * period
+	}
+}
+
+// estimate takes a tilt by delay to the screw.
+func (v *verdict) estimate(x, sd float64) record.Estimate {
+	deg := v.line.deg(x)
+	return record.Estimate{Deg: deg, SDArcmin: math.Hypot(sd, v.line.sd(deg)), OK: true}
+}
+
+// byScrew is the way without delay: one channel, or channels that have nothing
+// in common. Only points from the home side lie on one curve.
+func (v *verdict) byScrew(ps []point, p Plan) {
+	g := p.GearingArcminPerTurn / 360
+	in := curveInput{scale: math.Abs(g), scaleSD: 0.5, m: p.material()}
+	for _, q := range ps {
+		if q.home {
+			in.add(q.deg, q)
+		}
+	}
+	v.DelayZero = record.Estimate{Why: "the delay between the channels could not be measured"}
+	if len(in.y) == 0 {
+		v.Fitted = record.Estimate{Why: "too few points"}
+		return
+	}
+	e := findEdges(in.samples(), p.DullDB, !in.m.tone)
+	in.start, in.startSD = e.topAt, 15/in.scale
+	if v.curve = fitCurve(in); !v.curve.ok {
+		v.Fitted = record.Estimate{Why: v.curve.why}
+		return
+	}
+	v.Fitted = record.Estimate{Deg: v.curve.centre, SDArcmin: v.curve.centreSD * v.curve.scale, OK: true}
+	v.GearingArcminPerTurn = math.Copysign(v.curve.scale*360, p.GearingArcminPerTurn)
+	v.GearingSDArcminPerTurn = math.Abs(v.GearingArcminPerTurn) / 2
+}
+
+func (in curveInput) samples() []sample {
+	s := make([]sample, len(in.z))
+	for i := range in.z {
+		s[i] = sample{in.z[i], in.y[i], in.sd[i]}
+	}
+	return s
+}
+
+// midpoint is the middle of the two dull edges as measured on the screw.
+func (v *verdict) midpoint(ps []point, p Plan) {
+	var s []sample
+	for _, q := range ps {
+		if q.home {
+			s = append(s, sample{q.deg, q.db, q.dbSD})
+		}
+	}
+	e := findEdges(s, p.DullDB, p.ToneHz == 0)
+	if !e.lowOK || !e.highOK {
+		v.Midpoint = record.Estimate{Why: e.missing()}
+		return
+	}
+	v.LowEdgeDeg, v.HighEdgeDeg = e.low, e.high
+	perDeg := math.Abs(v.GearingArcminPerTurn / 360)
+	v.Midpoint = record.Estimate{Deg: e.mid(), SDArcmin: math.Hypot(e.sd*perDeg, wanderFloor), OK: true}
+}
+
+// disagreement, in standard deviations of the difference, beyond which two
+// estimates do not tell the same story.
+const disagreement = 3
+
+// combine weighs fit and delay zero. Where they contradict each other, the
+// treble decides: a fixed delay or a stereo mix can shift the delay, nothing
+// shifts the top of the treble.
+func (v *verdict) combine(p Plan) {
+	switch {
+	case v.Fitted.OK && v.DelayZero.OK && !v.contradict():
+		a, b := v.curve.centreSD, p.ChannelDelaySDUS/USPerArcmin
+		wa, wb := 1/(a*a), 1/(b*b)
+		v.x = (v.curve.centre*wa + p.ChannelDelayUS/USPerArcmin*wb) / (wa + wb)
+		v.xSD = math.Sqrt(1 / (wa + wb))
+		v.Optimum = v.estimate(v.x, v.xSD)
+	case v.Fitted.OK:
+		v.x, v.xSD = v.curve.centre, v.curve.centreSD
+		v.Optimum = v.Fitted
+	case v.DelayZero.OK:
+		v.x, v.xSD = p.ChannelDelayUS/USPerArcmin, p.ChannelDelaySDUS/USPerArcmin
+		v.Optimum = v.DelayZero
+	case v.Midpoint.OK:
+		v.Optimum = v.Midpoint
+	default:
+		v.Optimum = record.Estimate{Why: "nothing that was measured settles the centre"}
+	}
+	if p.ToStandard && v.Optimum.OK {
+		v.toStandard(p)
+	}
+}
+
+// toStandard moves the optimum from this tape to the standard: there a head
+// reads the tape's own tilt more than on a head aligned to the tape.
+func (v *verdict) toStandard(p Plan) {
+	if v.GearingArcminPerTurn == 0 {
+		return
+	}
+	v.x += p.TapeTiltArcmin
+	v.Optimum.Deg += p.TapeTiltArcmin / (v.GearingArcminPerTurn / 360)
+	v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, p.TapeTiltSDArcmin)
+}
+
+func (v *verdict) contradict() bool {
+	d := (v.Fitted.Deg - v.DelayZero.Deg) * v.GearingArcminPerTurn / 360
+	return math.Abs(d) > disagreement*math.Hypot(v.Fitted.SDArcmin, v.DelayZero.SDArcmin)
+}
+
+// agree compares the three views and names the likely reason of a difference.
+func (v *verdict) agree(p Plan) {
+	perDeg := v.GearingArcminPerTurn / 360
+	var differ []string
+	if v.Fitted.OK && v.DelayZero.OK && v.contradict() {
+		d := (v.DelayZero.Deg - v.Fitted.Deg) * perDeg
+		differ = append(differ, fmt.Sprintf("the delay zero lies %.1f' from the top of the treble: a fixed delay of %.0f us between the channels (gap scatter, electronics), or true delays in the stereo mix",
+			math.Abs(d), math.Abs(d)*USPerArcmin))
+	}
+	if v.Fitted.OK && v.Midpoint.OK {
+		d := (v.Midpoint.Deg - v.Fitted.Deg) * perDeg
+		if math.Abs(d) > disagreement*math.Hypot(v.Fitted.SDArcmin, v.Midpoint.SDArcmin) {
+			differ = append(differ, fmt.Sprintf("the middle of the dull edges lies %.1f' from the fitted curve: play in the mechanism, a channel that is worn or dirty, or a programme whose treble changed meanwhile", math.Abs(d)))
+		}
+	}
+	switch {
+	case len(differ) > 0:
+		v.Agreement, v.AgreementWhy = "differ", join(differ)
+	case v.Fitted.OK && v.DelayZero.OK && v.Midpoint.OK:
+		v.Agreement = "agree"
+	default:
+		v.Agreement = "partial"
+		for _, e := range []record.Estimate{v.Midpoint, v.Fitted, v.DelayZero} {
+			if !e.OK && v.AgreementWhy == "" {
+				v.AgreementWhy = e.Why
+			}
+		}
+	}
+}
+
+func join(parts []string) string {
+	out := parts[0]
+	for _, p := range parts[1:] {
+		out += "; " + p
+	}
+	return out
+}
+
+// foundHome is where the screw must arrive from the home side to stand as it
+// was found: the slack that the blade had at first makes it differ from zero.
+func (v *verdict) foundHome(seated *record.Reading, p Plan) {
+	switch {
+	case p.SlackTakenUp:
+		v.FoundHomeDeg, v.FoundHomeOK = 0, true
+	case seated != nil && v.line.ok && delayUsable(*seated):
+		v.FoundHomeDeg, v.FoundHomeOK = v.line.deg(seated.DelayTrackedUS/USPerArcmin-v.shift), true
+	}
+}
+
+// draw keeps some points of the fitted curve on the screw's scale.
+func (v *verdict) draw(ps []point) {
+	if !v.curve.ok || len(ps) == 0 {
+		return
+	}
+	lo, hi := ps[0].deg, ps[0].deg
+	for _, p := range ps {
+		lo, hi = min(lo, p.deg), max(hi, p.deg)
+	}
+	const n = 61
+	for i := range n {
+		deg := lo + (hi-lo)*float64(i)/(n-1)
+		z := deg
+		if v.line.ok {
+			z = v.line.at0 + v.line.perDeg*deg
+		}
+		v.Curve = append(v.Curve, record.CurvePoint{ScrewDeg: deg, TrebleDB: v.curve.at(z)})
+	}
+}

@@ -1,0 +1,140 @@
+package sweep
+
+import (
+	"context"
+	"math"
+
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// Times listened, in seconds of tape. As found and as left are heard longer
+// than a step, since restoring and the proof rest on them.
+const (
+	bladeOffSeconds = 2
+	seatedSeconds   = 4
+	verifySeconds   = 3
+	leftSeconds     = 3
+	engageSeconds   = 0.8 // from energising or releasing until all has settled
+)
+
+// asFound notes position zero before anything moves, listens with the blade
+// off, engages, and listens again.
+func (c *course) asFound(ctx context.Context) error {
+	c.started = false // tape seconds count from here
+	c.tell("as found", "listening with the blade off the screw")
+	if err := c.ask(ctx, BladeOff); err != nil {
+		return err
+	}
+	if err := c.openClip("as-found"); err != nil {
+		return err
+	}
+	off, err := c.listen(ctx, bladeOffSeconds)
+	if err != nil {
+		return err
+	}
+	if err := c.notePosition(ctx); err != nil {
+		return err
+	}
+	c.found.BladeOff = &off
+	c.ref = &off
+	if err := c.save(record.Entry{Kind: record.KindFound, Found: &c.found}); err != nil {
+		return err
+	}
+	return c.engage(ctx)
+}
+
+// notePosition makes the jig's count the one that the record speaks of. A count
+// that the jig itself does not trust is declared anew: degrees are relative to
+// where the screw stands now in any case.
+func (c *course) notePosition(ctx context.Context) error {
+	st, err := c.Jig.Status(ctx)
+	if err != nil {
+		return err
+	}
+	memory := st.Memory
+	if memory != jig.Kept {
+		if err := c.Jig.Declare(ctx, st.Microsteps); err != nil {
+			return err
+		}
+		if st, err = c.Jig.Status(ctx); err != nil {
+			return err
+		}
+	}
+	c.Jig.SetZero(st.Microsteps)
+	if c.plan.SlackTakenUp {
+		c.homeRun = float64(c.Jig.Profile().OvershootDegrees)
+	}
+	if err := c.Jig.SetWindow(ctx, jig.Degrees(-c.reach()), jig.Degrees(c.reach())); err != nil {
+		return err
+	}
+	c.found = record.Found{
+		PositionMicrosteps: st.Microsteps, Epoch: st.Epoch, BootCount: st.Boot, Memory: memory.String(),
+		MicrostepsPerTurn: c.Jig.Profile().MicrostepsPerTurn(), SlackTakenUp: c.plan.SlackTakenUp,
+	}
+	return nil
+}
+
+// reach is the window plus the way that arriving from the home side needs.
+func (c *course) reach() float64 { return c.plan.WindowDeg + float64(c.Jig.Profile().OvershootDegrees) + 1 // rounding to microsteps }
+
+// engage energises first, since the rotor may jump, has the blade seated, and
+// listens to what that did to the head.
+func (c *course) engage(ctx context.Context) error {
+	c.tell("engage", "holding the motor, then seating the blade")
+	if err := c.Jig.Energise(ctx); err != nil {
+		return err
+	}
+	if err := c.ask(ctx, SeatBlade); err != nil {
+		return err
+	}
+	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+		return err
+	}
+	r, err := c.listen(ctx, seatedSeconds)
+	if err != nil {
+		return err
+	}
+	name, err := c.closeClip()
+	if err != nil {
+		return err
+	}
+	c.found.Seated, c.found.Clip = &r, name
+	c.ref = &r
+	shift := math.Remainder(r.DelayUS-c.found.BladeOff.DelayUS, max(r.DelayPeriodUS, 1e-9))
+	if r.DelayPeriodUS == 0 {
+		shift = r.DelayUS - c.found.BladeOff.DelayUS
+	}
+	if delayUsable(r) {
+		c.tell("engage", "seating the blade moved the head by %.1f'", shift/USPerArcmin)
+	}
+	return c.save(record.Entry{Kind: record.KindFound, Found: &c.found})
+}
+
+// passSeconds lets sound go by.
+func (c *course) passSeconds(ctx context.Context, seconds float64) error {
+	for end := c.next + int64(seconds*float64(c.Sound.Rate())); c.next < end; {
+		if err := c.pass(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *course) openClip(name string) error {
+	if c.Clip == nil {
+		return nil
+	}
+	clip, err := c.Clip(name)
+	c.clip = clip
+	return err
+}
+
+func (c *course) closeClip() (string, error) {
+	if c.clip == nil {
+		return "", nil
+	}
+	clip := c.clip
+	c.clip = nil
+	return clip.Name(), clip.Close()
+}

@@ -1,0 +1,134 @@
+package sweep
+
+import (
+	"math"
+	"sort"
+
+	"headtrue/sweep/record"
+)
+
+// point is a step as the estimators see it.
+type point struct {
+	deg  float64 // screw
+	x    float64 // tilt by the measured delay, arcmin; its zero is the delay's
+	xSD  float64
+	db   float64 // treble
+	dbSD float64
+	at   float64 // tape seconds
+	home bool
+	byX  bool // x can be used
+}
+
+// points takes the usable steps. minSD keeps a short dwell from claiming more
+// than the sound can give.
+func points(steps []record.Step, minSD float64) []point {
+	var ps []point
+	at := 0.0
+	for _, s := range steps {
+		at += s.Reading.Seconds + 0.4
+		if !s.Reading.Usable {
+			continue
+		}
+		ps = append(ps, point{
+			deg: s.ScrewDeg, x: s.Reading.DelayTrackedUS / USPerArcmin, xSD: s.Reading.DelaySDUS / USPerArcmin,
+			db: s.Reading.TrebleDB, dbSD: max(s.Reading.TrebleSDDB, minSD),
+			at: at, home: s.FromHome, byX: delayUsable(s.Reading),
+		})
+	}
+	return ps
+}
+
+// line is the delay line: tilt by delay against degrees of screw,
+// x = at0 + perDeg * deg, from points that arrived from the home side.
+type line struct {
+	ok          bool
+	at0, perDeg float64
+	// covariance of at0 and perDeg
+	v00, v01, v11 float64
+	n             int
+	// scatter is the rms of the points about the line in arcmin: wander.
+	scatter float64
+}
+
+// deg is the screw position at which the line has the tilt x.
+func (l line) deg(x float64) float64 { return (x - l.at0) / l.perDeg }
+
+// sd is the standard deviation of the line's tilt at a screw position, arcmin.
+func (l line) sd(deg float64) float64 {
+	return math.Sqrt(max(0, l.v00+2*deg*l.v01+deg*deg*l.v11))
+}
+
+// wanderFloor is added to each delay's own uncertainty: what the tape's skew
+// leaves in a short dwell, arcmin (rms 1' averaged over half a second).
+const wanderFloor = 0.4
+
+// fitLine is a weighted least-squares line, twice reweighted after Huber so
+// that a drop-out does not tilt it. Points that did not arrive from the home
+// side are left out.
+func fitLine(ps []point) line {
+	var use []point
+	for _, p := range ps {
+		if p.home && p.byX {
+			use = append(use, p)
+		}
+	}
+	if len(use) < 4 || spread(use) < 5 {
+		return line{}
+	}
+	w := make([]float64, len(use))
+	for i, p := range use {
+		w[i] = 1 / (p.xSD*p.xSD + wanderFloor*wanderFloor)
+	}
+	var l line
+	for range 4 {
+		l = weightedLine(use, w)
+		if !l.ok {
+			return l
+		}
+		for i, p := range use {
+			sd := math.Hypot(p.xSD, max(wanderFloor, l.scatter))
+			r := math.Abs(p.x-l.at0-l.perDeg*p.deg) / sd
+			w[i] = 1 / (sd * sd)
+			if r > 1.5 {
+				w[i] *= 1.5 / r
+			}
+		}
+	}
+	return l
+}
+
+// spread is the range of screw positions, degrees.
+func spread(ps []point) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, p := range ps {
+		lo, hi = min(lo, p.deg), max(hi, p.deg)
+	}
+	return hi - lo
+}
+
+func weightedLine(ps []point, w []float64) line {
+	var s, sx, sy, sxx, sxy float64
+	for i, p := range ps {
+		s += w[i]
+		sx += w[i] * p.deg
+		sy += w[i] * p.x
+		sxx += w[i] * p.deg * p.deg
+		sxy += w[i] * p.deg * p.x
+	}
+	det := s*sxx - sx*sx
+	if det <= 0 {
+		return line{}
+	}
+	l := line{ok: true, n: len(ps), perDeg: (s*sxy - sx*sy) / det, at0: (sxx*sy - sx*sxy) / det}
+	l.v00, l.v01, l.v11 = sxx/det, -sx/det, s/det
+	res := make([]float64, len(ps))
+	for i, p := range ps {
+		res[i] = math.Abs(p.x - l.at0 - l.perDeg*p.deg)
+	}
+	sort.Float64s(res)
+	l.scatter = 1.4826 * res[len(res)/2] // median absolute deviation as a normal sd
+	if l.perDeg == 0 {
+		l.ok = false
+	}
+	return l
+}

@@ -1,0 +1,98 @@
+package sweep
+
+import (
+	"context"
+	"errors"
+	"io"
+	"math"
+
+	"headtrue/dsp"
+	"headtrue/dsp/audio"
+	"headtrue/sweep/record"
+)
+
+// Listen measures a source without any jig, until seconds have gone by or the
+// source ends; 0 means to its end.
+func Listen(ctx context.Context, src audio.Source, toneHz, seconds float64) (record.Reading, error) {
+	m := dsp.NewMeter(src.Rate(), toneHz)
+	for got := 0.0; seconds == 0 || got < seconds; {
+		b, err := src.Next(ctx)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return record.Reading{}, err
+		}
+		m.Add(b)
+		got += float64(b.Frames()) / float64(src.Rate())
+	}
+	raw := m.Reading()
+	r := toRecord(raw, toneHz)
+	r.DelayTrackedUS = r.DelayUS
+	r.Why = faults(r, raw, toneHz)
+	r.Usable = len(r.Why) == 0
+	return r, nil
+}
+
+// toRecord puts a meter's reading into the form that is kept.
+func toRecord(m dsp.Reading, toneHz float64) record.Reading {
+	r := record.Reading{
+		Seconds:     m.Seconds,
+		LevelDBFS:   pair(m.Level),
+		DelayUS:     float64(m.Delay),
+		DelaySDUS:   float64(m.DelaySD),
+		PhaseDeg10k: m.PhaseDeg10k,
+		TiltArcmin:  float64(m.Delay) / USPerArcmin,
+		Coherence:   m.Coherence,
+		PhaseMisfit: m.PhaseMisfit,
+		LostFrames:  m.LostFrames,
+		Usable:      true,
+	}
+	if toneHz > 0 {
+		r.TrebleLR = pair(m.Tone)
+		r.TrebleDB = decibels(powerOf(r.TrebleLR[0]) + powerOf(r.TrebleLR[1]))
+		r.TrebleSDDB = float64(m.ToneSD)
+		r.ToneHz = m.ToneHz
+		r.DelayPeriodUS = 1e6 / m.ToneHz
+		return finite(r)
+	}
+	r.TrebleLR = pair(m.Balance)
+	r.TrebleDB = float64(m.BalanceSum)
+	r.TrebleSDDB = float64(m.BalanceSumSD)
+	return finite(r)
+}
+
+func pair(v [2]dsp.Decibels) [2]float64 { return [2]float64{float64(v[0]), float64(v[1])} }
+
+// floorDB stands for "nothing there" in a level, since a record holds numbers
+// only.
+const floorDB = -200
+
+// finite replaces what silence makes infinite or undefined.
+func finite(r record.Reading) record.Reading {
+	level := func(v *float64) {
+		if math.IsNaN(*v) || *v < floorDB {
+			*v = floorDB
+		}
+	}
+	for i := range 2 {
+		level(&r.LevelDBFS[i])
+		level(&r.TrebleLR[i])
+	}
+	level(&r.TrebleDB)
+	for _, v := range []*float64{&r.DelayUS, &r.DelaySDUS, &r.PhaseDeg10k, &r.TiltArcmin, &r.Coherence,
+		&r.PhaseMisfit, &r.TrebleSDDB, &r.DelayPeriodUS, &r.ToneHz} {
+		if math.IsNaN(*v) || math.IsInf(*v, 0) {
+			*v = 0
+		}
+	}
+	return r
+}
+
+// delayUsable says whether the delay of a reading means anything.
+func delayUsable(r record.Reading) bool {
+	if r.DelayPeriodUS > 0 {
+		return r.DelaySDUS < r.DelayPeriodUS/12
+	}
+	return r.Coherence > 0.1 && r.DelaySDUS > 0 && r.DelaySDUS < 12
+}

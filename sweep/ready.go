@@ -1,0 +1,214 @@
+package sweep
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"headtrue/dsp"
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// Verdicts of a check.
+const (
+	Pass    = "pass"
+	Doubt   = "doubt"
+	Fail    = "fail"
+	Unknown = "unknown"
+)
+
+// readySeconds is how long the ready step listens before anything moves.
+const readySeconds = 3
+
+// Ready is the ready step by itself: link, sound, and the noise that the motor
+// makes while it holds and steps. The blade must be off the screw; the motor is
+// turned a little and back.
+func Ready(ctx context.Context, s Setup) (record.Checks, error) {
+	c := begin(s)
+	defer func() {
+		if c.Jig != nil {
+			c.standStill()
+		}
+	}()
+	list, r, err := c.checks(ctx)
+	if err != nil {
+		return record.Checks{Checks: list}, err
+	}
+	if c.Jig != nil {
+		noise, err := c.motorNoise(ctx, r)
+		list = append(list, noise...)
+		if err != nil {
+			return record.Checks{Checks: list}, err
+		}
+	}
+	return record.Checks{Checks: list}, nil
+}
+
+// ready is the short form at the start of every run: it refuses to go on where
+// a check fails.
+func (c *course) ready(ctx context.Context) error {
+	c.tell("ready", "checking link and sound")
+	list, _, err := c.checks(ctx)
+	if err != nil {
+		return err
+	}
+	if err := c.save(record.Entry{Kind: record.KindChecks, Checks: &record.Checks{Checks: list}}); err != nil {
+		return err
+	}
+	for _, ch := range list {
+		if ch.Verdict == Doubt {
+			c.tell("ready", "%s: %s; %s", ch.Name, ch.Found, ch.Do)
+		}
+	}
+	return nil
+}
+
+// checks listens before anything moves. Sound that cannot be used at all ends
+// it as an error; everything else becomes a line of the table.
+func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error) {
+	var list []record.Check
+	add := func(name, verdict, do, format string, args ...any) {
+		ch := record.Check{Name: name, Verdict: verdict, Found: fmt.Sprintf(format, args...)}
+		if verdict != Pass {
+			ch.Do = do
+		}
+		list = append(list, ch)
+	}
+	if c.Jig != nil {
+		c.checkLink(add)
+	}
+	before, started := c.jigMicros(ctx)
+	r, raw, err := c.hear(ctx, readySeconds)
+	if err != nil {
+		return list, raw, err
+	}
+	after, ended := c.jigMicros(ctx)
+	if started && ended {
+		checkRate(add, r.Seconds, float64(after-before)/1e6)
+	}
+	if trouble := c.judge(r, raw); trouble != nil {
+		add("sound", Fail, endOf(trouble).Do, "%s", trouble.Error())
+		return list, raw, trouble
+	}
+	c.checkSound(add, r, raw)
+	return list, raw, nil
+}
+
+type adder func(name, verdict, do, format string, args ...any)
+
+func (c *course) checkLink(add adder) {
+	g := c.Jig.Greeting()
+	add("link", Pass, "", "%s, boot %d", g.Firmware, g.BootCount)
+	verdict := Pass
+	if g.Memory != jig.Kept {
+		verdict = Doubt
+	}
+	add("position memory", verdict, "as found is where the screw stands now; an earlier run can only be restored by the sound", "%v", g.Memory)
+}
+
+// jigMicros is the jig's own clock, the only other clock a run has.
+func (c *course) jigMicros(ctx context.Context) (uint64, bool) {
+	if c.Jig == nil {
+		return 0, false
+	}
+	st, err := c.Jig.Status(ctx)
+	return st.Micros, err == nil
+}
+
+// checkRate compares the sound's clock with the jig's. Blocks that wait in a
+// live capture make the comparison coarse.
+func checkRate(add adder, soundSeconds, jigSeconds float64) {
+	off := soundSeconds/jigSeconds - 1
+	verdict := Pass
+	if math.Abs(off) > 0.05 || jigSeconds <= 0 {
+		verdict = Doubt
+	}
+	add("true rate", verdict, "set the device and headtrue to the same sampling rate", "sound runs %+.1f %% against the jig's clock", 100*off)
+}
+
+func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
+	level := max(r.LevelDBFS[0], r.LevelDBFS[1])
+	verdict := Pass
+	if level < -45 {
+		verdict = Doubt
+	}
+	add("level", verdict, "raise the input level; -30 to -10 dBFS is good", "left %.1f, right %.1f dBFS", r.LevelDBFS[0], r.LevelDBFS[1])
+	doubt := func(name string, bad bool, do, format string, args ...any) {
+		v := Pass
+		if bad {
+			v = Doubt
+		}
+		add(name, v, do, format, args...)
+	}
+	doubt("clipping", raw.ClippedFrames > 0, "lower the input level", "%d of %d frames", raw.ClippedFrames, raw.Frames)
+	dc := max(math.Abs(raw.DC[0]), math.Abs(raw.DC[1]))
+	doubt("DC offset", dc > 0.01, "harmless to the measurement; a microphone input often has it: use the line input", "%.4f of full scale", dc)
+	hum := float64(max(raw.Hum[0], raw.Hum[1]))
+	doubt("hum", hum > level-20, "check the earth of deck, jig and computer; never remove a protective earth", "%.0f dBFS", hum)
+	balance := r.LevelDBFS[0] - r.LevelDBFS[1]
+	doubt("balance", math.Abs(balance) > 6, "clean the head; set the balance control to the middle", "left %+.1f dB against right", balance)
+	add("which channel is left", Unknown, "needs an identification on the tape, or a gearing with a sign", "cannot be heard from the sound alone")
+	if c.plan.ToneHz > 0 {
+		add("polarity", Unknown, "cannot be told on a tone; check with programme material", "a tone is on the tape")
+		doubt("tone", !toneThere(raw), "start the tone; check its frequency; a head far off can lose it", "%.0f Hz, %.1f dBFS, %.0f dB above noise", raw.ToneHz, r.TrebleDB, float64(max(raw.ToneToNoise[0], raw.ToneToNoise[1])))
+		return
+	}
+	doubt("polarity", raw.Correlation < 0.1, "the channels have little in common: mono in both channels would be better", "correlation %.2f", raw.Correlation)
+	doubt("treble", r.TrebleDB < -30, "play a passage with cymbals; a head far off sounds as dull", "%.1f dB against the mid band", r.TrebleDB)
+	doubt("delay", !delayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
+	doubt("one source", r.PhaseMisfit > 3, "true delays between the channels (spaced microphones, effects) can mislead: prefer a tone or a mono recording", "phase misfit %.1f", r.PhaseMisfit)
+}
+
+// motorNoise compares what is heard with the motor off, holding and stepping.
+func (c *course) motorNoise(ctx context.Context, off dsp.Reading) ([]record.Check, error) {
+	if err := c.ask(ctx, BladeOff); err != nil {
+		return nil, err
+	}
+	st, err := c.Jig.Status(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c.Jig.SetZero(st.Microsteps)
+	if err := c.Jig.SetWindow(ctx, -30, 30); err != nil {
+		return nil, err
+	}
+	if err := c.Jig.Energise(ctx); err != nil {
+		return nil, err
+	}
+	if err := c.passSeconds(ctx, 0.2); err != nil {
+		return nil, err
+	}
+	_, hold, err := c.hear(ctx, 1)
+	if err != nil {
+		return nil, err
+	}
+	list := []record.Check{compareNoise("noise, holding", off, hold)}
+	c.meter.Reset()
+	for _, deg := range []jig.Degrees{20, -20, 0} {
+		if _, err := c.Jig.MoveTo(ctx, deg, c.hearPass); err != nil {
+			return list, err
+		}
+	}
+	return append(list, compareNoise("noise, stepping", off, c.meter.Reading())), nil
+}
+
+// hearPass lets a block go by and listens to it: the sound of stepping.
+func (c *course) hearPass(ctx context.Context) error {
+	b, err := c.pull(ctx)
+	if err == nil {
+		c.meter.Add(b)
+	}
+	return err
+}
+
+// compareNoise looks at hum, the band that a chopper or a motor fills first.
+func compareNoise(name string, off, on dsp.Reading) record.Check {
+	rise := float64(max(on.Hum[0]-off.Hum[0], on.Hum[1]-off.Hum[1]))
+	ch := record.Check{Name: name, Verdict: Pass, Found: fmt.Sprintf("hum %+.1f dB against the motor off", rise)}
+	if rise > 6 {
+		ch.Verdict = Doubt
+		ch.Do = "move the motor away from the head, lower the hold current, separate the supplies"
+	}
+	return ch
+}

@@ -1,0 +1,186 @@
+package sweep
+
+import (
+	"context"
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// Listening times of the refinement, seconds.
+const (
+	toneFineSeconds      = 0.5
+	programmeFineSeconds = 0.8
+	chopSeconds          = 0.4
+)
+
+// refine measures where it says most about the centre until the uncertainty
+// asked for is reached or the tape allowed for it is used up.
+func (c *course) refine(ctx context.Context) (verdict, error) {
+	v := c.decideNow()
+	for pass := 0; ; pass++ {
+		c.tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
+		if pass > 0 && v.Optimum.OK && v.Optimum.SDArcmin <= c.plan.WithinArcmin {
+			break
+		}
+		if pass > 0 && c.tapeSeconds() > c.plan.TapeBudgetSeconds {
+			break
+		}
+		if err := c.refineOnce(ctx, v, pass); err != nil {
+			return v, err
+		}
+		v = c.decideNow()
+	}
+	return v, c.optimumReach(v)
+}
+
+func (c *course) decideNow() verdict { return decide(c.steps, c.found.Seated, c.plan) }
+
+// refineOnce runs across the top from the home side; for a programme with a
+// usable delay every further pass goes to and fro between the flanks instead,
+// so that the music's own slow changes cancel.
+func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
+	centre := c.centreGuess(v)
+	if c.plan.ToneHz == 0 && pass > 0 && v.line.ok {
+		return c.chop(ctx, centre)
+	}
+	half := c.plan.material().halfWidth(c.plan.DullDB)
+	offsets := []float64{-1.25, -1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1, 1.25}
+	seconds := toneFineSeconds
+	if c.plan.ToneHz == 0 {
+		seconds = programmeFineSeconds
+		offsets = []float64{-1.8, -1.4, -1, -0.6, -0.2, 0.2, 0.6, 1, 1.4, 1.8}
+	}
+	for _, o := range offsets {
+		deg := centre + o*half/c.perDeg()*c.homeSide()
+		if err := c.fine(ctx, deg, seconds, true); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// chop goes to and fro between the two flanks.
+func (c *course) chop(ctx context.Context, centre float64) error {
+	const pairs = 8
+	half := 0.95 * c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg()
+	for range pairs {
+		for _, side := range []float64{-1, 1} {
+			if err := c.fine(ctx, centre+side*half, chopSeconds, false); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// fine is one step of the refinement, kept within the window.
+func (c *course) fine(ctx context.Context, deg, seconds float64, home bool) error {
+	deg = max(-c.plan.WindowDeg, min(c.plan.WindowDeg, deg))
+	s, err := c.step(ctx, "refine", deg, seconds, home)
+	if err != nil {
+		return err
+	}
+	if c.plan.ToneHz > 0 && s.Reading.TrebleDB < c.bestTreble()-toneGoneDB {
+		return toneOver()
+	}
+	return c.checkFollowing()
+}
+
+func (c *course) bestTreble() float64 {
+	best := math.Inf(-1)
+	for _, s := range c.steps {
+		best = max(best, s.Reading.TrebleDB)
+	}
+	return best
+}
+
+// centreGuess is the decision's optimum where there is one, else the loudest
+// place.
+func (c *course) centreGuess(v verdict) float64 {
+	if v.Optimum.OK && math.Abs(v.Optimum.Deg) <= c.plan.WindowDeg {
+		return v.Optimum.Deg
+	}
+	best := c.steps[0]
+	for _, s := range c.steps {
+		if s.Reading.TrebleDB > best.Reading.TrebleDB {
+			best = s
+		}
+	}
+	return best.ScrewDeg
+}
+
+// driveBack arrives at the optimum from the home side, verifies, corrects once
+// if that is worth it, lets go of the motor and measures what was left.
+func (c *course) driveBack(ctx context.Context, v verdict) error {
+	target := v.Optimum.Deg
+	c.tell("drive back", "to %.1f degrees, arriving from the home side", target)
+	if err := c.goTo(ctx, target, true); err != nil {
+		return err
+	}
+	verified, err := c.verify(ctx, v)
+	if err != nil {
+		return err
+	}
+	off := c.offTarget(v, verified)
+	if math.Abs(off) > c.worthCorrecting(v) {
+		target -= off / v.line.perDeg
+		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
+		if err := c.goTo(ctx, target, true); err != nil {
+			return err
+		}
+		if verified, err = c.verify(ctx, v); err != nil {
+			return err
+		}
+	}
+	return c.leave(ctx, &verified)
+}
+
+func (c *course) verify(ctx context.Context, v verdict) (record.Reading, error) {
+	c.tell("verify", "listening at the place")
+	return c.listen(ctx, verifySeconds)
+}
+
+// offTarget is by how much the measured tilt differs from the optimum's,
+// arcmin; 0 where the delay cannot tell.
+func (c *course) offTarget(v verdict, r record.Reading) float64 {
+	if !v.line.ok || !delayUsable(r) {
+		return 0
+	}
+	return r.DelayTrackedUS/USPerArcmin - v.shift - v.x
+}
+
+// worthCorrecting is what the verification can see: its own wander and noise,
+// twice.
+func (c *course) worthCorrecting(v verdict) float64 {
+	const verifySD = 0.2 // 1' rms of wander averaged over three seconds
+	return 2 * math.Hypot(verifySD, v.line.sd(v.Optimum.Deg))
+}
+
+// leave lets go of the motor, has the blade withdrawn, and measures as left.
+func (c *course) leave(ctx context.Context, verified *record.Reading) error {
+	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified}
+	if err := c.Jig.Release(ctx); err != nil {
+		return err
+	}
+	if err := c.ask(ctx, WithdrawBlade); err != nil {
+		return err
+	}
+	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+		return err
+	}
+	if err := c.openClip("as-left"); err != nil {
+		return err
+	}
+	c.tell("as left", "listening with the motor off and the blade away")
+	r, err := c.listen(ctx, leftSeconds)
+	if err != nil {
+		return err
+	}
+	if left.Clip, err = c.closeClip(); err != nil {
+		return err
+	}
+	left.Released = &r
+	left.TravelDeg = float64(c.Jig.Travel())
+	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})
+}

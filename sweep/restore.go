@@ -1,0 +1,157 @@
+package sweep
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// Past is what a restore needs of the run it goes back behind.
+type Past struct {
+	Run      string
+	Found    record.Found
+	Decision *record.Decision // nil where the run ended before it decided
+	ToneHz   float64
+}
+
+// Restore puts the screw back as the past run found it. Where the jig has kept
+// its count it goes by that; where it has not, by the as-found delay. Without
+// sound (Setup.Sound nil is not allowed, but a source that is silent is) the
+// count alone decides.
+func Restore(ctx context.Context, s Setup, past Past) (record.End, error) {
+	s.Plan.ToneHz = past.ToneHz
+	s.Plan.SlackTakenUp = past.Found.SlackTakenUp
+	c := begin(s)
+	return c.conclude(c.restore(ctx, past))
+}
+
+func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
+	now, counts, err := c.rejoin(ctx, past)
+	if err != nil {
+		return record.End{}, err
+	}
+	if err := c.Jig.Energise(ctx); err != nil {
+		return record.End{}, err
+	}
+	if err := c.ask(ctx, SeatBlade); err != nil {
+		return record.End{}, err
+	}
+	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+		return record.End{}, err
+	}
+	target := 0.0
+	if past.Decision != nil && past.Decision.FoundHomeOK {
+		target = past.Decision.FoundHomeDeg
+	}
+	if counts {
+		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
+		if err := c.goTo(ctx, target, true); err != nil {
+			return record.End{}, err
+		}
+	} else {
+		c.tell("restore", "the jig's count is not the one of that run; going by the sound")
+	}
+	off, known, err := c.homeIn(ctx, past, counts)
+	if err != nil {
+		return record.End{}, err
+	}
+	if err := c.leave(ctx, nil); err != nil {
+		return record.End{}, err
+	}
+	return sayRestored(off, known, counts, past.Run), nil
+}
+
+// rejoin makes degrees mean what they meant in the past run, if the count is
+// still the same one, and sets the window about where the screw is.
+func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts bool, err error) {
+	st, err := c.Jig.Status(ctx)
+	if err != nil {
+		return 0, false, err
+	}
+	counts = st.Memory == jig.Kept && st.Epoch == past.Found.Epoch
+	if counts {
+		c.Jig.SetZero(past.Found.PositionMicrosteps)
+	} else {
+		if err := c.Jig.Declare(ctx, st.Microsteps); err != nil {
+			return 0, false, err
+		}
+		c.Jig.SetZero(st.Microsteps)
+	}
+	if st, err = c.Jig.Status(ctx); err != nil {
+		return 0, false, err
+	}
+	c.screwDeg = float64(st.Position)
+	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+float64(c.Jig.Profile().OvershootDegrees))
+	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
+}
+
+// homeTries is how often the sound may correct the position.
+const homeTries = 4
+
+// homeIn compares the delay with the as-found one and corrects what differs.
+// With a count that was kept and slack that was taken up the position is exact
+// and is left alone.
+func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float64, known bool, err error) {
+	want := past.Found.Seated
+	if want == nil {
+		want = past.Found.BladeOff
+	}
+	if want == nil || !delayUsable(*want) {
+		return 0, false, nil
+	}
+	perDeg := c.plan.GearingArcminPerTurn / 360
+	if past.Decision != nil && past.Decision.GearingArcminPerTurn != 0 {
+		perDeg = past.Decision.GearingArcminPerTurn / 360
+	}
+	for try := range homeTries {
+		r, err := c.listen(ctx, verifySeconds)
+		if err != nil {
+			return 0, false, err
+		}
+		if !delayUsable(r) {
+			return 0, false, nil
+		}
+		off = tiltBetween(r, *want)
+		c.tell("restore", "%.2f' from as found", off)
+		exact := counts && past.Found.SlackTakenUp
+		if exact || math.Abs(off) < 0.5 || try == homeTries-1 {
+			break
+		}
+		if err := c.goTo(ctx, c.screwDeg-off/perDeg, true); err != nil {
+			return 0, false, err
+		}
+	}
+	return off, true, nil
+}
+
+// tiltBetween is the tilt from b to a in arcmin by their delays; for a tone the
+// smallest that fits.
+func tiltBetween(a, b record.Reading) float64 {
+	d := a.DelayUS - b.DelayUS
+	if a.DelayPeriodUS > 0 {
+		d = math.Remainder(d, a.DelayPeriodUS)
+	}
+	return d / USPerArcmin
+}
+
+func sayRestored(off float64, known, counts bool, run string) record.End {
+	end := record.End{Outcome: record.Restored}
+	switch {
+	case known && math.Abs(off) <= 1:
+		end.Say = fmt.Sprintf("the screw is back as run %s found it; by the sound %.1f' from as found", run, off)
+	case known:
+		end.Outcome = record.RestoreDoubt
+		end.Say = fmt.Sprintf("by the sound the head stands %.1f' from as run %s found it", off, run)
+		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
+	case counts:
+		end.Say = fmt.Sprintf("the screw is back at the position where run %s found it, by the jig's count alone; the sound could not be compared", run)
+	default:
+		end.Outcome = record.RestoreDoubt
+		end.Say = fmt.Sprintf("neither the jig's count nor the sound tells where run %s found the screw", run)
+		end.Do = "play the tape of that run, or set the head anew with align"
+	}
+	return end
+}

@@ -1,0 +1,111 @@
+package sweep
+
+import (
+	"context"
+	"encoding/json"
+	"testing"
+	"time"
+
+	"headtrue/jig"
+	"headtrue/jig/serialport"
+	"headtrue/jig/virtual"
+	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
+)
+
+// rig is a virtual bench with its jig opened over a real pseudo-terminal.
+type rig struct {
+	bench   *bench.Bench
+	jig     *jig.Jig
+	path    string
+	entries []record.Entry
+	setup   Setup
+}
+
+func jigProfile() jig.Profile {
+	return jig.Profile{StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1, SpeedDegPerS: 180}
+}
+
+func newRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	v := virtual.New(p.Jig())
+	b, err := bench.New(p, seed, v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	line, err := virtual.OpenLine(ctx, v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := &rig{bench: b, path: line.Path}
+	t.Cleanup(func() { cancel(); line.Close(); b.Close() })
+	r.open(t)
+	r.setup = Setup{Sound: b, Jig: r.jig, Plan: plan, Save: r.save}
+	return r
+}
+
+// open opens the port and greets the jig, as a new process does.
+func (r *rig) open(t testing.TB) {
+	t.Helper()
+	port, err := serialport.Open(r.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	j, err := jig.Open(context.Background(), port, jigProfile(), jig.ReplyTimeout(3*time.Second))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.jig = j
+	r.setup.Jig = j
+	t.Cleanup(func() { j.Close() })
+}
+
+func (r *rig) save(e record.Entry) error {
+	b, err := json.Marshal(e)
+	if err != nil {
+		return err
+	}
+	var copied record.Entry
+	if err := json.Unmarshal(b, &copied); err != nil {
+		return err
+	}
+	r.entries = append(r.entries, copied)
+	return nil
+}
+
+func (r *rig) decision() *record.Decision {
+	for i := len(r.entries) - 1; i >= 0; i-- {
+		if d := r.entries[i].Decision; d != nil {
+			return d
+		}
+	}
+	return nil
+}
+
+func (r *rig) found() record.Found {
+	var f record.Found
+	for _, e := range r.entries {
+		if e.Found != nil {
+			f = *e.Found
+		}
+	}
+	return f
+}
+
+func (r *rig) tapeSeconds() float64 {
+	var s float64
+	for _, e := range r.entries {
+		if e.Left != nil {
+			s = e.TapeSeconds
+		}
+	}
+	return s
+}
+
+// toneBench is the default deck playing one tone of 10 kHz.
+func toneBench() bench.Profile {
+	p := bench.Default()
+	p.Programme = bench.Tones(-10, 10000)
+	return p
+}

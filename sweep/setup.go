@@ -1,0 +1,106 @@
+package sweep
+
+import (
+	"context"
+
+	"headtrue/dsp/audio"
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// Setup is everything a run is handed.
+type Setup struct {
+	Jig   *jig.Jig
+	Sound audio.Source
+	// Save keeps an entry and returns only when it is durable. The run does
+	// not move on before that.
+	Save func(record.Entry) error
+	// Clip opens a place for a listening clip and returns its name; nil keeps
+	// no clips.
+	Clip func(name string) (Clip, error)
+	// Ask has a person do something and returns when it is done; nil means
+	// nobody needs to be asked, as on the virtual bench.
+	Ask func(ctx context.Context, p Prompt) error
+	// Tell is told what happens, as it happens; nil is fine.
+	Tell func(Event)
+	Plan Plan
+}
+
+// Clip takes the sound of a listening clip.
+type Clip interface {
+	Add(audio.Block) error
+	Close() error
+	Name() string
+}
+
+// Prompt is something a person must do at the bench.
+type Prompt string
+
+// Prompts.
+const (
+	SeatBlade     Prompt = "seat the blade in the slot of the azimuth screw"
+	WithdrawBlade Prompt = "withdraw the blade from the screw"
+	BladeOff      Prompt = "keep the blade clear of the screw"
+)
+
+// Event is something that happened in a run.
+type Event struct {
+	Phase       string
+	Say         string
+	Step        *record.Step
+	TapeSeconds float64
+}
+
+// Plan says what is asked for. Zero values take the defaults of Defaults.
+type Plan struct {
+	// ToneHz is the tone on the tape; 0 means programme material.
+	ToneHz float64
+	// DullDB is how far the treble must fall below its top at a dull edge.
+	DullDB float64
+	// WithinArcmin is the standard uncertainty asked of the optimum.
+	WithinArcmin float64
+	// WindowDeg is how far the screw may turn either way from as found.
+	WindowDeg float64
+	// GearingArcminPerTurn is the mount's gearing as far as it is known. Its
+	// sign counts only where GearingSignKnown is set.
+	GearingArcminPerTurn float64
+	GearingSignKnown     bool
+	// ChannelDelayUS is the fixed delay between the channels (gap scatter,
+	// electronics), with its standard uncertainty.
+	ChannelDelayUS   float64
+	ChannelDelaySDUS float64
+	// SettleSeconds of sound are let pass after each move.
+	SettleSeconds float64
+	// DwellScale scales how long is listened at each place; 1 is normal.
+	DwellScale float64
+	// TapeBudgetSeconds ends the refining when that much tape has been used.
+	TapeBudgetSeconds float64
+	// ToStandard sets the head to the standard instead of to this tape, by way
+	// of the tape's own tilt: what a head at the standard reads on it.
+	ToStandard       bool
+	TapeTiltArcmin   float64
+	TapeTiltSDArcmin float64
+	// SlackTakenUp says the blade already rests against the home flank.
+	SlackTakenUp bool
+	// FromDeg, ToDeg and StepDeg are the range of a survey.
+	FromDeg, ToDeg, StepDeg float64
+}
+
+// Defaults fills what was left at zero.
+func (p Plan) Defaults() Plan {
+	fill := func(v *float64, d float64) {
+		if *v == 0 {
+			*v = d
+		}
+	}
+	fill(&p.DullDB, 6)
+	fill(&p.WithinArcmin, 1)
+	fill(&p.WindowDeg, 120)
+	fill(&p.GearingArcminPerTurn, 155) // M2.5 (ISO 261 pitch 0.45 mm) on a 10 mm lever
+	fill(&p.ChannelDelaySDUS, 5.8)     // uniform within ±10 us
+	fill(&p.SettleSeconds, 0.2)
+	fill(&p.DwellScale, 1)
+	fill(&p.TapeBudgetSeconds, 180)
+	fill(&p.StepDeg, 10)
+	return p
+}

@@ -1,0 +1,175 @@
+package sweep
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"headtrue/dsp"
+	"headtrue/dsp/audio"
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// stop ends a run early: what happened, in plain words, and what to do.
+type stop struct {
+	outcome record.Outcome
+	say, do string
+	cause   error
+	// passing says that it may go by itself while the tape runs on.
+	passing bool
+}
+
+func (s *stop) Error() string { return s.say }
+func (s *stop) Unwrap() error { return s.cause }
+
+// endOf turns whatever ended a run into an outcome with its sentence.
+func endOf(err error) record.End {
+	var (
+		st      *stop
+		reset   *jig.ResetError
+		refused *jig.RefusedError
+		stopped *jig.StoppedError
+	)
+	end := func(o record.Outcome, do, format string, args ...any) record.End {
+		return record.End{Outcome: o, Say: fmt.Sprintf(format, args...), Do: do}
+	}
+	switch {
+	case errors.As(err, &st):
+		return record.End{Outcome: st.outcome, Say: st.say, Do: st.do}
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return end(record.Interrupted, "run restore to put the screw back, or align again from here",
+			"stopped on request; the screw stands still")
+	case errors.As(err, &reset):
+		return end(record.JigReset, "check the jig's supply and cable; restore goes by the sound where the position is in doubt",
+			"the jig started anew in the middle of the run (boot %d, before it %d); its motor stands still", reset.After, reset.Before)
+	case errors.As(err, &stopped):
+		return end(record.JigStopped, "clear what stopped it (stop button, limit, something that binds; never force the screw), then restore or align again",
+			"the jig stopped by itself: %v", stopped)
+	case errors.As(err, &refused):
+		return end(record.JigRefused, "compare the window and the jig's profile with the jig",
+			"the jig refused an order: %v", refused)
+	case errors.Is(err, jig.ErrLinkLost):
+		return end(record.LinkLost, "plug the cable in again; without the host the jig stops by itself within half a second; then restore",
+			"the cable to the jig is gone")
+	case errors.Is(err, jig.ErrNoAnswer):
+		return end(record.LinkLost, "check cable and supply; without the host the jig stops by itself within half a second; then restore",
+			"the jig does not answer any more")
+	case errors.Is(err, audio.ErrStopped):
+		return end(record.SoundStopped, "check the sound device and its cable, then align again or restore",
+			"the sound stopped arriving; the screw stands still")
+	case errors.Is(err, io.EOF):
+		return end(record.TapeEnded, "rewind the tape, start it again and run align again, or restore",
+			"the sound came to its end before the job was done; the screw stands still")
+	}
+	return end(record.Failed, "see the message; the record is kept", "the run failed: %v", err)
+}
+
+// Levels, in dBFS, under which nothing is being played: programme and tone lie
+// far above the first; what a running tape hisses lies above the second, which
+// is judged in the treble band alone.
+const (
+	silentDBFS  = -60
+	tapeOffDBFS = -75
+)
+
+// judge answers with what makes a reading useless, or nil.
+func (c *course) judge(r record.Reading, raw dsp.Reading) error {
+	loud := max(r.LevelDBFS[0], r.LevelDBFS[1])
+	hiss := float64(max(raw.Treble[0], raw.Treble[1]))
+	switch {
+	case r.LostFrames > 0:
+		return &stop{outcome: record.SoundLost, passing: true,
+			say: fmt.Sprintf("%d frames of sound were lost on the way from the sound device", r.LostFrames),
+			do:  "close other programs, use a larger buffer or a lower rate, then align again"}
+	case loud < silentDBFS && c.ref != nil && hiss < tapeOffDBFS:
+		return &stop{outcome: record.TapeEnded, passing: true,
+			say: "the tape has ended: neither programme nor hiss is heard any more",
+			do:  "rewind the tape, start it again and run align again, or restore"}
+	case loud < silentDBFS:
+		return &stop{outcome: record.Silent, passing: true,
+			say: fmt.Sprintf("nothing is heard (level %.0f dBFS)", loud),
+			do:  "start the tape, raise the input level, check the cable and which input is chosen"}
+	case clipped(raw):
+		return &stop{outcome: record.Clipped, passing: true,
+			say: fmt.Sprintf("the sound is clipped in %d of %d frames", raw.ClippedFrames, raw.Frames),
+			do:  "lower the input level until the peaks stay under full scale"}
+	case deadChannel(r) >= 0:
+		return &stop{outcome: record.ChannelDead, passing: true,
+			say: fmt.Sprintf("the %s channel is dead (left %.0f, right %.0f dBFS)", sideNames[deadChannel(r)], r.LevelDBFS[0], r.LevelDBFS[1]),
+			do:  "check the plug, the cable and the deck's outputs; clean the head"}
+	case c.plan.ToneHz == 0 && inverted(raw):
+		return &stop{outcome: record.ChannelFlipped,
+			say: "one channel is inverted against the other",
+			do:  "swap the two wires of one channel (or take out the adapter that inverts it)"}
+	}
+	return nil
+}
+
+var sideNames = [2]string{"left", "right"}
+
+func clipped(raw dsp.Reading) bool { return raw.ClippedFrames*20 > max(raw.Frames, 1) }
+
+// deadChannel is the channel that carries nothing while the other plays, or -1.
+func deadChannel(r record.Reading) int {
+	const gapDB = 30
+	switch d := r.LevelDBFS[0] - r.LevelDBFS[1]; {
+	case d > gapDB:
+		return 1
+	case d < -gapDB:
+		return 0
+	}
+	return -1
+}
+
+// inverted judges by the mid band, which no azimuth error turns round.
+func inverted(raw dsp.Reading) bool { return raw.Correlation < -0.3 }
+
+// faults lists in plain words what is wrong with a recording.
+func faults(r record.Reading, raw dsp.Reading, toneHz float64) []string {
+	var why []string
+	add := func(bad bool, text string) {
+		if bad {
+			why = append(why, text)
+		}
+	}
+	silent := max(r.LevelDBFS[0], r.LevelDBFS[1]) < silentDBFS
+	add(raw.Frames == 0, "no sound")
+	add(silent, "silent")
+	add(clipped(raw), "clipped")
+	add(!silent && deadChannel(r) >= 0, "one channel dead")
+	add(toneHz == 0 && inverted(raw), "one channel inverted")
+	add(raw.LostFrames > 0, "sound lost")
+	add(toneHz > 0 && !toneThere(raw), "tone not found")
+	add(toneHz == 0 && !silent && r.TrebleDB < dullProgrammeDB, "no treble to judge by")
+	add(!silent && !delayUsable(r), "delay between the channels not measurable")
+	return why
+}
+
+// dullProgrammeDB is the treble balance under which a programme says nothing:
+// a low-passed one lies far under it, a head a degree out does not.
+const dullProgrammeDB = -45
+
+// toneThere says whether the tone stands clear of the noise in either channel.
+func toneThere(raw dsp.Reading) bool {
+	return max(raw.ToneToNoise[0], raw.ToneToNoise[1]) > 3
+}
+
+// waitOut lets the tape run on for a while where the trouble may go by itself,
+// a pause between two titles for example; any other trouble is returned.
+func (c *course) waitOut(ctx context.Context, trouble error) error {
+	var st *stop
+	if !errors.As(trouble, &st) || !st.passing {
+		return trouble
+	}
+	if st.outcome != record.SoundLost {
+		c.tell("wait", "%s; waiting for it to pass", st.say)
+		for end := c.next + int64(3*c.Sound.Rate()); c.next < end; {
+			if err := c.pass(ctx); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
