@@ -76,15 +76,19 @@ func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Be
 	if err := b.load(p, seed); err != nil {
 		return nil, err
 	}
-	// Always three draws, in this order, so that no range moves another's.
+	// Always four draws, in this order, so that no range moves another's.
 	draw := stream(seed, streamDraws)
 	start := p.Deck.StartTiltArcmin + uniform(draw, p.Deck.StartTiltRangeArcmin)
 	delay := p.Deck.ChannelDelayUS + uniform(draw, p.Deck.ChannelDelayRangeUS)
 	gearing := p.Screw.gearing() * (1 + uniform(draw, p.Screw.GearingRangePercent/100))
+	place := draw.Float64()
 
 	optimum := optimumTilt(b.tape, p.Deck)
 	b.mount = newMount(p, seed, gearing, start, look().microsteps)
 	b.head = newHead(p.Deck, delay)
+	if p.Programme.RandomStart && b.tape != nil {
+		b.head.position = place * float64(b.tape.track[0].n)
+	}
 	hiss := hissRMS(b.tape, p, optimum)
 	b.out = newElectronics(p, seed, hiss)
 	b.truth = Truth{
@@ -105,26 +109,19 @@ func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Be
 	return b, nil
 }
 
-// load records the programme, and what follows it where a fault says so.
-func (b *Bench) load(p Profile, seed uint64) error {
-	m, err := p.Programme.load(seed)
-	if err != nil {
-		return err
-	}
-	if b.tape, err = m.record(p.Tape, p.Deck); err != nil {
-		return err
-	}
+// load takes the tape, and what follows where a fault says the tone is over.
+func (b *Bench) load(p Profile, seed uint64) (err error) {
 	for _, f := range p.Faults {
 		if f.Kind != ToneOver || f.Then != "music" {
 			continue
 		}
 		next := p.Programme
 		next.Kind = "music"
-		if m, err = next.load(seed); err != nil {
+		if b.after, err = p.tape(next, seed); err != nil {
 			return err
 		}
-		b.after, err = m.record(p.Tape, p.Deck)
 	}
+	b.tape, err = p.tape(p.Programme, seed)
 	return err
 }
 

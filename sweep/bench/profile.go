@@ -32,9 +32,12 @@ type Programme struct {
 	WAVFromSeconds float64 `yaml:"wav_from_seconds"`
 	WAVSeconds     float64 `yaml:"wav_seconds"`
 	// MusicSeconds is the length of the built-in music before it repeats, and
-	// MusicSeed which piece it is; 0 takes another piece for each seed.
+	// MusicSeed which piece it is; 0 takes another piece for each seed, which
+	// makes a bench slower to make.
 	MusicSeconds float64 `yaml:"music_seconds"`
 	MusicSeed    uint64  `yaml:"music_seed"`
+	// RandomStart begins at a place in the loop that is drawn per seed.
+	RandomStart bool `yaml:"random_start"`
 }
 
 // Tone is one sine; frequencies are kept to 0.1 Hz.
@@ -164,7 +167,7 @@ type Motor struct {
 // built-in music on a tape with 20 dB of treble above its hiss.
 func Default() Profile {
 	return Profile{
-		Programme: Programme{Kind: "music", LevelDBFS: -20, WAVSeconds: 60, MusicSeconds: 32},
+		Programme: Programme{Kind: "music", LevelDBFS: -20, WAVSeconds: 60, MusicSeconds: 32, MusicSeed: 1, RandomStart: true},
 		Tape: Tape{
 			TrebleSNdB: 20, SpacingUM: 0.1, RecordedEqUS: 120,
 			WanderRMSArcmin: 1, WanderShape: "flat", WanderLowHz: 0.2, WanderHighHz: 5,

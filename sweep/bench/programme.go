@@ -3,6 +3,8 @@ package bench
 import (
 	"fmt"
 	"math"
+	"os"
+	"sync"
 )
 
 // programme is one loop of recorded sound, before any loss. Left and right are
@@ -129,7 +131,7 @@ func (m *programme) channels() [][]float64 {
 	return [][]float64{m.left, m.right}
 }
 
-// tape is a programme as the head finds it.
+// tape is a programme as the head finds it. It is never changed.
 type tape struct {
 	track [2]*track
 }
@@ -139,6 +141,10 @@ func (m *programme) record(t Tape, d Deck) (*tape, error) {
 	if m == nil {
 		return nil, nil
 	}
+	plan, err := newPlan(len(m.left), m.rate)
+	if err != nil {
+		return nil, err
+	}
 	loss, level := fixedLosses(t, d), complex(1/equaliserGain(t, d), 0)
 	levelled := func(hz float64) complex128 { return loss(hz) * level }
 	var out tape
@@ -147,10 +153,55 @@ func (m *programme) record(t Tape, d Deck) (*tape, error) {
 			out.track[1] = out.track[0]
 			break
 		}
-		var err error
-		if out.track[c], err = newTrack(signal, m.rate, levelled); err != nil {
-			return nil, err
-		}
+		out.track[c] = plan.track(signal, levelled)
 	}
 	return &out, nil
+}
+
+// shelf keeps the tape recorded last, since many benches in a row often play
+// the same one and recording takes longer than playing a minute of it.
+var shelf struct {
+	sync.Mutex
+	label string
+	tape  *tape
+}
+
+// tape records the profile's programme, or takes it off the shelf.
+func (p Profile) tape(programme Programme, seed uint64) (*tape, error) {
+	if programme.Kind != "music" || programme.MusicSeed != 0 {
+		seed = 0
+	}
+	label, err := p.label(programme, seed)
+	if err != nil {
+		return nil, err
+	}
+	shelf.Lock()
+	defer shelf.Unlock()
+	if shelf.label == label {
+		return shelf.tape, nil
+	}
+	m, err := programme.load(seed)
+	if err != nil {
+		return nil, err
+	}
+	t, err := m.record(p.Tape, p.Deck)
+	if err == nil {
+		shelf.label, shelf.tape = label, t
+	}
+	return t, err
+}
+
+// label says everything that a recorded tape depends on.
+func (p Profile) label(programme Programme, seed uint64) (string, error) {
+	programme.RandomStart = false
+	var file string
+	if programme.Kind == "wav" {
+		info, err := os.Stat(programme.WAV)
+		if err != nil {
+			return "", fmt.Errorf("bench: programme: %w", err)
+		}
+		file = fmt.Sprint(info.Size(), info.ModTime().UnixNano())
+	}
+	return fmt.Sprintf("%+v %d %s %g %g %g %g %g", programme, seed, file,
+		p.Tape.SpacingUM, p.Tape.ThicknessUM, p.Tape.RecordedEqUS, p.Deck.GapUM, p.Deck.ReplayEqUS), nil
 }

@@ -30,22 +30,37 @@ type track struct {
 // powerStepHz is the width of one step of track.power.
 const powerStepHz = 50
 
-// newTrack makes the table of a looped signal. The losses of head and tape are
+// plan is what the tracks of one programme share: the transforms at its own
+// rate and at the bench's.
+type plan struct {
+	frames            int // at the bench's rate
+	seconds           float64
+	forward, backward *fourier.FFT
+}
+
+func newPlan(length, rate int) (*plan, error) {
+	frames := length * Rate / rate
+	if frames*rate != length*Rate || frames < 1000 {
+		return nil, fmt.Errorf("bench: a loop of %d frames at %d Hz is no whole number of at least 1000 frames at %d Hz", length, rate, Rate)
+	}
+	p := &plan{frames: frames, seconds: float64(length) / float64(rate), forward: fourier.NewFFT(length)}
+	p.backward = p.forward
+	if frames != length {
+		p.backward = fourier.NewFFT(frames)
+	}
+	return p, nil
+}
+
+// track makes the table of a looped signal. The losses of head and tape are
 // put on here, by the spectrum of the whole loop, and so is the conversion
 // from the signal's own rate.
-func newTrack(signal []float64, rate int, loss func(hz float64) complex128) (*track, error) {
-	frames := len(signal) * Rate / rate
-	if frames*rate != len(signal)*Rate || frames < 1000 {
-		return nil, fmt.Errorf("bench: a loop of %d frames at %d Hz is no whole number of at least 1000 frames at %d Hz", len(signal), rate, Rate)
-	}
-	coef := fourier.NewFFT(len(signal)).Coefficients(nil, signal)
-	seconds := float64(len(signal)) / float64(rate)
+func (p *plan) track(signal []float64, loss func(hz float64) complex128) *track {
+	coef := p.forward.Coefficients(nil, signal)
 	scale := complex(1/float64(len(signal)), 0)
-	top := min(len(coef), frames/2+1)
-	t := &track{n: frames * oversampling, power: make([]float64, highestHz/powerStepHz+1)}
-	spectrum := make([]complex128, frames/2+1) // of the antiderivative
-	for k := 1; k < top; k++ {
-		hz := float64(k) / seconds
+	t := &track{n: p.frames * oversampling, power: make([]float64, highestHz/powerStepHz+1)}
+	spectrum := make([]complex128, p.frames/2+1) // of the antiderivative
+	for k := 1; k < min(len(coef), len(spectrum)); k++ {
+		hz := float64(k) / p.seconds
 		if hz > highestHz {
 			break
 		}
@@ -54,27 +69,24 @@ func newTrack(signal []float64, rate int, loss func(hz float64) complex128) (*tr
 		spectrum[k] = c / complex(0, 2*math.Pi*hz/tableRate)
 	}
 	t.m = make([]float64, t.n+2*tablePad)
-	t.fill(spectrum, frames)
-	return t, nil
+	t.fill(spectrum, p.backward)
+	return t
 }
 
 // fill computes the four phases of the oversampled table, each an exact shift
 // of the loop by a quarter of a frame.
-func (t *track) fill(spectrum []complex128, frames int) {
-	fft := fourier.NewFFT(frames)
-	values := make([]float64, frames)
-	shift := func(k int) complex128 {
-		return cmplx.Rect(1, 2*math.Pi*float64(k)/float64(frames*oversampling))
-	}
+func (t *track) fill(spectrum []complex128, backward *fourier.FFT) {
+	values := make([]float64, backward.Len())
+	turn := cmplx.Rect(1, 2*math.Pi/float64(t.n))
 	for phase := range oversampling {
-		fft.Sequence(values, spectrum)
+		backward.Sequence(values, spectrum)
 		for i, v := range values {
 			t.m[tablePad+i*oversampling+phase] = v
 		}
+		shift := complex(1, 0)
 		for k := range spectrum {
-			if spectrum[k] != 0 {
-				spectrum[k] *= shift(k)
-			}
+			spectrum[k] *= shift
+			shift *= turn
 		}
 	}
 	for i := range tablePad {

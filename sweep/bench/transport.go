@@ -45,7 +45,7 @@ func newTransport(p Profile, seed uint64) *transport {
 		speed: 1 + d.SpeedErrorPercent/100,
 		flutter: newDrift(stream(seed, streamFlutter), 250, 1, d.WowFlutterPercent/100,
 			flutterDensity, flutterWeight),
-		wander: newDrift(stream(seed, streamWander), 1200, 0.2, t.WanderRMSArcmin,
+		wander: newDrift(stream(seed, streamWander), 600, 0.2, t.WanderRMSArcmin,
 			band(t.WanderShape, t.WanderLowHz, t.WanderHighHz), nil),
 		dropouts: dropouts{
 			r: stream(seed, streamDropouts), perSecond: t.DropoutsPerSecond, depth: amplitude(-t.DropoutDepthDB),
@@ -54,7 +54,7 @@ func newTransport(p Profile, seed uint64) *transport {
 	// Two tracks under one head tremble much alike: correlation 0.64.
 	r := stream(seed, streamSpacing)
 	for i, share := range [3]float64{0.8, 0.6, 0.6} {
-		tr.spacing[i] = newDrift(r, 600, 0.2, share*t.SpacingFlutterDB, band("1/f", 0.2, 10), nil)
+		tr.spacing[i] = newDrift(r, 600, 0.1, share*t.SpacingFlutterDB, band("1/f", 0.2, 10), nil)
 	}
 	tr.dropouts.plan()
 	return tr
