@@ -36,11 +36,17 @@ func OpenLine(ctx context.Context, v *Jig) (*Line, error) {
 	if err != nil {
 		return nil, fmt.Errorf("virtual jig: no pseudo-terminal: %w", err)
 	}
+	w, err := newWatch(path)
+	if err != nil {
+		_ = m.Close()
+		return nil, fmt.Errorf("virtual jig: watching %q: %w", path, err)
+	}
 	ctx, cancel := context.WithCancel(ctx)
 	l := &Line{Path: path, cancel: cancel, done: make(chan struct{})}
 	go func() { // ends with ctx, Close or a cut cable
 		defer close(l.done)
-		l.err = v.Serve(ctx, &master{File: m, opened: v.opened, vacant: true})
+		l.err = v.Serve(ctx, &master{File: m, opened: v.opened, watch: w})
+		w.close()
 	}()
 	return l, nil
 }
@@ -81,7 +87,7 @@ func openPTY() (*os.File, string, error) {
 type master struct {
 	*os.File
 	opened func()
-	vacant bool // no host has the slave open; used by Read alone
+	watch  *watch
 	closed atomic.Bool
 }
 
@@ -89,8 +95,7 @@ func (m *master) Read(p []byte) (int, error) {
 	for {
 		n, err := m.File.Read(p)
 		if n > 0 {
-			if m.vacant {
-				m.vacant = false
+			if m.watch.reopened(m.File) {
 				m.opened()
 			}
 			return n, nil
@@ -101,7 +106,7 @@ func (m *master) Read(p []byte) (int, error) {
 		if !errors.Is(err, syscall.EIO) && !errors.Is(err, io.EOF) {
 			return 0, err
 		}
-		m.vacant = true
+		m.watch.vacant()
 		time.Sleep(reopenPoll)
 	}
 }

@@ -101,7 +101,7 @@ func (v *Jig) move(m protocol.Move) protocol.Code {
 		distance, direction = -distance, -1
 	}
 	if distance == 0 {
-		v.stand(protocol.ReasonDone)
+		v.reason = protocol.ReasonDone
 		return protocol.OK
 	}
 	speed := min(int(m.Speed), v.opt.MaxSpeed)
