@@ -1,0 +1,258 @@
+package settings
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+	"github.com/spf13/viper"
+)
+
+// ConfigVariable names the environment variable that names the file.
+const ConfigVariable = "HEADTRUE_CONFIG"
+
+// Sources is where settings are looked for.
+type Sources struct {
+	// File is the YAML file. Empty takes HEADTRUE_CONFIG, then the file in the
+	// user's configuration folder, which need not be there.
+	File string
+	// Flags are flags that AddFlags made; nil is none.
+	Flags *pflag.FlagSet
+}
+
+// Value is one setting that holds.
+type Value struct {
+	Key    string `json:"key"`
+	Value  any    `json:"value"`
+	Unit   string `json:"unit,omitempty"`
+	Source string `json:"source"` // default, profile, file with line, variable or flag
+}
+
+// Loaded is what holds, and where each value came from.
+type Loaded struct {
+	Settings
+	File   string // that was read; empty where there was none
+	Values []Value
+}
+
+// Source is where the value of a key came from.
+func (l Loaded) Source(name string) string {
+	for _, v := range l.Values {
+		if v.Key == name {
+			return v.Source
+		}
+	}
+	return ""
+}
+
+// layers is the pile of settings: viper holds the values, origin where the
+// strongest of each stands.
+type layers struct {
+	viper  *viper.Viper
+	origin map[string]string
+}
+
+// Load lays the layers over each other. Every problem in the file is named, not
+// only the first.
+func Load(s Sources) (Loaded, error) {
+	l := layers{viper.New(), map[string]string{}}
+	defaults := Default()
+	for _, k := range keys {
+		l.viper.SetDefault(k.name, k.field(&defaults).Interface())
+		l.origin[k.name] = "default"
+	}
+	environ := environment(os.Environ())
+	file, fileValues, err := readFile(s.File, environ[ConfigVariable])
+	if err != nil {
+		return Loaded{}, err
+	}
+	if err := l.bind(fileValues, file, environ, s.Flags); err != nil {
+		return Loaded{}, err
+	}
+	if err := l.profiles(filepath.Dir(file)); err != nil {
+		return Loaded{}, err
+	}
+	loaded, err := l.settle()
+	loaded.File = file
+	return loaded, err
+}
+
+// bind lays file, environment and flags over the defaults.
+func (l layers) bind(values map[string]located, file string, environ map[string]string, flags *pflag.FlagSet) error {
+	tree := map[string]any{}
+	for name, v := range values {
+		put(tree, strings.Split(name, "."), v.text)
+		l.origin[name] = fmt.Sprintf("%s:%d", file, v.line)
+	}
+	if err := l.viper.MergeConfigMap(tree); err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	if err := unknownVariables(environ); err != nil {
+		return err
+	}
+	for _, k := range keys {
+		if err := l.viper.BindEnv(k.name, k.variable()); err != nil {
+			return err
+		}
+		if environ[k.variable()] != "" {
+			l.origin[k.name] = k.variable()
+		}
+		if flags == nil || k.flag == "" || flags.Lookup(k.flag) == nil {
+			continue
+		}
+		if err := l.viper.BindPFlag(k.name, flags.Lookup(k.flag)); err != nil {
+			return err
+		}
+		if flags.Changed(k.flag) {
+			l.origin[k.name] = "--" + k.flag
+		}
+	}
+	return nil
+}
+
+// settle reads every key from the top of the pile.
+func (l layers) settle() (Loaded, error) {
+	var loaded Loaded
+	var problems []error
+	for _, k := range keys {
+		text := l.viper.GetString(k.name)
+		v, err := k.parse(text)
+		if err != nil {
+			problems = append(problems, fmt.Errorf("%s: %s: %w", l.origin[k.name], k.name, err))
+			continue
+		}
+		k.field(&loaded.Settings).Set(reflect.ValueOf(v))
+		u, _ := unitOf(k.last())
+		loaded.Values = append(loaded.Values, Value{k.name, v, u.symbol, l.origin[k.name]})
+	}
+	return loaded, errors.Join(problems...)
+}
+
+// readFile finds, reads and checks the configuration file.
+func readFile(asked, variable string) (file string, values map[string]located, err error) {
+	file = asked
+	if file == "" {
+		file = variable
+	}
+	optional := file == ""
+	if optional {
+		if file, err = DefaultFile(); err != nil {
+			return "", nil, nil // no home folder: no file
+		}
+	}
+	text, err := os.ReadFile(file)
+	if optional && errors.Is(err, os.ErrNotExist) {
+		return "", nil, nil
+	}
+	if err != nil {
+		return "", nil, fmt.Errorf("read the configuration: %w", err)
+	}
+	values, err = checkText(file, text, reflect.TypeFor[Settings](), "")
+	return file, values, err
+}
+
+// checkText checks a YAML text against part of the settings and returns its
+// values under their full names.
+func checkText(file string, text []byte, t reflect.Type, prefix string) (map[string]located, error) {
+	node, err := parseYAML(file, text)
+	if err != nil {
+		return nil, err
+	}
+	c := checker{file: file, judge: judgeKey}
+	err = c.check(node, t, prefix)
+	return c.values, err
+}
+
+// judgeKey holds a value of the file against its key's choice and range, and
+// resolves names of tones.
+func judgeKey(name, text string) (string, error) {
+	for _, k := range keys {
+		if k.name != name {
+			continue
+		}
+		v, err := k.parse(text)
+		if err != nil {
+			return "", err
+		}
+		return fmt.Sprint(v), nil
+	}
+	return text, nil
+}
+
+// put sets a value deep in a tree of maps.
+func put(tree map[string]any, path []string, value string) {
+	for ; len(path) > 1; path = path[1:] {
+		inner, ok := tree[path[0]].(map[string]any)
+		if !ok {
+			inner = map[string]any{}
+			tree[path[0]] = inner
+		}
+		tree = inner
+	}
+	tree[path[0]] = value
+}
+
+// environment picks headtrue's own variables.
+func environment(environ []string) map[string]string {
+	own := map[string]string{}
+	for _, e := range environ {
+		if name, value, ok := strings.Cut(e, "="); ok && strings.HasPrefix(name, "HEADTRUE_") {
+			own[name] = value
+		}
+	}
+	return own
+}
+
+// otherVariables are read elsewhere.
+var otherVariables = []string{ConfigVariable, "HEADTRUE_MATERIAL"}
+
+func unknownVariables(environ map[string]string) error {
+	var problems []error
+	known := append([]string{}, otherVariables...)
+	for _, k := range keys {
+		known = append(known, k.variable())
+	}
+	for name := range environ {
+		if slices.Contains(known, name) {
+			continue
+		}
+		near := ""
+		if n := nearest(strings.ToLower(strings.TrimPrefix(name, "HEADTRUE_")), variableStems()); n != "" {
+			near = fmt.Sprintf("; the nearest right one is HEADTRUE_%s", strings.ToUpper(n))
+		}
+		problems = append(problems, fmt.Errorf("environment: unknown variable %s%s", name, near))
+	}
+	slices.SortFunc(problems, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
+	return errors.Join(problems...)
+}
+
+func variableStems() []string {
+	var stems []string
+	for _, k := range keys {
+		stems = append(stems, strings.ReplaceAll(k.name, ".", "_"))
+	}
+	return stems
+}
+
+// DefaultFile is the configuration file in the user's configuration folder.
+func DefaultFile() (string, error) {
+	dir, err := os.UserConfigDir()
+	if err != nil {
+		return "", err
+	}
+	return filepath.Join(dir, "headtrue", "config.yaml"), nil
+}
+
+// defaultLogbook is the folder for data: XDG_DATA_HOME, else ~/.local/share.
+func defaultLogbook() string {
+	data := os.Getenv("XDG_DATA_HOME")
+	if home, err := os.UserHomeDir(); data == "" && err == nil {
+		data = filepath.Join(home, ".local", "share")
+	}
+	return filepath.Join(data, "headtrue")
+}

@@ -1,0 +1,90 @@
+// Package settings decodes what headtrue is told: profiles, a YAML file,
+// environment variables and flags, in that order of growing strength, and says
+// of each value where it came from.
+//
+// The fields of Settings are the one list of keys: the yaml tag is the key,
+// its ending the unit, and the other tags give the flag, the range and the
+// words for help. Keys, values and units are checked in the parsed YAML nodes,
+// so that an error can name file, line and the nearest right key; the layers
+// are then laid over each other by viper.
+//
+// The package opens no device and computes nothing beyond the gearing that
+// follows from pitch and lever.
+package settings
+
+import "math"
+
+// Settings is everything that can be set.
+type Settings struct {
+	Port        string `yaml:"port" flag:"port" help:"serial port of the jig, such as /dev/ttyACM0 or COM3"`
+	Audio       string `yaml:"audio" flag:"audio" help:"sound input, as headtrue devices names it"`
+	AudioRateHz int    `yaml:"audio_rate_hz" flag:"audio-rate" range:"8000,384000" help:"frames per second asked of the sound input"`
+	Logbook     string `yaml:"logbook" flag:"logbook" help:"folder of the logbook"`
+
+	To               string  `yaml:"to" flag:"to" choice:"tape,standard" help:"what to align to: this tape, or the standard by way of a reference tape"`
+	ToneHz           float64 `yaml:"tone_hz" flag:"tone" range:"0,20000" help:"frequency or name of the tone on the tape; 0 means programme material"`
+	DullDB           float64 `yaml:"dull_db" flag:"dull" range:"1,20" help:"fall of the treble that makes a dull edge"`
+	WithinArcmin     float64 `yaml:"within_arcmin" flag:"within" range:"0.05,30" help:"standard uncertainty asked of the optimum"`
+	WindowDeg        float64 `yaml:"window_deg" flag:"window" range:"5,3600" help:"how far the screw may turn either way from as found"`
+	ChannelDelayUS   float64 `yaml:"channel_delay_us" flag:"channel-delay-us" range:"-500,500" help:"fixed delay of the right channel (gap scatter, electronics)"`
+	ChannelDelaySDUS float64 `yaml:"channel_delay_sd_us" range:"0.01,500" help:"standard uncertainty of the fixed delay"`
+	SlackTakenUp     bool    `yaml:"slack_taken_up" flag:"slack-taken-up" help:"the blade rests against the home flank of the slot already"`
+	SettleMS         float64 `yaml:"settle_ms" range:"1,10000" help:"sound let pass after each move"`
+	DwellScale       float64 `yaml:"dwell_scale" range:"0.1,20" help:"how long is listened at each place, 1 being normal"`
+	TapeBudgetS      float64 `yaml:"tape_budget_s" range:"10,7200" help:"tape after which the refining ends"`
+
+	Jig           Jig           `yaml:"jig"`
+	Deck          Deck          `yaml:"deck"`
+	ReferenceTape ReferenceTape `yaml:"reference_tape"`
+}
+
+// Jig is the motor and what lies between it and the screw.
+type Jig struct {
+	Profile       string  `yaml:"profile" flag:"jig" profiles:"jigs" help:"profile of the jig: a name or a YAML file"`
+	StepsPerTurn  int     `yaml:"steps_per_turn" range:"1,100000" help:"full steps per turn of the motor"`
+	Microsteps    int     `yaml:"microsteps" range:"1,1024" help:"microsteps per full step"`
+	Gear          float64 `yaml:"gear" range:"0.01,10000" help:"turns of the motor per turn of the screw"`
+	Direction     int     `yaml:"direction" choice:"1,-1" help:"1, or -1 where the motor turns the screw the other way"`
+	SpeedDegPerS  float64 `yaml:"speed_deg_per_s" range:"0,10000" help:"speed of the screw; 0 is the jig's greatest"`
+	AccelDegPerS2 float64 `yaml:"accel_deg_per_s2" range:"0,1000000" help:"slowest acceleration believed of the jig; 0 takes its word"`
+	OvershootDeg  float64 `yaml:"overshoot_deg" range:"1,360" help:"way back to arrive from the home side; more than the play"`
+	HomeSide      int     `yaml:"home_side" choice:"1,-1" help:"side from which the screw arrives"`
+}
+
+// Deck is the mount of the head.
+type Deck struct {
+	Profile              string  `yaml:"profile" flag:"deck" profiles:"decks" help:"profile of the deck: a name or a YAML file"`
+	PitchMM              float64 `yaml:"pitch_mm" range:"0.05,5" help:"pitch of the azimuth screw"`
+	LeverMM              float64 `yaml:"lever_mm" range:"1,100" help:"distance of the screw from the pivot of the mount"`
+	GearingArcminPerTurn float64 `yaml:"gearing_arcmin_per_turn" range:"-2000,2000" help:"measured gearing; 0 takes pitch and lever"`
+	GearingSignKnown     bool    `yaml:"gearing_sign_known" help:"the sign of the gearing is right, not only its size"`
+}
+
+// ReferenceTape is a tape of known azimuth.
+type ReferenceTape struct {
+	Profile      string  `yaml:"profile" flag:"reference-tape" profiles:"tapes" help:"profile of the reference tape: a name or a YAML file"`
+	TiltArcmin   float64 `yaml:"tilt_arcmin" range:"-60,60" help:"what a head at the standard reads on the tape"`
+	TiltSDArcmin float64 `yaml:"tilt_sd_arcmin" range:"0,60" help:"standard uncertainty of that"`
+	ToneHz       float64 `yaml:"tone_hz" range:"0,20000" help:"tone on the reference tape, taken where tone_hz is not set"`
+}
+
+// Default is what holds where nothing is said.
+func Default() Settings {
+	return Settings{
+		AudioRateHz: 48000, Logbook: defaultLogbook(), To: "tape",
+		DullDB: 6, WithinArcmin: 1, WindowDeg: 120, ChannelDelaySDUS: 5.8,
+		SettleMS: 200, DwellScale: 1, TapeBudgetS: 180,
+		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1,
+			SpeedDegPerS: 180, AccelDegPerS2: 900, OvershootDeg: 30, HomeSide: 1},
+		Deck: Deck{Profile: "m2.5", PitchMM: 0.45, LeverMM: 10},
+	}
+}
+
+// Gearing is arcminutes of tilt per turn of the screw: the measured one, or
+// atan(pitch/lever).
+func (d Deck) Gearing() float64 {
+	if d.GearingArcminPerTurn != 0 {
+		return d.GearingArcminPerTurn
+	}
+	return math.Atan(d.PitchMM/d.LeverMM) * 180 * 60 / math.Pi
+}
