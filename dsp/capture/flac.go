@@ -1,0 +1,83 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/mewkiz/flac"
+
+	"headtrue/dsp/audio"
+)
+
+// flacSource yields the frames of a FLAC stream. Its blocks have whatever
+// length the file's frames have.
+type flacSource struct {
+	stream      *flac.Stream
+	closer      io.Closer
+	rate        int
+	scale       float64
+	next        int64
+	left, right []float64
+	closed      bool
+}
+
+func newFLAC(r io.Reader, closer io.Closer) (audio.Source, error) {
+	stream, err := flac.New(r)
+	if err != nil {
+		return nil, fmt.Errorf("FLAC: %w", err)
+	}
+	if err := needTwo(int(stream.Info.NChannels)); err != nil {
+		return nil, err
+	}
+	bits := stream.Info.BitsPerSample
+	if stream.Info.SampleRate == 0 || bits == 0 {
+		return nil, errors.New("FLAC without a rate or sample size")
+	}
+	return &flacSource{
+		stream: stream, closer: closer,
+		rate: int(stream.Info.SampleRate), scale: 1 / float64(int64(1)<<(bits-1)),
+	}, nil
+}
+
+func (s *flacSource) Rate() int { return s.rate }
+
+func (s *flacSource) Next(ctx context.Context) (audio.Block, error) {
+	if err := ctx.Err(); err != nil {
+		return audio.Block{}, err
+	}
+	if s.closed {
+		return audio.Block{}, io.ErrClosedPipe
+	}
+	f, err := s.stream.ParseNext()
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return audio.Block{}, io.EOF // a file that is cut off ends there
+	}
+	if err != nil {
+		return audio.Block{}, fmt.Errorf("FLAC at frame %d: %w", s.next, err)
+	}
+	if len(f.Subframes) != 2 {
+		return audio.Block{}, needTwo(len(f.Subframes))
+	}
+	s.left = scaled(s.left[:0], f.Subframes[0].Samples, s.scale)
+	s.right = scaled(s.right[:0], f.Subframes[1].Samples, s.scale)
+	b := audio.Block{Start: s.next, Left: s.left, Right: s.right}
+	s.next = b.End()
+	return b, nil
+}
+
+func scaled(to []float64, samples []int32, scale float64) []float64 {
+	for _, v := range samples {
+		to = append(to, float64(v)*scale)
+	}
+	return to
+}
+
+func (s *flacSource) Close() error {
+	if s.closed {
+		return nil
+	}
+	s.closed = true
+	return s.closer.Close()
+}

@@ -1,0 +1,93 @@
+package capture
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"headtrue/dsp/audio"
+)
+
+// blockFrames is the length of the blocks that sources yield.
+const blockFrames = 1024
+
+// Input is a live input that Open takes by Name.
+type Input struct {
+	Name     string `json:"name"`     // what Open takes
+	API      string `json:"api"`      // host API
+	Device   string `json:"device"`   // as the API calls it
+	About    string `json:"about"`    // the API's description, may be empty
+	Channels int    `json:"channels"` // most it offers
+	Rate     int    `json:"rate"`     // its own, in frames per second
+	Default  bool   `json:"default"`
+}
+
+// List gives the live inputs of this build. Where one API cannot be asked the
+// others' inputs come with an error that says why.
+func List(ctx context.Context) ([]Input, error) {
+	pulse, pulseErr := listPulse(ctx)
+	port, portErr := listPortAudio()
+	return append(pulse, port...), errors.Join(pulseErr, portErr)
+}
+
+// Open opens a source by its name; the package comment lists the forms. rate
+// is in frames per second: what a live input is asked for (0 takes its own),
+// and what raw PCM has (it must be given). A file has its own rate.
+func Open(ctx context.Context, name string, rate int) (audio.Source, error) {
+	kind, rest, _ := strings.Cut(name, ":")
+	switch {
+	case name == "":
+		return nil, errors.New("no sound source named: give an input from the list of devices, a file, or - for standard input")
+	case rate < 0:
+		return nil, fmt.Errorf("rate %d: must be positive", rate)
+	case kind == "pulse" && strings.Contains(name, ":"):
+		return openPulse(ctx, rest, rate)
+	case kind == "portaudio" && strings.Contains(name, ":"):
+		return openPortAudio(rest, rate)
+	case name == "-":
+		return Raw(os.Stdin, "s16le", rate)
+	case kind == "raw" && strings.Contains(name, ":"):
+		return Raw(os.Stdin, rest, rate)
+	}
+	return File(name)
+}
+
+// File opens a WAV or FLAC file with two channels.
+func File(path string) (audio.Source, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	r := bufio.NewReaderSize(f, 1<<16)
+	magic, err := r.Peek(4)
+	if err != nil && !errors.Is(err, io.EOF) {
+		_ = f.Close()
+		return nil, fmt.Errorf("%q: %w", path, err)
+	}
+	var s audio.Source
+	switch {
+	case bytes.Equal(magic, []byte("fLaC")) || bytes.HasPrefix(magic, []byte("ID3")):
+		s, err = newFLAC(r, f)
+	case bytes.Equal(magic, []byte("RIFF")) || bytes.Equal(magic, []byte("RF64")) || bytes.Equal(magic, []byte("BW64")):
+		s, err = newWAV(r, f)
+	default:
+		err = errors.New("neither a WAV nor a FLAC file; convert it to WAV, or pipe it in as raw PCM")
+	}
+	if err != nil {
+		_ = f.Close()
+		return nil, fmt.Errorf("%q: %w", path, err)
+	}
+	return s, nil
+}
+
+func needTwo(channels int) error {
+	if channels != 2 {
+		return fmt.Errorf("%d channel(s): two are needed, left and right of the head", channels)
+	}
+	return nil
+}
