@@ -1,0 +1,181 @@
+// Package sheet turns the record of a run into a job sheet: what was asked,
+// the table of steps, the curve, and the verdict in plain words, as text for a
+// terminal 80 columns wide, readable without colour.
+//
+// It is pure: record entries in, text out. It measures and decides nothing;
+// every number it shows stands in the record.
+package sheet
+
+import (
+	"fmt"
+	"strings"
+
+	"headtrue/sweep/record"
+)
+
+// Width is the width of a sheet, in columns.
+const Width = 80
+
+// parts are the entries of a run by what they are; the last of a kind counts.
+type parts struct {
+	start    *record.Start
+	at       string
+	checks   *record.Checks
+	found    *record.Found
+	steps    []record.Step
+	decision *record.Decision
+	left     *record.Left
+	end      *record.End
+	seconds  float64
+}
+
+func sortOut(entries []record.Entry) parts {
+	var p parts
+	for _, e := range entries {
+		switch {
+		case e.Start != nil:
+			p.start, p.at = e.Start, e.At
+		case e.Checks != nil:
+			p.checks = e.Checks
+		case e.Found != nil:
+			p.found = e.Found
+		case e.Step != nil:
+			p.steps = append(p.steps, *e.Step)
+		case e.Decision != nil:
+			p.decision = e.Decision
+		case e.Left != nil:
+			p.left = e.Left
+		case e.End != nil:
+			p.end = e.End
+		}
+		p.seconds = max(p.seconds, e.TapeSeconds)
+	}
+	return p
+}
+
+// Text is the whole job sheet of a run.
+func Text(entries []record.Entry) string {
+	p := sortOut(entries)
+	sections := []string{heading(p)}
+	if p.checks != nil {
+		sections = append(sections, Checks(*p.checks))
+	}
+	if len(p.steps) > 0 {
+		sections = append(sections, Steps(p.steps), Plot(p.steps, p.decision))
+	}
+	sections = append(sections, Verdict(entries))
+	return strings.Join(sections, "\n")
+}
+
+func heading(p parts) string {
+	if p.start == nil {
+		return "JOB SHEET\n"
+	}
+	s := p.start
+	var b strings.Builder
+	fmt.Fprintf(&b, "JOB SHEET   %s, run %s\n", s.Command, s.Run)
+	line := func(name, value string) {
+		if value != "" {
+			fmt.Fprintf(&b, "  %-10s %s\n", name, value)
+		}
+	}
+	line("begun", p.at)
+	line("jig", s.Port)
+	line("sound", s.Audio)
+	if s.Virtual != "" {
+		line("virtual", fmt.Sprintf("bench %q, seed %d", s.Virtual, s.Seed))
+	}
+	line("goes back", s.RestoreOf)
+	if s.Cautions.Asked {
+		line("cautions", s.Cautions.Answer)
+	}
+	line("tape used", fmt.Sprintf("%.1f s", p.seconds))
+	return b.String()
+}
+
+// Checks is the table of the ready step.
+func Checks(c record.Checks) string {
+	var b strings.Builder
+	b.WriteString("READY\n")
+	for _, ch := range c.Checks {
+		fmt.Fprintf(&b, "  %-8s%-22s%s\n", ch.Verdict, ch.Name, hang(ch.Found, 32))
+		if ch.Do != "" {
+			fmt.Fprintf(&b, "%30s  -> %s\n", "", hang(ch.Do, 35))
+		}
+	}
+	return b.String()
+}
+
+// Steps is the table of measured places.
+func Steps(steps []record.Step) string {
+	var b strings.Builder
+	b.WriteString("STEPS\n")
+	b.WriteString("   n  phase        screw      treble      delay     tilt  coherence  from\n")
+	b.WriteString("                     deg          dB         us   arcmin\n")
+	for _, s := range steps {
+		r := s.Reading
+		from := "away"
+		if s.FromHome {
+			from = "home"
+		}
+		fmt.Fprintf(&b, "%4d  %-10s %+7.1f  %+7.2f%5s  %+8.1f  %+7.1f  %9.2f  %s",
+			s.N, cut(s.Phase, 10), s.ScrewDeg, r.TrebleDB, plusMinus(r.TrebleSDDB), r.DelayUS, r.TiltArcmin, r.Coherence, from)
+		if !r.Usable {
+			fmt.Fprintf(&b, "  not usable")
+		}
+		b.WriteString("\n")
+		if len(r.Why) > 0 {
+			fmt.Fprintf(&b, "%16s %s\n", "", hang(strings.Join(r.Why, "; "), 17))
+		}
+	}
+	if hasPeriod(steps) {
+		b.WriteString("  " + hang("On a tone the delay is known only to whole periods of it.", 2) + "\n")
+	}
+	return b.String()
+}
+
+// plusMinus shows a standard uncertainty that is known.
+func plusMinus(sd float64) string {
+	if sd <= 0 {
+		return ""
+	}
+	return fmt.Sprintf("±%.2f", sd)
+}
+
+func hasPeriod(steps []record.Step) bool {
+	for _, s := range steps {
+		if s.Reading.DelayPeriodUS > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+func cut(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n])
+	}
+	return s
+}
+
+// hang breaks a text at spaces so that it stays within Width when it begins at
+// a column, and lines up what follows below.
+func hang(text string, column int) string {
+	var b strings.Builder
+	at := column
+	for i, word := range strings.Fields(text) {
+		n := len([]rune(word))
+		switch {
+		case i == 0:
+		case at+1+n > Width:
+			b.WriteString("\n" + strings.Repeat(" ", column))
+			at = column
+		default:
+			b.WriteByte(' ')
+			at++
+		}
+		b.WriteString(word)
+		at += n
+	}
+	return b.String()
+}

@@ -1,0 +1,113 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"headtrue/sweep/record"
+)
+
+// Verdict says in plain words how a run ended, what was found and what was
+// left.
+func Verdict(entries []record.Entry) string {
+	p := sortOut(entries)
+	var b strings.Builder
+	b.WriteString("VERDICT\n")
+	say := func(format string, args ...any) {
+		b.WriteString("  " + hang(fmt.Sprintf(format, args...), 2) + "\n")
+	}
+	if p.end == nil {
+		say("The run was cut off after %d steps: the record has no end. Where the screw stands is not known from it.", len(p.steps))
+	} else {
+		say("%s.", capital(strings.TrimRight(p.end.Say, ".")))
+		if p.end.Do != "" {
+			say("What to do: %s.", strings.TrimRight(p.end.Do, "."))
+		}
+	}
+	if d := p.decision; d != nil {
+		estimates(&b, d)
+	}
+	states(&b, p)
+	if p.left != nil && p.decision != nil && p.end != nil {
+		howFar(say, p)
+	}
+	return b.String()
+}
+
+// estimates lists the three views of the centre and what they add up to.
+func estimates(b *strings.Builder, d *record.Decision) {
+	fmt.Fprintf(b, "\n  %-12s%11s %16s\n", "", "screw, deg", "sd, arcmin")
+	row := func(name string, e record.Estimate) {
+		if !e.OK {
+			why := e.Why
+			if why == "" {
+				why = "not known"
+			}
+			fmt.Fprintf(b, "  %-12s%11s  %s\n", name, "-", hang(why, 27))
+			return
+		}
+		fmt.Fprintf(b, "  %-12s%+11.1f %16.2f\n", name, e.Deg, e.SDArcmin)
+	}
+	row("midpoint", d.Midpoint)
+	row("fitted", d.Fitted)
+	row("delay zero", d.DelayZero)
+	row("OPTIMUM", d.Optimum)
+	text := "agreement: " + d.Agreement
+	if d.AgreementWhy != "" {
+		text += "; " + d.AgreementWhy
+	}
+	fmt.Fprintf(b, "  %s\n", hang(text, 2))
+	if d.GearingArcminPerTurn != 0 {
+		fmt.Fprintf(b, "  gearing: one turn of the screw tilts the head by %+.0f' ±%.0f'\n",
+			d.GearingArcminPerTurn, d.GearingSDArcminPerTurn)
+	}
+}
+
+// states compares as found and as left.
+func states(b *strings.Builder, p parts) {
+	var found, left *record.Reading
+	if p.found != nil {
+		found = p.found.BladeOff
+	}
+	if p.left != nil {
+		if left = p.left.Released; left == nil {
+			left = p.left.Verified
+		}
+	}
+	if found == nil && left == nil {
+		return
+	}
+	fmt.Fprintf(b, "\n  %-12s%11s %12s %12s %18s\n", "", "treble, dB", "delay, us", "tilt, arcmin", "level l/r, dBFS")
+	row := func(name string, r *record.Reading) {
+		if r == nil {
+			return
+		}
+		fmt.Fprintf(b, "  %-12s%+11.2f %+12.1f %+12.1f %+9.1f %+8.1f\n",
+			name, r.TrebleDB, r.DelayUS, r.TiltArcmin, r.LevelDBFS[0], r.LevelDBFS[1])
+	}
+	row("as found", found)
+	row("as left", left)
+	if found != nil && left != nil {
+		fmt.Fprintf(b, "  %-12s%+11.2f %+12.1f %+12.1f\n", "change", left.TrebleDB-found.TrebleDB,
+			left.DelayUS-found.DelayUS, left.TiltArcmin-found.TiltArcmin)
+	}
+}
+
+// howFar says the way of the screw in turns, as a hand would count it.
+func howFar(say func(string, ...any), p parts) {
+	turns := p.left.ScrewDeg / 360
+	direction := "forward"
+	if turns < 0 {
+		direction = "backward"
+	}
+	say("The screw stands %.2f of a turn (%.1f degrees) %s of as found; it was turned %.0f degrees in all.",
+		math.Abs(turns), math.Abs(p.left.ScrewDeg), direction, p.left.TravelDeg)
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
