@@ -18,17 +18,15 @@ const (
 // the other, and stops as soon as the top is known to be the true one.
 func (c *course) bracket(ctx context.Context) error {
 	first := c.firstDirection()
-	limits := 0
-	for i, dir := range []float64{first, -first} {
+	limits, from := 0, 0.0
+	for _, dir := range []float64{first, -first} {
 		c.tell("bracket", "looking for the dull edge %s", map[bool]string{true: "forward", false: "backward"}[dir > 0])
-		if i > 0 && len(c.steps) > 0 {
-			if err := c.goTo(ctx, 0, false); err != nil {
-				return err
-			}
-		}
-		limit, err := c.scan(ctx, dir)
+		limit, err := c.scan(ctx, from, dir)
 		if err != nil {
 			return err
+		}
+		if dir == first {
+			c.placeFound()
 		}
 		if limit {
 			limits++
@@ -36,9 +34,43 @@ func (c *course) bracket(ctx context.Context) error {
 		if c.bracketed() {
 			return nil
 		}
+		from = c.outerEdge(dir)
 	}
 	return c.notBracketed(limits)
 }
+
+// placeFound notes where as found lies from the home side, by the first scan's
+// line, whose delays are counted on from as found without a gap.
+func (c *course) placeFound() {
+	l := fitLine(points(c.steps, minLevelSD))
+	if r := c.found.Seated; l.ok && r != nil && delayUsable(*r) {
+		deg := l.deg(r.DelayTrackedUS / USPerArcmin)
+		c.foundHome = record.Estimate{Deg: deg, SDArcmin: l.sd(deg), OK: true}
+	}
+}
+
+// outerEdge is where the next scan starts: just beyond the dull edge on the
+// side that was scanned, so that the next one crosses the whole top by itself.
+// Where the scan saw no such edge it is as found.
+func (c *course) outerEdge(dir float64) float64 {
+	steps := c.scanSteps()
+	best := math.Inf(-1)
+	at := 0
+	for i, s := range steps {
+		if s.Reading.TrebleDB > best {
+			best, at = s.Reading.TrebleDB, i
+		}
+	}
+	for _, s := range steps[at:] {
+		if c.plan.ToneHz > 0 && s.Reading.TrebleDB <= best-c.plan.DullDB {
+			return s.ScrewDeg
+		}
+	}
+	return 0
+}
+
+// scanSteps are the steps of the scan under way.
+func (c *course) scanSteps() []record.Step { return c.steps[min(c.scanned, len(c.steps)):] }
 
 // firstDirection goes towards the delay zero where the sign of the gearing is
 // known and the delay of the material is, else towards the home side.
@@ -52,19 +84,27 @@ func (c *course) firstDirection() float64 {
 	return c.homeSide()
 }
 
-// scan steps in one direction from as found until the bracket is complete, the
+// scan steps in one direction from a place until the bracket is complete, the
 // dull edge on this side is certain, or the window ends.
-func (c *course) scan(ctx context.Context, dir float64) (limit bool, err error) {
+func (c *course) scan(ctx context.Context, from, dir float64) (limit bool, err error) {
+	if from != c.screwDeg {
+		if err := c.goTo(ctx, from, false); err != nil {
+			return false, err
+		}
+	}
+	if c.plan.ToneHz > 0 {
+		c.scanned = len(c.steps)
+	}
 	seconds := programmeCoarseSeconds
 	if c.plan.ToneHz > 0 {
 		seconds = toneCoarseSeconds
 	}
-	for deg := 0.0; ; {
+	for deg := from; ; {
 		deg += dir * c.coarseStep()
 		if math.Abs(deg) > c.plan.WindowDeg {
 			return true, nil
 		}
-		if _, err := c.step(ctx, "bracket", deg, seconds, false); err != nil {
+		if _, err := c.step(ctx, phaseBracket, deg, seconds, false); err != nil {
 			return false, err
 		}
 		if err := c.checkFollowing(); err != nil {
@@ -89,10 +129,21 @@ func (c *course) coarseStep() float64 {
 	return arcmin / c.perDeg()
 }
 
-// perDeg is the size of the gearing in arcmin per degree of screw: measured by
-// the delay line where there is one, else as the plan says.
+// perDeg is the size of the gearing in arcmin per degree of screw: by the
+// delay where the last run in one direction is long enough to tell, else as the
+// plan says.
 func (c *course) perDeg() float64 {
-	if l := fitLine(points(c.steps, 0.1)); l.ok && l.n >= 5 {
+	if l := fitLine(points(c.fineSteps(), minLevelSD)); l.ok {
+		return max(math.Abs(l.perDeg), lowestGearing/360.0)
+	}
+	var run []point
+	steps := c.scanSteps()
+	for i, p := range points(steps, minLevelSD) {
+		if p.byX && math.Abs(steps[i].ScrewDeg-steps[0].ScrewDeg) > slackAllowanceDeg {
+			run = append(run, p)
+		}
+	}
+	if l := fitLineThrough(run); l.ok && l.n >= 6 {
 		return max(math.Abs(l.perDeg), lowestGearing/360.0)
 	}
 	return math.Abs(c.plan.GearingArcminPerTurn) / 360
@@ -101,7 +152,7 @@ func (c *course) perDeg() float64 {
 // tilts gives the points a tilt scale: the measured delay where it can be used
 // throughout, else the screw by its gearing.
 func (c *course) tilts() (s []sample, byDelay bool) {
-	ps := points(c.steps, 0.1)
+	ps := points(c.scanSteps(), minLevelSD)
 	usable := 0
 	for _, p := range ps {
 		if p.byX {

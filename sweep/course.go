@@ -23,6 +23,13 @@ type course struct {
 	started     bool
 	found       record.Found
 	steps       []record.Step
+	// scanned is the first step of the scan under way. Between two scans lies a
+	// long move, through which a tone's periods cannot be counted for certain:
+	// each scan is judged by itself.
+	scanned int
+	// foundHome is where the screw, arriving from the home side, stands as
+	// found, by the line near there.
+	foundHome record.Estimate
 	// ref is the reading that silence and dead channels are judged against.
 	ref *record.Reading
 	// screwDeg is where the screw was last driven to, homeRun how far it has
@@ -170,7 +177,9 @@ func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
 	if home {
 		drive = c.Jig.ArriveAt
 	}
+	c.track.drive(true)
 	st, err := drive(ctx, jig.Degrees(deg), c.pass)
+	c.track.drive(false)
 	if err != nil {
 		return err
 	}
@@ -215,6 +224,7 @@ func (c *course) step(ctx context.Context, phase string, deg, seconds float64, h
 	if err != nil {
 		return record.Step{}, err
 	}
+	r.DelayTrackedUS = c.placeByLine(r)
 	s := record.Step{N: len(c.steps) + 1, Phase: phase, ScrewDeg: c.screwDeg, FromHome: c.fromHome(), Reading: r}
 	if err := c.save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
 		return s, err

@@ -29,8 +29,8 @@ type verdict struct {
 // uncertainty is the fixed delay's) are independent and are combined by their
 // variances. The midpoint uses the same treble as the fit: it is compared with
 // it, not added to it.
-func decide(steps []record.Step, seated *record.Reading, p Plan) verdict {
-	ps := points(steps, 0.1)
+func decide(steps []record.Step, seated *record.Reading, foundHome record.Estimate, p Plan) verdict {
+	ps := points(steps, minLevelSD)
 	v := verdict{}
 	v.DullDB = p.DullDB
 	v.line = fitLine(ps)
@@ -42,7 +42,7 @@ func decide(steps []record.Step, seated *record.Reading, p Plan) verdict {
 	v.midpoint(ps, p)
 	v.combine(p)
 	v.agree(p)
-	v.foundHome(seated, p)
+	v.foundHome(seated, foundHome, p)
 	v.draw(ps)
 	return v
 }
@@ -258,12 +258,21 @@ func join(parts []string) string {
 
 // foundHome is where the screw must arrive from the home side to stand as it
 // was found: the slack that the blade had at first makes it differ from zero.
-func (v *verdict) foundHome(seated *record.Reading, p Plan) {
+// near is what the first scan said of it; without that, the decision's line
+// says it, a tone's periods being counted from half the slack.
+func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan) {
 	switch {
 	case p.SlackTakenUp:
 		v.FoundHomeDeg, v.FoundHomeOK = 0, true
+	case near.OK:
+		v.FoundHomeDeg, v.FoundHomeOK = near.Deg, true
 	case seated != nil && v.line.ok && delayUsable(*seated):
-		v.FoundHomeDeg, v.FoundHomeOK = v.line.deg(seated.DelayTrackedUS/USPerArcmin-v.shift), true
+		x := seated.DelayUS / USPerArcmin
+		if seated.DelayPeriodUS > 0 {
+			expect := v.line.at0 + v.line.perDeg*lagDeg
+			x = expect + math.Remainder(x-expect, seated.DelayPeriodUS/USPerArcmin)
+		}
+		v.FoundHomeDeg, v.FoundHomeOK = v.line.deg(x), true
 	}
 }
 

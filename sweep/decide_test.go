@@ -60,7 +60,7 @@ func TestDecideFindsTheCentre(t *testing.T) {
 				c.m.rng = rand.New(rand.NewPCG(seed, 1))
 				span := 28 / math.Abs(c.m.perDeg)
 				p := Plan{ToneHz: c.m.toneHz}.Defaults()
-				v := decide(c.m.across(c.m.centreDeg-span, c.m.centreDeg+0.9*span, span/10), nil, p)
+				v := decide(c.m.across(c.m.centreDeg-span, c.m.centreDeg+0.9*span, span/10), nil, record.Estimate{}, p)
 				if !v.Optimum.OK {
 					t.Fatalf("seed %d: no optimum: %s", seed, v.Optimum.Why)
 				}
@@ -86,7 +86,7 @@ func TestDecideFindsTheCentre(t *testing.T) {
 func TestContradictionIsToldAndTrebleDecides(t *testing.T) {
 	m := made{centreDeg: 0, perDeg: 0.43, channelUS: 40, toneHz: 10000, wander: 0.3, noiseDB: 0.1, rng: rand.New(rand.NewPCG(1, 1))}
 	p := Plan{ToneHz: 10000, ChannelDelaySDUS: 2}.Defaults()
-	v := decide(m.across(-60, 60, 6), nil, p)
+	v := decide(m.across(-60, 60, 6), nil, record.Estimate{}, p)
 	if v.Agreement != "differ" || v.AgreementWhy == "" {
 		t.Errorf("agreement %q, %q", v.Agreement, v.AgreementWhy)
 	}
@@ -99,9 +99,9 @@ func TestNoDelayGoesByTheScrew(t *testing.T) {
 	m := made{centreDeg: 10, perDeg: 0.43, toneHz: 10000, noiseDB: 0.2, rng: rand.New(rand.NewPCG(1, 1))}
 	steps := m.across(-50, 70, 6)
 	for i := range steps {
-		steps[i].Reading.DelaySDUS = 90
+		steps[i].Reading.DelaySDUS, steps[i].Reading.Coherence = 90, 0.05
 	}
-	v := decide(steps, nil, Plan{ToneHz: 10000}.Defaults())
+	v := decide(steps, nil, record.Estimate{}, Plan{ToneHz: 10000}.Defaults())
 	if v.DelayZero.OK || !v.Fitted.OK || math.Abs(v.Optimum.Deg-10)*m.perDeg > 0.6 {
 		t.Errorf("delay zero %+v, fitted %+v, optimum %+v", v.DelayZero, v.Fitted, v.Optimum)
 	}

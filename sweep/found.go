@@ -75,8 +75,11 @@ func (c *course) notePosition(ctx context.Context) error {
 	return nil
 }
 
-// reach is the window plus the way that arriving from the home side needs.
-func (c *course) reach() float64 { return c.plan.WindowDeg + float64(c.Jig.Profile().OvershootDegrees) + 1 // rounding to microsteps }
+// reach is the window plus the way that arriving from the home side needs, and
+// a degree for the rounding to microsteps.
+func (c *course) reach() float64 {
+	return c.plan.WindowDeg + float64(c.Jig.Profile().OvershootDegrees) + 1
+}
 
 // engage energises first, since the rotor may jump, has the blade seated, and
 // listens to what that did to the head.

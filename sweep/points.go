@@ -19,6 +19,9 @@ type point struct {
 	byX  bool // x can be used
 }
 
+// minLevelSD is the least uncertainty believed of a treble level, dB.
+const minLevelSD = 0.1
+
 // points takes the usable steps. minSD keeps a short dwell from claiming more
 // than the sound can give.
 func points(steps []record.Step, minSD float64) []point {
@@ -72,6 +75,11 @@ func fitLine(ps []point) line {
 			use = append(use, p)
 		}
 	}
+	return fitLineThrough(use)
+}
+
+// fitLineThrough is fitLine through all the points given.
+func fitLineThrough(use []point) line {
 	if len(use) < 4 || spread(use) < 5 {
 		return line{}
 	}

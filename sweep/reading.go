@@ -92,7 +92,7 @@ func finite(r record.Reading) record.Reading {
 // delayUsable says whether the delay of a reading means anything.
 func delayUsable(r record.Reading) bool {
 	if r.DelayPeriodUS > 0 {
-		return r.DelaySDUS < r.DelayPeriodUS/12
+		return r.Coherence > 0.4 && r.DelaySDUS < r.DelayPeriodUS/5
 	}
 	return r.Coherence > 0.1 && r.DelaySDUS > 0 && r.DelaySDUS < 12
 }

@@ -34,7 +34,32 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 	return v, c.optimumReach(v)
 }
 
-func (c *course) decideNow() verdict { return decide(c.steps, c.found.Seated, c.plan) }
+func (c *course) decideNow() verdict {
+	return decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
+}
+
+// settled are the steps that a decision rests on: all of them for a programme;
+// for a tone, whose periods are counted for certain only within one run, the
+// runs across the top, or before there is one, the scan that found it.
+func (c *course) settled() []record.Step {
+	switch fine := c.fineSteps(); {
+	case c.plan.ToneHz == 0:
+		return c.steps
+	case len(fine) >= 9:
+		return fine
+	}
+	return c.scanSteps()
+}
+
+// fineSteps are the steps of the refinement and of a survey.
+func (c *course) fineSteps() []record.Step {
+	for i, s := range c.steps {
+		if s.Phase != phaseBracket {
+			return c.steps[i:]
+		}
+	}
+	return nil
+}
 
 // refineOnce runs across the top from the home side; for a programme with a
 // usable delay every further pass goes to and fro between the flanks instead,
@@ -95,19 +120,42 @@ func (c *course) bestTreble() float64 {
 	return best
 }
 
-// centreGuess is the decision's optimum where there is one, else the loudest
-// place.
+// centreGuess is the decision's optimum where there is one; else, before any
+// line exists, where the scan's curve has its top.
 func (c *course) centreGuess(v verdict) float64 {
-	if v.Optimum.OK && math.Abs(v.Optimum.Deg) <= c.plan.WindowDeg {
-		return v.Optimum.Deg
+	deg := v.Optimum.Deg
+	if !v.Optimum.OK || !v.line.ok {
+		deg = c.scanTop(v)
 	}
-	best := c.steps[0]
-	for _, s := range c.steps {
+	return max(-c.plan.WindowDeg, min(c.plan.WindowDeg, deg))
+}
+
+// scanTop is the screw position of the top by the scan alone, as a screw that
+// arrives from the home side would need it.
+func (c *course) scanTop(v verdict) float64 {
+	steps := c.scanSteps()
+	best := steps[0]
+	for _, s := range steps {
 		if s.Reading.TrebleDB > best.Reading.TrebleDB {
 			best = s
 		}
 	}
-	return best.ScrewDeg
+	lag := 0.0
+	if !best.FromHome {
+		lag = lagDeg * c.homeSide()
+	}
+	if e := findEdges(screwSamples(steps), c.plan.DullDB, c.plan.ToneHz == 0); e.lowOK && e.highOK {
+		return e.mid() + lag
+	}
+	return best.ScrewDeg + lag
+}
+
+func screwSamples(steps []record.Step) []sample {
+	s := make([]sample, len(steps))
+	for i, st := range steps {
+		s[i] = sample{st.ScrewDeg, st.Reading.TrebleDB, st.Reading.TrebleSDDB}
+	}
+	return s
 }
 
 // driveBack arrives at the optimum from the home side, verifies, corrects once
@@ -147,7 +195,12 @@ func (c *course) offTarget(v verdict, r record.Reading) float64 {
 	if !v.line.ok || !delayUsable(r) {
 		return 0
 	}
-	return r.DelayTrackedUS/USPerArcmin - v.shift - v.x
+	off := r.DelayTrackedUS/USPerArcmin - v.shift - v.x
+	if r.DelayPeriodUS > 0 {
+		// the jig's count is good to far less than a period
+		off = math.Remainder(off, r.DelayPeriodUS/USPerArcmin)
+	}
+	return off
 }
 
 // worthCorrecting is what the verification can see: its own wander and noise,

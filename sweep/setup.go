@@ -43,6 +43,9 @@ const (
 	BladeOff      Prompt = "keep the blade clear of the screw"
 )
 
+// phaseBracket names the steps of the coarse search.
+const phaseBracket = "bracket"
+
 // Event is something that happened in a run.
 type Event struct {
 	Phase       string

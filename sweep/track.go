@@ -11,14 +11,18 @@ import (
 // tracker follows the phase between the channels of a tone through the moves,
 // so that whole periods are counted rather than guessed. It looks at every
 // second block (about 40 ms, in which the screw turns by far less than half a
-// period). Where the tone vanishes in a null the last phase is held.
+// period). Where the tone vanishes in a null while the screw is driven, it goes
+// on at the speed it had for one look: a null is passed in one or two, and a
+// screw that turns round in a null must not be carried on.
 type tracker struct {
 	meter  *dsp.Meter
 	toneHz float64
 	blocks int
-	// us is the tracked delay, continuous over whole periods.
-	us    float64
-	known bool
+	// us is the tracked delay, continuous over whole periods; perLook is how
+	// much it changed at the last look that counted.
+	us, perLook float64
+	known       bool
+	driven      bool
 }
 
 func newTracker(rate int, toneHz float64) *tracker {
@@ -33,6 +37,12 @@ func newTracker(rate int, toneHz float64) *tracker {
 // some 13 dB less noise than the whole.
 const trackedToNoise = -6
 
+// drive says whether the screw is being driven from here on.
+func (t *tracker) drive(on bool) {
+	t.driven = on
+	t.perLook = 0
+}
+
 func (t *tracker) add(b audio.Block) {
 	if t.meter == nil {
 		return
@@ -45,9 +55,16 @@ func (t *tracker) add(b audio.Block) {
 	r := t.meter.Reading()
 	t.meter.Reset()
 	if min(r.ToneToNoise[0], r.ToneToNoise[1]) < trackedToNoise {
+		t.us += t.perLook
+		t.perLook = 0
 		return
 	}
+	before := t.us
+	t.us += t.perLook
 	t.follow(float64(r.Delay), 1e6/r.ToneHz)
+	if t.driven {
+		t.perLook = t.us - before
+	}
 }
 
 // follow moves the tracked delay by the smallest change that fits.
@@ -73,4 +90,21 @@ func (t *tracker) place(r record.Reading) float64 {
 		return t.us
 	}
 	return t.us + math.Remainder(r.DelayUS-t.us, r.DelayPeriodUS)
+}
+
+// lagDeg is half of the backlash that is reckoned with: how far a screw that
+// arrives against the home side lags behind, give or take as much.
+const lagDeg = 8
+
+// placeByLine counts a tone's periods by the delay line instead, once a run
+// across the top has made one: later passes stay near it, where it is good to
+// a small part of a period. The tracking goes on from there.
+func (c *course) placeByLine(r record.Reading) float64 {
+	l := fitLine(points(c.fineSteps(), minLevelSD))
+	if c.track.meter == nil || !l.ok || !c.fromHome() || r.DelayPeriodUS <= 0 {
+		return r.DelayTrackedUS
+	}
+	expect := (l.at0 + l.perDeg*c.screwDeg) * USPerArcmin
+	c.track.us = expect + math.Remainder(r.DelayUS-expect, r.DelayPeriodUS)
+	return c.track.us
 }
