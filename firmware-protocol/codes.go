@@ -21,7 +21,7 @@ const (
 func (c Code) String() string {
 	return name(c, "ok", "target outside the window", "motor not energised", "motor is moving",
 		"version of the link does not fit", "message too short", "unknown request", "value not allowed",
-		"stop input is held")
+		"stop input or limit switch is held")
 }
 
 // Memory says how far the jig's position can be trusted.

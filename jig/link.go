@@ -217,11 +217,16 @@ func (l *link) request(ctx context.Context, t protocol.Type, body []byte, o *ord
 	if o != nil {
 		halted = o.halted
 	}
-	wire := protocol.Frame{Type: t, Seq: seq, Body: body}.Append(nil)
+	wire := protocol.Frame{Type: t, Seq: seq, Body: body}.Append([]byte{0})
 	timer := time.NewTimer(timeout)
 	defer timer.Stop()
-	for range tries {
-		if !l.post(wire, o) {
+	for try := range tries {
+		// A zero first where what came before may have been cut.
+		next := wire
+		if try == 0 && t != protocol.TypeHello {
+			next = wire[1:]
+		}
+		if !l.post(next, o) {
 			return answer{}, errHalted
 		}
 		select {
@@ -235,7 +240,6 @@ func (l *link) request(ctx context.Context, t protocol.Type, body []byte, o *ord
 			return answer{}, l.over()
 		case <-timer.C:
 			timer.Reset(timeout)
-			wire = append([]byte{0}, wire...) // what came before may have been cut
 		}
 	}
 	return answer{}, fmt.Errorf("%w: %d tries of %v", ErrNoAnswer, tries, timeout)

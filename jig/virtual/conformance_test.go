@@ -12,9 +12,6 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// rate is frames per second of the virtual jig's clock.
-const rate = 48000
-
 func board(v *virtual.Jig, open func() io.ReadWriteCloser) jigtest.Board {
 	return jigtest.Board{
 		Open:         open,
