@@ -14,6 +14,12 @@ const (
 	// trust is the error power, re signal, that every bin is taken to have
 	// whatever its noise: a phase error of about 3 degrees that no delay makes.
 	trust = 0.0025
+	// A second peak of the correlation this high, and this far from the first,
+	// is a rival. Of 744 stretches of 0.3 s of two pieces of music at tilts of
+	// 45' to 90' the 8 that went to a wrong delay all had one, and 6 % of the
+	// rest (measured).
+	rivalShare = 0.85
+	lobeUS     = 40.0
 )
 
 // phaseLine finds the delay whose straight phase line fits a cross-spectrum
@@ -39,6 +45,7 @@ type line struct {
 	seconds   float64
 	polarity  float64 // -1 where one channel is upside down
 	steepness float64 // Σ w ω² Re: how sharply the delay is held
+	rival     float64 // seconds from here to a delay that fits nearly as well; 0 if there is none
 }
 
 func newPhaseLine(n int, binHz float64, first, bins int) *phaseLine {
@@ -59,6 +66,7 @@ func newPhaseLine(n int, binHz float64, first, bins int) *phaseLine {
 func (p *phaseLine) fit(c *crossSpectrum) line {
 	p.weigh(c)
 	l := p.look(c)
+	coarse := l.seconds
 	for range 12 {
 		p.turn(c, l)
 		var across, along float64
@@ -78,6 +86,9 @@ func (p *phaseLine) fit(c *crossSpectrum) line {
 		}
 	}
 	p.turn(c, l)
+	if away := coarse - l.seconds; l.rival == 0 && math.Abs(away) > lobeUS*1e-6 {
+		l.rival = away
+	}
 	return l
 }
 
@@ -129,7 +140,8 @@ func average(x []float64, scratch []complex128) {
 }
 
 // look cross-correlates by an inverse transform, padded so that steps are a
-// quarter of a sample, and takes the largest value of either sign.
+// quarter of a sample, and takes the largest value of either sign. Where
+// another place is nearly as high it is kept as the rival.
 func (p *phaseLine) look(c *crossSpectrum) line {
 	clear(p.half)
 	for i, z := range c.sum {
@@ -137,16 +149,23 @@ func (p *phaseLine) look(c *crossSpectrum) line {
 	}
 	r := p.fft.Sequence(p.corr, p.half)
 	step := 1 / (p.binHz * float64(len(r)))
-	reach := int(furthestUS * 1e-6 / step)
+	at := func(i int) float64 { return r[(i+len(r))%len(r)] }
+	reach, lobe := int(furthestUS*1e-6/step), int(lobeUS*1e-6/step)
 	best := 0
 	for i := -reach; i <= reach; i++ {
-		if math.Abs(r[(i+len(r))%len(r)]) > math.Abs(r[(best+len(r))%len(r)]) {
+		if math.Abs(at(i)) > math.Abs(at(best)) {
 			best = i
 		}
 	}
 	l := line{seconds: float64(best) * step, polarity: 1}
-	if r[(best+len(r))%len(r)] < 0 {
+	if at(best) < 0 {
 		l.polarity = -1
+	}
+	height := rivalShare * math.Abs(at(best))
+	for i := -reach; i <= reach; i++ {
+		if d := i - best; (d < -lobe || d > lobe) && math.Abs(at(i)) > height {
+			height, l.rival = math.Abs(at(i)), float64(i)*step-l.seconds
+		}
 	}
 	return l
 }

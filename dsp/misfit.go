@@ -13,6 +13,8 @@ const (
 	finePhase = 1.9e-5
 	// roughPhase is the variance above which a group says nothing.
 	roughPhase = 0.2
+	// cleanMisfit is what one delay under plain noise seldom exceeds.
+	cleanMisfit = 1.5
 )
 
 // misfit adds up, block by block, how far the phase strays from a straight

@@ -44,6 +44,10 @@ type Reading struct {
 	// either side of zero and DelayPeriod is the period; else that is zero.
 	Delay, DelaySD Microseconds
 	DelayPeriod    Microseconds
+	// DelayRival is a second delay that fits a programme nearly as well, or
+	// zero; DelaySD then reaches as far. It comes up in short stretches with
+	// the treble gone: listen longer.
+	DelayRival Microseconds
 	// PhaseDeg10k is the delay as degrees of 10 kHz.
 	PhaseDeg10k float64
 	// Coherence is the mean magnitude-squared coherence, 0 to 1, with the bias
@@ -51,8 +55,8 @@ type Reading struct {
 	// below zero where one channel is upside down; of a tone it cannot say that.
 	Coherence, Correlation float64
 	// PhaseMisfit is chi-squared per degree of freedom of the straight phase
-	// line, about 1 where one delay explains the programme. Zero where it could
-	// not be judged, and for tones.
+	// line, about 1 where one delay explains the programme; above 1.5 DelaySD
+	// is widened by its root. Zero where it could not be judged, and for tones.
 	PhaseMisfit float64
 
 	// ToneHz is the tone's frequency as heard, Tone its level with the noise
@@ -149,9 +153,17 @@ func (m *Meter) readDelay(r *Reading) {
 	m.all.add(m.block)
 	l := m.phase.fit(m.all)
 	r.Delay = Microseconds(l.seconds * 1e6)
-	r.DelaySD = Microseconds(m.phase.deviation(m.all, m.batches.whole(), l) * 1e6)
 	r.Coherence, r.Correlation = m.phase.coherence(m.all, l)
 	r.PhaseMisfit = m.misfit.perFreedom()
+	sd := m.phase.deviation(m.all, m.batches.whole(), l) * 1e6
+	if r.PhaseMisfit > cleanMisfit {
+		sd *= math.Sqrt(r.PhaseMisfit)
+	}
+	if l.rival != 0 {
+		r.DelayRival = Microseconds((l.seconds + l.rival) * 1e6)
+		sd = max(sd, math.Abs(l.rival)*1e6)
+	}
+	r.DelaySD = Microseconds(min(sd, UnknownSD))
 }
 
 func (m *Meter) readTone(r *Reading) {
