@@ -23,13 +23,15 @@ func music(seed uint64, frames int) *programme {
 	roots := []float64{55, 65.41, 73.42, 82.41, 98} // A1 C2 D2 E2 G2
 	cymbals, chords := 0.0, 0.0                     // dB, wandering from bar to bar
 	for bar := 0; bar*4*beat < frames; bar++ {
-		cymbals = 0.6*cymbals + 2.4*p.r.NormFloat64()
-		chords = 0.6*chords + 1.6*p.r.NormFloat64()
+		cymbals = 0.6*cymbals + 1.2*p.r.NormFloat64()
+		chords = 0.6*chords + 0.9*p.r.NormFloat64()
 		at := bar * 4 * beat
 		root := roots[p.r.IntN(len(roots))]
-		p.drums(at, beat, amplitude(cymbals), bar)
+		p.drums(at, beat, amplitude(cymbals-4.5), bar)
 		p.bass(at, beat, root)
-		p.chord(at, 4*beat, 4*root, amplitude(chords))
+		for half := range 2 {
+			p.chord(at+half*2*beat, 2*beat, 4*root, amplitude(chords))
+		}
 	}
 	return &programme{left: p.left, right: p.right, rate: Rate}
 }
@@ -39,22 +41,22 @@ func (p *player) drums(at, beat int, gain float64, bar int) {
 	ride := p.r.IntN(2) == 0
 	for eighth := range 8 {
 		t := at + eighth*beat/2 + p.r.IntN(300)
-		blow := gain * amplitude(3*p.r.NormFloat64())
+		blow := gain * amplitude(1.5*p.r.NormFloat64())
 		switch {
-		case p.r.Float64() < 0.08: // a rest
+		case p.r.Float64() < 0.04: // a rest
 		case ride:
-			p.noise(t, 0.30*blow, 0.35, 4500, -0.5)
+			p.noise(t, 0.24*blow, 0.22, 4500, -0.5)
 		case eighth == 7:
-			p.noise(t, 0.40*blow, 0.16, 6000, 0.4)
+			p.noise(t, 0.35*blow, 0.16, 6000, 0.4)
 		default:
 			p.noise(t, 0.40*blow, 0.045, 7000, 0.4)
 		}
 	}
 	if bar%4 == 0 {
-		p.noise(at, 0.5*gain, 0.9, 3500, -0.3)
+		p.noise(at, 0.2*gain, 0.9, 3500, -0.3)
 	}
 	if p.r.IntN(3) == 0 {
-		p.noise(at+2*beat, 0.35*gain, 0.7, 5000, 0.7)
+		p.noise(at+2*beat, 0.15*gain, 0.7, 5000, 0.7)
 	}
 	for b := range 4 {
 		t := at + b*beat
@@ -80,7 +82,7 @@ func (p *player) bass(at, beat int, root float64) {
 func (p *player) chord(at, length int, root, gain float64) {
 	third := []float64{1.1892, 1.2599}[p.r.IntN(2)] // minor or major
 	for i, ratio := range []float64{1, third, 1.4983, 2} {
-		p.note(at, length, root*ratio, 0.11*gain, []float64{-0.6, 0.6, -0.2, 0.3}[i], 14, 1.1)
+		p.note(at, length, root*ratio, 0.16*gain, []float64{-0.6, 0.6, -0.2, 0.3}[i], 14, 1.1)
 	}
 }
 

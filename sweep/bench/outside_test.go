@@ -7,6 +7,7 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -22,7 +23,8 @@ func python(t *testing.T, left, right []float64, result any, what string, args .
 	path := filepath.Join(t.TempDir(), "sound.f32")
 	raw := make([]byte, 0, 8*len(left))
 	for i := range left {
-		raw, _ = binary.Append(raw, binary.LittleEndian, [2]float32{float32(left[i]), float32(right[i])})
+		raw = binary.LittleEndian.AppendUint32(raw, math.Float32bits(float32(left[i])))
+		raw = binary.LittleEndian.AppendUint32(raw, math.Float32bits(float32(right[i])))
 	}
 	if err := os.WriteFile(path, raw, 0o600); err != nil {
 		t.Fatal(err)

@@ -15,15 +15,15 @@ RATE = 48000
 
 def tones(x, *hz):
     """Complex amplitude of each frequency, left and right, by least squares on
-    all of them together: [[dB re full scale, degrees] ...] per channel."""
+    all of them and an offset together: [[dB re full scale, degrees] ...] per channel."""
     hz = [float(f) for f in hz]
     t = np.arange(len(x)) / RATE
     columns = [f(2 * np.pi * h * t) for h in hz for f in (np.cos, np.sin)]
-    a = np.column_stack(columns)
+    a = np.column_stack(columns + [np.ones(len(x))])
     out = []
     for c in range(2):
         k = np.linalg.lstsq(a, x[:, c], rcond=None)[0]
-        z = k[0::2] - 1j * k[1::2]
+        z = k[0:-1:2] - 1j * k[1:-1:2]
         out.append([[20 * np.log10(max(abs(v), 1e-12)), np.degrees(np.angle(v))] for v in z])
     return out
 

@@ -1,0 +1,158 @@
+//go:build outside
+
+package bench
+
+import (
+	"math"
+	"testing"
+)
+
+// Azimuth loss, 20 log10 |sin x / x|, x = pi w tan(tilt)/lambda, w = 0.600 mm,
+// v = 47.6 mm/s. Calculated from the formula as read in chalkwalk/chalkwalk-tape
+// LossEffects.h @0151045; dB lost, rounded to 0.01.
+func TestAzimuthLossTable(t *testing.T) {
+	hz := []float64{3150, 6300, 8000, 10000, 12500, 15000}
+	table := map[float64][]float64{
+		1: {0, 0.01, 0.01, 0.02, 0.03, 0.04}, 2: {0.01, 0.03, 0.05, 0.08, 0.12, 0.17},
+		3: {0.02, 0.07, 0.11, 0.17, 0.27, 0.39}, 5: {0.05, 0.19, 0.31, 0.49, 0.76, 1.11},
+		6: {0.07, 0.28, 0.45, 0.70, 1.11, 1.62}, 10: {0.19, 0.78, 1.27, 2.01, 3.24, 4.86},
+		15: {0.43, 1.79, 2.97, 4.86, 8.29, 13.91}, 20: {0.78, 3.30, 5.64, 9.83, 20.93, 20.97},
+		30: {1.79, 8.46, 17.51, 20.97, 13.40, 15.30},
+	}
+	straight, _ := measureTones(t, still(0, hz...), hz)
+	var worst float64
+	for tilt, lost := range table {
+		left, right := measureTones(t, still(tilt, hz...), hz)
+		for i := range hz {
+			for _, line := range []toneLine{left[i], right[i]} {
+				got := straight[i][0] - line[0]
+				worst = max(worst, math.Abs(got-lost[i]))
+				if math.Abs(got-lost[i]) > 0.011 {
+					t.Errorf("%g Hz at %g': %.3f dB lost, table %.2f", hz[i], tilt, got, lost[i])
+				}
+			}
+		}
+	}
+	t.Logf("54 figures, both channels: worst %.4f dB off", worst)
+}
+
+// First nulls: the same source's table, arcmin rounded to 0.01. The first side
+// lobe of sin x / x is 13.26 dB down.
+func TestFirstNullsAndSideLobe(t *testing.T) {
+	hz := []float64{3150, 6300, 8000, 10000, 12500, 15000}
+	straight, _ := measureTones(t, still(0, hz...), hz)
+	for i, null := range []float64{86.56, 43.29, 34.09, 27.27, 21.82, 18.18} {
+		left, _ := measureTones(t, still(null, hz...), hz)
+		if down := straight[i][0] - left[i][0]; down < 65 {
+			t.Errorf("%g Hz at its null, %g': only %.1f dB down", hz[i], null, down)
+		}
+	}
+	least := math.Inf(1)
+	for tilt := 38.0; tilt <= 40; tilt += 0.5 {
+		left, _ := measureTones(t, still(tilt, hz...), hz)
+		least = min(least, straight[3][0]-left[3][0])
+	}
+	near(t, "first side lobe in dB", least, 13.26, 0.01)
+}
+
+// Delay 5.50 us per arcmin; degrees of phase per arcmin by frequency, the
+// right channel later at positive tilt: s tan(tilt)/v with s = 0.9 mm.
+func TestPhasePerArcmin(t *testing.T) {
+	hz := []float64{1000, 3150, 6300, 8000, 10000, 12500}
+	want := []float64{1.98, 6.24, 12.5, 15.8, 19.8, 24.8}
+	tolerance := []float64{0.0051, 0.0051, 0.051, 0.051, 0.051, 0.051} // the table's rounding
+	for _, tilt := range []float64{-4, 1, 6} {
+		left, right := measureTones(t, still(tilt, hz...), hz)
+		for i := range hz {
+			lag := math.Remainder(left[i][1]-right[i][1], 360)
+			near(t, "degrees per arcmin", lag/tilt, want[i], tolerance[i])
+			near(t, "us per arcmin", lag/360/hz[i]*1e6/tilt, 5.50, 0.005)
+		}
+	}
+	// A whole turn of phase is 28.9' at 6.3 kHz and 18.2' at 10 kHz.
+	for f, turn := range map[float64]float64{6300: 28.9, 10000: 18.2} {
+		left, right := measureTones(t, still(turn, f), []float64{f})
+		near(t, "phase after a whole turn", math.Remainder(left[0][1]-right[0][1], 360), 0, 1.5)
+	}
+}
+
+// lossOf is what a change of the still deck costs at each tone, in dB.
+func lossOf(t *testing.T, hz []float64, change func(*Profile)) []float64 {
+	t.Helper()
+	p := still(0, hz...)
+	before, _ := measureTones(t, p, hz)
+	change(&p)
+	after, _ := measureTones(t, p, hz)
+	out := make([]float64, len(hz))
+	for i := range hz {
+		out[i] = before[i][0] - after[i][0]
+	}
+	return out
+}
+
+// Gap loss 20 log10 sinc(1.11 g/lambda) (Eargle 1994, ch. 167). The null stands
+// at lambda = 1.12 g (Hess 2012, citing Mallinson 1993), 1 % from that formula's:
+// there the loss must be beyond 35 dB.
+func TestGapLoss(t *testing.T) {
+	const g = 3.0
+	null := math.Round(47600 / (1.12 * g))
+	hz := []float64{1000, 5000, 10000, null}
+	got := lossOf(t, hz, func(p *Profile) { p.Deck.GapUM = g })
+	for i, f := range hz[:3] {
+		x := math.Pi * 1.11 * g * f / 47600
+		near(t, "gap loss in dB", got[i], -20*math.Log10(math.Sin(x)/x), 0.01)
+	}
+	if got[3] < 35 {
+		t.Errorf("at the published null, %g Hz: %.1f dB lost", null, got[3])
+	}
+}
+
+// Spacing loss: 5.46 dB where the distance is a tenth of the wavelength, as
+// with 0.254 um (10 microinch) at 2.54 um; 54.575 d/lambda dB.
+func TestSpacingLoss(t *testing.T) {
+	f := math.Round(47600 / 2.54)
+	got := lossOf(t, []float64{f, 1000}, func(p *Profile) { p.Tape.SpacingUM = 0.254 })
+	near(t, "spacing loss in dB", got[0], 5.46, 0.005)
+	near(t, "spacing loss at 1 kHz", got[1], 54.575*0.254/47.6, 0.005)
+}
+
+// Thickness loss (1 - exp(-kd))/(kd), k = 2 pi/lambda (chalkwalk-tape
+// LossEffects.h @0151045).
+func TestThicknessLoss(t *testing.T) {
+	hz := []float64{315, 3150, 10000}
+	got := lossOf(t, hz, func(p *Profile) { p.Tape.ThicknessUM = 5 })
+	for i, f := range hz {
+		kd := 2 * math.Pi * 5 * f / 47600
+		near(t, "thickness loss in dB", got[i], -20*math.Log10((1-math.Exp(-kd))/kd), 0.005)
+	}
+}
+
+// A tape recorded for 120 us and played at 70: the difference of the replay
+// curves re 1 kHz (IEC 60094-1 by way of richardhess.com; figures equal in
+// chalkwalk-tape TapeEq.h).
+func TestEqualiserError(t *testing.T) {
+	hz := []float64{1000, 6300, 10000, 12500, 20000}
+	us120 := []float64{0, 11.78, 15.68, 17.59, 21.64}
+	us70 := []float64{0, 8.63, 12.33, 14.19, 18.18}
+	got := lossOf(t, hz, func(p *Profile) { p.Deck.ReplayEqUS = 70 })
+	for i := range hz {
+		near(t, "equaliser error in dB", got[i], us120[i]-us70[i], 0.011)
+	}
+}
+
+// Nothing but the tone must come out of a still deck: what the interpolation
+// adds stays 80 dB below it, next to straight (where a reading is a small
+// difference) and tilted alike. Our own bound.
+func TestReadingAddsNothing(t *testing.T) {
+	for _, hz := range []float64{1000, 10000, 15000} {
+		for _, tilt := range []float64{0, 0.003, 0.3, 7} {
+			l, r := steady(t, still(tilt, hz), 1, 1)
+			var got [2]float64
+			python(t, l[:Rate], r[:Rate], &got, "strongest")
+			near(t, "frequency", got[0], hz, 0.01)
+			if got[1] > -80 {
+				t.Errorf("%g Hz at %g': something else only %.1f dB below", hz, tilt, -got[1])
+			}
+		}
+	}
+}
