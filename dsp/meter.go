@@ -162,6 +162,14 @@ func (m *Meter) half() {
 func (m *Meter) frame(older, newer stretch) {
 	m.frames++
 	m.spectra.transform(m.samples[0], m.samples[1])
+	// A dead channel holds rounding errors of the other after the packed
+	// transform, and those would seem coherent.
+	if older.squares[0]+newer.squares[0] == 0 {
+		clear(m.spectra.left)
+	}
+	if older.squares[1]+newer.squares[1] == 0 {
+		clear(m.spectra.right)
+	}
 	for k, x := range m.spectra.left {
 		m.powers[0][k], m.powers[1][k] = power(x), power(m.spectra.right[k])
 	}

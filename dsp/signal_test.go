@@ -124,9 +124,12 @@ func times(x []float64, gain float64) []float64 {
 	return z
 }
 
-// heard feeds two channels to a meter in blocks of 1024.
-func heard(m *Meter, left, right []float64) Reading {
-	feed(m, 0, left, right)
+// stereo is left and right.
+type stereo struct{ left, right []float64 }
+
+// heard feeds sound to a meter in blocks of 1024 and reads it.
+func heard(m *Meter, s stereo) Reading {
+	feed(m, 0, s.left, s.right)
 	return m.Reading()
 }
 
