@@ -113,7 +113,7 @@ func Open(ctx context.Context, rwc io.ReadWriteCloser, p Profile, options ...Opt
 func (j *Jig) greet(ctx context.Context) error {
 	for range greetTries {
 		a, err := j.link.request(ctx, protocol.TypeHello,
-			protocol.Hello{Major: protocol.Major, Minor: protocol.Minor}.Append([]byte(nil)), nil, greetTimeout, 1)
+			protocol.Hello{Major: protocol.Major, Minor: protocol.Minor}.Append(nil), nil, greetTimeout, 1)
 		if errors.Is(err, ErrNoAnswer) {
 			continue
 		}
@@ -123,7 +123,7 @@ func (j *Jig) greet(ctx context.Context) error {
 		if err := j.check(a); err != nil {
 			return err
 		}
-		a, err = j.link.request(ctx, protocol.TypeStatus, nil, nil, greetTimeout, 1)
+		a, err = j.link.request(ctx, protocol.TypeStatus, nil, nil, greetTimeout, 2)
 		if err == nil && a.reply.Status.Boot == j.greeting.BootCount {
 			j.settle(a.reply.Status)
 			return nil

@@ -2,6 +2,7 @@ package jig_test
 
 import (
 	"context"
+	"io"
 	"testing"
 	"time"
 
@@ -9,7 +10,8 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// profile is a plain jig: motor and screw turn alike.
+// profile is a plain jig: motor and screw turn alike, 1600 microsteps per
+// second are 180 degrees per second.
 func profile() jig.Profile {
 	return jig.Profile{Name: "test", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1}
 }
@@ -22,28 +24,29 @@ func lockStep(v *virtual.Jig) jig.Pass {
 	}
 }
 
-// open opens a virtual jig through a pipe and energises it.
+// open opens a virtual jig through a pipe, tells it its position, energises it.
 func open(t *testing.T, v *virtual.Jig, p jig.Profile) *jig.Jig {
 	t.Helper()
-	j, err := jig.Open(t.Context(), virtual.Pipe(t.Context(), v), p, jig.ReplyTimeout(3*time.Second))
+	return openLine(t, virtual.Pipe(t.Context(), v), p, jig.ReplyTimeout(3*time.Second))
+}
+
+func openLine(t *testing.T, line io.ReadWriteCloser, p jig.Profile, options ...jig.Option) *jig.Jig {
+	t.Helper()
+	j, err := jig.Open(t.Context(), line, p, options...)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = j.Close() })
-	if err := j.Energise(t.Context()); err != nil {
-		t.Fatal(err)
-	}
+	ready(t, j)
 	return j
 }
 
-func TestMoveTo(t *testing.T) {
-	v := virtual.New(virtual.Options{})
-	j := open(t, v, profile())
-	s, err := j.MoveTo(t.Context(), 90, lockStep(v))
-	if err != nil {
+func ready(t *testing.T, j *jig.Jig) {
+	t.Helper()
+	if err := j.Declare(t.Context(), 0); err != nil {
 		t.Fatal(err)
 	}
-	if s.Position != 90 || s.Microsteps != 800 || v.Shaft().Microsteps != 800 || s.Moving {
-		t.Errorf("after a move to 90 degrees: %+v, shaft %v; want 800 microsteps", s, v.Shaft())
+	if err := j.Energise(t.Context()); err != nil {
+		t.Fatal(err)
 	}
 }

@@ -25,7 +25,7 @@ type link struct {
 	mu      sync.Mutex
 	seq     uint8
 	waiting map[uint16]chan answer // by type and sequence
-	stops   [][]byte               // to be written before
+	stops   map[uint8][]byte       // to be written first, by sequence
 	next    []byte                 // the outstanding request
 	under   *order                 // where next is a motion: what it was ordered under
 	reset   error                  // why no request but STOP is served any more
@@ -48,7 +48,7 @@ func newLink(rwc io.ReadWriteCloser, heard func(protocol.Status) error, events f
 	l := &link{
 		rwc: rwc, heard: heard, events: events,
 		turn: make(chan struct{}, 1), waiting: map[uint16]chan answer{},
-		halted: make(chan struct{}), wake: make(chan struct{}, 1), ended: make(chan struct{}),
+		stops: map[uint8][]byte{}, halted: make(chan struct{}), wake: make(chan struct{}, 1), ended: make(chan struct{}),
 	}
 	l.turn <- struct{}{}
 	l.tasks.Go(l.read)
@@ -127,9 +127,8 @@ func (l *link) write() {
 func (l *link) due() []byte {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if len(l.stops) > 0 {
-		wire := l.stops[0]
-		l.stops = l.stops[1:]
+	for seq, wire := range l.stops { // one is as good as another
+		delete(l.stops, seq)
 		return wire
 	}
 	wire := l.next
@@ -281,9 +280,7 @@ func (l *link) stop(timeout time.Duration, tries int) error {
 	defer timer.Stop()
 	for range tries {
 		l.mu.Lock()
-		if len(l.stops) == 0 { // one waiting is enough where the writer hangs
-			l.stops = append(l.stops, wire)
-		}
+		l.stops[seq] = wire
 		l.wakeWriter()
 		l.mu.Unlock()
 		select {

@@ -36,11 +36,7 @@ func OpenLine(ctx context.Context, v *Jig) (*Line, error) {
 	if err != nil {
 		return nil, fmt.Errorf("virtual jig: no pseudo-terminal: %w", err)
 	}
-	w, err := newWatch(path)
-	if err != nil {
-		_ = m.Close()
-		return nil, fmt.Errorf("virtual jig: watching %q: %w", path, err)
-	}
+	w := newWatch(path)
 	ctx, cancel := context.WithCancel(ctx)
 	l := &Line{Path: path, cancel: cancel, done: make(chan struct{})}
 	go func() { // ends with ctx, Close or a cut cable

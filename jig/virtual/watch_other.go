@@ -8,7 +8,7 @@ import "os"
 // that found no host. A host that follows another at once may be missed.
 type watch struct{ left bool }
 
-func newWatch(string) (*watch, error) { return &watch{left: true}, nil }
+func newWatch(string) *watch { return &watch{left: true} }
 
 func (w *watch) vacant() { w.left = true }
 
