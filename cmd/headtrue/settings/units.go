@@ -58,11 +58,11 @@ func init() {
 	}
 }
 
-// unitOf is the unit that a key's name ends in; none for a bare number. A key
-// may also be the unit's name alone, as hz is.
+// unitOf is the unit that a key's name ends in; none for a bare number. The key
+// hz of a tone is a unit's name alone.
 func unitOf(key string) (unit, bool) {
 	for _, u := range units {
-		if strings.HasSuffix("_"+key, u.ending) {
+		if strings.HasSuffix(key, u.ending) || key == "hz" && u.symbol == "Hz" {
 			return u, true
 		}
 	}

@@ -1,0 +1,154 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/sweep"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+func (a *app) alignCommand() *cobra.Command {
+	var flags jobFlags
+	var dry bool
+	cmd := &cobra.Command{
+		Use:   "align",
+		Short: "Find the optimum, set the head to it, verify and record",
+		Long: `Find where the head belongs, drive the screw there from its home side, verify and
+record. Nothing moves before the cautions are answered (--yes answers them
+beforehand) and the position as found is on the disk. Ctrl-C stops the screw at
+once; headtrue restore brings it back to as found.
+
+Fields of --json (null where not known; degrees are of the screw from as found):
+  run, outcome        name of the run; how it ended, see headtrue help exit-codes
+  as_found_deg        0: degrees count from where the screw was found
+  midpoint_deg        middle of the two dull edges
+  fitted_deg          top of the fitted treble curve
+  delay_zero_deg      where both channels hear the same instant of the tape
+  optimum_deg, optimum_sd_arcmin   the best estimate, its standard uncertainty
+  as_left_deg         where the screw stands now
+  agreement           whether the three tell the same story
+  tape_seconds        tape used
+  say, do             the outcome in words, and what to do about it`,
+		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
+  headtrue align --virtual --seed 7 --json
+  headtrue align --virtual=fault-cable`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := flags.takeProfile(args); err != nil {
+				return err
+			}
+			j, err := a.newJob(cmd, "align", flags)
+			if err != nil {
+				return err
+			}
+			if dry {
+				return j.dryRun()
+			}
+			end, err := j.perform(cmd.Context(), sweep.Align)
+			if err != nil {
+				return err
+			}
+			return j.report(end)
+		},
+	}
+	flags.add(cmd, true)
+	cmd.Flags().BoolVar(&dry, "dry-run", false, "say what would be done, open and move nothing")
+	return cmd
+}
+
+// aligned is what align and sweep write for machines.
+type aligned struct {
+	Run             string         `json:"run"`
+	Outcome         record.Outcome `json:"outcome"`
+	AsFoundDeg      float64        `json:"as_found_deg"`
+	MidpointDeg     *float64       `json:"midpoint_deg"`
+	FittedDeg       *float64       `json:"fitted_deg"`
+	DelayZeroDeg    *float64       `json:"delay_zero_deg"`
+	OptimumDeg      *float64       `json:"optimum_deg"`
+	OptimumSDArcmin *float64       `json:"optimum_sd_arcmin"`
+	AsLeftDeg       *float64       `json:"as_left_deg"`
+	Agreement       *string        `json:"agreement"`
+	TapeSeconds     *float64       `json:"tape_seconds"`
+	Say             string         `json:"say"`
+	Do              string         `json:"do,omitempty"`
+}
+
+func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
+	r := aligned{Run: run, Outcome: end.Outcome, Say: end.Say, Do: end.Do}
+	known := func(e record.Estimate) *float64 {
+		if !e.OK {
+			return nil
+		}
+		return &e.Deg
+	}
+	for _, e := range entries {
+		switch {
+		case e.Decision != nil:
+			d := e.Decision
+			r.MidpointDeg, r.FittedDeg, r.DelayZeroDeg, r.OptimumDeg = known(d.Midpoint), known(d.Fitted), known(d.DelayZero), known(d.Optimum)
+			if d.Optimum.OK {
+				r.OptimumSDArcmin = &d.Optimum.SDArcmin
+			}
+			if d.Agreement != "" {
+				r.Agreement = &d.Agreement
+			}
+		case e.End != nil && e.End.ScrewCertain:
+			r.AsLeftDeg = &e.End.ScrewDeg
+		}
+		// Tape is counted to the last block of as left, or to where it broke off.
+		if e.TapeSeconds > 0 {
+			r.TapeSeconds = &e.TapeSeconds
+		}
+	}
+	return r
+}
+
+// report writes the result of align or sweep, and returns its failure if it
+// ended badly.
+func (j *job) report(end record.End) error {
+	entries, err := j.entries()
+	if err != nil {
+		return err
+	}
+	if j.app.json {
+		err = j.app.writeJSON(alignedFrom(j.run.ID(), end, entries))
+	} else {
+		_, err = fmt.Fprint(j.app.out, "\n", sheet.Text(entries))
+	}
+	if err != nil {
+		return err
+	}
+	return ended(end)
+}
+
+// dryRun says what the run would do.
+func (j *job) dryRun() error {
+	p := j.plan
+	if j.app.json {
+		return j.app.writeJSON(map[string]any{"dry_run": true, "plan": p, "port": j.settings.Port, "audio": j.settings.Audio, "virtual": j.flags.virtual.profile})
+	}
+	bench := fmt.Sprintf("jig at %q, sound from %q", j.settings.Port, j.settings.Audio)
+	if j.virtual() {
+		bench = fmt.Sprintf("virtual bench %q, seed %d", j.flags.virtual.profile, j.flags.virtual.seed)
+	}
+	material, to := "programme material", "this tape"
+	if p.ToneHz > 0 {
+		material = fmt.Sprintf("a tone of %.0f Hz", p.ToneHz)
+	}
+	if p.ToStandard {
+		to = fmt.Sprintf("the standard, by a tape on which it reads %+.1f' ± %.1f'", p.TapeTiltArcmin, p.TapeTiltSDArcmin)
+	}
+	j.app.say("Would align to %s, on %s.", to, material)
+	j.app.say("  %s", bench)
+	j.app.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*max(p.GearingArcminPerTurn, -p.GearingArcminPerTurn))
+	j.app.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
+	j.app.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
+	j.app.say("Then the screw would be driven to the optimum from its home side and verified.")
+	if !j.virtual() {
+		j.app.say("Before that the cautions would be asked. Nothing was opened or moved.")
+	}
+	return nil
+}

@@ -1,0 +1,179 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/jig/virtual"
+	"headtrue/sweep/bench"
+)
+
+// truthEvery is how often the truth is written.
+const truthEvery = 500 * time.Millisecond
+
+// benchOrder is what the bench command is asked for.
+type benchOrder struct {
+	profile, programme, sink, truth string
+	seed                            uint64
+}
+
+func (a *app) benchCommand() *cobra.Command {
+	var o benchOrder
+	cmd := &cobra.Command{
+		Use:   "bench",
+		Short: "Run the virtual bench: a deck to play with in place of a real one",
+		Long: `Run the virtual bench as a process of its own, in real time, until Ctrl-C. It says
+the path of a pseudo-terminal on which its jig answers as a serial port, and
+plays its deck to a sink: pulse:NAME plays into that sink of the sound server
+(by pacat or paplay, which must be installed), - writes raw 32-bit float stereo
+to standard output, none plays to nobody. The blade is seated and withdrawn by
+the bench itself, as the motor is energised and released.
+
+--truth writes what the bench knows about itself to a file, about twice a second
+and at the end: the optimum, the tilt now, slack and gearing. headtrue align
+never sees it.`,
+		Example: `  headtrue bench --sink pulse:deck --truth truth.json
+  headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return a.runBench(cmd.Context(), o) },
+	}
+	flags := cmd.Flags()
+	flags.StringVar(&o.profile, "profile", "default", "`profile` of the virtual bench: a name or a YAML file")
+	flags.StringVar(&o.programme, "programme", "", "WAV `file` that is on the tape, in place of the profile's programme")
+	flags.StringVar(&o.sink, "sink", "none", "where the deck plays to: pulse:NAME, - or none")
+	flags.StringVar(&o.truth, "truth", "", "`file` for what the bench knows about itself")
+	flags.Uint64Var(&o.seed, "seed", 1, "seed of what is random in the bench")
+	return cmd
+}
+
+func (a *app) runBench(ctx context.Context, o benchOrder) error {
+	p, err := settings.Bench(o.profile)
+	if err != nil {
+		return usage("%w", err)
+	}
+	if o.programme != "" {
+		p.Programme.Kind, p.Programme.WAV = "wav", o.programme
+	}
+	v := virtual.New(p.Jig())
+	b, err := bench.New(p, o.seed, v)
+	if err != nil {
+		return usage("%w", err)
+	}
+	defer b.Close()
+	ctx, stop := a.interruptible(ctx, "the bench ends")
+	defer stop()
+	line, err := virtual.OpenLine(ctx, v)
+	if err != nil {
+		return notReady("run the virtual bench inside align instead: align --virtual", "%w", err)
+	}
+	defer line.Close()
+	out, err := a.openSink(ctx, o.sink)
+	if err != nil {
+		return err
+	}
+	if err := a.sayPort(line.Path, o); err != nil {
+		return err
+	}
+	stopTruth := keepTruth(ctx, b, o.truth, a)
+	err = play(ctx, b, out)
+	return errors.Join(benchEnd(ctx, err), stopTruth(), out.Close())
+}
+
+// benchEnd: a bench is ended by Ctrl-C, which is no failure.
+func benchEnd(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return nil
+	}
+	return fmt.Errorf("the bench stopped playing: %w", err)
+}
+
+// sayPort says where the jig answers: on standard output, unless that carries
+// the sound.
+func (a *app) sayPort(path string, o benchOrder) error {
+	to := a.out
+	if o.sink == "-" {
+		to = a.err
+	}
+	if a.json {
+		return json.NewEncoder(to).Encode(map[string]any{"port": path, "sink": o.sink, "rate": bench.Rate, "seed": o.seed, "profile": o.profile})
+	}
+	_, err := fmt.Fprintf(to, "jig on %s, playing to %s at %d frames per second; Ctrl-C ends\n", path, o.sink, bench.Rate)
+	return err
+}
+
+// keepTruth writes the truth to a file again and again until the function it
+// returns is called, which writes it a last time.
+func keepTruth(ctx context.Context, b *bench.Bench, path string, a *app) (stop func() error) {
+	if path == "" {
+		return func() error { return nil }
+	}
+	ended, done := make(chan struct{}), make(chan struct{})
+	go func() { // ends with stop
+		defer close(done)
+		tick := time.NewTicker(truthEvery)
+		defer tick.Stop()
+		for {
+			if err := writeTruth(path, b.Truth()); err != nil {
+				a.note("the truth could not be written: %v", err)
+			}
+			select {
+			case <-ended:
+				return
+			case <-tick.C:
+			}
+		}
+	}()
+	return func() error {
+		close(ended)
+		<-done
+		return writeTruth(path, b.Truth())
+	}
+}
+
+// writeTruth replaces the file as a whole, so that a reader never finds half.
+func writeTruth(path string, t bench.Truth) error {
+	text, err := json.Marshal(t)
+	if err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(append(text, '\n'))
+	if err := errors.Join(err, f.Close()); err != nil {
+		return errors.Join(err, os.Remove(f.Name()))
+	}
+	return os.Rename(f.Name(), path)
+}
+
+// openSink opens what the deck plays to.
+func (a *app) openSink(ctx context.Context, name string) (io.WriteCloser, error) {
+	switch server, sink := cutSink(name); {
+	case name == "none" || name == "":
+		return nobody{}, nil
+	case name == "-":
+		return nopCloser{a.out}, nil
+	case server == "pulse":
+		return openPulse(ctx, sink)
+	}
+	return nil, usage("sink %q: must be pulse:NAME, - or none", name)
+}
+
+type nobody struct{}
+
+func (nobody) Write(p []byte) (int, error) { return len(p), nil }
+func (nobody) Close() error                { return nil }
+
+type nopCloser struct{ io.Writer }
+
+func (nopCloser) Close() error { return nil }

@@ -1,0 +1,70 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/record"
+)
+
+// cautions are what a person must know before a screw is turned in an open
+// deck.
+const cautions = `Before the screw is turned:
+  - An open deck can have mains on open parts, and its capacitors hold charge
+    after it is switched off. Where local rules reserve such work for a
+    qualified person, let one do it. Keep off a chassis that may be live.
+  - Have a switch at hand that cuts the motor's supply. STOP (Ctrl-C) is
+    software and no substitute for it.
+  - Keep magnetised screwdrivers away from the head, and fingers, hair and
+    sleeves clear of the blade and the moving tape.
+  - Turn loudspeakers and headphones down.
+  - Take the sealing lacquer off the screw first, and never force a screw at
+    its end.
+  - Practise on a tape you can spare: wide turns can crease a good one.
+`
+
+// confirm is what no program can see; check lists it.
+var confirm = []string{
+	"the lacquer is off the azimuth screw, and it turns freely",
+	"the blade is at the azimuth screw; height and opposing screws are left alone",
+	"noise reduction is off, tone controls are neutral, balance is in the middle",
+	"head and tape path are clean and demagnetised",
+	"loudspeakers are down, fingers clear, the motor's supply can be cut by hand",
+	"the tape may be used for this: a spare one for a first try",
+}
+
+// wideWindowDeg is the window from which on the program asks.
+const wideWindowDeg = 120
+
+// askCautions shows the cautions and asks once, before a real screw moves.
+// Without anyone to ask it refuses, unless yes answers beforehand.
+func (a *app) askCautions(ctx context.Context, s settings.Settings, news string, yes bool) (record.Cautions, error) {
+	var b strings.Builder
+	b.WriteString(cautions)
+	if s.WindowDeg > wideWindowDeg {
+		fmt.Fprintf(&b, "  - The window is wide: the screw may turn %.0f degrees either way (%.1f turns).\n    Make sure that it can.\n",
+			s.WindowDeg, s.WindowDeg/360)
+	}
+	a.note("%s", b.String())
+	if yes {
+		return record.Cautions{Asked: true, Answer: "yes, by --yes"}, nil
+	}
+	if !a.interactive() {
+		return record.Cautions{}, usage("nobody can be asked about the cautions: run in a terminal, or accept them with --yes")
+	}
+	question := "Go on?"
+	if news != "" {
+		question = "Go on in spite of what the last run left?"
+	}
+	fmt.Fprintf(a.err, "%s Type yes: ", question)
+	answer, err := a.answer(ctx)
+	if err != nil {
+		return record.Cautions{}, &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: %w", err)}
+	}
+	if !strings.EqualFold(answer, "yes") && !strings.EqualFold(answer, "y") {
+		return record.Cautions{}, &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: the answer was %q", answer)}
+	}
+	return record.Cautions{Asked: true, Answer: answer}, nil
+}

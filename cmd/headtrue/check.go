@@ -1,0 +1,85 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/sweep"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+func (a *app) checkCommand() *cobra.Command {
+	var flags jobFlags
+	cmd := &cobra.Command{
+		Use:   "check",
+		Short: "See whether jig, sound and tape are ready",
+		Long: `Check link, sound and tape, and what the motor adds to the sound while it holds
+and steps. The blade stays off the screw: the motor turns 20 degrees either way
+and back. Verdicts are pass, doubt, fail and unknown; what no program can see is
+listed for a person to confirm. Nothing is recorded.`,
+		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
+		Args:    cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := flags.takeProfile(args); err != nil {
+				return err
+			}
+			j, err := a.newJob(cmd, "check", flags)
+			if err != nil {
+				return err
+			}
+			return j.check(cmd.Context())
+		},
+	}
+	flags.add(cmd, true)
+	return cmd
+}
+
+// check runs the ready step by itself.
+func (j *job) check(ctx context.Context) error {
+	ctx, stop := j.app.interruptible(ctx, "stopping the motor")
+	defer stop()
+	if err := j.prepare(ctx); err != nil {
+		return err
+	}
+	defer j.rig.Close()
+	shown := &progress{to: j.app.err}
+	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Tell: shown.tell, Plan: j.plan}
+	if !j.virtual() {
+		s.Ask = j.app.asker(j.rig.sound)
+	}
+	checks, failed := sweep.Ready(ctx, s)
+	if err := j.showChecks(checks); err != nil {
+		return err
+	}
+	switch {
+	case ctx.Err() != nil:
+		return &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("stopped on request")}
+	case failed != nil:
+		return notReady("", "not ready: %w", failed)
+	}
+	for _, c := range checks.Checks {
+		if c.Verdict == sweep.Fail {
+			return notReady(c.Do, "not ready: %s: %s", c.Name, c.Found)
+		}
+	}
+	return nil
+}
+
+func (j *job) showChecks(checks record.Checks) error {
+	if j.app.json {
+		list := checks.Checks
+		if list == nil {
+			list = []record.Check{}
+		}
+		return j.app.writeJSON(map[string]any{"checks": list, "confirm": confirm})
+	}
+	j.app.say("%s", sheet.Checks(checks))
+	j.app.say("CONFIRM   what no program can see")
+	for _, c := range confirm {
+		j.app.say("  [ ] %s", c)
+	}
+	return nil
+}

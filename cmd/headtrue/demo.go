@@ -1,0 +1,97 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+func (a *app) demoCommand() *cobra.Command {
+	var out string
+	var seed uint64
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "Align a virtual deck, and keep how it sounded before and after",
+		Long: `Align the default virtual deck from beginning to end: a jig in software behind a
+pseudo-terminal, a head that was found off, music on the tape. It needs no
+hardware and ignores all settings. How the deck sounded before and after is
+kept as before.wav and after.wav.`,
+		Example: "  headtrue demo\n  headtrue demo --seed 3 --out /tmp",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return a.demo(cmd.Context(), out, seed) },
+	}
+	cmd.Flags().StringVar(&out, "out", ".", "`folder` for before.wav and after.wav")
+	cmd.Flags().Uint64Var(&seed, "seed", 1, "seed: another deck for each")
+	return cmd
+}
+
+// demoClips are the names of the clips a run keeps, and where the demo puts
+// them.
+var demoClips = map[string]string{"as-found": "before.wav", "as-left": "after.wav"}
+
+func (a *app) demo(ctx context.Context, out string, seed uint64) error {
+	defaults := settings.Default()
+	if info, err := os.Stat(out); err != nil || !info.IsDir() {
+		return usage("--out %q: must be a folder that is there", out)
+	}
+	dir, err := os.MkdirTemp("", "headtrue-demo-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	j := &job{app: a, command: "demo", settings: settings.Loaded{Settings: defaults},
+		flags: jobFlags{virtual: virtualFlags{profile: "default", seed: seed}}}
+	if j.book, err = logbook.Open(dir); err != nil {
+		return err
+	}
+	if j.bench, err = settings.Bench("default"); err != nil {
+		return err
+	}
+	a.note("A virtual deck, its head off by an amount that only the bench knows. Let us find it.\n")
+	var end record.End
+	var off [2]float64
+	end, err = j.perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
+		s.Clip = func(name string) (sweep.Clip, error) { return j.clip(filepath.Join(out, demoClips[name])) }
+		off[0] = j.rig.bench.Truth().ErrorArcmin
+		end, err := sweep.Align(ctx, s)
+		off[1] = j.rig.bench.Truth().ErrorArcmin
+		return end, err
+	})
+	if err != nil {
+		return err
+	}
+	return j.reportDemo(end, out, off)
+}
+
+func (j *job) reportDemo(end record.End, out string, off [2]float64) error {
+	entries, err := j.entries()
+	if err != nil {
+		return err
+	}
+	before, after := filepath.Join(out, demoClips["as-found"]), filepath.Join(out, demoClips["as-left"])
+	if j.app.json {
+		err = j.app.writeJSON(struct {
+			aligned
+			Before              string  `json:"before_wav"`
+			After               string  `json:"after_wav"`
+			TruthFoundOffArcmin float64 `json:"truth_found_off_arcmin"`
+			TruthLeftOffArcmin  float64 `json:"truth_left_off_arcmin"`
+		}{alignedFrom(j.run.ID(), end, entries), before, after, off[0], off[1]})
+	} else {
+		_, err = fmt.Fprintf(j.app.out, "\n%s\nThe bench's own truth: the head was %.1f' off and is now %.1f' off the optimum.\n\nListen to the difference:\n  %s\n  %s\n",
+			sheet.Text(entries), off[0], off[1], before, after)
+	}
+	if err != nil {
+		return err
+	}
+	return ended(end)
+}

@@ -1,0 +1,117 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/sweep/record"
+)
+
+// Exit codes that are not an outcome of a run, or that several share.
+const (
+	exitGood       = 0
+	exitUnexpected = 1
+	exitUsage      = 2
+	exitUnusable   = 3
+)
+
+// exits is the one table of exit codes: help shows it, and commands look up in
+// it.
+var exits = []struct {
+	code    int
+	outcome record.Outcome // "" where no run ends so
+	meaning string
+}{
+	{exitGood, record.Aligned, "the head is set as asked"},
+	{exitGood, record.Measured, "measured, and back as found"},
+	{exitGood, record.Restored, "back as found"},
+	{exitUnexpected, record.Failed, "something unexpected; the message says what"},
+	{exitUsage, "", "the command line or the configuration is wrong; nothing was done"},
+	{exitUnusable, "", "measure: the sound cannot be judged; \"why\" says the reasons"},
+	{10, record.LessCertain, "the head is set, with a larger uncertainty than was asked"},
+	{11, record.Disagree, "the head is set, but the estimates do not tell the same story"},
+	{12, record.TooUncertain, "no centre could be found well enough"},
+	{13, record.NotReady, "port, jig or sound not ready; nothing was moved"},
+	{14, record.Interrupted, "stopped on request (Ctrl-C); the screw stands still"},
+	{20, record.LinkLost, "the cable to the jig is gone, or the jig does not answer"},
+	{21, record.JigReset, "the jig restarted in the middle of the run"},
+	{22, record.JigStopped, "the jig stopped by itself: stop button, limit, stall"},
+	{23, record.JigRefused, "the jig refused an order"},
+	{30, record.SoundStopped, "the sound no longer arrives"},
+	{31, record.SoundLost, "samples were lost on the way from the sound device"},
+	{32, record.Silent, "nothing is heard"},
+	{33, record.Clipped, "the sound is clipped"},
+	{34, record.TapeEnded, "the tape has come to its end"},
+	{35, record.ChannelDead, "one channel is dead"},
+	{36, record.ChannelFlipped, "one channel is inverted against the other"},
+	{37, record.NoTreble, "the programme has too little treble to judge by"},
+	{38, record.ToneOver, "the tone on the tape is over"},
+	{40, record.TravelLimit, "the window ended before a dull edge was found"},
+	{41, record.NotFollowing, "the sound does not follow the screw"},
+	{42, record.WrongScrew, "turning moves the balance, not the azimuth"},
+	{43, record.RestoreDoubt, "driven back, but as found cannot be confirmed"},
+	{50, record.NotSaved, "the record could not be written"},
+}
+
+// exitOf is the exit code of an outcome; an unknown one is unexpected.
+func exitOf(o record.Outcome) int {
+	for _, e := range exits {
+		if e.outcome == o && o != "" {
+			return e.code
+		}
+	}
+	return exitUnexpected
+}
+
+// exitTable is the table as text.
+func exitTable() string {
+	var b strings.Builder
+	for _, e := range exits {
+		fmt.Fprintf(&b, "  %2d  %-21s %s\n", e.code, e.outcome, e.meaning)
+	}
+	return b.String()
+}
+
+// exitCodesTopic is a help topic: headtrue help exit-codes.
+func exitCodesTopic() *cobra.Command {
+	return &cobra.Command{
+		Use:     "exit-codes",
+		Short:   "What the exit codes mean",
+		Long:    "Exit codes, the outcome that --json and the record name, and what it means:\n\n" + exitTable(),
+		Example: "  headtrue align --port /dev/ttyACM0 --audio pulse: || echo ended with $?",
+	}
+}
+
+// failure is an error with an exit code, and what to do about it.
+type failure struct {
+	code int
+	err  error
+	do   string
+}
+
+func (f *failure) Error() string { return f.err.Error() }
+func (f *failure) Unwrap() error { return f.err }
+
+func usage(format string, args ...any) error {
+	return &failure{code: exitUsage, err: fmt.Errorf(format, args...)}
+}
+
+// ended is the failure of a run that ended so; nil after a good end.
+func ended(e record.End) error {
+	if code := exitOf(e.Outcome); code != exitGood {
+		return &failure{code: code, err: errors.New(e.Say), do: e.Do}
+	}
+	return nil
+}
+
+// notReady says that something could not be opened.
+func notReady(do, format string, args ...any) error {
+	return &failure{code: exitOf(record.NotReady), err: fmt.Errorf(format, args...), do: do}
+}
+
+// writeJSON writes a result for machines, on one line.
+func (a *app) writeJSON(v any) error { return json.NewEncoder(a.out).Encode(v) }

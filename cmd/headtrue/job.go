@@ -1,0 +1,229 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/dsp/audio"
+	"headtrue/dsp/capture"
+	"headtrue/sweep"
+	"headtrue/sweep/bench"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+)
+
+// jobFlags are what every command that turns the screw takes beside the
+// settings.
+type jobFlags struct {
+	virtual virtualFlags
+	yes     bool
+}
+
+func (f *jobFlags) add(cmd *cobra.Command, virtual bool) {
+	addRunFlags(cmd.Flags())
+	cmd.Flags().BoolVar(&f.yes, "yes", false, "accept the cautions beforehand, without being asked")
+	if virtual {
+		f.virtual.add(cmd.Flags())
+	}
+}
+
+// takeProfile lets the profile follow --virtual as a word of its own.
+func (f *jobFlags) takeProfile(args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	if f.virtual.profile == "" {
+		return usage("unexpected word %q", args[0])
+	}
+	f.virtual.profile = args[0]
+	return nil
+}
+
+// job is one run of a command that turns the screw.
+type job struct {
+	app      *app
+	command  string
+	settings settings.Loaded
+	flags    jobFlags
+	plan     sweep.Plan
+	past     *sweep.Past // of a restore
+
+	book     *logbook.Book
+	bench    bench.Profile
+	cautions record.Cautions
+	rig      *rig
+	run      *logbook.Run
+	clips    []*clip
+}
+
+// newJob reads settings and virtual profile and opens the logbook. Nothing is
+// touched yet.
+func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, error) {
+	loaded, err := a.load(cmd)
+	if err != nil {
+		return nil, err
+	}
+	j := &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
+	if j.virtual() {
+		if j.bench, err = settings.Bench(flags.virtual.profile); err != nil {
+			return nil, usage("%w", err)
+		}
+	}
+	if j.plan.ToStandard && loaded.ReferenceTape.Profile == "" {
+		return nil, usage("to align to the standard a reference tape is needed: name its profile with --reference-tape")
+	}
+	if j.book, err = logbook.Open(loaded.Logbook); err != nil {
+		return nil, &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with --logbook"}
+	}
+	return j, nil
+}
+
+func (j *job) virtual() bool { return j.flags.virtual.profile != "" }
+
+// planOf turns settings into what the run is asked for.
+func planOf(l settings.Loaded) sweep.Plan {
+	p := sweep.Plan{
+		ToneHz: l.ToneHz, DullDB: l.DullDB, WithinArcmin: l.WithinArcmin, WindowDeg: l.WindowDeg,
+		GearingArcminPerTurn: l.Deck.Gearing(), GearingSignKnown: l.Deck.GearingSignKnown,
+		ChannelDelayUS: l.ChannelDelayUS, ChannelDelaySDUS: l.ChannelDelaySDUS,
+		SettleSeconds: l.SettleMS / 1000, DwellScale: l.DwellScale, TapeBudgetSeconds: l.TapeBudgetS,
+		ToStandard: l.To == "standard", SlackTakenUp: l.SlackTakenUp,
+	}
+	if p.ToStandard {
+		p.TapeTiltArcmin, p.TapeTiltSDArcmin = l.ReferenceTape.TiltArcmin, l.ReferenceTape.TiltSDArcmin
+		if l.Source("tone_hz") == "default" {
+			p.ToneHz = l.ReferenceTape.ToneHz
+		}
+	}
+	return p
+}
+
+// work is the part of a command that package sweep does.
+type work func(context.Context, sweep.Setup) (record.End, error)
+
+// perform carries the job out and returns how it ended: what the last run left
+// is told, the cautions are asked, port and sound are opened, the run is begun
+// in the logbook, and then the work is done.
+func (j *job) perform(ctx context.Context, do work) (record.End, error) {
+	ctx, stop := j.app.interruptible(ctx, "stopping the screw")
+	defer stop()
+	if err := j.prepare(ctx); err != nil {
+		return record.End{}, err
+	}
+	defer j.rig.Close()
+	var err error
+	if j.run, err = j.book.Begin(j.start()); err != nil {
+		return record.End{}, &failure{code: exitOf(record.NotSaved), err: err, do: "make room on the disk, or name another folder with --logbook"}
+	}
+	defer j.run.Close()
+	defer j.dropClips()
+	if j.command != "demo" { // whose record is not kept
+		j.app.note("run %s, recorded in %s", j.run.ID(), j.run.Path())
+	}
+	end, err := do(ctx, j.setup())
+	if err != nil {
+		return end, &failure{code: exitOf(record.NotSaved), err: err}
+	}
+	return end, nil
+}
+
+// prepare does all that comes before the run is begun.
+func (j *job) prepare(ctx context.Context) error {
+	if !j.virtual() {
+		if err := named(j.settings.Settings); err != nil {
+			return err
+		}
+	}
+	news, err := lastNews(j.book, j.virtual())
+	if err != nil {
+		return err
+	}
+	if news != "" {
+		j.app.note("%s", news)
+	}
+	if j.virtual() {
+		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Jig)
+		return err
+	}
+	if j.cautions, err = j.app.askCautions(ctx, j.settings.Settings, news, j.flags.yes); err != nil {
+		return err
+	}
+	j.rig, err = openReal(ctx, j.settings.Settings)
+	return err
+}
+
+// notOfTheRun are settings that say where, not what; they are recorded apart
+// or not at all, so that records of one seed are equal.
+var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true}
+
+func (j *job) start() record.Start {
+	s := record.Start{Command: j.command, Program: "headtrue " + version(), Cautions: j.cautions,
+		Settings: map[string]string{}}
+	for _, v := range j.settings.Values {
+		if !notOfTheRun[v.Key] {
+			s.Settings[v.Key] = fmt.Sprint(v.Value)
+		}
+	}
+	if j.virtual() {
+		s.Virtual, s.Seed = j.flags.virtual.profile, j.flags.virtual.seed
+	} else {
+		s.Port, s.Audio = j.settings.Port, j.settings.Audio
+	}
+	if j.past != nil {
+		s.RestoreOf = j.past.Run
+	}
+	return s
+}
+
+func (j *job) setup() sweep.Setup {
+	shown := &progress{to: j.app.err}
+	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.run.Append, Tell: shown.tell, Plan: j.plan,
+		Clip: func(name string) (sweep.Clip, error) { return j.clip(j.run.ClipPath(name)) }}
+	if !j.virtual() {
+		s.Ask = j.app.asker(j.rig.sound)
+	}
+	return s
+}
+
+// clip is a stretch of sound kept as a file.
+type clip struct {
+	*capture.WAVWriter
+	path string
+}
+
+func (c *clip) Add(b audio.Block) error { return c.Write(b) }
+
+// Name is the file's name without its folder, as the record keeps it.
+func (c *clip) Name() string { return filepath.Base(c.path) }
+
+func (j *job) clip(path string) (*clip, error) {
+	w, err := capture.CreateWAV(path, j.rig.sound.Rate(), false)
+	if err != nil {
+		return nil, fmt.Errorf("keep a clip: %w", err)
+	}
+	c := &clip{w, path}
+	j.clips = append(j.clips, c)
+	return c, nil
+}
+
+// dropClips drops what a run that broke off left unfinished.
+func (j *job) dropClips() {
+	for _, c := range j.clips {
+		c.Abandon()
+	}
+}
+
+// entries reads back what the run wrote.
+func (j *job) entries() ([]record.Entry, error) {
+	rec, err := logbook.Read(j.run.Path())
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, fmt.Errorf("the record of the run has gone: %w", err)
+	}
+	return rec.Entries, err
+}

@@ -1,0 +1,99 @@
+// Command headtrue finds, sets, proves and records the azimuth of a tape head:
+// it turns the azimuth screw by a small motor and listens to the deck.
+//
+// This package holds the commands: it decodes what is asked, opens port, sound
+// and logbook, hands them to package sweep, and turns how a run ended into
+// words and an exit code. It measures and decides nothing.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+)
+
+func main() { os.Exit(run(os.Args[1:])) }
+
+// run carries out a command line and returns its exit code.
+func run(args []string) int {
+	a := &app{in: os.Stdin, out: os.Stdout, err: os.Stderr}
+	root := a.root()
+	root.SetArgs(args)
+	err := root.ExecuteContext(context.Background())
+	if err == nil {
+		return exitGood
+	}
+	fmt.Fprintf(a.err, "headtrue: %v\n", err)
+	var f *failure
+	switch {
+	case errors.As(err, &f):
+		if f.do != "" {
+			fmt.Fprintf(a.err, "What to do: %s.\n", f.do)
+		}
+		return f.code
+	case !a.begun: // cobra refused the command line
+		fmt.Fprintln(a.err, "See headtrue --help, or --help after a command.")
+		return exitUsage
+	}
+	return exitUnexpected
+}
+
+// app is what the commands share.
+type app struct {
+	in       *os.File
+	out, err io.Writer // results; everything else
+	json     bool
+	config   string
+	begun    bool // a command has been understood and runs
+	lines    chan string
+}
+
+func (a *app) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "headtrue",
+		Short: "Find, set, prove and record the azimuth of a tape head",
+		Long: `headtrue turns the azimuth screw of a tape deck by a small motor, listens to
+the deck, and finds, sets, proves and records the place where the head belongs.
+
+Results go to standard output, everything else to standard error. Settings come
+from profiles, a YAML file, HEADTRUE_ variables and flags, each stronger than
+the one before; headtrue config shows them.`,
+		Example:       "  headtrue demo\n  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k",
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		PersistentPreRun: func(*cobra.Command, []string) {
+			a.begun = true
+		},
+	}
+	root.SetOut(a.out)
+	root.SetErr(a.err)
+	root.PersistentFlags().BoolVar(&a.json, "json", false, "write the result as JSON")
+	root.PersistentFlags().StringVar(&a.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
+	root.AddCommand(
+		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(),
+		a.measureCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.configCommand(),
+		a.versionCommand(), exitCodesTopic(),
+	)
+	return root
+}
+
+// load reads the settings; what is wrong in them is a usage error.
+func (a *app) load(cmd *cobra.Command) (settings.Loaded, error) {
+	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags()})
+	if err != nil {
+		return loaded, usage("%w", err)
+	}
+	return loaded, nil
+}
+
+// note writes a line that is not a result.
+func (a *app) note(format string, args ...any) { fmt.Fprintf(a.err, format+"\n", args...) }
+
+// say writes a line of the result.
+func (a *app) say(format string, args ...any) { fmt.Fprintf(a.out, format+"\n", args...) }

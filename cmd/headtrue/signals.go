@@ -1,0 +1,40 @@
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"headtrue/sweep/record"
+)
+
+// interruptible returns a context that the first Ctrl-C (or a request to end,
+// or a closed terminal) cancels, which stops the screw; the second leaves at
+// once. stop ends its goroutine.
+func (a *app) interruptible(ctx context.Context, first string) (_ context.Context, stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	signals := make(chan os.Signal, 2)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	done := make(chan struct{})
+	go func() { // ends with stop
+		for n := 0; ; n++ {
+			select {
+			case <-done:
+				return
+			case <-signals:
+			}
+			if n > 0 {
+				a.note("leaving at once; the jig stops by itself when it no longer hears anything")
+				os.Exit(exitOf(record.Interrupted))
+			}
+			a.note("%s; Ctrl-C once more leaves at once", first)
+			cancel()
+		}
+	}()
+	return ctx, func() {
+		signal.Stop(signals)
+		close(done)
+		cancel()
+	}
+}

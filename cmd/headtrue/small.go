@@ -1,0 +1,158 @@
+package main
+
+import (
+	"fmt"
+	"runtime"
+	"runtime/debug"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/dsp/capture"
+	"headtrue/jig/serialport"
+)
+
+func (a *app) versionCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:     "version",
+		Short:   "Say which headtrue this is",
+		Example: "  headtrue version",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			v := version()
+			if a.json {
+				return a.writeJSON(map[string]string{"version": v, "go": runtime.Version(),
+					"system": runtime.GOOS, "processor": runtime.GOARCH})
+			}
+			a.say("headtrue %s, %s, %s/%s", v, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			return nil
+		},
+	}
+}
+
+// version is the module's version as the build noted it.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" {
+		return "(devel)"
+	}
+	return info.Main.Version
+}
+
+func (a *app) devicesCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "devices",
+		Short: "List serial ports and sound inputs",
+		Long: `List the serial ports, with their USB identity, and the live sound inputs of this
+build. Ports are never opened to list them, since that resets many boards.
+--port and --audio take the names in the first column.`,
+		Example: "  headtrue devices",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, _ []string) error { return a.devices(cmd) },
+	}
+}
+
+// port is a serial port for machines.
+type port struct {
+	Port      string `json:"port"`
+	VendorID  string `json:"usb_vendor,omitempty"`
+	ProductID string `json:"usb_product,omitempty"`
+	Serial    string `json:"usb_serial,omitempty"`
+	Product   string `json:"product,omitempty"`
+}
+
+func (a *app) devices(cmd *cobra.Command) error {
+	ports, portErr := serialport.List()
+	inputs, soundErr := capture.List(cmd.Context())
+	for what, err := range map[string]error{"serial ports": portErr, "sound inputs": soundErr} {
+		if err != nil {
+			a.note("%s: %v", what, err)
+		}
+	}
+	if a.json {
+		list := []port{}
+		for _, p := range ports {
+			list = append(list, port{p.Path, p.VendorID, p.ProductID, p.Serial, p.Product})
+		}
+		if inputs == nil {
+			inputs = []capture.Input{}
+		}
+		return a.writeJSON(map[string]any{"ports": list, "inputs": inputs})
+	}
+	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', 0)
+	fmt.Fprintln(w, "SERIAL PORT\tUSB\tPRODUCT\tSERIAL NUMBER")
+	for _, p := range ports {
+		usb := ""
+		if p.VendorID != "" {
+			usb = p.VendorID + ":" + p.ProductID
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", p.Path, usb, p.Product, p.Serial)
+	}
+	if len(ports) == 0 {
+		fmt.Fprintln(w, "(none)")
+	}
+	fmt.Fprintln(w, "\nSOUND INPUT\tRATE\tCHANNELS\tABOUT")
+	for _, i := range inputs {
+		about := i.About
+		if i.Default {
+			about += " (default)"
+		}
+		fmt.Fprintf(w, "%s\t%d\t%d\t%s\n", i.Name, i.Rate, i.Channels, strings.TrimSpace(about))
+	}
+	if len(inputs) == 0 {
+		fmt.Fprintln(w, "(none)")
+	}
+	return w.Flush()
+}
+
+func (a *app) configCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "config",
+		Short: "Show every setting and where it came from",
+		Long: `Show every setting that holds, its unit, and where it came from: default, profile,
+file and line, environment variable or flag. The file is YAML, with the keys in
+the first column; a key with a dot stands in a section. Variables are the key in
+capitals after HEADTRUE_, dots as underscores.`,
+		Example: "  headtrue config\n  HEADTRUE_WINDOW_DEG=90 headtrue config --deck m3",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			loaded, err := a.load(cmd)
+			if err != nil {
+				return err
+			}
+			return a.showConfig(loaded)
+		},
+	}
+	addRunFlags(cmd.Flags())
+	return cmd
+}
+
+func (a *app) showConfig(l settings.Loaded) error {
+	if a.json {
+		return a.writeJSON(l.Values)
+	}
+	if l.File == "" {
+		if file, err := settings.DefaultFile(); err == nil {
+			a.note("no configuration file; it would be %s", file)
+		}
+	}
+	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', 0)
+	fmt.Fprintln(w, "KEY\tVALUE\tFROM")
+	for _, v := range l.Values {
+		value := strings.TrimSpace(fmt.Sprint(v.Value, " ", v.Unit))
+		if value == "" {
+			value = "-"
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\n", v.Key, value, v.Source)
+	}
+	return w.Flush()
+}
+
+// addRunFlags adds the flags of settings that every run takes.
+func addRunFlags(flags *pflag.FlagSet) {
+	settings.AddFlags(flags, "port", "audio", "audio-rate", "tone", "dull", "within", "window", "deck", "jig",
+		"to", "reference-tape", "channel-delay-us", "slack-taken-up", "logbook")
+}

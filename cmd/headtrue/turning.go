@@ -1,0 +1,182 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+func (a *app) sweepCommand() *cobra.Command {
+	var flags jobFlags
+	var from, to, step float64
+	cmd := &cobra.Command{
+		Use:   "sweep",
+		Short: "Measure over a range of the screw, return to as found, change nothing",
+		Long: `Measure at places over a range of the screw, each reached from the home side, and
+return the screw to as found. Nothing is changed. The result is as that of
+align; the curve and the gearing with its sign stand in the record.`,
+		Example: `  headtrue sweep --port /dev/ttyACM0 --audio pulse: --from-deg -60 --to-deg 60 --step-deg 10
+  headtrue sweep --virtual`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := flags.takeProfile(args); err != nil {
+				return err
+			}
+			if !(from < to) || !(step > 0) {
+				return usage("a sweep goes from a lower to a higher angle in positive steps, not from %g to %g in steps of %g", from, to, step)
+			}
+			j, err := a.newJob(cmd, "sweep", flags)
+			if err != nil {
+				return err
+			}
+			if reach := max(-from, to); reach > j.plan.WindowDeg {
+				return usage("the range reaches %g degrees and the window only %g: widen it with --window", reach, j.plan.WindowDeg)
+			}
+			j.plan.FromDeg, j.plan.ToDeg, j.plan.StepDeg = from, to, step
+			end, err := j.perform(cmd.Context(), sweep.Survey)
+			if err != nil {
+				return err
+			}
+			return j.report(end)
+		},
+	}
+	flags.add(cmd, true)
+	cmd.Flags().Float64Var(&from, "from-deg", -60, "first place, degrees of screw from as found")
+	cmd.Flags().Float64Var(&to, "to-deg", 60, "last place, degrees of screw from as found")
+	cmd.Flags().Float64Var(&step, "step-deg", 10, "degrees between two places")
+	return cmd
+}
+
+func (a *app) restoreCommand() *cobra.Command {
+	var flags jobFlags
+	cmd := &cobra.Command{
+		Use:   "restore [RUN]",
+		Short: "Put the screw back as a run found it",
+		Long: `Put the screw back to where a run found it: by the jig's count where the jig has
+kept it, else by the delay and level of the same tape. Without RUN the newest
+run that turned a real screw is undone. The runs are named in the logbook;
+headtrue sheet shows the newest.`,
+		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:",
+		Args:    cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			j, err := a.newJob(cmd, "restore", flags)
+			if err != nil {
+				return err
+			}
+			if err := j.takePast(args); err != nil {
+				return err
+			}
+			end, err := j.perform(cmd.Context(), func(ctx context.Context, s sweep.Setup) (record.End, error) {
+				return sweep.Restore(ctx, s, *j.past)
+			})
+			if err != nil {
+				return err
+			}
+			return j.reportRestore(end)
+		},
+	}
+	flags.add(cmd, false)
+	return cmd
+}
+
+// takePast finds the run to go back behind.
+func (j *job) takePast(args []string) error {
+	var rec logbook.Record
+	var err error
+	if len(args) == 1 {
+		rec, err = j.book.Load(args[0])
+	} else {
+		rec, err = j.book.Newest(func(r logbook.Record) bool {
+			return r.Found() != nil && r.Start().Virtual == "" && r.Start().RestoreOf == ""
+		})
+	}
+	switch {
+	case errors.Is(err, logbook.ErrEmpty):
+		return usage("no run in %s has turned a real screw: there is nothing to restore", j.book.Dir())
+	case err != nil:
+		return usage("%w", err)
+	case rec.Found() == nil:
+		return usage("run %s ended before anything moved: there is nothing to restore", rec.Run)
+	case rec.Start().Virtual != "":
+		return usage("run %s was made on a virtual bench that is gone: there is nothing to restore", rec.Run)
+	}
+	if rec.Torn {
+		j.app.note("The last line of run %s was incomplete and is left out.", rec.Run)
+	}
+	j.past = &sweep.Past{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision()}
+	for _, r := range []*record.Reading{rec.Found().BladeOff, rec.Found().Seated} {
+		if r != nil && r.ToneHz > 0 {
+			j.past.ToneHz = r.ToneHz
+		}
+	}
+	return nil
+}
+
+func (j *job) reportRestore(end record.End) error {
+	if j.app.json {
+		err := j.app.writeJSON(map[string]any{"run": j.run.ID(), "restored": j.past.Run, "outcome": end.Outcome,
+			"screw_deg": end.ScrewDeg, "screw_certain": end.ScrewCertain, "say": end.Say, "do": end.Do})
+		if err != nil {
+			return err
+		}
+		return ended(end)
+	}
+	entries, err := j.entries()
+	if err != nil {
+		return err
+	}
+	if _, err := fmt.Fprint(j.app.out, "\n", sheet.Verdict(entries)); err != nil {
+		return err
+	}
+	return ended(end)
+}
+
+func (a *app) sheetCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:     "sheet [RUN]",
+		Short:   "Show the job sheet of a run, the newest unless named",
+		Long:    "Show the job sheet of a run: steps, curve and verdict. --json writes the record itself.",
+		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z",
+		Args:    cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			loaded, err := a.load(cmd)
+			if err != nil {
+				return err
+			}
+			return a.showSheet(loaded.Logbook, args)
+		},
+	}
+	addRunFlags(cmd.Flags())
+	return cmd
+}
+
+func (a *app) showSheet(dir string, args []string) error {
+	book, err := logbook.Open(dir)
+	if err != nil {
+		return err
+	}
+	var rec logbook.Record
+	if len(args) == 1 {
+		rec, err = book.Load(args[0])
+	} else {
+		rec, err = book.Newest(nil)
+	}
+	if err != nil {
+		return usage("%w", err)
+	}
+	if rec.Torn {
+		a.note("The last line of the record was incomplete and is left out.")
+	}
+	if a.json {
+		return a.writeJSON(rec.Entries)
+	}
+	_, err = fmt.Fprint(a.out, sheet.Text(rec.Entries))
+	return err
+}
