@@ -10,13 +10,13 @@ import (
 )
 
 // Wow and flutter: a 3150 Hz tone demodulated and weighted by AES6-2008,
-// Table 1, against the weighted rms that the profile states. What 100 s of a
-// random process can say is good to about 3 %.
+// Table 1, against the weighted rms that the profile states. What a minute of a
+// random process can say is good to about 4 %.
 func TestWowAndFlutter(t *testing.T) {
 	for _, percent := range []float64{0.05, 0.3} {
 		p := still(0, 3150)
 		p.Deck.WowFlutterPercent, p.Deck.SpeedErrorPercent = percent, -0.7
-		l, r := steady(t, p, 3, 100)
+		l, r := steady(t, p, 3, 60)
 		var got [2]float64
 		python(t, l, r, &got, "flutter", 3150)
 		t.Logf("stated %.3f %%, measured %.4f %% weighted, speed %+.3f %%", percent, got[0], got[1])
@@ -32,13 +32,13 @@ func TestWander(t *testing.T) {
 	for shape, ratio := range map[string]float64{"flat": 1, "1/f": 3.92} {
 		p := still(2, 3000)
 		p.Tape.WanderRMSArcmin, p.Tape.WanderShape = 1.5, shape
-		l, r := steady(t, p, 4, 300)
+		l, r := steady(t, p, 4, 150)
 		var got [3]float64
 		python(t, l, r, &got, "wander", 3000, 0.2, 5)
 		t.Logf("%s: %.3f' rms, %.4f of the power in 0.2-5 Hz, lower half to upper %.2f", shape, got[0], got[1], got[2])
-		near(t, "rms of the wander in arcmin", got[0], 1.5, 0.1)
+		near(t, "rms of the wander in arcmin", got[0], 1.5, 0.15)
 		near(t, "share in the band", got[1], 1, 0.01)
-		near(t, "lower to upper half", got[2]/ratio, 1, 0.2)
+		near(t, "lower to upper half", got[2]/ratio, 1, 0.3)
 	}
 }
 
@@ -48,7 +48,7 @@ func TestTrebleSignalToNoise(t *testing.T) {
 	for _, kind := range []string{"music", "tones"} {
 		for _, want := range []float64{10, 20} {
 			p := still(0, 10000)
-			p.Programme.Kind = kind
+			p.Programme.Kind, p.Programme.MusicSeconds = kind, 16
 			p.Deck.ImbalanceDB, p.Deck.GapUM, p.Tape.SpacingUM = 1.5, 1, 0.1
 			p.Tape.TrebleSNdB = want
 			power := func(noHiss bool) [2]float64 {
@@ -71,7 +71,7 @@ func TestTrebleSignalToNoise(t *testing.T) {
 func TestSpacingFlutter(t *testing.T) {
 	p := still(0, 5000, 10000)
 	p.Tape.SpacingFlutterDB = 0.4
-	l, r := steady(t, p, 2, 200)
+	l, r := steady(t, p, 2, 100)
 	var got [2][2]float64
 	python(t, l, r, &got, "levels", 5000, 10000)
 	near(t, "rms at 5 kHz in dB", got[0][0], 0.2, 0.04)

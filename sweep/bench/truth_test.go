@@ -2,7 +2,6 @@ package bench
 
 import (
 	"bytes"
-	"context"
 	"math"
 	"os"
 	"strings"
@@ -168,20 +167,3 @@ func sineWAV(rate int, seconds, hz float64) []byte {
 }
 
 func cabs(z complex128) float64 { return math.Hypot(real(z), imag(z)) }
-
-// A jig on the bench: its clock goes with the sound.
-func TestJigGoesWithTheSound(t *testing.T) {
-	p := still(0, 1000)
-	p.JigFaults = []JigFault{{Kind: virtual.FaultPowerLoss, AtSeconds: 1}}
-	v := virtual.New(p.Jig())
-	b, err := New(p, 1, v)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for range 60 {
-		if _, err := b.Next(context.Background()); err != nil {
-			t.Fatal(err)
-		}
-	}
-	near(t, "shaft that nobody turns", v.Shaft().Microsteps, 0, 0)
-}
