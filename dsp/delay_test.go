@@ -26,8 +26,8 @@ func deck(seed uint64, seconds, arcmin, hissDB float64) stereo {
 // two frames no longer hold the same sound.
 func TestDelayIsFoundAtAnyTilt(t *testing.T) {
 	m := NewMeter(testRate, 0)
-	for arcmin := -90.0; arcmin <= 90; arcmin += 7.5 {
-		for seed := range uint64(6) {
+	for arcmin := -90.0; arcmin <= 90; arcmin += 15 {
+		for seed := range uint64(3) {
 			m.Reset()
 			r := heard(m, deck(seed+1, 0.3, arcmin, 20))
 			off := math.Abs(float64(r.Delay) - arcmin*5.5)
@@ -59,16 +59,14 @@ func chiSquaredLimits(n int) (low, high float64) {
 }
 
 // The standard error must be one: errors over it have unit mean square, within
-// what 150 trials tell and 20 % of the standard error itself.
+// what 60 trials tell and 20 % of the standard error itself.
 func TestDelaySDIsHonest(t *testing.T) {
 	tests := map[string]struct{ seconds, arcmin, hissDB float64 }{
-		"0.3 s at the top":  {0.3, 0, 20},
-		"0.3 s on a flank":  {0.3, 15, 20},
-		"1 s in more hiss":  {1, 8, 6},
-		"0.3 s, much hiss":  {0.3, 4, 0},
-		"0.3 s, far, hissy": {0.3, 40, 10},
+		"on a flank":    {0.3, 15, 20},
+		"much hiss":     {0.3, 4, 0},
+		"far and hissy": {0.3, 40, 10},
 	}
-	const trials = 150
+	const trials = 60
 	low, high := chiSquaredLimits(trials)
 	m := NewMeter(testRate, 0)
 	for name, test := range tests {
@@ -90,11 +88,11 @@ func TestDelaySDIsHonest(t *testing.T) {
 // magnitude-squared coherence g: var >= 3 (1-g) / (8 pi^2 T g (f2^3 - f1^3)).
 // Hann frames at half overlap alone cost 1.028 in standard deviation.
 func TestDelayReachesItsBound(t *testing.T) {
-	const f1, f2, trials, n = 300.0, 14000.0, 80, testRate
-	for _, snrDB := range []float64{20, 10, 0} {
+	const f1, f2, trials, n = 300.0, 14000.0, 50, testRate / 2
+	for _, snrDB := range []float64{20, 0} {
 		snr := math.Pow(10, snrDB/10)
 		g := snr / (1 + snr) * snr / (1 + snr)
-		bound := math.Sqrt(3*(1-g)/(8*math.Pi*math.Pi*g*(f2*f2*f2-f1*f1*f1))) * 1e6
+		bound := math.Sqrt(3*(1-g)/(8*math.Pi*math.Pi*g*n/testRate*(f2*f2*f2-f1*f1*f1))) * 1e6
 		flat := func(hz float64) complex128 {
 			if hz < f1 || hz > f2 {
 				return 0
@@ -112,7 +110,7 @@ func TestDelayReachesItsBound(t *testing.T) {
 			squares += math.Pow(float64(got.Delay)-7, 2) / trials
 		}
 		ratio := math.Sqrt(squares) / bound
-		t.Logf("%v dB: rms error %.4f us in 1 s, %.2f of the bound", snrDB, math.Sqrt(squares), ratio)
+		t.Logf("%v dB: rms error %.4f us in 0.5 s, %.2f of the bound", snrDB, math.Sqrt(squares), ratio)
 		if ratio > 1.3 || ratio < 0.75 {
 			t.Errorf("%v dB: rms error is %.2f of the bound", snrDB, ratio)
 		}
@@ -143,15 +141,15 @@ func TestCoherenceHasNoBias(t *testing.T) {
 func TestPhaseMisfitTellsOneDelayFromTwo(t *testing.T) {
 	var clean []float64
 	m := NewMeter(testRate, 0)
-	for seed := range uint64(40) {
+	for seed := range uint64(20) {
 		m.Reset()
-		clean = append(clean, heard(m, deck(seed+900, 1, 5, 20)).PhaseMisfit)
+		clean = append(clean, heard(m, deck(seed+900, 0.5, 5, 20)).PhaseMisfit)
 	}
 	slices.Sort(clean)
-	middle, high := clean[20], clean[38]
-	t.Logf("clean: median %.2f, 95th percentile %.2f", middle, high)
+	middle, high := clean[10], clean[18]
+	t.Logf("clean: median %.2f, 90th percentile %.2f", middle, high)
 	if middle < 0.7 || middle > 1.3 || high > cleanMisfit {
-		t.Errorf("clean: median %.2f, 95th percentile %.2f", middle, high)
+		t.Errorf("clean: median %.2f, 90th percentile %.2f", middle, high)
 	}
 	r := random(33)
 	x, y := programme(r, testRate, true), times(programme(r, testRate, true), math.Sqrt(0.1))
@@ -171,7 +169,7 @@ func TestWanderIsNoMisfit(t *testing.T) {
 	p := programme(r, n, false)
 	hiss := hissFor(p, 20)
 	right := make([]float64, n)
-	const steps = 64 // delays from -8 to 8 us, interpolated between
+	const steps = 16 // delays from -8 to 8 us, interpolated between
 	var bank [steps + 1][]float64
 	for i := range bank {
 		bank[i] = filtered(p, delay(-8+16*float64(i)/steps))

@@ -52,7 +52,7 @@ func TestHum(t *testing.T) {
 // Band levels and balance against Parseval's sum over one transform of the
 // whole signal.
 func TestBalanceIsThatOfTheBands(t *testing.T) {
-	s := deck(3, 4, 12, 60)
+	s := deck(3, 1.8, 12, 60)
 	r := heard(NewMeter(testRate, 0), s)
 	for c, x := range [2][]float64{s.left, s.right} {
 		mid, treble := 2*bandPower(x, 500, 2000), 2*bandPower(x, 6000, 14000)
@@ -64,18 +64,18 @@ func TestBalanceIsThatOfTheBands(t *testing.T) {
 	close(t, "balance of both", float64(r.BalanceSum), 10*math.Log10(sum), 0.15)
 }
 
-// The standard error of the balance over 150 trials, as for the delay. The
-// second programme's treble swells and fades with a correlation of 0.2 s, so
+// The standard error of the balance over 60 trials, as for the delay. The second
+// programme's treble swells and fades with a correlation of 0.05 s, so
 // that neighbouring frames say much the same.
 func TestBalanceSDIsHonest(t *testing.T) {
-	const trials = 150
+	const trials = 60
 	low, high := chiSquaredLimits(trials)
 	for name, swell := range map[string]float64{"steady": 0, "swelling": 0.4} {
 		var squares, errors float64
 		m := NewMeter(testRate, 0)
 		for seed := range uint64(trials) {
 			m.Reset()
-			r := heard(m, stereo{swelling(seed, 3*testRate, swell), swelling(seed+5000, 3*testRate, swell)})
+			r := heard(m, stereo{swelling(seed, testRate, swell), swelling(seed+5000, testRate, swell)})
 			// Treble and mid of white noise are as 8000 Hz to 1500 Hz; the swell
 			// adds its mean square to the treble.
 			want := 10 * math.Log10(8000.0/1500*(1+swell*swell))
@@ -105,7 +105,7 @@ func swelling(seed uint64, n int, swell float64) []float64 {
 		return 1
 	})
 	const step = 480
-	keep := math.Exp(-step / (0.2 * testRate))
+	keep := math.Exp(-step / (0.05 * testRate))
 	g := r.NormFloat64()
 	for i := range x {
 		if i%step == 0 {

@@ -13,25 +13,25 @@ func hissUnder(amplitude, db float64) float64 {
 
 // Level, phase and frequency under speed error, flutter, hum and hiss.
 func TestToneIsUnbiased(t *testing.T) {
-	const n, amplitude = 2 * testRate, 0.2
-	for _, nominal := range []float64{1000, 3150, 6300, 10000, 12500} {
+	const n, amplitude = testRate / 2, 0.2
+	for _, nominal := range []float64{1000, 6300, 10000, 12500} {
 		m := NewMeter(testRate, nominal)
-		for _, speed := range []float64{-0.03, 0, 0.017, 0.03} {
+		for _, speed := range []float64{-0.03, 0.017, 0.03} {
 			for _, flutter := range []float64{0, 0.003} {
-				for _, degrees := range []float64{0, 40, -135, 180} {
+				for _, degrees := range []float64{40, 180} {
 					r := random(uint64(nominal) + uint64(1000*(speed+1)))
 					hz := nominal * (1 + speed)
 					hiss := hissUnder(amplitude, 30)
 					hum := toneOf(n, 50, 0.02, 0, 0, 0)
-					left := plus(plus(toneOf(n, hz, amplitude, 0, flutter, 5), hum), white(r, n, hiss))
-					right := plus(plus(toneOf(n, hz, amplitude/2, -degrees, flutter, 5), hum), white(r, n, hiss))
+					left := plus(plus(toneOf(n, hz, amplitude, 0, flutter, 8), hum), white(r, n, hiss))
+					right := plus(plus(toneOf(n, hz, amplitude/2, -degrees, flutter, 8), hum), white(r, n, hiss))
 					m.Reset()
 					got := heard(m, stereo{left, right})
 					close(t, "left level", float64(got.Tone[0]), 20*math.Log10(amplitude), 0.02)
 					close(t, "right level", float64(got.Tone[1]), 20*math.Log10(amplitude/2), 0.03)
 					close(t, "both", float64(got.ToneSum), 10*math.Log10(amplitude*amplitude*1.25), 0.02)
 					close(t, "phase", math.Remainder(got.TonePhaseDeg-degrees, 360), 0, 0.3)
-					close(t, "frequency", got.ToneHz, hz, 3)
+					close(t, "frequency", got.ToneHz, hz, 0.0005*hz) // a frequency that wobbles by 0.3 %
 					close(t, "period", float64(got.DelayPeriod), 1e6/hz, 1e6/hz*0.003)
 					close(t, "left tone to noise", float64(got.ToneToNoise[0]), 30, 0.5)
 					if got.Gated != 0 {
@@ -81,7 +81,7 @@ func TestWeakToneIsNotHeldUpByNoise(t *testing.T) {
 // difference. Hann frames at half overlap cost 1.028 in standard deviation; the
 // few bins that are summed cost nothing at first order.
 func TestToneReachesItsBoundAndKnowsIt(t *testing.T) {
-	const amplitude, trials, n, degrees = 0.1, 150, testRate, 25.0
+	const amplitude, trials, n, degrees = 0.1, 80, testRate / 2, 25.0
 	s := hissUnder(amplitude, 20)
 	phaseBound := math.Sqrt(2*2*s*s/(n*amplitude*amplitude)) * 180 / math.Pi
 	levelBound := 20 / math.Ln10 * math.Sqrt(2*s*s/n) / amplitude / math.Sqrt2 // of both channels' sum

@@ -1,0 +1,121 @@
+//go:build outside
+
+package dsp
+
+import (
+	"bytes"
+	"encoding/binary"
+	"encoding/json"
+	"math"
+	"math/cmplx"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+)
+
+// scipyFigures are what testdata/check.py prints.
+type scipyFigures struct {
+	Mid, Treble [2]float64
+	Third1k     [2]float64 `json:"third_1k"`
+	CrossRe     []float64  `json:"cross_re"`
+	CrossIm     []float64  `json:"cross_im"`
+	Coherence   []float64
+	DelayUS     float64 `json:"delay_us"`
+	DelaySDUS   float64 `json:"delay_sd_us"`
+	ToneHz      float64 `json:"tone_hz"`
+	Tone        [2]float64
+	PhaseDeg    float64 `json:"phase_deg"`
+}
+
+// scipy measures the sound with testdata/check.py.
+func scipy(t *testing.T, s stereo, toneHz float64) (f scipyFigures) {
+	t.Helper()
+	var b bytes.Buffer
+	for i := range s.left {
+		if err := binary.Write(&b, binary.NativeEndian, [2]float64{s.left[i], s.right[i]}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	path := filepath.Join(t.TempDir(), "samples")
+	if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	python := os.Getenv("PYTHON")
+	if python == "" {
+		python = "/usr/bin/python3"
+	}
+	cmd := exec.Command(python, "testdata/check.py", path, strconv.Itoa(testRate), strconv.FormatFloat(toneHz, 'g', -1, 64))
+	var errs bytes.Buffer
+	cmd.Stderr = &errs
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("%v\n%s", err, errs.String())
+	}
+	if err := json.Unmarshal(out, &f); err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// Band levels, cross-spectrum and coherence are scipy's to rounding; the delay
+// is that of least squares in the time domain, within their errors.
+func TestProgrammeAsScipySeesIt(t *testing.T) {
+	for _, test := range []struct{ arcmin, hissDB float64 }{{0, 20}, {12, 20}, {-30, 10}} {
+		s := deck(71, 1, test.arcmin, test.hissDB)
+		whole := (len(s.left) - 1024) / 512 * 512 // scipy and the meter then see the same frames
+		s.left, s.right = s.left[:whole+1024], s.right[:whole+1024]
+		m := NewMeter(testRate, 0)
+		got, want := heard(m, s), scipy(t, s, 0)
+		if got.Gated != 0 {
+			t.Fatalf("%d frames gated", got.Gated)
+		}
+		for c := range 2 {
+			close(t, "mid", float64(got.Mid[c]), want.Mid[c], 1e-6)
+			close(t, "treble", float64(got.Treble[c]), want.Treble[c], 1e-6)
+			close(t, "third octave at 1 kHz", float64(got.Thirds[c][3]), want.Third1k[c], 1e-6)
+		}
+		// scipy's is a density, one-sided; ours sums frames of power re a sine.
+		scale := 2 * m.binHz * float64(got.Frames)
+		for i, z := range m.all.sum {
+			k := m.phase.first + i
+			other := complex(want.CrossRe[k]*scale, want.CrossIm[k]*scale)
+			if cmplx.Abs(z-other) > 1e-9*cmplx.Abs(other)+1e-15 {
+				t.Fatalf("cross-spectrum at bin %d: %v, scipy has %v", k, z, other)
+			}
+			coherence := power(z) / (m.all.left[i] * m.all.right[i])
+			if math.Abs(coherence-want.Coherence[k]) > 1e-9 {
+				t.Fatalf("coherence at bin %d: %v, scipy has %v", k, coherence, want.Coherence[k])
+			}
+		}
+		t.Logf("tilt %v': delay %.3f us (standard error %.3f), scipy %.3f (%.3f)", test.arcmin, got.Delay, got.DelaySD, want.DelayUS, want.DelaySDUS)
+		close(t, "delay", float64(got.Delay), want.DelayUS, 4*(float64(got.DelaySD)+want.DelaySDUS))
+	}
+}
+
+// Tone: level, phase and frequency of scipy.optimize.least_squares, whose
+// errors are at the bound of a steady tone.
+func TestToneAsScipySeesIt(t *testing.T) {
+	for _, hz := range []float64{3150, 10000, 10230} {
+		nominal := math.Round(hz/1000) * 1000
+		r := random(uint64(hz))
+		const n = testRate / 2
+		hiss := hissUnder(0.1, 20)
+		s := stereo{
+			plus(toneOf(n, hz, 0.1, 10, 0, 0), white(r, n, hiss)),
+			plus(toneOf(n, hz, 0.07, -60, 0, 0), white(r, n, hiss)),
+		}
+		if hz == 3150 {
+			nominal = 3150
+		}
+		got, want := heard(NewMeter(testRate, nominal), s), scipy(t, s, nominal)
+		for c := range 2 {
+			close(t, "tone", float64(got.Tone[c]), want.Tone[c], 0.02)
+		}
+		close(t, "phase", got.TonePhaseDeg, want.PhaseDeg, 0.2)
+		close(t, "frequency", got.ToneHz, want.ToneHz, 1)
+		t.Logf("%v Hz: %.3f and %.3f dB, %.3f degrees, %.2f Hz; scipy %.3f and %.3f, %.3f, %.2f", hz,
+			got.Tone[0], got.Tone[1], got.TonePhaseDeg, got.ToneHz, want.Tone[0], want.Tone[1], want.PhaseDeg, want.ToneHz)
+	}
+}
