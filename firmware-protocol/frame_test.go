@@ -2,6 +2,7 @@ package protocol_test
 
 import (
 	"bytes"
+	"errors"
 	"math"
 	"testing"
 
@@ -49,6 +50,10 @@ func TestFramesOfAllLengths(t *testing.T) {
 			}
 			wire[bit/8] ^= 1 << (bit % 8)
 		}
+	}
+	wire := protocol.Frame{Type: 0x21, Body: bytes.Repeat([]byte{1}, protocol.MaxPayload-3)}.Append(nil)
+	if got, err := protocol.Parse(wire[:len(wire)-1]); !errors.Is(err, protocol.ErrLong) {
+		t.Errorf("a frame one byte too long gave %v, %v; want %v", got, err, protocol.ErrLong)
 	}
 }
 

@@ -6,15 +6,15 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// request is the last one carried out, and how it fared.
+// request is the last one carried out, and how it fared. Its zero value is none,
+// since no request has type 0.
 type request struct {
-	valid bool
 	frame protocol.Frame
 	code  protocol.Code
 }
 
 func (r request) is(f protocol.Frame) bool {
-	return r.valid && r.frame.Type == f.Type && r.frame.Seq == f.Seq && bytes.Equal(r.frame.Body, f.Body)
+	return r.frame.Type == f.Type && r.frame.Seq == f.Seq && bytes.Equal(r.frame.Body, f.Body)
 }
 
 // answer carries out a request and appends the reply's wire bytes. The answer
@@ -30,7 +30,7 @@ func (v *Jig) answer(f protocol.Frame) []byte {
 	} else {
 		code = v.carryOut(f)
 		if f.Type != protocol.TypeStop {
-			v.last = request{valid: f.Type != protocol.TypeHello, frame: f, code: code}
+			v.last = request{f, code}
 		}
 	}
 	reply := protocol.Frame{Type: f.Type | protocol.ReplyBit, Seq: f.Seq}
