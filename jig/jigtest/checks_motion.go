@@ -172,6 +172,19 @@ func checkSilence(t *testing.T, r *rig) {
 	}
 }
 
+// The reason that began a ramp stays, whatever comes while it lasts.
+func checkStopDuringRamp(_ *testing.T, r *rig) {
+	r.energised()
+	r.Must(protocol.TypeSetWindow, protocol.Window{Lo: math.MinInt32, Hi: math.MaxInt32}.Append(nil))
+	r.move(r.way(2)) // stopped long before
+	r.board.Pass(protocol.SilenceMillis*time.Millisecond + tick)
+	r.Must(protocol.TypeStop, protocol.Stop{}.Append(nil))
+	events := r.Events
+	s, more := r.await()
+	r.want(s, s.Position, protocol.Kept, protocol.ReasonSilence)
+	r.wantEvent(append(events, more...), protocol.EventSilence)
+}
+
 func checkPolls(_ *testing.T, r *rig) {
 	r.energised()
 	slow := uint16(float64(r.way(0.5)) / 2.5)

@@ -9,8 +9,8 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Board is one jig under test, standing, with nothing in its way for half a
-// turn of its motor in both directions.
+// Board is one jig under test, standing, with nothing in its way for two
+// turns of its motor in both directions.
 type Board struct {
 	// Open opens the line anew.
 	Open func() io.ReadWriteCloser
@@ -65,6 +65,7 @@ var checks = []struct {
 	{"ramped stop", checkRampedStop},
 	{"abrupt stop", checkAbruptStop},
 	{"silence", checkSilence},
+	{"stop during a ramp", checkStopDuringRamp},
 	{"polls keep it turning", checkPolls},
 	{"declare", checkDeclare},
 	{"reset standing", checkResetStanding},
