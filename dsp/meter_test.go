@@ -217,7 +217,7 @@ func TestResetForgetsAndReadingDisturbsNothing(t *testing.T) {
 		s, other := deck(14, 1, 3, 30), deck(15, 2, 30, 10)
 		want := heard(NewMeter(testRate, hz), s)
 		m := NewMeter(testRate, hz)
-		feed(m, 5, other.left, other.right)
+		feed(m, 5, times(other.left, 30), other.right) // left much louder than what follows
 		m.Reset()
 		for i := range s.left { // blocks of one sample, read now and then
 			m.Add(audio.Block{Start: int64(i), Left: s.left[i : i+1], Right: s.right[i : i+1]})

@@ -46,6 +46,14 @@ func TestToneIsUnbiased(t *testing.T) {
 	}
 }
 
+// Flutter of 1 % at 30 Hz spreads 12.5 kHz over several bins; the sum still
+// holds it.
+func TestToneLevelUnderStrongFlutter(t *testing.T) {
+	x := toneOf(testRate, 12500, 0.1, 0, 0.01, 30)
+	r := heard(NewMeter(testRate, 12500), stereo{x, x})
+	close(t, "level", float64(r.Tone[0]), -20, 0.05)
+}
+
 // Positive delay means that right comes later, for a tone as for a programme.
 func TestToneDelayHasTheProgrammesSign(t *testing.T) {
 	x := toneOf(testRate, 10000, 0.1, 0, 0, 0)
