@@ -3,7 +3,9 @@
 package bench
 
 import (
+	"maps"
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -19,16 +21,20 @@ func TestAzimuthLossTable(t *testing.T) {
 		15: {0.43, 1.79, 2.97, 4.86, 8.29, 13.91}, 20: {0.78, 3.30, 5.64, 9.83, 20.93, 20.97},
 		30: {1.79, 8.46, 17.51, 20.97, 13.40, 15.30},
 	}
-	straight, _ := measureTones(t, still(0, hz...), hz)
+	tilts := slices.Collect(maps.Keys(table))
+	profiles := []Profile{still(0, hz...)}
+	for _, tilt := range tilts {
+		profiles = append(profiles, still(tilt, hz...))
+	}
+	got := measureTones(t, hz, profiles...)
 	var worst float64
-	for tilt, lost := range table {
-		left, right := measureTones(t, still(tilt, hz...), hz)
-		for i := range hz {
-			for _, line := range []toneLine{left[i], right[i]} {
-				got := straight[i][0] - line[0]
-				worst = max(worst, math.Abs(got-lost[i]))
-				if math.Abs(got-lost[i]) > 0.011 {
-					t.Errorf("%g Hz at %g': %.3f dB lost, table %.2f", hz[i], tilt, got, lost[i])
+	for k, tilt := range tilts {
+		for i, f := range hz {
+			for c := range 2 {
+				lost := got[0][c][i][0] - got[k+1][c][i][0]
+				worst = max(worst, math.Abs(lost-table[tilt][i]))
+				if math.Abs(lost-table[tilt][i]) > 0.011 {
+					t.Errorf("%g Hz at %g': %.3f dB lost, table %.2f", f, tilt, lost, table[tilt][i])
 				}
 			}
 		}
@@ -40,52 +46,62 @@ func TestAzimuthLossTable(t *testing.T) {
 // lobe of sin x / x is 13.26 dB down.
 func TestFirstNullsAndSideLobe(t *testing.T) {
 	hz := []float64{3150, 6300, 8000, 10000, 12500, 15000}
-	straight, _ := measureTones(t, still(0, hz...), hz)
-	for i, null := range []float64{86.56, 43.29, 34.09, 27.27, 21.82, 18.18} {
-		left, _ := measureTones(t, still(null, hz...), hz)
-		if down := straight[i][0] - left[i][0]; down < 65 {
-			t.Errorf("%g Hz at its null, %g': only %.1f dB down", hz[i], null, down)
+	nulls := []float64{86.56, 43.29, 34.09, 27.27, 21.82, 18.18}
+	profiles := []Profile{still(0, hz...)}
+	for _, null := range nulls {
+		profiles = append(profiles, still(null, hz...))
+	}
+	for tilt := 38.0; tilt <= 40; tilt += 0.25 {
+		profiles = append(profiles, still(tilt, hz...))
+	}
+	got := measureTones(t, hz, profiles...)
+	down := func(k, i int) float64 { return got[0][0][i][0] - got[k][0][i][0] }
+	for i, null := range nulls {
+		if down(i+1, i) < 65 {
+			t.Errorf("%g Hz at its null, %g': only %.1f dB down", hz[i], null, down(i+1, i))
 		}
 	}
 	least := math.Inf(1)
-	for tilt := 38.0; tilt <= 40; tilt += 0.5 {
-		left, _ := measureTones(t, still(tilt, hz...), hz)
-		least = min(least, straight[3][0]-left[3][0])
+	for k := len(nulls) + 1; k < len(got); k++ {
+		least = min(least, down(k, 3)) // 10 kHz
 	}
 	near(t, "first side lobe in dB", least, 13.26, 0.01)
 }
 
 // Delay 5.50 us per arcmin; degrees of phase per arcmin by frequency, the
-// right channel later at positive tilt: s tan(tilt)/v with s = 0.9 mm.
+// right channel later at positive tilt: s tan(tilt)/v with s = 0.9 mm. A whole
+// turn of phase is 28.9' at 6.3 kHz and 18.2' at 10 kHz.
 func TestPhasePerArcmin(t *testing.T) {
 	hz := []float64{1000, 3150, 6300, 8000, 10000, 12500}
 	want := []float64{1.98, 6.24, 12.5, 15.8, 19.8, 24.8}
-	tolerance := []float64{0.0051, 0.0051, 0.051, 0.051, 0.051, 0.051} // the table's rounding
-	for _, tilt := range []float64{-4, 1, 6} {
-		left, right := measureTones(t, still(tilt, hz...), hz)
+	rounding := []float64{0.0051, 0.0051, 0.051, 0.051, 0.051, 0.051}
+	tilts := []float64{-4, 1, 6, 28.9, 18.2}
+	var profiles []Profile
+	for _, tilt := range tilts {
+		profiles = append(profiles, still(tilt, hz...))
+	}
+	got := measureTones(t, hz, profiles...)
+	lag := func(k, i int) float64 { return math.Remainder(got[k][0][i][1]-got[k][1][i][1], 360) }
+	for k, tilt := range tilts[:3] {
 		for i := range hz {
-			lag := math.Remainder(left[i][1]-right[i][1], 360)
-			near(t, "degrees per arcmin", lag/tilt, want[i], tolerance[i])
-			near(t, "us per arcmin", lag/360/hz[i]*1e6/tilt, 5.50, 0.005)
+			near(t, "degrees per arcmin", lag(k, i)/tilt, want[i], rounding[i])
+			near(t, "us per arcmin", lag(k, i)/360/hz[i]*1e6/tilt, 5.50, 0.005)
 		}
 	}
-	// A whole turn of phase is 28.9' at 6.3 kHz and 18.2' at 10 kHz.
-	for f, turn := range map[float64]float64{6300: 28.9, 10000: 18.2} {
-		left, right := measureTones(t, still(turn, f), []float64{f})
-		near(t, "phase after a whole turn", math.Remainder(left[0][1]-right[0][1], 360), 0, 1.5)
-	}
+	near(t, "6.3 kHz after a whole turn", lag(3, 2), 0, 1.5)
+	near(t, "10 kHz after a whole turn", lag(4, 4), 0, 1.5)
 }
 
 // lossOf is what a change of the still deck costs at each tone, in dB.
 func lossOf(t *testing.T, hz []float64, change func(*Profile)) []float64 {
 	t.Helper()
 	p := still(0, hz...)
-	before, _ := measureTones(t, p, hz)
-	change(&p)
-	after, _ := measureTones(t, p, hz)
+	changed := p
+	change(&changed)
+	got := measureTones(t, hz, p, changed)
 	out := make([]float64, len(hz))
 	for i := range hz {
-		out[i] = before[i][0] - after[i][0]
+		out[i] = got[0][0][i][0] - got[1][0][i][0]
 	}
 	return out
 }
@@ -144,15 +160,17 @@ func TestEqualiserError(t *testing.T) {
 // adds stays 80 dB below it, next to straight (where a reading is a small
 // difference) and tilted alike. Our own bound.
 func TestReadingAddsNothing(t *testing.T) {
+	var profiles []Profile
+	var tones []float64
 	for _, hz := range []float64{1000, 10000, 15000} {
 		for _, tilt := range []float64{0, 0.003, 0.3, 7} {
-			l, r := steady(t, still(tilt, hz), 1, 1)
-			var got [2]float64
-			python(t, l[:Rate], r[:Rate], &got, "strongest")
-			near(t, "frequency", got[0], hz, 0.01)
-			if got[1] > -80 {
-				t.Errorf("%g Hz at %g': something else only %.1f dB below", hz, tilt, -got[1])
-			}
+			profiles, tones = append(profiles, still(tilt, hz)), append(tones, hz)
+		}
+	}
+	for i, got := range measure[[2]float64](t, 1, 1, profiles, "strongest") {
+		near(t, "frequency", got[0], tones[i], 0.01)
+		if got[1] > -80 {
+			t.Errorf("%g Hz at %g': something else only %.1f dB below", tones[i], profiles[i].Deck.StartTiltArcmin, -got[1])
 		}
 	}
 }

@@ -1,28 +1,27 @@
 """Measures sound made by the virtual bench, with scipy and on its own terms.
 
-usage: measure.py WHAT FILE [ARGUMENT...]
+usage: measure.py WHAT SOUNDS FILE [ARGUMENT...]
 
-FILE is stereo 32-bit float at 48 kHz, interleaved. The result is JSON.
+FILE is stereo 32-bit float at 48 kHz, interleaved, and holds that many sounds
+of one length, one after the other. The result, one for each sound, is JSON.
 """
 import json
 import sys
 
 import numpy as np
-from scipy import signal
+from scipy import linalg, signal
 
 RATE = 48000
 
 
 def tones(x, *hz):
-    """Complex amplitude of each frequency, left and right, by least squares on
-    all of them and an offset together: [[dB re full scale, degrees] ...] per channel."""
-    hz = [float(f) for f in hz]
+    """Level in dB re full scale and phase in degrees of each frequency, left
+    and right, by least squares on all of them and an offset together."""
     t = np.arange(len(x)) / RATE
-    columns = [f(2 * np.pi * h * t) for h in hz for f in (np.cos, np.sin)]
+    columns = [f(2 * np.pi * float(h) * t) for h in hz for f in (np.cos, np.sin)]
     a = np.column_stack(columns + [np.ones(len(x))])
     out = []
-    for c in range(2):
-        k = np.linalg.lstsq(a, x[:, c], rcond=None)[0]
+    for k in linalg.lstsq(a, x)[0].T:
         z = k[0:-1:2] - 1j * k[1:-1:2]
         out.append([[20 * np.log10(max(abs(v), 1e-12)), np.degrees(np.angle(v))] for v in z])
     return out
@@ -49,13 +48,12 @@ def strongest(x):
     return [at, 20 * np.log10(rest.max() / s[k])]
 
 
-def analytic(x, hz, width):
-    """The tone at hz as a complex envelope at RATE/48 = 1000 values a second."""
-    t = np.arange(len(x)) / RATE
-    z = x * np.exp(-2j * np.pi * hz * t)[:, None]
-    taps = signal.firwin(4801, width, fs=RATE)
-    z = signal.fftconvolve(z, taps[:, None], mode="same", axes=0)
-    return z[4800:-4800:48]
+def envelope(x, hz, width):
+    """The tone at hz of one channel as a complex envelope, 1000 values a
+    second, the ends left out."""
+    turns = np.exp(-2j * np.pi * hz * np.arange(len(x)) / RATE)
+    taps = signal.firwin(2401, width, fs=RATE)
+    return signal.upfirdn(taps, x * turns, down=48)[60:-60]
 
 
 # AES6-2008, Table 1 (= IEC 60386): Hz, dB.
@@ -68,7 +66,7 @@ AES6 = np.array([
 def flutter(x, hz):
     """Weighted rms of the speed of the left channel, in percent, and its mean
     error in percent, from a tone recorded at hz."""
-    z = analytic(x, float(hz), 400)[:, 0]
+    z = envelope(x[:, 0], float(hz), 400)
     speed = np.gradient(np.unwrap(np.angle(z))) * 1000 / (2 * np.pi * float(hz))
     mean = speed.mean()
     s = np.fft.rfft(speed - mean)
@@ -80,8 +78,8 @@ def flutter(x, hz):
 
 def phase_between(x, hz):
     """Left minus right phase of a tone in degrees, 1000 values a second."""
-    z = analytic(x, float(hz), 100)
-    return np.degrees(np.unwrap(np.angle(z[:, 0] / z[:, 1])))
+    left, right = (envelope(x[:, c], float(hz), 100) for c in (0, 1))
+    return np.degrees(np.unwrap(np.angle(left / right)))
 
 
 def wander(x, hz, low, high):
@@ -102,8 +100,8 @@ def levels(x, *hz):
     and the correlation of that between the channels."""
     out = []
     for h in hz:
-        db = 20 * np.log10(np.abs(analytic(x, float(h), 60)))
-        out.append([db[:, 0].std(), np.corrcoef(db.T)[0, 1]])
+        db = [20 * np.log10(np.abs(envelope(x[:, c], float(h), 100))) for c in (0, 1)]
+        out.append([db[0].std(), np.corrcoef(db)[0, 1]])
     return out
 
 
@@ -128,6 +126,6 @@ def balance(x):
 
 
 if __name__ == "__main__":
-    what, path, *rest = sys.argv[1:]
-    sound = np.fromfile(path, "<f4").astype(float).reshape(-1, 2)
-    json.dump(globals()[what](sound, *rest), sys.stdout)
+    what, sounds, path, *rest = sys.argv[1:]
+    data = np.fromfile(path, "<f4").astype(float).reshape(int(sounds), -1, 2)
+    json.dump([globals()[what](sound, *rest) for sound in data], sys.stdout)
