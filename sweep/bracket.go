@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"headtrue/sweep/record"
 )
 
@@ -32,7 +34,7 @@ func (c *course) bracket(ctx context.Context) error {
 			limits++
 		}
 		if c.bracketed() {
-			return nil
+			return c.checkTreble()
 		}
 		from = c.outerEdge(dir)
 	}
@@ -100,10 +102,10 @@ func (c *course) scan(ctx context.Context, from, dir float64) (limit bool, err e
 		seconds = toneCoarseSeconds
 	}
 	for deg := from; ; {
-		deg += dir * c.coarseStep()
-		if math.Abs(deg) > c.plan.WindowDeg {
+		if math.Abs(deg) >= c.plan.WindowDeg && deg*dir > 0 {
 			return true, nil
 		}
+		deg = max(-c.plan.WindowDeg, min(c.plan.WindowDeg, deg+dir*c.coarseStep()))
 		if _, err := c.step(ctx, phaseBracket, deg, seconds, false); err != nil {
 			return false, err
 		}
@@ -179,7 +181,7 @@ func (c *course) bracketed() bool {
 	s, byDelay := c.tilts()
 	if c.plan.ToneHz == 0 && byDelay {
 		lo, hi := extent(s)
-		need := c.plan.material().halfWidth(c.plan.DullDB) * 1.3
+		need := c.plan.material().halfWidth(c.plan.DullDB) * farOut
 		zero := c.plan.ChannelDelayUS / USPerArcmin
 		return lo < zero-need && hi > zero+need
 	}
@@ -190,6 +192,11 @@ func (c *course) bracketed() bool {
 	want := 2 * c.plan.material().halfWidth(c.plan.DullDB)
 	return e.high-e.low > 0.75*want && (!byDelay || e.high-e.low < 1.5*want)
 }
+
+// farOut is how far beyond the expected dull edge, as a multiple of its
+// distance from the delay zero, a programme is followed: the fixed delay between
+// the channels shifts that zero.
+const farOut = 1.2
 
 func extent(s []sample) (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
@@ -204,7 +211,7 @@ func extent(s []sample) (lo, hi float64) {
 // than the distance from a side lobe to the top.
 func (c *course) farEnough(dir float64) bool {
 	s, byDelay := c.tilts()
-	if len(s) < 3 {
+	if len(s) < 3 || byDelay && !delayUsable(c.steps[len(c.steps)-1].Reading) {
 		return false
 	}
 	last := s[len(s)-1]
@@ -225,26 +232,49 @@ func (c *course) leaving(s []sample) bool {
 	zero := c.plan.ChannelDelayUS / USPerArcmin
 	n := len(s)
 	a, b, d := math.Abs(s[n-3].z-zero), math.Abs(s[n-2].z-zero), math.Abs(s[n-1].z-zero)
-	return d > c.plan.material().halfWidth(c.plan.DullDB)*1.3 && d > b && b > a
+	return d > c.plan.material().halfWidth(c.plan.DullDB)*farOut && d > b && b > a
 }
+
+// checkTreble stops a run on a programme whose treble does not change where the
+// head has been turned right across the top by the delay.
+func (c *course) checkTreble() error {
+	s, byDelay := c.tilts()
+	if c.plan.ToneHz > 0 || !byDelay {
+		return nil
+	}
+	half := c.plan.material().halfWidth(c.plan.DullDB)
+	zero := c.plan.ChannelDelayUS / USPerArcmin
+	var top, flank []float64
+	for _, p := range s {
+		switch d := math.Abs(p.z - zero); {
+		case d < 0.6*half:
+			top = append(top, p.y)
+		case d > 1.1*half:
+			flank = append(flank, p.y)
+		}
+	}
+	if len(top) < 2 || len(flank) < 2 {
+		return nil
+	}
+	if rise := stat.Mean(top, nil) - stat.Mean(flank, nil); rise < leastRiseDB {
+		lo, hi := extent(s)
+		return &stop{outcome: record.NoTreble,
+			say: fmt.Sprintf("the programme has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", hi-lo, rise),
+			do:  "play a passage with cymbals or other bright sound, or a tone"}
+	}
+	return nil
+}
+
+// leastRiseDB is how much brighter the top must be than the flanks for the
+// treble to mean anything.
+const leastRiseDB = 2.5
 
 // notBracketed says why no bracket was found.
 func (c *course) notBracketed(limits int) error {
-	s, byDelay := c.tilts()
+	s, _ := c.tilts()
 	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
-	lowest := e.top
-	for _, p := range s {
-		lowest = min(lowest, p.y)
-	}
-	moved := 0.0
-	if byDelay {
-		lo, hi := extent(s)
-		moved = hi - lo
-	}
-	if c.plan.ToneHz == 0 && (e.top < dullProgrammeDB || e.top-lowest < c.plan.DullDB && moved > 30) {
-		return &stop{outcome: record.NoTreble,
-			say: fmt.Sprintf("the programme has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", moved, e.top-lowest),
-			do:  "play a passage with cymbals or other bright sound, or a tone"}
+	if err := c.checkTreble(); err != nil {
+		return err
 	}
 	if limits > 0 {
 		why := e.missing()

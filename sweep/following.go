@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"headtrue/sweep/record"
 )
 
@@ -37,7 +39,7 @@ func (c *course) checkFollowing() error {
 	if tilt > expect/3 {
 		return nil
 	}
-	if change := balanceRange(run); change > 3 {
+	if change, clear := balanceTrend(run); clear {
 		return &stop{outcome: record.WrongScrew,
 			say: fmt.Sprintf("turning %.0f degrees changed the level or balance by %.1f dB but not the delay between the channels: this is not the azimuth screw", turned, change),
 			do:  "turn this screw back with restore, and seat the blade on the azimuth screw"}
@@ -63,44 +65,43 @@ func (c *course) lastRun() []record.Step {
 	return c.steps[i:]
 }
 
-// balanceRange is how much the level of either channel, or the balance between
-// them, changed over the steps, dB.
-func balanceRange(run []record.Step) float64 {
-	var most float64
-	of := func(f func(r record.Reading) float64) {
-		lo, hi := math.Inf(1), math.Inf(-1)
-		for _, s := range run {
-			lo, hi = min(lo, f(s.Reading)), max(hi, f(s.Reading))
-		}
-		most = max(most, hi-lo)
+// balanceTrend is by how many dB the balance of the channels changed along the
+// steps, by a straight line, and whether that stands clear of its scatter.
+func balanceTrend(run []record.Step) (change float64, clear bool) {
+	x, y := make([]float64, len(run)), make([]float64, len(run))
+	for i, s := range run {
+		x[i], y[i] = s.ScrewDeg, s.Reading.LevelDBFS[0]-s.Reading.LevelDBFS[1]
 	}
-	of(func(r record.Reading) float64 { return r.LevelDBFS[0] - r.LevelDBFS[1] })
-	return most
+	at0, perDeg := stat.LinearRegression(x, y, nil, false)
+	var scatter float64
+	for i := range x {
+		scatter += math.Pow(y[i]-at0-perDeg*x[i], 2)
+	}
+	scatter = math.Sqrt(scatter / float64(max(1, len(x)-2)))
+	change = math.Abs(perDeg * (x[len(x)-1] - x[0]))
+	return change, len(x) >= 4 && change > 0.5 && change > 4*scatter
 }
 
-// checkTone stops the run where the tone has gone: near a place where it was
-// heard well it is gone at once, elsewhere after three steps without it, which
-// no null between two lobes explains.
+// checkTone stops the run where the tone has gone for four steps on end, which
+// is wider than any null between two lobes.
 func (c *course) checkTone() error {
-	if c.plan.ToneHz == 0 || len(c.steps) == 0 {
-		return nil
-	}
-	best := math.Inf(-1)
-	for _, s := range c.steps {
-		best = max(best, s.Reading.TrebleDB)
-	}
+	const most = 4
 	gone := 0
-	for i := len(c.steps) - 1; i >= 0 && c.steps[i].Reading.TrebleDB < best-toneGoneDB; i-- {
+	for i := len(c.steps) - 1; i >= 0 && c.toneGone(c.steps[i].Reading); i-- {
 		gone++
 	}
-	if gone >= 3 {
+	if gone >= most {
 		return toneOver()
 	}
 	return nil
 }
 
-// toneGoneDB is further down than the third side lobe (-20.8 dB) by a margin.
-const toneGoneDB = 32
+// toneGone says whether a reading holds no tone: nothing that both channels
+// share in the tone's narrow band, or far less than the rest of the treble.
+func (c *course) toneGone(r record.Reading) bool {
+	const sharedLeast, aboveNoise = 0.3, -8
+	return c.plan.ToneHz > 0 && (r.Coherence < sharedLeast || r.ToneToNoiseDB < aboveNoise)
+}
 
 func toneOver() error {
 	return &stop{outcome: record.ToneOver,

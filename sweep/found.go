@@ -116,10 +116,13 @@ func (c *course) engage(ctx context.Context) error {
 
 // passSeconds lets sound go by.
 func (c *course) passSeconds(ctx context.Context, seconds float64) error {
-	for end := c.next + int64(seconds*float64(c.Sound.Rate())); c.next < end; {
-		if err := c.pass(ctx); err != nil {
+	need := int64(seconds * float64(c.Sound.Rate()))
+	for got := int64(0); got < need; {
+		b, err := c.pull(ctx)
+		if err != nil {
 			return err
 		}
+		got += int64(b.Frames())
 	}
 	return nil
 }

@@ -54,6 +54,7 @@ func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 		r.TrebleSDDB = float64(m.ToneSD)
 		r.ToneHz = m.ToneHz
 		r.DelayPeriodUS = 1e6 / m.ToneHz
+		r.ToneToNoiseDB = float64(max(m.ToneToNoise[0], m.ToneToNoise[1]))
 		return finite(r)
 	}
 	r.TrebleLR = pair(m.Balance)
@@ -80,6 +81,7 @@ func finite(r record.Reading) record.Reading {
 		level(&r.TrebleLR[i])
 	}
 	level(&r.TrebleDB)
+	level(&r.ToneToNoiseDB)
 	for _, v := range []*float64{&r.DelayUS, &r.DelaySDUS, &r.PhaseDeg10k, &r.TiltArcmin, &r.Coherence,
 		&r.PhaseMisfit, &r.TrebleSDDB, &r.DelayPeriodUS, &r.ToneHz} {
 		if math.IsNaN(*v) || math.IsInf(*v, 0) {
@@ -94,5 +96,5 @@ func delayUsable(r record.Reading) bool {
 	if r.DelayPeriodUS > 0 {
 		return r.Coherence > 0.4 && r.DelaySDUS < r.DelayPeriodUS/5
 	}
-	return r.Coherence > 0.1 && r.DelaySDUS > 0 && r.DelaySDUS < 12
+	return r.Coherence > 0.02 && r.DelaySDUS > 0 && r.DelaySDUS < 30
 }

@@ -78,7 +78,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 	}
 	for _, o := range offsets {
 		deg := centre + o*half/c.perDeg()*c.homeSide()
-		if err := c.fine(ctx, deg, seconds, true); err != nil {
+		if err := c.fine(ctx, centre, deg, seconds, true); err != nil {
 			return err
 		}
 	}
@@ -91,7 +91,7 @@ func (c *course) chop(ctx context.Context, centre float64) error {
 	half := 0.95 * c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg()
 	for range pairs {
 		for _, side := range []float64{-1, 1} {
-			if err := c.fine(ctx, centre+side*half, chopSeconds, false); err != nil {
+			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, false); err != nil {
 				return err
 			}
 		}
@@ -100,24 +100,16 @@ func (c *course) chop(ctx context.Context, centre float64) error {
 }
 
 // fine is one step of the refinement, kept within the window.
-func (c *course) fine(ctx context.Context, deg, seconds float64, home bool) error {
+func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bool) error {
 	deg = max(-c.plan.WindowDeg, min(c.plan.WindowDeg, deg))
 	s, err := c.step(ctx, "refine", deg, seconds, home)
 	if err != nil {
 		return err
 	}
-	if c.plan.ToneHz > 0 && s.Reading.TrebleDB < c.bestTreble()-toneGoneDB {
+	if near := math.Abs(deg-centre)*c.perDeg() < c.plan.material().halfWidth(c.plan.DullDB); near && c.toneGone(s.Reading) {
 		return toneOver()
 	}
 	return c.checkFollowing()
-}
-
-func (c *course) bestTreble() float64 {
-	best := math.Inf(-1)
-	for _, s := range c.steps {
-		best = max(best, s.Reading.TrebleDB)
-	}
-	return best
 }
 
 // centreGuess is the decision's optimum where there is one; else, before any

@@ -88,8 +88,14 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
 }
 
-// homeTries is how often the sound may correct the position.
-const homeTries = 4
+// homeTries is how often the sound may correct the position, homeArcmin what it
+// leaves alone: two readings of four seconds differ by as much through wander.
+// sameTrebleDB is how far the treble of a tone may differ at one tilt.
+const (
+	homeTries    = 4
+	homeArcmin   = 0.25
+	sameTrebleDB = 4
+)
 
 // homeIn compares the delay with the as-found one and corrects what differs.
 // With a count that was kept and slack that was taken up the position is exact
@@ -107,7 +113,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float6
 		perDeg = past.Decision.GearingArcminPerTurn / 360
 	}
 	for try := range homeTries {
-		r, err := c.listen(ctx, verifySeconds)
+		r, err := c.listen(ctx, seatedSeconds)
 		if err != nil {
 			return 0, false, err
 		}
@@ -116,8 +122,12 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float6
 		}
 		off = tiltBetween(r, *want)
 		c.tell("restore", "%.2f' from as found", off)
+		if d := r.TrebleDB - want.TrebleDB; r.DelayPeriodUS > 0 && math.Abs(d) > sameTrebleDB {
+			// a whole period of the tone away the delay looks the same
+			return off, false, nil
+		}
 		exact := counts && past.Found.SlackTakenUp
-		if exact || math.Abs(off) < 0.5 || try == homeTries-1 {
+		if exact || math.Abs(off) < homeArcmin || try == homeTries-1 {
 			break
 		}
 		if err := c.goTo(ctx, c.screwDeg-off/perDeg, true); err != nil {

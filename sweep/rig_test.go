@@ -17,6 +17,7 @@ import (
 type rig struct {
 	bench   *bench.Bench
 	jig     *jig.Jig
+	board   *virtual.Jig
 	path    string
 	entries []record.Entry
 	setup   Setup
@@ -38,7 +39,7 @@ func newRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := &rig{bench: b, path: line.Path}
+	r := &rig{bench: b, board: v, path: line.Path}
 	t.Cleanup(func() { cancel(); line.Close(); b.Close() })
 	r.open(t)
 	r.setup = Setup{Sound: b, Jig: r.jig, Plan: plan, Save: r.save}
@@ -72,6 +73,19 @@ func (r *rig) save(e record.Entry) error {
 	}
 	r.entries = append(r.entries, copied)
 	return nil
+}
+
+// standsStill lets the half second go by after which a jig without a host has
+// stopped by itself, and then some, in which the motor must not turn.
+func (r *rig) standsStill(t *testing.T) {
+	t.Helper()
+	const half, two = bench.Rate / 2, 2 * bench.Rate
+	r.board.Advance(half + bench.Rate/4)
+	before := r.board.Shaft()
+	r.board.Advance(two)
+	if after := r.board.Shaft(); after.Moving || after.Microsteps != before.Microsteps {
+		t.Errorf("the motor turns on after the end: %+v, then %+v", before, after)
+	}
 }
 
 func (r *rig) decision() *record.Decision {

@@ -99,7 +99,7 @@ func (c *course) judge(r record.Reading, raw dsp.Reading) error {
 		return &stop{outcome: record.ChannelDead, passing: true,
 			say: fmt.Sprintf("the %s channel is dead (left %.0f, right %.0f dBFS)", sideNames[deadChannel(r)], r.LevelDBFS[0], r.LevelDBFS[1]),
 			do:  "check the plug, the cable and the deck's outputs; clean the head"}
-	case c.plan.ToneHz == 0 && inverted(raw):
+	case c.plan.ToneHz == 0 && r.Seconds >= polaritySeconds && inverted(raw):
 		return &stop{outcome: record.ChannelFlipped,
 			say: "one channel is inverted against the other",
 			do:  "swap the two wires of one channel (or take out the adapter that inverts it)"}
@@ -123,8 +123,12 @@ func deadChannel(r record.Reading) int {
 	return -1
 }
 
-// inverted judges by the mid band, which no azimuth error turns round.
+// inverted judges by the mid band with the delay taken out.
 func inverted(raw dsp.Reading) bool { return raw.Correlation < -0.3 }
+
+// polaritySeconds is how long must be listened before polarity is judged: in a
+// short stretch far from the centre, half a period of delay looks the same.
+const polaritySeconds = 1.5
 
 // faults lists in plain words what is wrong with a recording.
 func faults(r record.Reading, raw dsp.Reading, toneHz float64) []string {
@@ -156,6 +160,9 @@ func toneThere(raw dsp.Reading) bool {
 	return max(raw.ToneToNoise[0], raw.ToneToNoise[1]) > 3
 }
 
+// pauseSeconds is let pass before a place is listened to again.
+const pauseSeconds = 3
+
 // waitOut lets the tape run on for a while where the trouble may go by itself,
 // a pause between two titles for example; any other trouble is returned.
 func (c *course) waitOut(ctx context.Context, trouble error) error {
@@ -165,11 +172,7 @@ func (c *course) waitOut(ctx context.Context, trouble error) error {
 	}
 	if st.outcome != record.SoundLost {
 		c.tell("wait", "%s; waiting for it to pass", st.say)
-		for end := c.next + int64(3*c.Sound.Rate()); c.next < end; {
-			if err := c.pass(ctx); err != nil {
-				return err
-			}
-		}
+		return c.passSeconds(ctx, pauseSeconds)
 	}
 	return nil
 }

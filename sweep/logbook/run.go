@@ -113,16 +113,10 @@ func (r *Run) Append(e record.Entry) error {
 	return nil
 }
 
-// Clip makes the file for a clip of sound beside the run and returns it with
-// its full path; its base name is what belongs into the record. The caller
-// writes, syncs and closes it.
-func (r *Run) Clip(name string) (*os.File, string, error) {
-	path := filepath.Join(r.book.dir, r.id+"-"+name+".wav")
-	file, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o644)
-	if err != nil {
-		return nil, "", fmt.Errorf("keep a clip of %s: %w", r.id, err)
-	}
-	return file, path, nil
+// ClipPath is where a clip of sound of the run belongs: beside the record, its
+// name beginning with the run's. The base name is what the record keeps.
+func (r *Run) ClipPath(name string) string {
+	return filepath.Join(r.book.dir, r.id+"-"+name+".wav")
 }
 
 // Close lets go of the file. It may be called more than once.

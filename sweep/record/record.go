@@ -130,8 +130,11 @@ type Reading struct {
 	// about 1 where one delay explains the sound.
 	PhaseMisfit float64 `json:"phase_misfit,omitempty"`
 	ToneHz      float64 `json:"tone_hz,omitempty"`
-	LostFrames  int64   `json:"lost_frames,omitempty"`
-	Usable      bool    `json:"usable"`
+	// ToneToNoiseDB is the tone against the rest of the treble band, in the
+	// better channel.
+	ToneToNoiseDB float64 `json:"tone_to_noise_db,omitempty"`
+	LostFrames    int64   `json:"lost_frames,omitempty"`
+	Usable        bool    `json:"usable"`
 	// Why lists what is wrong with the sound, in plain words.
 	Why []string `json:"why,omitempty"`
 }

@@ -1,0 +1,144 @@
+package sweep
+
+import (
+	"context"
+	"encoding/json"
+	"math"
+	"testing"
+
+	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
+)
+
+// past is what a second process reads from the record.
+func (r *rig) past(toneHz float64) Past {
+	return Past{Run: "first", Found: r.found(), Decision: r.decision(), ToneHz: toneHz}
+}
+
+// restoreAnew closes the port, opens it again as another process does, which
+// resets the jig, and restores.
+func (r *rig) restoreAnew(t *testing.T, past Past, plan Plan) record.End {
+	t.Helper()
+	r.jig.Close()
+	r.open(t)
+	r.setup.Plan = plan
+	end, err := Restore(context.Background(), r.setup, past)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return end
+}
+
+// microstep is one microstep of the default jig in degrees of screw.
+const microstep = 360.0 / 3200
+
+func TestRestoreToTheMicrostepWhereSlackWasTakenUp(t *testing.T) {
+	for seed := range uint64(3) {
+		p := toneBench()
+		p.Screw.SlackTakenUp = true
+		p.Screw.SlackDeg = 15
+		r := newRig(t, p, seed, Plan{ToneHz: 10000, SlackTakenUp: true})
+		if end, _ := Align(context.Background(), r.setup); end.Outcome != record.Aligned {
+			t.Fatalf("seed %d: %s: %s", seed, end.Outcome, end.Say)
+		}
+		boot := r.found().BootCount
+		if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
+			t.Errorf("seed %d: %s: %s", seed, end.Outcome, end.Say)
+		}
+		if again := r.jig.Greeting().BootCount; again == boot {
+			t.Errorf("seed %d: the jig was not reset by opening the port (boot %d)", seed, again)
+		}
+		if deg := r.bench.Truth().ScrewDeg; math.Abs(deg) > microstep*1.01 {
+			t.Errorf("seed %d: the screw stands %.3f degrees from as found, one microstep is %.4f", seed, deg, microstep)
+		}
+	}
+}
+
+func TestRestoreWithRandomSlack(t *testing.T) {
+	var sum float64
+	const n = 12
+	for seed := range uint64(n) {
+		p := toneBench()
+		p.Screw.SlackDeg = 15
+		r := newRig(t, p, seed, Plan{ToneHz: 10000})
+		if end, _ := Align(context.Background(), r.setup); end.Outcome != record.Aligned {
+			t.Fatalf("seed %d: %s: %s", seed, end.Outcome, end.Say)
+		}
+		if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
+			t.Errorf("seed %d: %s: %s", seed, end.Outcome, end.Say)
+		}
+		truth := r.bench.Truth()
+		off := truth.TiltArcmin - truth.FoundTiltArcmin
+		sum += off * off
+		if math.Abs(off) > 0.75 {
+			t.Errorf("seed %d: %.2f' from as found", seed, off)
+		}
+		t.Logf("seed %d: %+.3f'", seed, off)
+	}
+	if rms := math.Sqrt(sum / n); rms > 0.3 {
+		t.Errorf("restored to %.2f' rms of the as-found tilt, 0.3' wanted", rms)
+	}
+}
+
+// After a power cut the count is gone, and restore goes by the sound.
+func TestRestoreBySoundAfterAPowerCut(t *testing.T) {
+	p := bench.Default()
+	p.Screw.SlackDeg = 15
+	r := newRig(t, p, 5, Plan{})
+	if end, _ := Align(context.Background(), r.setup); end.Outcome != record.Aligned && end.Outcome != record.LessCertain {
+		t.Fatalf("%s: %s", end.Outcome, end.Say)
+	}
+	r.board.Reset(true)
+	if end := r.restoreAnew(t, r.past(0), Plan{}); end.Outcome != record.Restored {
+		t.Errorf("%s: %s", end.Outcome, end.Say)
+	}
+	truth := r.bench.Truth()
+	if off := truth.TiltArcmin - truth.FoundTiltArcmin; math.Abs(off) > 1 {
+		t.Errorf("%.2f' from as found", off)
+	}
+}
+
+// A survey changes nothing.
+func TestSurveyReturnsAsFound(t *testing.T) {
+	r := newRig(t, toneBench(), 3, Plan{ToneHz: 10000, FromDeg: -60, ToDeg: 60, StepDeg: 10})
+	end, err := Survey(context.Background(), r.setup)
+	if err != nil || end.Outcome != record.Measured {
+		t.Fatalf("%v, %s: %s", err, end.Outcome, end.Say)
+	}
+	steps := 0
+	for _, e := range r.entries {
+		if e.Step != nil {
+			steps++
+		}
+	}
+	if steps != 13 {
+		t.Errorf("%d places measured, 13 were asked for", steps)
+	}
+	truth := r.bench.Truth()
+	if off := truth.TiltArcmin - truth.FoundTiltArcmin; math.Abs(off) > 0.6 {
+		t.Errorf("%.2f' from as found", off)
+	}
+}
+
+// Two runs with one seed leave the same record to the byte, through a real
+// pseudo-terminal.
+func TestRunsRepeatToTheByte(t *testing.T) {
+	run := func(seed uint64) string {
+		r := newRig(t, bench.Default(), seed, Plan{})
+		if _, err := Align(context.Background(), r.setup); err != nil {
+			t.Fatal(err)
+		}
+		b, err := json.Marshal(r.entries)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	first := run(7)
+	if first != run(7) {
+		t.Error("two runs with one seed differ")
+	}
+	if first == run(8) {
+		t.Error("runs with two seeds do not differ")
+	}
+}
