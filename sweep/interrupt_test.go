@@ -1,0 +1,99 @@
+package sweep
+
+import (
+	"context"
+	"errors"
+	"syscall"
+	"testing"
+
+	"headtrue/dsp/audio"
+	"headtrue/sweep/record"
+)
+
+// watched is a source that calls back before each block.
+type watched struct {
+	audio.Source
+	before func()
+}
+
+func (w watched) Next(ctx context.Context) (audio.Block, error) {
+	w.before()
+	return w.Source.Next(ctx)
+}
+
+// An interruption in the middle of a move stops the screw at once, the record
+// says so, and a restore from a new opening of the port puts it back.
+func TestInterruptedInTheMiddleOfAMove(t *testing.T) {
+	r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	moves := 0
+	r.setup.Sound = watched{r.bench, func() {
+		if r.board.Shaft().Moving {
+			if moves++; moves == 40 {
+				cancel()
+			}
+		}
+	}}
+	end, err := Align(ctx, r.setup)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if end.Outcome != record.Interrupted {
+		t.Fatalf("%s: %s", end.Outcome, end.Say)
+	}
+	r.standsStill(t)
+	if r.entries[len(r.entries)-1].Kind != record.KindEnd || r.found().Seated == nil {
+		t.Error("the record lacks its end or the as-found state")
+	}
+	r.setup.Sound = r.bench
+	if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
+		t.Errorf("%s: %s", end.Outcome, end.Say)
+	}
+	truth := r.bench.Truth()
+	if off := truth.TiltArcmin - truth.FoundTiltArcmin; off > 0.6 || off < -0.6 {
+		t.Errorf("restored to %.2f' from as found", off)
+	}
+}
+
+// A record that cannot be written stops the run before the next move, and the
+// caller learns of it.
+func TestFullDiskStopsTheRun(t *testing.T) {
+	r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
+	moves := 0
+	r.setup.Save = func(e record.Entry) error {
+		if e.Step != nil && e.Step.N == 5 {
+			moves = int(r.board.Shaft().Microsteps)
+		}
+		if e.Step != nil && e.Step.N >= 5 || moves != 0 {
+			return syscall.ENOSPC
+		}
+		return r.save(e)
+	}
+	end, err := Align(context.Background(), r.setup)
+	if end.Outcome != record.NotSaved || !errors.Is(err, syscall.ENOSPC) {
+		t.Errorf("%s (%s), error %v", end.Outcome, end.Say, err)
+	}
+	if now := int(r.board.Shaft().Microsteps); now != moves {
+		t.Errorf("the screw went on by %d microsteps after the record failed", now-moves)
+	}
+	r.standsStill(t)
+}
+
+// The state as found is durable before the motor makes its first step.
+func TestFoundIsSavedBeforeTheFirstMove(t *testing.T) {
+	r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
+	saved := false
+	r.setup.Save = func(e record.Entry) error {
+		saved = saved || e.Found != nil
+		return r.save(e)
+	}
+	r.setup.Sound = watched{r.bench, func() {
+		if !saved && (r.board.Shaft().Energised || r.board.Shaft().Microsteps != 0) {
+			t.Error("the motor was energised or turned before as found was saved")
+		}
+	}}
+	if end, err := Align(context.Background(), r.setup); err != nil || end.Outcome != record.Aligned {
+		t.Errorf("%v %s: %s", err, end.Outcome, end.Say)
+	}
+}
