@@ -14,7 +14,7 @@ const (
 	bladeOffSeconds = 2
 	seatedSeconds   = 4
 	verifySeconds   = 3
-	leftSeconds     = 3
+	leftSeconds     = 4
 	engageSeconds   = 0.8 // from energising or releasing until all has settled
 )
 
@@ -24,9 +24,6 @@ func (c *course) asFound(ctx context.Context) error {
 	c.started = false // tape seconds count from here
 	c.tell("as found", "listening with the blade off the screw")
 	if err := c.ask(ctx, BladeOff); err != nil {
-		return err
-	}
-	if err := c.openClip("as-found"); err != nil {
 		return err
 	}
 	off, err := c.listen(ctx, bladeOffSeconds)
@@ -92,6 +89,9 @@ func (c *course) engage(ctx context.Context) error {
 		return err
 	}
 	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+		return err
+	}
+	if err := c.openClip("as-found"); err != nil {
 		return err
 	}
 	r, err := c.listen(ctx, seatedSeconds)
