@@ -117,8 +117,9 @@ func (s *Server) Setenv(t testing.TB) {
 func (s *Server) Play(t testing.TB, path string) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
-	// Without a latency asked for the first buffer comes seconds late.
-	play := exec.CommandContext(ctx, "paplay", "--latency-msec=200", "-d", Sink, path)
+	// Without a latency asked for the first buffer comes seconds late; with
+	// little the player runs dry on a busy machine.
+	play := exec.CommandContext(ctx, "paplay", "--latency-msec=500", "-d", Sink, path)
 	play.Env = append(os.Environ(), s.Env...)
 	if err := play.Start(); err != nil {
 		cancel()
