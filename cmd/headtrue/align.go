@@ -121,7 +121,7 @@ func (j *job) report(end record.End) error {
 	if err != nil {
 		return err
 	}
-	return ended(end)
+	return ended(end, !j.app.json)
 }
 
 // dryRun says what the run would do.

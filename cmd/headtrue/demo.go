@@ -93,5 +93,5 @@ func (j *job) reportDemo(end record.End, out string, off [2]float64) error {
 	if err != nil {
 		return err
 	}
-	return ended(end)
+	return ended(end, !j.app.json)
 }

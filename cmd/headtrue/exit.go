@@ -91,6 +91,7 @@ type failure struct {
 	code int
 	err  error
 	do   string
+	told bool // the result has said it already
 }
 
 func (f *failure) Error() string { return f.err.Error() }
@@ -100,10 +101,11 @@ func usage(format string, args ...any) error {
 	return &failure{code: exitUsage, err: fmt.Errorf(format, args...)}
 }
 
-// ended is the failure of a run that ended so; nil after a good end.
-func ended(e record.End) error {
+// ended is the failure of a run that ended so; nil after a good end. told says
+// that the sentences stand in the result.
+func ended(e record.End, told bool) error {
 	if code := exitOf(e.Outcome); code != exitGood {
-		return &failure{code: code, err: errors.New(e.Say), do: e.Do}
+		return &failure{code: code, err: errors.New(e.Say), do: e.Do, told: told}
 	}
 	return nil
 }

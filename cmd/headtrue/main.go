@@ -29,10 +29,13 @@ func run(args []string) int {
 	if err == nil {
 		return exitGood
 	}
-	fmt.Fprintf(a.err, "headtrue: %v\n", err)
 	var f *failure
+	if errors.As(err, &f) && f.told {
+		return f.code
+	}
+	fmt.Fprintf(a.err, "headtrue: %v\n", err)
 	switch {
-	case errors.As(err, &f):
+	case f != nil:
 		if f.do != "" {
 			fmt.Fprintf(a.err, "What to do: %s.\n", f.do)
 		}

@@ -5,9 +5,14 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 
 	"headtrue/sweep/record"
 )
+
+// sameSignal is how close a second signal counts as the first one over again:
+// wrappers that pass a Ctrl-C on make two of it.
+const sameSignal = 250 * time.Millisecond
 
 // interruptible returns a context that the first Ctrl-C (or a request to end,
 // or a closed terminal) cancels, which stops the screw; the second leaves at
@@ -18,13 +23,19 @@ func (a *app) interruptible(ctx context.Context, first string) (_ context.Contex
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	done := make(chan struct{})
 	go func() { // ends with stop
-		for n := 0; ; n++ {
+		var firstAt time.Time
+		for {
 			select {
 			case <-done:
 				return
 			case <-signals:
 			}
-			if n > 0 {
+			switch {
+			case firstAt.IsZero():
+				firstAt = time.Now()
+			case time.Since(firstAt) < sameSignal:
+				continue
+			default:
 				a.note("leaving at once; the jig stops by itself when it no longer hears anything")
 				os.Exit(exitOf(record.Interrupted))
 			}

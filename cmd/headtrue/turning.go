@@ -126,7 +126,7 @@ func (j *job) reportRestore(end record.End) error {
 		if err != nil {
 			return err
 		}
-		return ended(end)
+		return ended(end, !j.app.json)
 	}
 	entries, err := j.entries()
 	if err != nil {
@@ -135,7 +135,7 @@ func (j *job) reportRestore(end record.End) error {
 	if _, err := fmt.Fprint(j.app.out, "\n", sheet.Verdict(entries)); err != nil {
 		return err
 	}
-	return ended(end)
+	return ended(end, !j.app.json)
 }
 
 func (a *app) sheetCommand() *cobra.Command {

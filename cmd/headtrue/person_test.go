@@ -1,0 +1,66 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"testing"
+
+	"headtrue/dsp/audio"
+)
+
+// counter is a source of blocks of 10 frames that stops drains after a number
+// of blocks.
+type counter struct {
+	next   int64
+	left   int // blocks until cancel
+	cancel context.CancelFunc
+}
+
+func (c *counter) Rate() int    { return 48000 }
+func (c *counter) Close() error { return nil }
+
+func (c *counter) Next(ctx context.Context) (audio.Block, error) {
+	if ctx.Err() != nil {
+		return audio.Block{}, ctx.Err()
+	}
+	b := audio.Block{Start: c.next, Left: make([]float64, 10), Right: make([]float64, 10)}
+	c.next = b.End()
+	if c.left--; c.left == 0 {
+		c.cancel()
+	}
+	return b, nil
+}
+
+// Sound that runs by while a person works costs no tape and leaves no gap.
+func TestSoundThatRunsByIsNotCounted(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	src := &counter{left: 5, cancel: cancel}
+	sound := &tap{Source: src}
+	for i := range int64(2) {
+		b, err := sound.Next(context.Background())
+		if err != nil || b.Start != 10*i {
+			t.Fatalf("block %d begins at %d, %v", i, b.Start, err)
+		}
+	}
+	if err := sound.drain(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if src.next != 50 {
+		t.Fatalf("drained to %d, want 50", src.next)
+	}
+	if b, err := sound.Next(context.Background()); err != nil || b.Start != 20 {
+		t.Errorf("the block after begins at %d, %v; want 20", b.Start, err)
+	}
+}
+
+// broken fails as a stream does whose server went away.
+type broken struct{ counter }
+
+func (*broken) Next(context.Context) (audio.Block, error) { return audio.Block{}, audio.ErrStopped }
+
+func TestSoundThatStopsWhileAPersonWorksIsTold(t *testing.T) {
+	sound := &tap{Source: &broken{}}
+	if err := sound.drain(context.Background()); !errors.Is(err, audio.ErrStopped) {
+		t.Errorf("got %v, want ErrStopped", err)
+	}
+}

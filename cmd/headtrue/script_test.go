@@ -1,0 +1,194 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"headtrue": main})
+}
+
+// TestCommandLine runs the scripts of testdata; each says what it guards.
+func TestCommandLine(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata",
+		Setup: func(e *testscript.Env) error {
+			// Nothing of the machine's own: configuration, logbook, sound server.
+			e.Setenv("HOME", e.WorkDir)
+			e.Setenv("XDG_CONFIG_HOME", filepath.Join(e.WorkDir, "config"))
+			e.Setenv("XDG_RUNTIME_DIR", filepath.Join(e.WorkDir, "run"))
+			e.Setenv("PULSE_SERVER", "unix:"+filepath.Join(e.WorkDir, "no-server"))
+			e.Setenv("HEADTRUE_LOGBOOK", filepath.Join(e.WorkDir, "logbook"))
+			e.Values["started"] = started{}
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits":       exitsWith,
+			"start":       start,
+			"signal":      signalTo,
+			"waitexit":    waitExit,
+			"await":       await,
+			"one":         one,
+			"none":        none,
+			"near":        near,
+			"noise":       noise,
+			"samerecords": sameRecords,
+		},
+	})
+}
+
+// exits CODE PROGRAM ARGS... runs a program that must end with that code.
+func exitsWith(ts *testscript.TestScript, neg bool, args []string) {
+	code := 0
+	err := ts.Exec(args[1], args[2:]...)
+	var ended *exec.ExitError
+	if errors.As(err, &ended) {
+		code = ended.ExitCode()
+	} else {
+		ts.Check(err)
+	}
+	fmt.Fprint(ts.Stdout(), ts.ReadFile("stdout"))
+	fmt.Fprint(ts.Stderr(), ts.ReadFile("stderr"))
+	if want, _ := strconv.Atoi(args[0]); code != want || neg {
+		ts.Fatalf("ended with code %d, want %s", code, args[0])
+	}
+}
+
+// started holds the programs of one script that run beside it.
+type started map[string]*beside
+
+type beside struct {
+	cmd      *exec.Cmd
+	out, err bytes.Buffer
+}
+
+// start NAME PROGRAM ARGS... lets a program run beside the script.
+func start(ts *testscript.TestScript, _ bool, args []string) {
+	path := ""
+	for _, dir := range filepath.SplitList(ts.Getenv("PATH")) {
+		if p := filepath.Join(dir, args[1]); path == "" && isFile(p) {
+			path = p
+		}
+	}
+	b := &beside{cmd: exec.Command(path, args[2:]...)}
+	b.cmd.Dir = ts.MkAbs(".")
+	b.cmd.Stdout, b.cmd.Stderr = &b.out, &b.err
+	for _, name := range []string{"PATH", "HOME", "XDG_CONFIG_HOME", "XDG_RUNTIME_DIR", "PULSE_SERVER", "HEADTRUE_LOGBOOK"} {
+		b.cmd.Env = append(b.cmd.Env, name+"="+ts.Getenv(name))
+	}
+	ts.Check(b.cmd.Start())
+	ts.Defer(func() { b.cmd.Process.Kill() })
+	ts.Value("started").(started)[args[0]] = b
+}
+
+func isFile(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && !info.IsDir()
+}
+
+// signal NAME INT|KILL.
+func signalTo(ts *testscript.TestScript, _ bool, args []string) {
+	signals := map[string]os.Signal{"INT": os.Interrupt, "KILL": os.Kill}
+	ts.Check(ts.Value("started").(started)[args[0]].cmd.Process.Signal(signals[args[1]]))
+}
+
+// waitexit NAME CODE waits for the end; "killed" is the end by a signal. What
+// the program wrote is then there for stdout and stderr.
+func waitExit(ts *testscript.TestScript, _ bool, args []string) {
+	b := ts.Value("started").(started)[args[0]]
+	b.cmd.Wait()
+	fmt.Fprint(ts.Stdout(), b.out.String())
+	fmt.Fprint(ts.Stderr(), b.err.String())
+	got := strconv.Itoa(b.cmd.ProcessState.ExitCode())
+	if status, ok := b.cmd.ProcessState.Sys().(syscall.WaitStatus); ok && status.Signaled() {
+		got = "killed"
+	}
+	if got != args[1] {
+		ts.Fatalf("ended with %s, want %s:\n%s", got, args[1], b.err.String())
+	}
+}
+
+// await GLOB REGEXP waits until a file fits; it gives up after a minute.
+func await(ts *testscript.TestScript, _ bool, args []string) {
+	wanted := regexp.MustCompile(args[1])
+	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		files, _ := filepath.Glob(ts.MkAbs(args[0]))
+		for _, f := range files {
+			if text, err := os.ReadFile(f); err == nil && wanted.Match(text) {
+				return
+			}
+		}
+	}
+	ts.Fatalf("no file %s came to hold %q", args[0], args[1])
+}
+
+// one GLOB and none GLOB count files.
+func one(ts *testscript.TestScript, _ bool, args []string)  { count(ts, args[0], 1) }
+func none(ts *testscript.TestScript, _ bool, args []string) { count(ts, args[0], 0) }
+
+func count(ts *testscript.TestScript, glob string, want int) {
+	files, err := filepath.Glob(ts.MkAbs(glob))
+	ts.Check(err)
+	if len(files) != want {
+		ts.Fatalf("%s: %d files, want %d: %q", glob, len(files), want, files)
+	}
+}
+
+// near FILE KEY VALUE WITHIN compares a number in a JSON file; KEY.0 is the
+// first of a list.
+func near(ts *testscript.TestScript, _ bool, args []string) {
+	var object map[string]any
+	ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[0])), &object))
+	name, index, listed := strings.Cut(args[1], ".")
+	value := object[name]
+	if list, ok := value.([]any); ok && listed {
+		i, err := strconv.Atoi(index)
+		ts.Check(err)
+		value = list[i]
+	}
+	got, ok := value.(float64)
+	want, _ := strconv.ParseFloat(args[2], 64)
+	within, _ := strconv.ParseFloat(args[3], 64)
+	if !ok || !(math.Abs(got-want) <= within) {
+		ts.Fatalf("%s is %v, want %s within %s", args[1], value, args[2], args[3])
+	}
+}
+
+// sameRecords FOLDER says whether all records in it are equal but for names
+// and times.
+func sameRecords(ts *testscript.TestScript, _ bool, args []string) {
+	files, err := filepath.Glob(filepath.Join(ts.MkAbs(args[0]), "*.jsonl"))
+	ts.Check(err)
+	if len(files) < 2 {
+		ts.Fatalf("%d records: nothing to compare", len(files))
+	}
+	first := ""
+	for _, f := range files {
+		text, err := os.ReadFile(f)
+		ts.Check(err)
+		run := strings.TrimSuffix(filepath.Base(f), ".jsonl")
+		plain := strings.ReplaceAll(string(text), run, "RUN")
+		plain = regexp.MustCompile(`"at":"[^"]*"`).ReplaceAllString(plain, `"at":""`)
+		if first == "" {
+			first = plain
+		}
+		if plain != first {
+			ts.Fatalf("%s differs from %s", f, files[0])
+		}
+	}
+}
