@@ -45,7 +45,7 @@ func byHand(t *testing.T) (*jig.Jig, *far) {
 		f.answer(t, f.next(t, protocol.TypeHello))
 		f.answer(t, f.next(t, protocol.TypeStatus))
 	}()
-	j, err := jig.Open(t.Context(), host, profile())
+	j, err := jig.Open(t.Context(), host, profile(), jig.ReplyTimeout(time.Hour)) // nothing here may need a repeat
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,12 +66,40 @@ func (f *far) next(t *testing.T, kind protocol.Type) protocol.Frame {
 // answer says ok.
 func (f *far) answer(t *testing.T, to protocol.Frame) {
 	t.Helper()
-	body := protocol.Reply{Status: protocol.Status{Boot: 1, Flags: protocol.FlagEnergised}}.Append(nil)
+	f.answerWith(t, to, protocol.Status{Boot: 1, Flags: protocol.FlagEnergised})
+}
+
+func (f *far) answerWith(t *testing.T, to protocol.Frame, s protocol.Status) {
+	t.Helper()
+	body := protocol.Reply{Status: s}.Append(nil)
 	if to.Type == protocol.TypeHello {
 		body = protocol.Greeting{Major: protocol.Major, MicrostepsPerMotorTurn: 3200, MaxSpeed: 1600, Accel: 8000}.Append(body)
 	}
 	if _, err := f.Write(protocol.Frame{Type: to.Type | protocol.ReplyBit, Seq: to.Seq, Body: body}.Append(nil)); err != nil {
 		t.Error(err)
+	}
+}
+
+// A frame that is older than the last is not gone by.
+func TestOldFrameIsPassedOver(t *testing.T) {
+	j, jigEnd := byHand(t)
+	at := func(micros uint32, position int32) protocol.Status {
+		return protocol.Status{Boot: 1, Flags: protocol.FlagEnergised, Micros: micros, Position: position}
+	}
+	for _, micros := range []uint32{2000, 3000} {
+		asked := make(chan error, 1)
+		go func() { _, err := j.Status(context.Background()); asked <- err }()
+		jigEnd.answerWith(t, jigEnd.next(t, protocol.TypeStatus), at(micros, 320))
+		if err := <-asked; err != nil {
+			t.Fatal(err)
+		}
+		old := protocol.Frame{Type: protocol.TypeEvent, Body: protocol.Event{Kind: protocol.EventDone, Status: at(1000, 0)}.Append(nil)}
+		if _, err := jigEnd.Write(old.Append(nil)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := j.Travel(); got != 36 {
+		t.Errorf("travel %v degrees; want 36", got)
 	}
 }
 

@@ -104,7 +104,25 @@ func TestArriveAtFromTheHomeSide(t *testing.T) {
 	}
 }
 
-// A move away, a release or a short way home leave the slack unknown.
+// A short way back leaves the slack open again, however long the way home was
+// before it.
+func TestArriveAtAfterAShortWayBack(t *testing.T) {
+	v := virtual.New(virtual.Options{})
+	j := open(t, v, profile())
+	var at []jig.Degrees
+	pass := track(v, 1, &at)
+	_, err1 := j.ArriveAt(t.Context(), 90, pass)
+	_, err2 := j.MoveTo(t.Context(), 81, pass)
+	_, err3 := j.ArriveAt(t.Context(), 90, pass)
+	if err := errors.Join(err1, err2, err3); err != nil {
+		t.Fatal(err)
+	}
+	if want := []jig.Degrees{90, 81, 60, 90}; !slices.Equal(at, want) {
+		t.Errorf("the screw rested at %v; want %v", at, want)
+	}
+}
+
+// After a release the rotor may have jumped: the slack is unknown.
 func TestArriveAtAfterRelease(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := open(t, v, profile())
@@ -199,6 +217,17 @@ func TestStoppedErrors(t *testing.T) {
 		if got := <-events; got != reason {
 			t.Errorf("%s: event %s; want %s", kind, got, reason)
 		}
+	}
+}
+
+// The stop input on the very last microstep: the count is right, the stop is not.
+func TestStoppedAtTheTarget(t *testing.T) {
+	v := virtual.New(virtual.Options{Faults: []virtual.Fault{{Kind: virtual.FaultStopInput, AtStep: 800}}})
+	j := open(t, v, profile())
+	s, err := j.MoveTo(t.Context(), 90, lockStep(v))
+	var stopped *jig.StoppedError
+	if !errors.As(err, &stopped) || stopped.Reason != jig.ReasonStopInput || s.Microsteps != 800 {
+		t.Errorf("%v at %d; want the stop input at 800", err, s.Microsteps)
 	}
 }
 

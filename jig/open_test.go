@@ -112,14 +112,16 @@ func TestOpenDoesNotTrustAStaleGreeting(t *testing.T) {
 
 func TestOpenErrors(t *testing.T) {
 	t.Parallel()
-	otherVersion := func(_ int, wire []byte) []byte {
-		f, err := protocol.Parse(wire[:len(wire)-1])
-		if err != nil || f.Type != protocol.TypeHello|protocol.ReplyBit {
-			return wire
+	refusing := func(major, minor byte) jigtest.Spoil {
+		return func(_ int, wire []byte) []byte {
+			f, err := protocol.Parse(wire[:len(wire)-1])
+			if err != nil || f.Type != protocol.TypeHello|protocol.ReplyBit {
+				return wire
+			}
+			f.Body = append(f.Body[:21], major, minor) // all that a later major promises
+			f.Body[0] = byte(protocol.BadVersion)
+			return f.Append(nil)
 		}
-		f.Body = append(f.Body[:21], 2, 5) // all that a later major promises
-		f.Body[0] = byte(protocol.BadVersion)
-		return f.Append(nil)
 	}
 	odd := profile()
 	odd.Microsteps = 8
@@ -130,7 +132,8 @@ func TestOpenErrors(t *testing.T) {
 		want    error
 		says    string
 	}{
-		{"other major", otherVersion, profile(), jig.ErrVersion, "2.5"},
+		{"other major", refusing(2, 5), profile(), jig.ErrVersion, "2.5"},
+		{"refused all the same", refusing(1, 7), profile(), jig.ErrVersion, "1.7"},
 		{"other motor", nil, odd, jig.ErrMismatch, "3200"},
 		{"silent", jigtest.Drop(func(int) bool { return true }), profile(), jig.ErrNoAnswer, "12"},
 	} {
@@ -163,7 +166,7 @@ func TestClose(t *testing.T) {
 	if err := j.Start(t.Context(), 300); err != nil {
 		t.Fatal(err)
 	}
-	v.Advance(24000)
+	v.Advance(4800) // with what follows less than the silence that stops it anyway
 	results := make(chan error)
 	for range 2 {
 		go func() { results <- j.Close() }()

@@ -138,12 +138,11 @@ func TestCloseWhileWriteHangs(t *testing.T) {
 	written := make(chan struct{})
 	go func() {
 		defer close(written)
-		for { // until the pseudo-terminal is full, and then until it is gone
-			if _, err := port.Write(make([]byte, 4096)); err != nil {
-				return
-			}
-		}
+		_, _ = port.Write(make([]byte, 1<<20)) // far more than a pseudo-terminal holds
 	}()
+	if _, err := far.Read(make([]byte, 1)); err != nil { // so it has begun
+		t.Fatal(err)
+	}
 	if err := port.Close(); err != nil {
 		t.Fatal(err)
 	}

@@ -86,6 +86,7 @@ func (v *Jig) bring(f Fault) {
 		v.hung = true
 	case FaultCableGone:
 		for l := range v.lines {
+			l.gone = true
 			l.cut()
 		}
 	case FaultLineNoise:

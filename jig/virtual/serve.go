@@ -18,8 +18,9 @@ const queued = 64
 
 // line is one connection of the jig.
 type line struct {
-	out chan []byte
-	cut func() // hangs up; does not block and takes no lock of the jig
+	out  chan []byte
+	cut  func() // hangs up; does not block and takes no lock of the jig
+	gone bool   // cut by a fault: what still comes in is not heard
 }
 
 // Serve answers the link on rw until ctx ends, the line is closed from the
@@ -59,7 +60,9 @@ func (v *Jig) read(l *line, r io.Reader) error {
 			}
 			v.mu.Lock()
 			defer v.mu.Unlock()
-			l.send(v.answer(f))
+			if !l.gone {
+				l.send(v.answer(f))
+			}
 		})
 		if err != nil {
 			return err
@@ -100,6 +103,9 @@ func (v *Jig) event(kind protocol.EventKind) {
 	f.Body = protocol.Event{Kind: kind, Status: v.status()}.Append(nil)
 	v.eventSeq++
 	for l := range v.lines {
+		if l.gone {
+			continue
+		}
 		l.send(v.garble(f.Append(nil)))
 	}
 }
