@@ -7,8 +7,8 @@ import (
 
 // shaft is the motor of the jig as the mount sees it.
 type shaft struct {
-	microsteps                  float64
-	energised, moving, stepping bool
+	microsteps          float64
+	energised, stepping bool
 }
 
 // mount turns the motor's shaft into the angle of the screw and the tilt of

@@ -157,6 +157,9 @@ func TestRotorJumpsAndSettles(t *testing.T) {
 			off := math.Abs(b.Truth().ShaftDeg - 20)
 			settled = math.Max(settled, off)
 			moved := math.Abs(b.Truth().ScrewDeg - 20)
+			if drag {
+				near(t, "screw against rotor", b.Truth().ScrewDeg, b.Truth().ShaftDeg, 1e-9)
+			}
 			if !drag && moved > 1e-9 || off > 0.9 {
 				t.Errorf("seed %d: released, rotor off by %g, screw moved by %g", seed, off, moved)
 			}
@@ -173,10 +176,10 @@ func TestRotorJumpsAndSettles(t *testing.T) {
 // Releasing, withdrawing and seating again changes nothing as long as nobody
 // turns the motor, unless seating is made inexact.
 func TestSeatingAgain(t *testing.T) {
-	again := func(reseat float64) float64 {
+	again := func(reseat float64, seed uint64) float64 {
 		p := plain(14)
 		p.Screw.WindUpDeg, p.Screw.StictionDeg, p.Screw.SettleSteps, p.Screw.ReseatDeg = 0.5, 0.2, 0.5, reseat
-		b, h := withHand(t, p, 2)
+		b, h := withHand(t, p, seed)
 		engage(t, b, h)
 		turn(t, b, h, 20)
 		h.energised = false
@@ -187,9 +190,14 @@ func TestSeatingAgain(t *testing.T) {
 		turn(t, b, h, 20)
 		return b.Truth().ScrewDeg
 	}
-	near(t, "the same place", again(0), 20, 1e-9)
-	if got := again(5); got == 20 || math.Abs(got-20) > 14 {
-		t.Errorf("inexact seating: the screw stands at %g", got)
+	var most float64
+	for seed := range uint64(10) {
+		near(t, "the same place", again(0, seed), 20, 1e-9)
+		most = math.Max(most, math.Abs(again(5, seed)-20))
+	}
+	// Up to the 5 degrees of the seating and the half degree of wind-up.
+	if most < 2 || most > 5.5 {
+		t.Errorf("inexact seating: the screw stands off by up to %g", most)
 	}
 }
 

@@ -10,7 +10,7 @@ import (
 // channels. Parts come and go from bar to bar and blow to blow, and with them
 // the balance of treble against the middle.
 
-// band player: everything writes into one loop and wraps round its end.
+// player writes its sounds into one loop, round the end of it where need be.
 type player struct {
 	r           *rand.Rand
 	left, right []float64

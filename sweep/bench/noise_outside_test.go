@@ -3,6 +3,7 @@
 package bench
 
 import (
+	"fmt"
 	"math"
 	"os/exec"
 	"path/filepath"
@@ -81,23 +82,30 @@ func TestSpacingFlutter(t *testing.T) {
 }
 
 // Crosstalk and imbalance, with a tone on the left track and another on the
-// right, from a file that sox makes at another rate than the bench's.
-func TestCrosstalkAndFile(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "two.wav")
-	out, err := exec.Command("sox", "-n", "-r", "44100", "-b", "16", path, "synth", "4", "sine", "1000", "sine", "1700", "gain", "-6").CombinedOutput()
-	if err != nil {
-		t.Fatalf("sox: %v\n%s", err, out)
+// right, from files that sox makes at another rate than the bench's, in each
+// encoding that is read (sox writes 24 and 32 bits as extensible).
+func TestCrosstalkAndFiles(t *testing.T) {
+	dir := t.TempDir()
+	var profiles []Profile
+	for i, encoding := range [][]string{{"-b", "16"}, {"-b", "24"}, {"-b", "32"}, {"-e", "float", "-b", "32"}} {
+		path := filepath.Join(dir, fmt.Sprintf("two%d.wav", i))
+		args := append(append([]string{"-D", "-n", "-r", "44100"}, encoding...), path, "synth", "4", "sine", "1000", "sine", "1700", "gain", "-6")
+		if out, err := exec.Command("sox", args...).CombinedOutput(); err != nil {
+			t.Fatalf("sox: %v\n%s", err, out)
+		}
+		p := still(0, 1000)
+		p.Programme.Kind, p.Programme.WAV, p.Programme.LevelDBFS = "wav", path, -20
+		p.Programme.RandomStart, p.Programme.WAVFromSeconds = false, 0.5
+		p.Deck.CrosstalkDB, p.Deck.ImbalanceDB = -40, 2
+		profiles = append(profiles, p)
 	}
-	p := still(0, 1000)
-	p.Programme.Kind, p.Programme.WAV, p.Programme.LevelDBFS = "wav", path, -20
-	p.Programme.RandomStart, p.Programme.WAVFromSeconds = false, 0.5
-	p.Deck.CrosstalkDB, p.Deck.ImbalanceDB = -40, 2
-	got := measureTones(t, []float64{1000, 1700}, p)[0]
-	left, right := got[0], got[1]
-	near(t, "left level in dBFS", left[0][0], -21, 0.05)
-	near(t, "right level in dBFS", right[1][0], -19, 0.05)
-	near(t, "right into left in dB", left[1][0]-left[0][0], -40, 0.05)
-	near(t, "left into right in dB", right[0][0]-right[1][0], -40, 0.05)
+	for _, got := range measureTones(t, []float64{1000, 1700}, profiles...) {
+		left, right := got[0], got[1]
+		near(t, "left level in dBFS", left[0][0], -21, 0.05)
+		near(t, "right level in dBFS", right[1][0], -19, 0.05)
+		near(t, "right into left in dB", left[1][0]-left[0][0], -40, 0.05)
+		near(t, "left into right in dB", right[0][0]-right[1][0], -40, 0.05)
+	}
 }
 
 func TestHum(t *testing.T) {
