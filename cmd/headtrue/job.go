@@ -74,6 +74,10 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 		if j.bench, err = settings.Bench(flags.virtual.profile); err != nil {
 			return nil, usage("%w", err)
 		}
+		if j.plan.ToneHz > 0 && j.bench.Programme.Kind == "music" {
+			// a virtual tape is recorded with what the run listens for
+			j.bench.Programme = bench.Tones(virtualToneDBFS, j.plan.ToneHz)
+		}
 	}
 	if j.plan.ToStandard && loaded.ReferenceTape.Profile == "" {
 		return nil, usage("to align to the standard a reference tape is needed: name its profile with --reference-tape")
@@ -83,6 +87,10 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 	}
 	return j, nil
 }
+
+// virtualToneDBFS is the level of a tone on a virtual tape: azimuth tones are
+// recorded at about -10 dB (common practice, no source).
+const virtualToneDBFS = -10
 
 func (j *job) virtual() bool { return j.flags.virtual.profile != "" }
 
