@@ -46,8 +46,12 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 func (c *course) sayAligned(v verdict) record.End {
 	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
 		"the head is set %.1f degrees of screw from as found, to within %.2f' (one standard uncertainty)",
-		c.screwDeg, v.Optimum.SDArcmin)}
-	if v.Optimum.SDArcmin > c.plan.WithinArcmin {
+		c.screwDeg, v.measuredSD)}
+	if c.plan.ToStandard {
+		end.Say += fmt.Sprintf(" of the reference tape; against the standard %.2f', since the tape itself is known to %.2f'",
+			v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
+	}
+	if v.measuredSD > c.plan.WithinArcmin {
 		end.Outcome = record.LessCertain
 		end.Say += fmt.Sprintf("; %.2f' was asked for", c.plan.WithinArcmin)
 		end.Do = "use a tone, or a passage with steadier treble, or accept the larger uncertainty with --within"

@@ -12,8 +12,12 @@ type verdict struct {
 	record.Decision
 	line  line
 	curve curve
+	edges edges // on the screw
 	// x is the tilt by delay at the optimum, its standard deviation in arcmin.
 	x, xSD float64
+	// measuredSD is the optimum's uncertainty without that of a reference tape:
+	// what more tape can bring down.
+	measuredSD float64
 	// shift is what was taken off the tracked tilts so that the right period
 	// of the tone holds the centre, arcmin.
 	shift float64
@@ -162,6 +166,7 @@ func (v *verdict) midpoint(ps []point, p Plan) {
 		}
 	}
 	e := findEdges(s, p.DullDB, p.ToneHz == 0)
+	v.edges = e
 	if !e.lowOK || !e.highOK {
 		v.Midpoint = record.Estimate{Why: e.missing()}
 		return
@@ -197,6 +202,7 @@ func (v *verdict) combine(p Plan) {
 	default:
 		v.Optimum = record.Estimate{Why: "nothing that was measured settles the centre"}
 	}
+	v.measuredSD = v.Optimum.SDArcmin
 	if p.ToStandard && v.Optimum.OK {
 		v.toStandard(p)
 	}

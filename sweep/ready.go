@@ -79,13 +79,14 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 		c.checkLink(add)
 	}
 	before, started := c.jigMicros(ctx)
+	began := c.next
 	r, raw, err := c.hear(ctx, readySeconds)
 	if err != nil {
 		return list, raw, err
 	}
 	after, ended := c.jigMicros(ctx)
 	if started && ended {
-		checkRate(add, r.Seconds, float64(after-before)/1e6)
+		checkRate(add, c.seconds(c.next-began), float64(after-before)/1e6)
 	}
 	if trouble := c.judge(r, raw); trouble != nil {
 		add("sound", Fail, endOf(trouble).Do, "%s", trouble.Error())
@@ -145,7 +146,11 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	dc := max(math.Abs(raw.DC[0]), math.Abs(raw.DC[1]))
 	doubt("DC offset", dc > 0.01, "harmless to the measurement; a microphone input often has it: use the line input", "%.4f of full scale", dc)
 	hum := float64(max(raw.Hum[0], raw.Hum[1]))
-	doubt("hum", hum > level-20, "check the earth of deck, jig and computer; never remove a protective earth", "%.0f dBFS", hum)
+	if c.plan.ToneHz > 0 {
+		doubt("hum", hum > level-20, "check the earth of deck, jig and computer; never remove a protective earth", "%.0f dBFS", hum)
+	} else {
+		add("hum", Unknown, "the music's own bass counts too: stop the tape and measure the input to know", "%.0f dBFS or less", hum)
+	}
 	balance := r.LevelDBFS[0] - r.LevelDBFS[1]
 	doubt("balance", math.Abs(balance) > 6, "clean the head; set the balance control to the middle", "left %+.1f dB against right", balance)
 	add("which channel is left", Unknown, "needs an identification on the tape, or a gearing with a sign", "cannot be heard from the sound alone")

@@ -15,23 +15,53 @@ const (
 )
 
 // refine measures where it says most about the centre until the uncertainty
-// asked for is reached or the tape allowed for it is used up.
+// asked for is reached or the tape allowed for it is used up; then the dull
+// edges, where the last pass just missed one.
 func (c *course) refine(ctx context.Context) (verdict, error) {
 	v := c.decideNow()
-	for pass := 0; ; pass++ {
+	for pass := 0; pass == 0 || !c.certain(v) && c.tapeSeconds() < c.plan.TapeBudgetSeconds; pass++ {
 		c.tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
-		if pass > 0 && v.Optimum.OK && v.Optimum.SDArcmin <= c.plan.WithinArcmin {
-			break
-		}
-		if pass > 0 && c.tapeSeconds() > c.plan.TapeBudgetSeconds {
-			break
-		}
 		if err := c.refineOnce(ctx, v, pass); err != nil {
 			return v, err
 		}
 		v = c.decideNow()
 	}
+	if v.Optimum.OK && !v.Midpoint.OK {
+		c.tell("refine", "%s; looking for it", v.Midpoint.Why)
+		if err := c.findMissedEdge(ctx, v); err != nil {
+			return v, err
+		}
+		v = c.decideNow()
+	}
+	c.tell("refine", "centre %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
 	return v, c.optimumReach(v)
+}
+
+func (c *course) certain(v verdict) bool {
+	return v.Optimum.OK && v.measuredSD <= c.plan.WithinArcmin
+}
+
+// findMissedEdge measures a little further out on the side where the treble
+// has not been dull yet.
+func (c *course) findMissedEdge(ctx context.Context, v verdict) error {
+	offsets := []float64{1, 1.2, 1.4}
+	if v.edges.highOK {
+		offsets = []float64{-1.4, -1.2, -1}
+	}
+	seconds := toneFineSeconds
+	if c.plan.ToneHz == 0 {
+		seconds = programmeFineSeconds
+	}
+	centre, half := c.centreGuess(v), c.plan.material().halfWidth(c.plan.DullDB)/c.perDeg()
+	for i := range offsets {
+		if c.homeSide() < 0 {
+			i = len(offsets) - 1 - i
+		}
+		if err := c.fine(ctx, centre, centre+offsets[i]*half, seconds, true); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (c *course) decideNow() verdict {
@@ -69,7 +99,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 	if c.plan.ToneHz == 0 && pass > 0 && v.line.ok {
 		return c.chop(ctx, centre)
 	}
-	half := c.plan.material().halfWidth(c.plan.DullDB)
+	half := c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg() * c.homeSide()
 	offsets := []float64{-1.25, -1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1, 1.25}
 	seconds := toneFineSeconds
 	if c.plan.ToneHz == 0 {
@@ -77,8 +107,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 		offsets = []float64{-1.8, -1.4, -1, -0.6, -0.2, 0.2, 0.6, 1, 1.4, 1.8}
 	}
 	for _, o := range offsets {
-		deg := centre + o*half/c.perDeg()*c.homeSide()
-		if err := c.fine(ctx, centre, deg, seconds, true); err != nil {
+		if err := c.fine(ctx, centre, centre+o*half, seconds, true); err != nil {
 			return err
 		}
 	}

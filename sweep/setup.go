@@ -60,7 +60,8 @@ type Plan struct {
 	ToneHz float64
 	// DullDB is how far the treble must fall below its top at a dull edge.
 	DullDB float64
-	// WithinArcmin is the standard uncertainty asked of the optimum.
+	// WithinArcmin is the standard uncertainty asked of the measurement of the
+	// optimum; that of a reference tape comes on top.
 	WithinArcmin float64
 	// WindowDeg is how far the screw may turn either way from as found.
 	WindowDeg float64

@@ -11,7 +11,8 @@ import (
 // tracker follows the phase between the channels of a tone through the moves,
 // so that whole periods are counted rather than guessed. It looks at every
 // second block (about 40 ms, in which the screw turns by far less than half a
-// period). Where the tone vanishes in a null while the screw is driven, it goes
+// period). While the screw stands it does not look: the reading of the place
+// says better where the phase is. Where the tone vanishes in a null while the screw is driven, it goes
 // on at the speed it had for one look: a null is passed in one or two, and a
 // screw that turns round in a null must not be carried on.
 type tracker struct {
@@ -40,11 +41,14 @@ const trackedToNoise = -6
 // drive says whether the screw is being driven from here on.
 func (t *tracker) drive(on bool) {
 	t.driven = on
-	t.perLook = 0
+	t.perLook, t.blocks = 0, 0
+	if t.meter != nil {
+		t.meter.Reset()
+	}
 }
 
 func (t *tracker) add(b audio.Block) {
-	if t.meter == nil {
+	if t.meter == nil || !t.driven {
 		return
 	}
 	t.meter.Add(b)
@@ -62,9 +66,7 @@ func (t *tracker) add(b audio.Block) {
 	before := t.us
 	t.us += t.perLook
 	t.follow(float64(r.Delay), 1e6/r.ToneHz)
-	if t.driven {
-		t.perLook = t.us - before
-	}
+	t.perLook = t.us - before
 }
 
 // follow moves the tracked delay by the smallest change that fits.
