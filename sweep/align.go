@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"time"
 
 	"headtrue/jig"
 	"headtrue/sweep/record"
@@ -87,10 +86,10 @@ func (c *course) standStill() {
 	if c.Jig == nil {
 		return
 	}
-	c.Jig.Halt()
-	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
-	defer cancel()
-	c.Jig.Release(ctx)
+	// the line may be gone: then the jig stops by itself, and there is nobody
+	// left to tell
+	_ = c.Jig.Halt()
+	_ = c.Jig.Release(context.Background()) // gives up by itself
 }
 
 // whereNow asks the jig where the screw stands.
@@ -98,9 +97,7 @@ func (c *course) whereNow() (deg float64, certain bool) {
 	if c.Jig == nil {
 		return 0, false
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
-	defer cancel()
-	st, err := c.Jig.Status(ctx)
+	st, err := c.Jig.Status(context.Background()) // gives up by itself
 	if err != nil {
 		return c.screwDeg, false
 	}

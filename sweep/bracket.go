@@ -109,11 +109,10 @@ func (c *course) scan(ctx context.Context, from, dir float64) (limit bool, err e
 		if _, err := c.step(ctx, phaseBracket, deg, seconds, false); err != nil {
 			return false, err
 		}
-		if err := c.checkFollowing(); err != nil {
-			return false, err
-		}
-		if err := c.checkTone(); err != nil {
-			return false, err
+		for _, check := range []func() error{c.checkFollowing, c.checkTone, c.checkGain} {
+			if err := check(); err != nil {
+				return false, err
+			}
 		}
 		if c.bracketed() || c.farEnough(dir) {
 			return false, nil

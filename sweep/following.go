@@ -3,6 +3,7 @@ package sweep
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -101,6 +102,28 @@ func (c *course) checkTone() error {
 func (c *course) toneGone(r record.Reading) bool {
 	const sharedLeast, aboveNoise = 0.3, -8
 	return c.plan.ToneHz > 0 && (r.Coherence < sharedLeast || r.ToneToNoiseDB < aboveNoise)
+}
+
+// checkGain stops the run on a tone where the input's gain follows the level:
+// then the noise rises as the tone falls, decibel for decibel, where otherwise
+// it stays. A programme is judged by a ratio, which no gain changes.
+func (c *course) checkGain() error {
+	const leastRange, follows = 8, -0.5
+	var tone, noise []float64
+	for _, s := range c.scanSteps() {
+		if r := s.Reading; !c.toneGone(r) {
+			tone, noise = append(tone, r.ToneToNoiseDB), append(noise, r.TrebleDB-r.ToneToNoiseDB)
+		}
+	}
+	if c.plan.ToneHz == 0 || len(tone) < 4 || slices.Max(tone)-slices.Min(tone) < leastRange {
+		return nil
+	}
+	if _, slope := stat.LinearRegression(tone, noise, nil, false); slope > follows {
+		return nil
+	}
+	return &stop{outcome: record.AutoGain,
+		say: fmt.Sprintf("the input's gain follows the level: as the tone fell against the noise by %.0f dB, the noise rose", slices.Max(tone)-slices.Min(tone)),
+		do:  "switch off automatic gain, noise suppression and voice processing of the input, or use another input"}
 }
 
 func toneOver() error {

@@ -69,6 +69,7 @@ func TestEveryTroubleHasItsOutcome(t *testing.T) {
 				p.Faults = append(p.Faults, bench.Fault{Kind: bench.LostSamples, AtSeconds: at, Frames: 480})
 			}
 		}, record.SoundLost},
+		{"automatic gain", true, sound(bench.AGC, 0), record.AutoGain},
 		{"travel limit before a dull edge", true, func(p *bench.Profile, plan *Plan) {
 			p.Deck.StartTiltArcmin, plan.WindowDeg = 30, 50
 		}, record.TravelLimit},

@@ -153,6 +153,7 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	}
 	balance := r.LevelDBFS[0] - r.LevelDBFS[1]
 	doubt("balance", math.Abs(balance) > 6, "clean the head; set the balance control to the middle", "left %+.1f dB against right", balance)
+	add("automatic gain", Unknown, "switch it off at the input, with all voice processing; a run on a tone watches for it", "cannot be heard while the level stays")
 	add("which channel is left", Unknown, "needs an identification on the tape, or a gearing with a sign", "cannot be heard from the sound alone")
 	if c.plan.ToneHz > 0 {
 		add("polarity", Unknown, "cannot be told on a tone; check with programme material", "a tone is on the tape")

@@ -50,6 +50,7 @@ var exits = []struct {
 	{36, record.ChannelFlipped, "one channel is inverted against the other"},
 	{37, record.NoTreble, "the programme has too little treble to judge by"},
 	{38, record.ToneOver, "the tone on the tape is over"},
+	{39, record.AutoGain, "the gain of the sound input follows the level"},
 	{40, record.TravelLimit, "the window ended before a dull edge was found"},
 	{41, record.NotFollowing, "the sound does not follow the screw"},
 	{42, record.WrongScrew, "turning moves the balance, not the azimuth"},

@@ -224,6 +224,7 @@ const (
 	ChannelFlipped Outcome = "channel-inverted"
 	NoTreble       Outcome = "no-treble"
 	ToneOver       Outcome = "tone-over"
+	AutoGain       Outcome = "automatic-gain"
 	TravelLimit    Outcome = "travel-limit"
 	NotFollowing   Outcome = "not-following"
 	WrongScrew     Outcome = "wrong-screw"
