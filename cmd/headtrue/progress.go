@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"headtrue/sweep"
+	"headtrue/sweep/sheet"
 )
 
 // progress prints what happens in a run, a line for each event.
@@ -16,11 +17,14 @@ type progress struct {
 	anything bool
 }
 
-const barLength = 24
+const (
+	barLength = 24
+	sayColumn = 22 // where the sentences begin
+)
 
 func (p *progress) tell(e sweep.Event) {
 	if e.Step == nil {
-		fmt.Fprintf(p.to, "%6.1f s  %-10s  %s\n", e.TapeSeconds, e.Phase, e.Say)
+		fmt.Fprintf(p.to, "%6.1f s  %-10s  %s\n", e.TapeSeconds, e.Phase, sheet.Wrap(e.Say, sayColumn))
 		return
 	}
 	r := e.Step.Reading

@@ -98,9 +98,9 @@ func Checks(c record.Checks) string {
 	var b strings.Builder
 	b.WriteString("READY\n")
 	for _, ch := range c.Checks {
-		fmt.Fprintf(&b, "  %-8s%-22s%s\n", ch.Verdict, ch.Name, hang(ch.Found, 32))
+		fmt.Fprintf(&b, "  %-8s%-22s%s\n", ch.Verdict, ch.Name, Wrap(ch.Found, 32))
 		if ch.Do != "" {
-			fmt.Fprintf(&b, "%30s  -> %s\n", "", hang(ch.Do, 35))
+			fmt.Fprintf(&b, "%30s  -> %s\n", "", Wrap(ch.Do, 35))
 		}
 	}
 	return b.String()
@@ -125,11 +125,11 @@ func Steps(steps []record.Step) string {
 		}
 		b.WriteString("\n")
 		if len(r.Why) > 0 {
-			fmt.Fprintf(&b, "%16s %s\n", "", hang(strings.Join(r.Why, "; "), 17))
+			fmt.Fprintf(&b, "%16s %s\n", "", Wrap(strings.Join(r.Why, "; "), 17))
 		}
 	}
 	if hasPeriod(steps) {
-		b.WriteString("  " + hang("On a tone the delay is known only to whole periods of it.", 2) + "\n")
+		b.WriteString("  " + Wrap("On a tone the delay is known only to whole periods of it.", 2) + "\n")
 	}
 	return b.String()
 }
@@ -158,9 +158,9 @@ func cut(s string, n int) string {
 	return s
 }
 
-// hang breaks a text at spaces so that it stays within Width when it begins at
+// Wrap breaks a text at spaces so that it stays within Width when it begins at
 // a column, and lines up what follows below.
-func hang(text string, column int) string {
+func Wrap(text string, column int) string {
 	var b strings.Builder
 	at := column
 	for i, word := range strings.Fields(text) {

@@ -15,7 +15,7 @@ func Verdict(entries []record.Entry) string {
 	var b strings.Builder
 	b.WriteString("VERDICT\n")
 	say := func(format string, args ...any) {
-		b.WriteString("  " + hang(fmt.Sprintf(format, args...), 2) + "\n")
+		b.WriteString("  " + Wrap(fmt.Sprintf(format, args...), 2) + "\n")
 	}
 	if p.end == nil {
 		say("The run was cut off after %d steps: the record has no end. Where the screw stands is not known from it.", len(p.steps))
@@ -44,7 +44,7 @@ func estimates(b *strings.Builder, d *record.Decision) {
 			if why == "" {
 				why = "not known"
 			}
-			fmt.Fprintf(b, "  %-12s%11s  %s\n", name, "-", hang(why, 27))
+			fmt.Fprintf(b, "  %-12s%11s  %s\n", name, "-", Wrap(why, 27))
 			return
 		}
 		fmt.Fprintf(b, "  %-12s%+11.1f %16.2f\n", name, e.Deg, e.SDArcmin)
@@ -57,7 +57,7 @@ func estimates(b *strings.Builder, d *record.Decision) {
 	if d.AgreementWhy != "" {
 		text += "; " + d.AgreementWhy
 	}
-	fmt.Fprintf(b, "  %s\n", hang(text, 2))
+	fmt.Fprintf(b, "  %s\n", Wrap(text, 2))
 	if d.GearingArcminPerTurn != 0 {
 		fmt.Fprintf(b, "  gearing: one turn of the screw tilts the head by %+.0f' ±%.0f'\n",
 			d.GearingArcminPerTurn, d.GearingSDArcminPerTurn)
