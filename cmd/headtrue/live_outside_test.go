@@ -21,8 +21,8 @@ import (
 // for each programme in turn.
 var liveInputs = []string{"pulse:" + soundservertest.Source}
 
-// deck is a bench that runs as a process and plays into a sound server.
-type deck struct {
+// benchProcess is a bench that runs as a process and plays into a sound server.
+type benchProcess struct {
 	t       *testing.T
 	env     []string
 	program string
@@ -46,11 +46,11 @@ func program(t *testing.T) string {
 	return path
 }
 
-func startDeck(t *testing.T, args ...string) *deck {
+func startBenchProcess(t *testing.T, args ...string) *benchProcess {
 	t.Helper()
 	server := soundservertest.Start(t)
 	dir := t.TempDir()
-	d := &deck{t: t, program: program(t), truth: filepath.Join(dir, "truth.json"),
+	d := &benchProcess{t: t, program: program(t), truth: filepath.Join(dir, "truth.json"),
 		env: append(append(os.Environ(), server.Env...), "HEADTRUE_LOGBOOK="+filepath.Join(dir, "logbook"))}
 	args = append([]string{"bench", "--json", "--sink", "pulse:" + soundservertest.Sink, "--truth", d.truth}, args...)
 	d.cmd = exec.Command(d.program, args...)
@@ -81,7 +81,7 @@ func startDeck(t *testing.T, args ...string) *deck {
 }
 
 // command makes a command that works on the deck.
-func (d *deck) command(audio string, args ...string) *exec.Cmd {
+func (d *benchProcess) command(audio string, args ...string) *exec.Cmd {
 	c := exec.Command(d.program, append(args, "--port", d.port, "--audio", audio, "--yes")...)
 	c.Env = d.env
 	return c
@@ -89,7 +89,7 @@ func (d *deck) command(audio string, args ...string) *exec.Cmd {
 
 // run lets a command work on the deck and returns its exit code and what it
 // wrote as JSON.
-func (d *deck) run(audio string, args ...string) (code int, result map[string]any) {
+func (d *benchProcess) run(audio string, args ...string) (code int, result map[string]any) {
 	d.t.Helper()
 	c := d.command(audio, append(args, "--json")...)
 	var course strings.Builder
@@ -106,7 +106,7 @@ func (d *deck) run(audio string, args ...string) (code int, result map[string]an
 }
 
 // settled reads the truth once it is newer than anything done so far.
-func (d *deck) settled() bench.Truth {
+func (d *benchProcess) settled() bench.Truth {
 	d.t.Helper()
 	before := d.readTruth().Frames
 	for end := time.Now().Add(30 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
@@ -119,7 +119,7 @@ func (d *deck) settled() bench.Truth {
 	return bench.Truth{}
 }
 
-func (d *deck) readTruth() (truth bench.Truth) {
+func (d *benchProcess) readTruth() (truth bench.Truth) {
 	d.t.Helper()
 	text, err := os.ReadFile(d.truth)
 	if err != nil {
@@ -143,7 +143,7 @@ func TestAlignsADeckThatPlaysInAnotherProcess(t *testing.T) {
 	for i, name := range []string{"piece.wav", "recording.wav"} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			d := startDeck(t, "--seed", "11", "--programme", filepath.Join(material, name))
+			d := startBenchProcess(t, "--seed", "11", "--programme", filepath.Join(material, name))
 			audio := liveInputs[i%len(liveInputs)]
 			code, got := d.run(audio, "align", "--within", "1.5")
 			// 4' is twice the 2' rms asked of real programme material.
@@ -171,7 +171,7 @@ func TestAlignsADeckThatPlaysInAnotherProcess(t *testing.T) {
 // command tells and brings it back.
 func TestCtrlCStopsALiveRun(t *testing.T) {
 	t.Parallel()
-	d := startDeck(t, "--seed", "12")
+	d := startBenchProcess(t, "--seed", "12")
 	audio := liveInputs[0]
 	c := d.command(audio, "align", "--json")
 	course, err := c.StderrPipe()
