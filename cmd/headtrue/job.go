@@ -69,6 +69,9 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 	if err != nil {
 		return nil, err
 	}
+	if flags.virtual.profile != "" {
+		loaded.OnVirtual()
+	}
 	j := &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
 	if j.virtual() {
 		if j.bench, err = settings.Bench(flags.virtual.profile); err != nil {

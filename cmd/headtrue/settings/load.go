@@ -50,6 +50,17 @@ func (l Loaded) Source(name string) string {
 	return ""
 }
 
+// OnVirtual replaces what nobody has set by what suits the virtual bench inside
+// the program.
+func (l *Loaded) OnVirtual() {
+	for i, v := range l.Values {
+		if v.Key == "settle_ms" && v.Source == "default" {
+			l.SettleMS = settleVirtualMS
+			l.Values[i].Value, l.Values[i].Source = l.SettleMS, "virtual bench"
+		}
+	}
+}
+
 // layers is the pile of settings: viper holds the values, origin where the
 // strongest of each stands.
 type layers struct {

@@ -185,7 +185,16 @@ func TestTonesHaveNames(t *testing.T) {
 
 // The run has defaults of its own; what the configuration shows must be them.
 func TestDefaultsAreThoseOfTheRun(t *testing.T) {
-	d, p := Default(), sweep.Plan{}.Defaults()
+	alone(t)
+	l, err := Load(Sources{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l.SettleMS != settleLiveMS {
+		t.Errorf("%v ms of settling, want %v", l.SettleMS, settleLiveMS)
+	}
+	l.OnVirtual() // the run's own defaults are for sound that comes at once
+	d, p := l.Settings, sweep.Plan{}.Defaults()
 	for name, pair := range map[string][2]float64{
 		"dull": {d.DullDB, p.DullDB}, "within": {d.WithinArcmin, p.WithinArcmin},
 		"window": {d.WindowDeg, p.WindowDeg}, "delay sd": {d.ChannelDelaySDUS, p.ChannelDelaySDUS},
@@ -195,6 +204,18 @@ func TestDefaultsAreThoseOfTheRun(t *testing.T) {
 		if pair[0] != pair[1] {
 			t.Errorf("%s: %v here, %v in the run", name, pair[0], pair[1])
 		}
+	}
+}
+
+func TestVirtualBenchLeavesWhatIsSet(t *testing.T) {
+	alone(t)
+	t.Setenv("HEADTRUE_SETTLE_MS", "300")
+	l, err := Load(Sources{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l.OnVirtual(); l.SettleMS != 300 || l.Source("settle_ms") != "HEADTRUE_SETTLE_MS" {
+		t.Errorf("%v ms from %q", l.SettleMS, l.Source("settle_ms"))
 	}
 }
 
