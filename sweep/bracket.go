@@ -42,12 +42,15 @@ func (c *course) bracket(ctx context.Context) error {
 }
 
 // placeFound notes where as found lies from the home side, by the first scan's
-// line, whose delays are counted on from as found without a gap.
+// line, whose delays are counted on from as found without a gap. No play puts it
+// far from there: then a tone's periods were miscounted.
 func (c *course) placeFound() {
 	l := fitLine(points(c.steps, minLevelSD))
 	if r := c.found.Seated; l.ok && r != nil && delayUsable(*r) {
 		deg := l.deg(r.DelayTrackedUS / USPerArcmin)
-		c.foundHome = record.Estimate{Deg: deg, SDArcmin: l.sd(deg), OK: true}
+		if lag := deg * c.homeSide(); lag > -lagDeg && lag < slackAllowanceDeg {
+			c.foundHome = record.Estimate{Deg: deg, SDArcmin: l.sd(deg), OK: true}
+		}
 	}
 }
 

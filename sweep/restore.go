@@ -54,14 +54,14 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	} else {
 		c.tell("restore", "the jig's count is not the one of that run; going by the sound")
 	}
-	off, known, err := c.homeIn(ctx, past, counts)
+	off, heard, err := c.homeIn(ctx, past, counts)
 	if err != nil {
 		return record.End{}, err
 	}
 	if err := c.leave(ctx, nil); err != nil {
 		return record.End{}, err
 	}
-	return sayRestored(off, known, counts, past.Run), nil
+	return sayRestored(off, heard, counts, past), nil
 }
 
 // rejoin makes degrees mean what they meant in the past run, if the count is
@@ -97,44 +97,62 @@ const (
 	sameTrebleDB = 4
 )
 
+// likeness is what the sound says of being back as found.
+type likeness int
+
+const (
+	unheard   likeness = iota // it cannot be compared
+	alike                     // the delay tells how far off the head is
+	different                 // the treble is another: another tape, or a whole period of the tone away
+)
+
 // homeIn compares the delay with the as-found one and corrects what differs.
 // With a count that was kept and slack that was taken up the position is exact
 // and is left alone.
-func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float64, known bool, err error) {
+func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float64, heard likeness, err error) {
 	want := past.Found.Seated
 	if want == nil {
 		want = past.Found.BladeOff
 	}
 	if want == nil || !delayUsable(*want) {
-		return 0, false, nil
+		return 0, unheard, nil
 	}
-	perDeg := c.plan.GearingArcminPerTurn / 360
-	if past.Decision != nil && past.Decision.GearingArcminPerTurn != 0 {
-		perDeg = past.Decision.GearingArcminPerTurn / 360
-	}
-	for try := range homeTries {
+	perDeg, signKnown := c.gearingOf(past)
+	exact := counts && past.Found.SlackTakenUp
+	for try := 0; ; try++ {
 		r, err := c.listen(ctx, seatedSeconds)
-		if err != nil {
-			return 0, false, err
+		if err != nil || !delayUsable(r) {
+			return 0, unheard, err
 		}
-		if !delayUsable(r) {
-			return 0, false, nil
-		}
+		before := off
 		off = tiltBetween(r, *want)
-		c.tell("restore", "%.2f' from as found", off)
-		if d := r.TrebleDB - want.TrebleDB; r.DelayPeriodUS > 0 && math.Abs(d) > sameTrebleDB {
-			// a whole period of the tone away the delay looks the same
-			return off, false, nil
+		if try == 1 && !signKnown && math.Abs(off) > math.Abs(before) {
+			// The gearing has the other sign: the head went as far away again.
+			perDeg = -perDeg
+			if r.DelayPeriodUS > 0 {
+				off = 2*before + math.Remainder(off-2*before, r.DelayPeriodUS/USPerArcmin)
+			}
 		}
-		exact := counts && past.Found.SlackTakenUp
+		c.tell("restore", "%.2f' from as found", off)
 		if exact || math.Abs(off) < homeArcmin || try == homeTries-1 {
-			break
+			if r.DelayPeriodUS > 0 && math.Abs(r.TrebleDB-want.TrebleDB) > sameTrebleDB {
+				return off, different, nil
+			}
+			return off, alike, nil
 		}
 		if err := c.goTo(ctx, c.screwDeg-off/perDeg, true); err != nil {
-			return 0, false, err
+			return 0, unheard, err
 		}
 	}
-	return off, true, nil
+}
+
+// gearingOf is the gearing in arcmin per degree: as the past run measured it,
+// else as the plan has it, whose sign may be unknown.
+func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
+	if d := past.Decision; d != nil && d.GearingArcminPerTurn != 0 {
+		return d.GearingArcminPerTurn / 360, true
+	}
+	return c.plan.GearingArcminPerTurn / 360, c.plan.GearingSignKnown
 }
 
 // tiltBetween is the tilt from b to a in arcmin by their delays; for a tone the
@@ -147,21 +165,27 @@ func tiltBetween(a, b record.Reading) float64 {
 	return d / USPerArcmin
 }
 
-func sayRestored(off float64, known, counts bool, run string) record.End {
-	end := record.End{Outcome: record.Restored}
+// sayRestored is how a restore ended. A count that was kept says where the screw
+// was found only where the slack at that time is known.
+func sayRestored(off float64, heard likeness, counts bool, past Past) record.End {
+	slackKnown := past.Found.SlackTakenUp || past.Decision != nil && past.Decision.FoundHomeOK
+	end := record.End{Outcome: record.RestoreDoubt, Do: "play the tape of that run and restore again, or set the head anew with align"}
 	switch {
-	case known && math.Abs(off) <= 1:
-		end.Say = fmt.Sprintf("the screw is back as run %s found it; by the sound %.1f' from as found", run, off)
-	case known:
-		end.Outcome = record.RestoreDoubt
-		end.Say = fmt.Sprintf("by the sound the head stands %.1f' from as run %s found it", off, run)
+	case heard == alike && math.Abs(off) <= 1:
+		return record.End{Outcome: record.Restored,
+			Say: fmt.Sprintf("the screw is back as run %s found it; by the sound %.1f' from as found", past.Run, off)}
+	case heard == alike:
+		end.Say = fmt.Sprintf("by the sound the head stands %.1f' from as run %s found it", off, past.Run)
 		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
+	case counts && past.Found.SlackTakenUp, counts && slackKnown && heard == unheard:
+		return record.End{Outcome: record.Restored,
+			Say: fmt.Sprintf("the screw is back at the position where run %s found it, by the jig's count alone; the sound could not be compared", past.Run)}
+	case heard == different:
+		end.Say = fmt.Sprintf("the treble is not what run %s found: the head may stand off by a whole period of the tone", past.Run)
 	case counts:
-		end.Say = fmt.Sprintf("the screw is back at the position where run %s found it, by the jig's count alone; the sound could not be compared", run)
+		end.Say = fmt.Sprintf("the jig is back where run %s found it, but how much slack there was is not known, and the sound could not be compared", past.Run)
 	default:
-		end.Outcome = record.RestoreDoubt
-		end.Say = fmt.Sprintf("neither the jig's count nor the sound tells where run %s found the screw", run)
-		end.Do = "play the tape of that run, or set the head anew with align"
+		end.Say = fmt.Sprintf("neither the jig's count nor the sound tells where run %s found the screw", past.Run)
 	}
 	return end
 }

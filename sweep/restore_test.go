@@ -142,3 +142,89 @@ func TestRunsRepeatToTheByte(t *testing.T) {
 		t.Error("runs with two seeds do not differ")
 	}
 }
+
+// interrupted is a run on a tone that ended at its third step, before anything
+// was decided.
+func interrupted(t *testing.T, p bench.Profile, seed uint64) *rig {
+	t.Helper()
+	r := newRig(t, p, seed, Plan{ToneHz: 10000})
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	r.setup.Save = func(e record.Entry) error {
+		if e.Step != nil && e.Step.N == 3 {
+			cancel()
+		}
+		return r.save(e)
+	}
+	if end, _ := Align(ctx, r.setup); end.Outcome != record.Interrupted {
+		t.Fatalf("%s: %s", end.Outcome, end.Say)
+	}
+	r.setup.Save = r.save
+	return r
+}
+
+// Neither the slack nor the sign of the gearing is known then: the sound must
+// say how far off the head is, and which way back is.
+func TestRestoreOfAnInterruptedRun(t *testing.T) {
+	for _, reversed := range []bool{false, true} {
+		for seed := range uint64(4) {
+			p := toneBench()
+			p.Screw.Reversed = reversed
+			r := interrupted(t, p, seed)
+			if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
+				t.Errorf("reversed %v, seed %d: %s: %s", reversed, seed, end.Outcome, end.Say)
+			}
+			truth := r.bench.Truth()
+			if off := truth.TiltArcmin - truth.FoundTiltArcmin; math.Abs(off) > 0.75 {
+				t.Errorf("reversed %v, seed %d: %.2f' from as found, slack %.1f", reversed, seed, off, truth.SlackDeg)
+			}
+		}
+	}
+}
+
+// A treble that is not that of as found is no proof, however well the delay
+// fits.
+func TestRestoreDoubtsAnotherTreble(t *testing.T) {
+	r := interrupted(t, toneBench(), 1)
+	past := r.past(10000)
+	past.Found.Seated.TrebleDB += 10
+	if end := r.restoreAnew(t, past, Plan{}); end.Outcome != record.RestoreDoubt {
+		t.Errorf("%s: %s", end.Outcome, end.Say)
+	}
+}
+
+// Without sound a count says where the screw was found only if the slack at
+// that time is known.
+func TestRestoreByCountAlone(t *testing.T) {
+	r := interrupted(t, toneBench(), 1)
+	past := r.past(10000)
+	past.Found.Seated.Coherence, past.Found.Seated.DelaySDUS = 0, 0
+	if end := r.restoreAnew(t, past, Plan{}); end.Outcome != record.RestoreDoubt {
+		t.Errorf("%s: %s", end.Outcome, end.Say)
+	}
+	past.Decision = &record.Decision{FoundHomeOK: true}
+	if end := r.restoreAnew(t, past, Plan{}); end.Outcome != record.Restored {
+		t.Errorf("with the slack known: %s: %s", end.Outcome, end.Say)
+	}
+}
+
+// A first scan whose periods were miscounted puts as found where no play can:
+// it must not be believed.
+func TestPlayBoundsWhereFoundLies(t *testing.T) {
+	for _, c := range []struct {
+		foundDeg float64
+		believed bool
+	}{{12, true}, {-103.8, false}, {-12, false}, {42, false}} {
+		r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
+		run := begin(r.setup)
+		run.found.Seated = &record.Reading{DelayTrackedUS: c.foundDeg, DelayPeriodUS: 100, Coherence: 1, DelaySDUS: 0.1}
+		for deg := 9.0; deg < 90; deg += 9 {
+			heard := record.Reading{DelayTrackedUS: deg, DelayPeriodUS: 100, Coherence: 1, DelaySDUS: 0.1, Usable: true}
+			run.steps = append(run.steps, record.Step{ScrewDeg: deg, FromHome: true, Reading: heard})
+		}
+		run.placeFound()
+		if got := run.foundHome; got.OK != c.believed || c.believed && math.Abs(got.Deg-c.foundDeg) > 0.01 {
+			t.Errorf("as found at %v degrees: %+v", c.foundDeg, got)
+		}
+	}
+}
