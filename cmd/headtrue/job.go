@@ -165,8 +165,13 @@ func (j *job) prepare(ctx context.Context) error {
 	if j.cautions, err = j.app.askCautions(ctx, j.settings.Settings, news, j.flags.yes); err != nil {
 		return err
 	}
-	j.rig, err = openReal(ctx, j.settings.Settings)
-	return err
+	if j.rig, err = openReal(ctx, j.settings.Settings); err != nil {
+		return err
+	}
+	j.rig.sound.lost = func(frames int64) {
+		j.app.note("  !! %d frames were lost on the way from the sound device", frames)
+	}
+	return nil
 }
 
 // notOfTheRun are settings that say where, not what; they are recorded apart

@@ -91,11 +91,20 @@ type tap struct {
 	audio.Source
 	end     int64 // sample number after the last block, as the source counts
 	skipped int64
+	lost    func(frames int64) // is told of samples that never came; may be nil
+}
+
+func (t *tap) hear(ctx context.Context) (audio.Block, error) {
+	b, err := t.Source.Next(ctx)
+	if err == nil && b.Lost > 0 && t.lost != nil {
+		t.lost(b.Lost)
+	}
+	return b, err
 }
 
 // Next implements audio.Source.
 func (t *tap) Next(ctx context.Context) (audio.Block, error) {
-	b, err := t.Source.Next(ctx)
+	b, err := t.hear(ctx)
 	if err != nil {
 		return b, err
 	}
@@ -108,7 +117,7 @@ func (t *tap) Next(ctx context.Context) (audio.Block, error) {
 func (t *tap) drain(ctx context.Context) error {
 	before := t.end
 	for {
-		b, err := t.Source.Next(ctx)
+		b, err := t.hear(ctx)
 		if err != nil && ctx.Err() != nil {
 			break
 		}
