@@ -1,0 +1,226 @@
+//go:build outside && portaudio && unix
+
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"headtrue/dsp/capture/soundservertest"
+	"headtrue/sweep/bench"
+)
+
+// The names under which the server's sink can be heard.
+const (
+	byPulse     = "pulse:" + soundservertest.Source
+	byPortAudio = "portaudio:ALSA/" + soundservertest.Sink
+)
+
+// build makes the program as a user has it: without the race detector, with
+// PortAudio.
+func build(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "headtrue")
+	if out, err := exec.Command("go", "build", "-tags", "portaudio", "-o", path, ".").CombinedOutput(); err != nil {
+		t.Fatalf("go build: %v\n%s", err, out)
+	}
+	return path
+}
+
+// deck is a virtual bench that runs as a process of its own and plays into a
+// sound server of its own.
+type deck struct {
+	program string
+	server  *soundservertest.Server
+	env     []string
+	bench   *process
+	port    string
+	truth   string // file
+}
+
+// startDeck starts a deck that plays straight into the sound server.
+func startDeck(t *testing.T, program string, args ...string) *deck {
+	t.Helper()
+	d := newDeck(t, program)
+	d.startBench(t, &d.bench.out, append(args, "--sink", "pulse:"+soundservertest.Sink)...)
+	return d
+}
+
+func newDeck(t *testing.T, program string) *deck {
+	t.Helper()
+	dir := t.TempDir()
+	d := &deck{program: program, server: soundservertest.Start(t), truth: filepath.Join(dir, "truth.json")}
+	d.env = append(append(os.Environ(), d.server.Env...), "HEADTRUE_LOGBOOK="+filepath.Join(dir, "logbook"))
+	d.bench = d.process("bench", "--json", "--truth", d.truth)
+	return d
+}
+
+// startBench starts the bench and waits until it says where its jig answers.
+// The test's cleanup ends it by Ctrl-C, which must be a good end.
+func (d *deck) startBench(t *testing.T, says *transcript, args ...string) {
+	t.Helper()
+	d.bench.cmd.Args = append(d.bench.cmd.Args, args...)
+	d.bench.start(t)
+	t.Cleanup(func() {
+		if d.bench.ended() {
+			return // the test has killed it
+		}
+		_ = d.bench.cmd.Process.Signal(os.Interrupt)
+		if code := d.bench.wait(t); code != exitGood {
+			t.Errorf("the bench ended with code %d: %s", code, d.bench.said.String())
+		}
+	})
+	until(t, "the bench says its port", func() bool {
+		line, _, whole := strings.Cut(says.String(), "\n")
+		var said struct{ Port string }
+		if whole && json.Unmarshal([]byte(line), &said) == nil {
+			d.port = said.Port
+		}
+		return d.port != "" || d.bench.ended()
+	})
+	if d.port == "" {
+		t.Fatalf("the bench does not start: %s", d.bench.said.String())
+	}
+}
+
+// work starts a command that turns the deck's screw.
+func (d *deck) work(t *testing.T, audio string, args ...string) *process {
+	t.Helper()
+	p := d.process(append(args, "--port", d.port, "--audio", audio, "--yes", "--json")...)
+	p.start(t)
+	return p
+}
+
+// readTruth reads what the bench last wrote about itself.
+func (d *deck) readTruth(t *testing.T) (truth bench.Truth) {
+	t.Helper()
+	text, err := os.ReadFile(d.truth)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(text, &truth); err != nil {
+		t.Fatal(err)
+	}
+	return truth
+}
+
+// settled is the truth of a moment at least a second from now, by the bench's
+// clock: a jig that nobody speaks to has stopped by then, and a blade is seated
+// or withdrawn.
+func (d *deck) settled(t *testing.T) (truth bench.Truth) {
+	t.Helper()
+	// What the file says is up to half a second old.
+	old := d.readTruth(t).Frames
+	until(t, "the bench writes its truth", func() bool {
+		truth = d.readTruth(t)
+		return truth.Frames > old+bench.Rate*3/2
+	})
+	return truth
+}
+
+// process is the program at work.
+type process struct {
+	cmd       *exec.Cmd
+	out, said transcript // standard output and error
+	gone      chan struct{}
+}
+
+func (d *deck) process(args ...string) *process {
+	p := &process{cmd: exec.Command(d.program, args...), gone: make(chan struct{})}
+	p.cmd.Env, p.cmd.Stdout, p.cmd.Stderr = d.env, &p.out, &p.said
+	return p
+}
+
+// start starts the process; the test's cleanup kills what is left of it.
+func (p *process) start(t *testing.T) {
+	t.Helper()
+	if err := p.cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	go func() { // ends with the process
+		defer close(p.gone)
+		_ = p.cmd.Wait()
+	}()
+	t.Cleanup(func() {
+		_ = p.cmd.Process.Kill()
+		<-p.gone
+	})
+}
+
+func (p *process) ended() bool {
+	select {
+	case <-p.gone:
+		return true
+	default:
+		return false
+	}
+}
+
+// wait returns the exit code; -1 after an end by a signal.
+func (p *process) wait(t *testing.T) int {
+	t.Helper()
+	select {
+	case <-p.gone:
+	case <-time.After(patience):
+		t.Fatalf("%q has not ended after %v:\n%s", p.cmd.Args[1:], patience, p.said.String())
+	}
+	return p.cmd.ProcessState.ExitCode()
+}
+
+// told waits until the process has said something so often.
+func (p *process) told(t *testing.T, times int, phrase string) {
+	t.Helper()
+	until(t, fmt.Sprintf("%s has said %q", p.cmd.Args[1], phrase), func() bool {
+		return p.ended() || strings.Count(p.said.String(), phrase) >= times
+	})
+	if strings.Count(p.said.String(), phrase) < times {
+		t.Fatalf("%s has ended without saying %q:\n%s", p.cmd.Args[1], phrase, p.said.String())
+	}
+}
+
+func (p *process) signal(t *testing.T, s os.Signal) {
+	t.Helper()
+	if err := p.cmd.Process.Signal(s); err != nil {
+		t.Fatalf("%v:\n%s", err, p.said.String())
+	}
+}
+
+// patience is how long anything may take that is waited for: far longer than a
+// run is expected to be, on a machine that does much else.
+const patience = 5 * time.Minute
+
+// until waits until a condition holds.
+func until(t *testing.T, what string, holds func() bool) {
+	t.Helper()
+	for end := time.Now().Add(patience); !holds(); time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("after %v still not: %s", patience, what)
+		}
+	}
+}
+
+// transcript is a buffer that may be read while it is written.
+type transcript struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (x *transcript) Write(p []byte) (int, error) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return x.b.Write(p)
+}
+
+func (x *transcript) String() string {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return x.b.String()
+}

@@ -1,0 +1,120 @@
+//go:build outside && portaudio && unix
+
+package main
+
+import (
+	"context"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/dsp"
+	"headtrue/dsp/audio"
+	"headtrue/jig"
+)
+
+// stillDeck plays a clean tone under a screw without play: whatever the phase
+// between the channels does, the screw has done.
+const stillDeck = `
+programme: {kind: tones, tones: [{hz: 10000 Hz, level_dbfs: -10 dBFS}]}
+tape: {no_hiss: true, wander_rms_arcmin: 0, spacing_flutter_db: 0}
+deck: {start_tilt_arcmin: 0, wow_flutter_percent: 0, head_settling_ms: 1}
+screw: {slack_deg: 0, wind_up_deg: 0, stiction_deg: 0, rotor_jump_steps: 0, settle_steps: 0, blade_tilt_arcmin: 0}
+`
+
+// testLag measures how much sound still comes from before the screw stood once
+// the jig has said that it stands, as a run sees it. The settling time must be
+// longer, or a step is heard that is still under way.
+func testLag(t *testing.T, program, audio string) {
+	profile := filepath.Join(t.TempDir(), "still.yaml")
+	if err := os.WriteFile(profile, []byte(stillDeck), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d := startDeck(t, program, "--profile", profile)
+	d.server.Setenv(t)
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	s := settings.Default()
+	s.Port, s.Audio = d.port, audio
+	r, err := openReal(ctx, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	ear := &ear{t: t, rig: r, meter: dsp.NewMeter(r.sound.Rate(), 10000)}
+	if err := r.jig.SetWindow(ctx, -40, 40); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.jig.Energise(ctx); err != nil {
+		t.Fatal(err)
+	}
+	ear.hear(ctx, 2) // until the blade is seated and no old sound waits
+	worst := 0.0
+	for _, target := range []jig.Degrees{20, 0, -20, 0} {
+		if _, err := r.jig.MoveTo(ctx, target, ear.pass); err != nil {
+			t.Fatal(err)
+		}
+		lag := ear.settling(ctx)
+		t.Logf("to %3.0f degrees: %3.0f ms", target, 1000*lag)
+		worst = max(worst, lag)
+	}
+	if allowed := s.SettleMS / 1000; worst < 0.05 || worst > 0.9*allowed {
+		t.Errorf("the sound lags up to %.0f ms behind the jig; settling takes %.0f", 1000*worst, 1000*allowed)
+	}
+}
+
+// ear follows the delay between the channels block by block.
+type ear struct {
+	t     *testing.T
+	rig   *rig
+	meter *dsp.Meter
+	last  float64 // delay in the newest stretch, us
+}
+
+// pass hears one block.
+func (e *ear) pass(ctx context.Context) error {
+	_, err := e.next(ctx)
+	return err
+}
+
+func (e *ear) next(ctx context.Context) (audio.Block, error) {
+	b, err := e.rig.sound.Next(ctx)
+	if err != nil {
+		return b, err
+	}
+	if b.Lost > 0 {
+		e.t.Errorf("%d frames lost", b.Lost)
+	}
+	e.meter.Reset()
+	e.meter.Add(b)
+	e.last = float64(e.meter.Reading().Delay)
+	return b, nil
+}
+
+// hear returns the delays of the next seconds.
+func (e *ear) hear(ctx context.Context, seconds float64) (us, at []float64) {
+	for heard := 0.0; heard < seconds; {
+		b, err := e.next(ctx)
+		if err != nil {
+			e.t.Fatal(err)
+		}
+		heard += float64(b.Frames()) / float64(e.rig.sound.Rate())
+		us, at = append(us, e.last), append(at, heard)
+	}
+	return us, at
+}
+
+// settling is how many seconds from now the delay still moves.
+func (e *ear) settling(ctx context.Context) float64 {
+	const still = 0.5 // us, a tenth of an arcminute
+	us, at := e.hear(ctx, 1.5)
+	final := us[len(us)-1]
+	for i := len(us) - 1; i >= 0; i-- {
+		if math.Abs(math.Remainder(us[i]-final, 100)) > still { // 100 us: the tone's period
+			return at[i]
+		}
+	}
+	return 0
+}
