@@ -119,20 +119,23 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float6
 	}
 	perDeg, signKnown := c.gearingOf(past)
 	exact := counts && past.Found.SlackTakenUp
+	var seen []offAt
 	for try := 0; ; try++ {
 		r, err := c.listen(ctx, seatedSeconds)
 		if err != nil || !delayUsable(r) {
 			return 0, unheard, err
 		}
-		before := off
-		off = tiltBetween(r, *want)
-		if try == 1 && !signKnown && math.Abs(off) > math.Abs(before) {
+		now := tiltBetween(r, *want)
+		if try == 1 && !signKnown && math.Abs(now) > math.Abs(off) {
 			// The gearing has the other sign: the head went as far away again.
 			perDeg = -perDeg
 			if r.DelayPeriodUS > 0 {
-				off = 2*before + math.Remainder(off-2*before, r.DelayPeriodUS/USPerArcmin)
+				now = 2*off + math.Remainder(now-2*off, r.DelayPeriodUS/USPerArcmin)
 			}
 		}
+		seen = append(seen, offAt{c.screwDeg, now})
+		target := homeTarget(seen, perDeg)
+		off = (c.screwDeg - target) * perDeg
 		c.tell("restore", "%.2f' from as found", off)
 		if exact || math.Abs(off) < homeArcmin || try == homeTries-1 {
 			if r.DelayPeriodUS > 0 && math.Abs(r.TrebleDB-want.TrebleDB) > sameTrebleDB {
@@ -140,10 +143,28 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float6
 			}
 			return off, alike, nil
 		}
-		if err := c.goTo(ctx, c.screwDeg-off/perDeg, true); err != nil {
+		if err := c.goTo(ctx, target, true); err != nil {
 			return 0, unheard, err
 		}
 	}
+}
+
+// offAt is how far from as found the head was heard, in arcmin, with the screw
+// there.
+type offAt struct{ deg, off float64 }
+
+// homeTarget is where as found lies by all that was heard: music gives each
+// reading another error, and following the newest alone would walk about. From
+// a place far off it is told less well, since the gearing is not exact.
+func homeTarget(seen []offAt, perDeg float64) float64 {
+	const farArcmin = 2
+	var sum, weights float64
+	for _, s := range seen {
+		w := 1 / (1 + math.Pow(s.off/farArcmin, 2))
+		sum += w * (s.deg - s.off/perDeg)
+		weights += w
+	}
+	return sum / weights
 }
 
 // gearingOf is the gearing in arcmin per degree: as the past run measured it,

@@ -228,3 +228,15 @@ func TestPlayBoundsWhereFoundLies(t *testing.T) {
 		}
 	}
 }
+
+// Readings of music differ by more than what is left alone: to follow each would
+// end at the last one's error.
+func TestHomeTargetWeighsAllReadings(t *testing.T) {
+	seen := []offAt{{0, 0.4}, {-1, 0.4}, {-2, -0.8}} // by 0.4' per degree: at -1, -2, 0
+	if got := homeTarget(seen, 0.4); math.Abs(got+1) > 0.1 {
+		t.Errorf("as found at %.2f degrees, want about -1", got)
+	}
+	if got := homeTarget([]offAt{{20, 6}, {3, 0}}, 0.4); math.Abs(got-3) > 0.3 {
+		t.Errorf("a reading far off, with the gearing 15 %% wrong, drew as found to %.2f degrees, want 3", got)
+	}
+}
