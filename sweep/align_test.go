@@ -9,7 +9,7 @@ import (
 )
 
 func TestAlignOnTheTone(t *testing.T) {
-	for seed := range uint64(4) {
+	for seed := range seeds(4) {
 		r := newRig(t, toneBench(), seed, Plan{ToneHz: 10000})
 		r.setup.Tell = func(e Event) {
 			if e.Step != nil {

@@ -179,12 +179,13 @@ func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
 	}
 	c.track.drive(true)
 	st, err := drive(ctx, jig.Degrees(deg), c.pass)
-	c.track.drive(false)
 	if err != nil {
 		return err
 	}
 	c.moved(float64(st.Position), home)
-	return c.settle(ctx)
+	err = c.settle(ctx) // live sound lags: the end of the move is heard here
+	c.track.drive(false)
+	return err
 }
 
 // moved keeps account of where the screw is and from which side it came.

@@ -51,19 +51,22 @@ func (c *course) checkFollowing() error {
 }
 
 // lastRun is the latest steps that went in one direction, as far back as the
-// slack allowance and a little more needs.
+// slack allowance and a little more needs. It does not reach back into an
+// earlier scan: through the long move between two scans a tone's whole periods
+// are not counted for certain.
 func (c *course) lastRun() []record.Step {
-	n := len(c.steps)
+	steps := c.scanSteps()
+	n := len(steps)
 	if n < 2 {
 		return nil
 	}
-	dir := math.Signbit(c.steps[n-1].ScrewDeg - c.steps[n-2].ScrewDeg)
+	dir := math.Signbit(steps[n-1].ScrewDeg - steps[n-2].ScrewDeg)
 	i := n - 1
-	for i > 0 && math.Signbit(c.steps[i].ScrewDeg-c.steps[i-1].ScrewDeg) == dir &&
-		math.Abs(c.steps[n-1].ScrewDeg-c.steps[i].ScrewDeg) < slackAllowanceDeg+30 {
+	for i > 0 && math.Signbit(steps[i].ScrewDeg-steps[i-1].ScrewDeg) == dir &&
+		math.Abs(steps[n-1].ScrewDeg-steps[i].ScrewDeg) < slackAllowanceDeg+30 {
 		i--
 	}
-	return c.steps[i:]
+	return steps[i:]
 }
 
 // balanceTrend is by how many dB the balance of the channels changed along the

@@ -84,6 +84,7 @@ func TestEveryTroubleHasItsOutcome(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p, plan := bench.Default(), Plan{}
+			p.Programme.MusicSeconds = 10 // quick to lay out
 			if c.tone {
 				p, plan = toneBench(), Plan{ToneHz: 10000}
 			}

@@ -33,7 +33,7 @@ func (r *rig) restoreAnew(t *testing.T, past Past, plan Plan) record.End {
 const microstep = 360.0 / 3200
 
 func TestRestoreToTheMicrostepWhereSlackWasTakenUp(t *testing.T) {
-	for seed := range uint64(3) {
+	for seed := range seeds(3) {
 		p := toneBench()
 		p.Screw.SlackTakenUp = true
 		p.Screw.SlackDeg = 15
@@ -56,8 +56,8 @@ func TestRestoreToTheMicrostepWhereSlackWasTakenUp(t *testing.T) {
 
 func TestRestoreWithRandomSlack(t *testing.T) {
 	var sum float64
-	const n = 12
-	for seed := range uint64(n) {
+	n := seeds(12)
+	for seed := range n {
 		p := toneBench()
 		p.Screw.SlackDeg = 15
 		r := newRig(t, p, seed, Plan{ToneHz: 10000})
@@ -75,7 +75,7 @@ func TestRestoreWithRandomSlack(t *testing.T) {
 		}
 		t.Logf("seed %d: %+.3f'", seed, off)
 	}
-	if rms := math.Sqrt(sum / n); rms > 0.3 {
+	if rms := math.Sqrt(sum / float64(n)); rms > 0.3 {
 		t.Errorf("restored to %.2f' rms of the as-found tilt, 0.3' wanted", rms)
 	}
 }
@@ -167,7 +167,7 @@ func interrupted(t *testing.T, p bench.Profile, seed uint64) *rig {
 // say how far off the head is, and which way back is.
 func TestRestoreOfAnInterruptedRun(t *testing.T) {
 	for _, reversed := range []bool{false, true} {
-		for seed := range uint64(4) {
+		for seed := range seeds(4) {
 			p := toneBench()
 			p.Screw.Reversed = reversed
 			r := interrupted(t, p, seed)

@@ -123,3 +123,11 @@ func toneBench() bench.Profile {
 	p.Programme = bench.Tones(-10, 10000)
 	return p
 }
+
+// seeds is how many seeds a test over n of them takes.
+func seeds(n uint64) uint64 {
+	if raceDetector {
+		return (n + 3) / 4
+	}
+	return n
+}

@@ -1,0 +1,5 @@
+//go:build !race
+
+package sweep
+
+const raceDetector = false
