@@ -130,7 +130,10 @@ func (c *course) coarseStep() float64 {
 	if c.plan.ToneHz == 0 {
 		arcmin *= 1.4
 	}
-	return arcmin / c.perDeg()
+	// A slope that a miscounted period made too small must not widen the steps
+	// until the next periods cannot be counted either.
+	nominal := math.Abs(c.plan.GearingArcminPerTurn) / 360
+	return arcmin / max(c.perDeg(), nominal/1.5)
 }
 
 // perDeg is the size of the gearing in arcmin per degree of screw: by the

@@ -1,0 +1,66 @@
+package sweep
+
+import (
+	"context"
+	"slices"
+	"testing"
+
+	"headtrue/dsp/audio"
+	"headtrue/sweep/record"
+)
+
+// lagBlocks is what a sound server and its buffers were measured to hold back,
+// in blocks of 1024 frames at 48 kHz: 213 ms.
+const lagBlocks = 10
+
+// lagging hears its source so many blocks late, as sound that comes through a
+// sound server. The jig is ahead of it by as much.
+type lagging struct {
+	audio.Source
+	held []audio.Block
+}
+
+func (l *lagging) Next(ctx context.Context) (audio.Block, error) {
+	for {
+		b, err := l.Source.Next(ctx)
+		if err != nil {
+			return b, err
+		}
+		b.Left, b.Right = slices.Clone(b.Left), slices.Clone(b.Right)
+		if l.held = append(l.held, b); len(l.held) > lagBlocks {
+			b, l.held = l.held[0], l.held[1:]
+			return b, nil
+		}
+	}
+}
+
+// A tone's periods are counted through the moves, whose sound comes late.
+func TestAlignsThroughSoundThatLags(t *testing.T) {
+	for seed := range seeds(12) {
+		p, plan := wide(toneBench(), Plan{ToneHz: 10000, SettleSeconds: 0.4})
+		r := newRig(t, p, seed, plan)
+		r.setup.Sound = &lagging{Source: r.bench}
+		end, err := Align(context.Background(), r.setup)
+		if err != nil || end.Outcome != record.Aligned {
+			t.Errorf("seed %d: %v, %s: %s", seed, err, end.Outcome, end.Say)
+		}
+		if off := r.bench.Truth().ErrorArcmin; off > 3 || off < -3 {
+			t.Errorf("seed %d: %.1f' off, found %.0f' off", seed, off, r.bench.Truth().FoundTiltArcmin)
+		}
+	}
+}
+
+// A slope spoilt by a miscounted period must not widen the coarse steps to where
+// no period can be counted at all: half a period of 10 kHz is 9'.
+func TestMiscountDoesNotWidenSteps(t *testing.T) {
+	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
+	run := begin(r.setup)
+	before := run.coarseStep()
+	for deg := 9.0; deg < 120; deg += 9 {
+		heard := record.Reading{DelayTrackedUS: deg * 0.2, DelayPeriodUS: 100, Coherence: 1, DelaySDUS: 0.1, Usable: true}
+		run.steps = append(run.steps, record.Step{ScrewDeg: deg, FromHome: true, Reading: heard})
+	}
+	if after := run.coarseStep(); after > 1.51*before || after*run.plan.GearingArcminPerTurn/360 > 9 {
+		t.Errorf("steps of %.1f degrees grew to %.1f", before, after)
+	}
+}
