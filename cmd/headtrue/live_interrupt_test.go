@@ -58,7 +58,7 @@ func testCtrlC(t *testing.T, program string) {
 	if end := entries[len(entries)-1].End; end == nil || end.Outcome != record.Interrupted {
 		t.Errorf("the record ends with %+v", entries[len(entries)-1])
 	}
-	if said := d.restores(t, byPortAudio, 0.5); !strings.Contains(said, `ended with "interrupted"`) {
+	if said := d.restores(t, byPortAudio, restoredTone); !strings.Contains(said, `ended with "interrupted"`) {
 		t.Errorf("the next command does not tell what happened:\n%s", said)
 	}
 }
@@ -76,7 +76,7 @@ func testKilled(t *testing.T, program string) {
 	if end := entries[len(entries)-1].End; end != nil {
 		t.Errorf("a killed run wrote its end: %+v", end)
 	}
-	if said := d.restores(t, byPulse, 0.5); !strings.Contains(said, "was cut off") {
+	if said := d.restores(t, byPulse, restoredTone); !strings.Contains(said, "was cut off") {
 		t.Errorf("the next command does not tell what happened:\n%s", said)
 	}
 }
