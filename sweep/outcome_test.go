@@ -50,6 +50,7 @@ func TestEveryTroubleHasItsOutcome(t *testing.T) {
 		{"silent from the start", false, func(p *bench.Profile, _ *Plan) {
 			p.Faults = []bench.Fault{{Kind: bench.Silence}}
 		}, record.Silent},
+		{"digital silence in mid-run", true, sound(bench.Silence, 12), record.Silent},
 		{"clipped", false, sound(bench.Clipped, 12), record.Clipped},
 		{"end of tape", false, sound(bench.TapeEnds, 12), record.TapeEnded},
 		{"end of tape, tone", true, sound(bench.TapeEnds, 12), record.TapeEnded},

@@ -20,7 +20,9 @@ const (
 func (c *course) refine(ctx context.Context) (verdict, error) {
 	v := c.decideNow()
 	for pass := 0; pass == 0 || !c.certain(v) && c.tapeSeconds() < c.plan.TapeBudgetSeconds; pass++ {
-		c.tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
+		if v.Optimum.OK {
+			c.tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
+		}
 		if err := c.refineOnce(ctx, v, pass); err != nil {
 			return v, err
 		}

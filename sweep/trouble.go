@@ -71,6 +71,7 @@ func endOf(err error) record.End {
 // is judged in the treble band alone.
 const (
 	silentDBFS  = -60
+	noInputDBFS = -120 // under the noise of any deck's output
 	tapeOffDBFS = -75
 )
 
@@ -83,6 +84,10 @@ func (c *course) judge(r record.Reading, raw dsp.Reading) error {
 		return &stop{outcome: record.SoundLost, passing: true,
 			say: fmt.Sprintf("%d frames of sound were lost on the way from the sound device", r.LostFrames),
 			do:  "close other programs, use a larger buffer or a lower rate, then align again"}
+	case loud < noInputDBFS:
+		return &stop{outcome: record.Silent, passing: true,
+			say: "the input gives digital silence, not even the noise of the deck's output",
+			do:  "check the cable, which input is chosen, and whether the system lets this program listen"}
 	case loud < silentDBFS && c.ref != nil && hiss < tapeOffDBFS:
 		return &stop{outcome: record.TapeEnded, passing: true,
 			say: "the tape has ended: neither programme nor hiss is heard any more",
