@@ -97,6 +97,7 @@ func (c *course) scan(ctx context.Context, from, dir float64) (limit bool, err e
 			return false, err
 		}
 	}
+	c.beginRun()
 	if c.plan.ToneHz > 0 {
 		c.scanned = len(c.steps)
 	}
@@ -169,7 +170,7 @@ func (c *course) tilts() (s []sample, byDelay bool) {
 	byDelay = usable*3 >= len(ps)*2
 	for _, p := range ps {
 		switch {
-		case byDelay && p.byX:
+		case byDelay && (p.byX || c.plan.ToneHz > 0): // a tone's nulls count too
 			s = append(s, sample{p.x, p.db, p.dbSD})
 		case !byDelay:
 			s = append(s, sample{p.deg * c.perDeg(), p.db, p.dbSD})

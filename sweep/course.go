@@ -15,7 +15,6 @@ type course struct {
 	Setup
 	plan  Plan
 	meter *dsp.Meter
-	track *tracker
 	clip  Clip
 	// first and next are sample numbers: where the tape seconds began to be
 	// counted, and the end of the last block.
@@ -27,6 +26,10 @@ type course struct {
 	// long move, through which a tone's periods cannot be counted for certain:
 	// each scan is judged by itself.
 	scanned int
+	// run is the first step of the run under way, and last the last place whose
+	// delay could be used: what a tone's periods are counted from.
+	run  int
+	last place
 	// foundHome is where the screw, arriving from the home side, stands as
 	// found, by the line near there.
 	foundHome record.Estimate
@@ -45,7 +48,6 @@ func begin(s Setup) *course {
 	return &course{
 		Setup: s, plan: s.Plan,
 		meter: dsp.NewMeter(rate, s.Plan.ToneHz),
-		track: newTracker(rate, s.Plan.ToneHz),
 	}
 }
 
@@ -91,7 +93,7 @@ func (c *course) tapeSeconds() float64 {
 	return c.seconds(c.next - c.first)
 }
 
-// pull reads one block and keeps the clock, the tracker and an open clip.
+// pull reads one block and keeps the clock and an open clip.
 func (c *course) pull(ctx context.Context) (audio.Block, error) {
 	b, err := c.Sound.Next(ctx)
 	if err != nil {
@@ -101,7 +103,6 @@ func (c *course) pull(ctx context.Context) (audio.Block, error) {
 		c.first, c.started = b.Start, true
 	}
 	c.next = b.End()
-	c.track.add(b)
 	if c.clip != nil {
 		if err := c.clip.Add(b); err != nil {
 			return b, err
@@ -146,7 +147,7 @@ func (c *course) hear(ctx context.Context, seconds float64) (record.Reading, dsp
 	}
 	raw := c.meter.Reading()
 	r := toRecord(raw, c.plan.ToneHz)
-	r.DelayTrackedUS = c.track.place(r)
+	r.DelayTrackedUS = r.DelayUS
 	return r, raw, nil
 }
 
@@ -177,15 +178,12 @@ func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
 	if home {
 		drive = c.Jig.ArriveAt
 	}
-	c.track.drive(true)
 	st, err := drive(ctx, jig.Degrees(deg), c.pass)
 	if err != nil {
 		return err
 	}
 	c.moved(float64(st.Position), home)
-	err = c.settle(ctx) // live sound lags: the end of the move is heard here
-	c.track.drive(false)
-	return err
+	return c.settle(ctx) // live sound lags: the end of the move is heard here
 }
 
 // moved keeps account of where the screw is and from which side it came.
@@ -225,7 +223,7 @@ func (c *course) step(ctx context.Context, phase string, deg, seconds float64, h
 	if err != nil {
 		return record.Step{}, err
 	}
-	r.DelayTrackedUS = c.placeByLine(r)
+	r.DelayTrackedUS = c.count(r)
 	s := record.Step{N: len(c.steps) + 1, Phase: phase, ScrewDeg: c.screwDeg, FromHome: c.fromHome(), Reading: r}
 	if err := c.save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
 		return s, err

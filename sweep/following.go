@@ -14,6 +14,10 @@ import (
 // its play, before the screw must follow.
 const slackAllowanceDeg = 35
 
+// lagDeg is half of the backlash that is reckoned with: how far a screw that
+// arrives against the home side lags behind, give or take as much.
+const lagDeg = 8
+
 // lowestGearing is the least tilt in arcmin that a turn of a real mount makes,
 // used only to ask whether anything moves at all: M2 (0.4 mm) on a lever of
 // 23 mm, common practice, no source.
@@ -86,10 +90,11 @@ func balanceTrend(run []record.Step) (change float64, clear bool) {
 	return change, len(x) >= 4 && change > 0.5 && change > 4*scatter
 }
 
-// checkTone stops the run where the tone has gone for four steps on end, which
-// is wider than any null between two lobes.
+// checkTone stops the run where the tone has gone for six steps on end, some
+// 24': nearly the distance of two nulls, so that no null explains it, not even
+// far out, where the lobes hardly stand above the noise.
 func (c *course) checkTone() error {
-	const most = 4
+	const most = 6
 	gone := 0
 	for i := len(c.steps) - 1; i >= 0 && c.toneGone(c.steps[i].Reading); i-- {
 		gone++

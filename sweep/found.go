@@ -103,6 +103,7 @@ func (c *course) engage(ctx context.Context) error {
 		return err
 	}
 	c.found.Seated, c.found.Clip = &r, name
+	c.last = place{r.DelayUS, c.screwDeg}
 	c.ref = &r
 	shift := math.Remainder(r.DelayUS-c.found.BladeOff.DelayUS, max(r.DelayPeriodUS, 1e-9))
 	if r.DelayPeriodUS == 0 {

@@ -108,6 +108,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 		seconds = programmeFineSeconds
 		offsets = []float64{-1.8, -1.4, -1, -0.6, -0.2, 0.2, 0.6, 1, 1.4, 1.8}
 	}
+	c.beginRun()
 	for _, o := range offsets {
 		if err := c.fine(ctx, centre, centre+o*half, seconds, true); err != nil {
 			return err

@@ -21,6 +21,7 @@ type rig struct {
 	path    string
 	entries []record.Entry
 	setup   Setup
+	close   func() // may be called before the test ends, to have many in one
 }
 
 func jigProfile() jig.Profile {
@@ -40,7 +41,8 @@ func newRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
 		t.Fatal(err)
 	}
 	r := &rig{bench: b, board: v, path: line.Path}
-	t.Cleanup(func() { cancel(); line.Close(); b.Close() })
+	r.close = func() { cancel(); line.Close(); b.Close() }
+	t.Cleanup(r.close)
 	r.open(t)
 	r.setup = Setup{Sound: b, Jig: r.jig, Plan: plan, Save: r.save}
 	return r

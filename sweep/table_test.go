@@ -64,6 +64,7 @@ type result struct {
 
 func (c cell) run(tb testing.TB, seed uint64) result {
 	r := newRig(tb, c.profile, seed, c.plan)
+	defer func() { r.jig.Close(); r.close() }()
 	began := time.Now()
 	end, err := Align(context.Background(), r.setup)
 	if err != nil {
@@ -150,11 +151,6 @@ func BenchmarkAccuracy(b *testing.B) {
 		for _, name := range []string{"piece.wav", "piece-reverb.wav", "recording.wav"} {
 			cells = append(cells, materialCell(name, seeds))
 		}
-	}
-	if os.Getenv("ONLYTONE") == "0" {
-		cells = cells[2:]
-	} else if os.Getenv("ONLYTONE") != "" {
-		cells = cells[:1]
 	}
 	for range b.N {
 		fmt.Printf("\n%-26s %5s %8s %8s %8s %8s %8s %6s %6s %9s %9s %7s\n", "cell", "runs", "rms '", "worst '", "stated '", "curve '", "delay '", "wrong", "ended", "tape s", "most s", "x real")

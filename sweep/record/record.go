@@ -119,9 +119,9 @@ type Reading struct {
 	DelayUS       float64 `json:"delay_us"`
 	DelaySDUS     float64 `json:"delay_sd_us"`
 	DelayPeriodUS float64 `json:"delay_period_us,omitempty"`
-	// DelayTrackedUS follows a tone's delay through the moves without the jumps
-	// of whole periods; only its changes within a run mean something. For a
-	// programme it equals DelayUS.
+	// DelayTrackedUS is a tone's delay with its whole periods counted from place
+	// to place; only its changes between neighbouring steps mean something. For
+	// a programme it equals DelayUS.
 	DelayTrackedUS float64 `json:"delay_tracked_us"`
 	PhaseDeg10k    float64 `json:"phase_deg_10k"`
 	TiltArcmin     float64 `json:"tilt_arcmin"`

@@ -1,0 +1,89 @@
+package sweep
+
+import (
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// A tone gives the delay between the channels only to whole periods. They are
+// counted from place to place: a run goes in one direction in steps of some 4',
+// far less than half a period, and where the tone vanishes in a null the slope
+// so far says what to expect on its other side. A long move begins a new run,
+// whose count has nothing to do with that of the one before.
+
+// place is a delay whose periods have been counted, and where it was measured.
+type place struct {
+	us, deg float64
+}
+
+// beginRun says that the steps from here on are a run of their own.
+func (c *course) beginRun() { c.run = len(c.steps) }
+
+// runSteps are the steps of the run under way.
+func (c *course) runSteps() []record.Step { return c.steps[min(c.run, len(c.steps)):] }
+
+// count gives the delay of a reading at the place where the screw stands with
+// its whole periods counted. Once a run across the top has made a delay line,
+// that counts them for all that arrives from the home side. In a null, where
+// the delay means nothing, it is what was to be expected there.
+func (c *course) count(r record.Reading) float64 {
+	if r.DelayPeriodUS <= 0 {
+		return r.DelayUS
+	}
+	expect := c.last.us + c.usPerDeg()*(c.screwDeg-c.last.deg)
+	if l := fitLine(points(c.fineSteps(), minLevelSD)); l.ok && c.fromHome() {
+		expect = (l.at0 + l.perDeg*c.screwDeg) * USPerArcmin
+	}
+	if !delayUsable(r) {
+		return expect
+	}
+	us := expect + math.Remainder(r.DelayUS-expect, r.DelayPeriodUS)
+	c.last = place{us, c.screwDeg}
+	return us
+}
+
+// usPerDeg is how much delay a degree of screw makes, with its sign, by the run
+// under way: by its points beyond the slack where there are enough, else by the
+// nominal gearing in the direction in which the delay has clearly gone, else 0.
+func (c *course) usPerDeg() float64 {
+	const clearUS = 15
+	steps := c.runSteps()
+	if l := fitLineThrough(beyondSlack(steps)); l.ok {
+		return l.perDeg * USPerArcmin
+	}
+	var first, last *record.Step
+	for i := range steps {
+		if delayUsable(steps[i].Reading) {
+			if last = &steps[i]; first == nil {
+				first = last
+			}
+		}
+	}
+	if first == nil {
+		return 0
+	}
+	us, deg := last.Reading.DelayTrackedUS-first.Reading.DelayTrackedUS, last.ScrewDeg-first.ScrewDeg
+	if math.Abs(us) < clearUS || deg == 0 {
+		return 0
+	}
+	return math.Copysign(c.plan.GearingArcminPerTurn/360*USPerArcmin, us*deg)
+}
+
+// beyondSlack are the usable points of a run after the slack has been taken up
+// for certain.
+func beyondSlack(steps []record.Step) []point {
+	var ps []point
+	for _, s := range steps {
+		if math.Abs(s.ScrewDeg-steps[0].ScrewDeg) > slackAllowanceDeg || steps[0].FromHome && s.FromHome {
+			ps = append(ps, points([]record.Step{s}, minLevelSD)...)
+		}
+	}
+	usable := ps[:0]
+	for _, p := range ps {
+		if p.byX {
+			usable = append(usable, p)
+		}
+	}
+	return usable
+}
