@@ -20,8 +20,9 @@ type Block struct {
 	Left, Right []float64
 	// Lost is how many frames were lost just before this block.
 	Lost int64
-	// Waiting is how many frames had already been captured behind this block
-	// and not yet been read; zero for files and for the virtual bench.
+	// Waiting is how many frames have been played behind this block and not yet
+	// been read, those included that were lost there; zero for files and for the
+	// virtual bench.
 	Waiting int
 }
 

@@ -165,6 +165,9 @@ func (l *live) take() (b audio.Block, ready bool, err error) {
 	b.Start = l.next + b.Lost
 	b.Left, b.Right = l.left[:n], l.right[:n]
 	b.Waiting = int(l.written-l.read) + l.clock.behind()
+	for _, g := range l.gaps {
+		b.Waiting += int(g.lost)
+	}
 	l.next = b.End()
 	return b, true, nil
 }

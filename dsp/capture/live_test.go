@@ -158,6 +158,9 @@ func TestLiveOverflowFlagIsNeverSilent(t *testing.T) {
 	if err != nil || b.Frames() != 100 || b.Lost != 0 {
 		t.Fatalf("%d frames, %d lost, %v; want the 100 before the loss", b.Frames(), b.Lost, err)
 	}
+	if b.Waiting <= 2000 {
+		t.Errorf("%d waiting: the 2000 behind the loss, but not the loss", b.Waiting)
+	}
 	if b, err = l.Next(context.Background()); err != nil || b.Lost < 1 || b.Start != 100+b.Lost {
 		t.Errorf("start %d, %d lost, %v", b.Start, b.Lost, err)
 	}
