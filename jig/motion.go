@@ -36,18 +36,18 @@ const overdue = 2 * time.Second
 // microstep. Where it fails otherwise than by a refusal the move may have begun,
 // and the jig is halted.
 func (j *Jig) Start(ctx context.Context, target Degrees) error {
-	_, err := j.start(ctx, target, j.link.order())
+	_, err := j.start(ctx, target, j.profile.SpeedDegPerS, j.link.order())
 	return err
 }
 
-func (j *Jig) start(ctx context.Context, target Degrees, o *order) (Status, error) {
+func (j *Jig) start(ctx context.Context, target Degrees, degPerS float64, o *order) (Status, error) {
 	count := math.Round(j.count(target))
 	what := fmt.Sprintf("a move to %.2f degrees", target)
 	if clamped := clamp(count); float64(clamped) != count || math.IsNaN(count) {
 		s := j.known()
 		return s, &RefusedError{Request: what, Code: OutsideWindow, Status: s}
 	}
-	m := protocol.Move{Target: int32(count), Speed: j.profile.speed(uint16(j.greeting.MaxSpeed))}
+	m := protocol.Move{Target: int32(count), Speed: j.profile.speed(degPerS, uint16(j.greeting.MaxSpeed))}
 	s, err := j.ask(ctx, what, protocol.TypeMove, m.Append(nil), o)
 	var refused *RefusedError
 	if err != nil && !errors.As(err, &refused) {
@@ -61,24 +61,53 @@ func (j *Jig) start(ctx context.Context, target Degrees, o *order) (Status, erro
 // link. When ctx ends or pass fails, the jig is halted before that error is
 // returned.
 func (j *Jig) Wait(ctx context.Context, pass Pass) (Status, error) {
+	return j.watch(ctx, j.profile.SpeedDegPerS, func(ctx context.Context, _ Status) (bool, error) {
+		return false, pass(ctx)
+	})
+}
+
+// Watch lets a little time pass while the screw turns, as Pass does. It is told
+// what the jig last said of itself, and says whether that was enough.
+type Watch func(ctx context.Context, s Status) (enough bool, err error)
+
+// Turn turns the screw towards target at a speed in degrees per second (0, or
+// more than the profile's, mean the profile's) and returns once it stands: at
+// target, or where it came to rest after watch said that it was enough. Errors
+// are those of Wait.
+func (j *Jig) Turn(ctx context.Context, target Degrees, degPerS float64, watch Watch) (Status, error) {
+	if most := j.profile.SpeedDegPerS; degPerS <= 0 || most > 0 && degPerS > most {
+		degPerS = most
+	}
+	if s, err := j.start(ctx, target, degPerS, j.link.order()); err != nil {
+		return s, err
+	}
+	return j.watch(ctx, degPerS, watch)
+}
+
+func (j *Jig) watch(ctx context.Context, degPerS float64, watch Watch) (Status, error) {
 	s, err := j.Status(ctx)
-	limit := s.Micros + uint64(j.longest(s).Microseconds())
+	limit := s.Micros + uint64(j.longest(s, degPerS).Microseconds())
+	ended := false
 	for err == nil && s.Moving {
 		if s.Micros > limit {
 			err = fmt.Errorf("%w: at %.2f degrees on the way to %.2f", ErrOverdue, s.Position, s.Target)
 			break
 		}
-		if err = pass(ctx); err == nil {
+		var enough bool
+		if enough, err = watch(ctx, s); err == nil && enough && !ended {
+			ended, err = true, j.Halt()
+		}
+		if err == nil {
 			s, err = j.Status(ctx)
 		}
 	}
-	if err != nil {
+	switch {
+	case err != nil:
 		return j.abandon(s, err)
+	case ended && s.Reason == ReasonOrder, s.Reason == ReasonDone && s.Position == s.Target:
+		return s, nil
 	}
-	if s.Reason != ReasonDone || s.Position != s.Target {
-		return s, &StoppedError{Reason: s.Reason, Status: s}
-	}
-	return s, nil
+	return s, &StoppedError{Reason: s.Reason, Status: s}
 }
 
 // abandon halts the jig because of err.
@@ -93,16 +122,16 @@ func (j *Jig) abandon(s Status, err error) (Status, error) {
 	return s, err
 }
 
-// longest is how long the rest of a move may take: the way at the speed of the
-// profile with a ramp at each end, and a margin.
-func (j *Jig) longest(s Status) time.Duration {
+// longest is how long the rest of a move may take: the way at its speed in
+// degrees per second with a ramp at each end, and a margin.
+func (j *Jig) longest(s Status, degPerS float64) time.Duration {
 	g, p := j.greeting, j.profile
 	way := math.Abs(p.microsteps(s.Target - s.Position))
 	accel := float64(g.Accel)
 	if a := math.Abs(p.microsteps(Degrees(p.AccelDegPerS2))); a > 0 && a < accel {
 		accel = a
 	}
-	speed := float64(p.speed(uint16(g.MaxSpeed)))
+	speed := float64(p.speed(degPerS, uint16(g.MaxSpeed)))
 	seconds := way/speed + 2*speed/accel
 	return time.Duration(seconds*float64(time.Second)) + overdue
 }
@@ -113,7 +142,7 @@ func (j *Jig) MoveTo(ctx context.Context, target Degrees, pass Pass) (Status, er
 }
 
 func (j *Jig) moveTo(ctx context.Context, target Degrees, pass Pass, o *order) (Status, error) {
-	if s, err := j.start(ctx, target, o); err != nil {
+	if s, err := j.start(ctx, target, j.profile.SpeedDegPerS, o); err != nil {
 		return s, err
 	}
 	return j.Wait(ctx, pass)

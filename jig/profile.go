@@ -60,9 +60,10 @@ func (p Profile) microsteps(d Degrees) float64 {
 	return float64(d) / 360 * p.MicrostepsPerTurn() * float64(p.Direction)
 }
 
-// speed is the profile's speed in microsteps per second, at most limit.
-func (p Profile) speed(limit uint16) uint16 {
-	s := math.Round(math.Abs(p.microsteps(Degrees(p.SpeedDegPerS))))
+// speed is a speed in degrees per second as microsteps per second, at most
+// limit; 0 is the limit.
+func (p Profile) speed(degPerS float64, limit uint16) uint16 {
+	s := math.Round(math.Abs(p.microsteps(Degrees(degPerS))))
 	if s <= 0 || s > float64(limit) {
 		return limit
 	}

@@ -19,10 +19,13 @@ const (
 // bracket goes one way until a dull edge is certain, then back over the top to
 // the other, and stops as soon as the top is known to be the true one.
 func (c *course) bracket(ctx context.Context) error {
+	if c.plan.turns() {
+		return c.findTop(ctx)
+	}
 	first := c.firstDirection()
 	limits, from := 0, 0.0
 	for _, dir := range []float64{first, -first} {
-		c.tell("bracket", "looking for the dull edge %s", map[bool]string{true: "forward", false: "backward"}[dir > 0])
+		c.tellDirection(dir)
 		limit, err := c.scan(ctx, from, dir)
 		if err != nil {
 			return err
@@ -39,6 +42,10 @@ func (c *course) bracket(ctx context.Context) error {
 		from = c.outerEdge(dir)
 	}
 	return c.notBracketed(limits)
+}
+
+func (c *course) tellDirection(dir float64) {
+	c.tell("bracket", "looking for the dull edge %s", map[bool]string{true: "forward", false: "backward"}[dir > 0])
 }
 
 // placeFound notes where as found lies from the home side, by the first scan's

@@ -224,13 +224,19 @@ func (c *course) step(ctx context.Context, phase string, deg, seconds float64, h
 		return record.Step{}, err
 	}
 	r.DelayTrackedUS = c.count(r)
-	s := record.Step{N: len(c.steps) + 1, Phase: phase, ScrewDeg: c.screwDeg, FromHome: c.fromHome(), Reading: r}
+	s := record.Step{N: len(c.steps) + 1, Phase: phase, AtSeconds: c.tapeSeconds() - r.Seconds/2,
+		ScrewDeg: c.screwDeg, FromHome: c.fromHome(), Reading: r}
+	return s, c.keep(s)
+}
+
+// keep saves a step, remembers it and tells it.
+func (c *course) keep(s record.Step) error {
 	if err := c.save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
-		return s, err
+		return err
 	}
 	c.steps = append(c.steps, s)
 	if c.Tell != nil {
-		c.Tell(Event{Phase: phase, Step: &s, TapeSeconds: c.tapeSeconds()})
+		c.Tell(Event{Phase: s.Phase, Step: &s, TapeSeconds: c.tapeSeconds()})
 	}
-	return s, nil
+	return nil
 }

@@ -3,62 +3,77 @@ package sweep
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"headtrue/sweep/fit"
 )
 
-// curve is the fitted treble curve, treble against a coordinate z that is
-// either the tilt by delay (arcmin) or the screw (degrees):
+// curve is the fitted treble curve: each channel's treble against a coordinate z
+// that is either the tilt by delay (arcmin) or the screw (degrees),
 //
-//	y = top + 10 log10( P(scale (z-centre)) + floor )
+//	y = top + 10 log10( P(scale (z - centre)) + floor )
 //
-// with P the azimuth loss of the material and floor what hiss leaves.
+// with P the azimuth loss of the material and floor what hiss leaves. Each
+// channel has its own centre (the gaps may differ), top and floor.
 type curve struct {
-	ok       bool
-	why      string
-	centre   float64 // in z
-	centreSD float64
-	top      float64
-	scale    float64 // arcmin per unit of z
-	floorDB  float64
-	misfit   float64 // chi-squared per degree of freedom
-	m        material
-}
-
-// at is the treble in dB at z.
-func (c curve) at(z float64) float64 {
-	return c.top + decibels(c.m.power(c.scale*(z-c.centre))+powerOf(c.floorDB))
-}
-
-// programme material wanders slowly in its own treble: what a second
-// measurement shares with the first, dB rms, and the time over which it
-// forgets, seconds. Two figures of the same size were assumed in published
-// practice of level judgement; common practice, no source.
-const (
-	slowDB      = 2.0
-	slowSeconds = 5.0
-)
-
-// curveInput is what a curve is fitted to.
-type curveInput struct {
-	z, y, sd, at []float64
-	scale        float64 // expected arcmin per unit of z
-	scaleSD      float64 // relative
-	start        float64 // where the centre is looked for first
-	startSD      float64 // how far it may reasonably lie from there, in z
+	ok  bool
+	why string
+	// centre is where both channels' powers together are greatest, in z.
+	centre, centreSD float64
+	// skew is how far the right channel's own centre lies above the left's, in z.
+	skew, skewSD float64
+	top, floorDB [2]float64
+	share        [2]float64 // of each channel in the sum of powers at its top
+	weight       [2]float64 // of each channel's ratio in the ratio of both
+	scale        float64    // arcmin per unit of z
+	misfit       float64    // chi-squared per degree of freedom
+	slow         drift      // what the level did by itself
 	m            material
+}
+
+// channelCentre is one channel's own centre.
+func (c curve) channelCentre(ch int) float64 {
+	if ch == 0 {
+		return c.centre - c.skew*c.share[1]
+	}
+	return c.centre + c.skew*c.share[0]
+}
+
+// channel is one channel's treble in dB at z.
+func (c curve) channel(ch int, z float64) float64 {
+	return c.top[ch] + decibels(c.m.power(c.scale*(z-c.channelCentre(ch)))+powerOf(c.floorDB[ch]))
+}
+
+// at is the treble of both channels together in dB at z.
+func (c curve) at(z float64) float64 {
+	return decibels(c.weight[0]*powerOf(c.channel(0, z)) + c.weight[1]*powerOf(c.channel(1, z)))
+}
+
+// curveInput is what a curve is fitted to, in the order of time.
+type curveInput struct {
+	points  []curvePoint
+	scale   float64    // expected arcmin per unit of z
+	scaleSD float64    // relative
+	start   float64    // where the centre is looked for first
+	startSD float64    // how far it may reasonably lie from there, in z
+	weight  [2]float64 // see curve
+	m       material
+}
+
+type curvePoint struct {
+	z, zSD, at float64
+	y          [2]float64
+	sum, sd    float64
 }
 
 // fitCurve fits the points near the top; those beyond the flanks say nothing
 // about the centre and are left out. It is done three times, each time
-// choosing the points about the centre found before.
+// choosing the points about the centre found before, and judging anew how the
+// level drifts by itself.
 func fitCurve(in curveInput) curve {
-	c := curve{centre: in.start, scale: in.scale, m: in.m}
-	reach := in.m.halfWidth(10)
+	c := curve{centre: in.start, scale: in.scale, m: in.m, weight: in.weight, slow: in.m.usualDrift()}
+	reach := 1.15 * in.m.halfWidth(10)
 	for range 3 {
-		use := in.near(c.centre, 1.15*reach/math.Abs(c.scale))
-		if len(use.z) < 5 {
+		use := in.near(c.centre, reach/math.Abs(c.scale))
+		if len(use.points) < 5 {
 			return curve{why: "too few points about the top"}
 		}
 		next, err := use.solve(c)
@@ -72,93 +87,113 @@ func fitCurve(in curveInput) curve {
 
 func (in curveInput) near(z, reach float64) curveInput {
 	out := in
-	out.z, out.y, out.sd, out.at = nil, nil, nil, nil
-	for i := range in.z {
-		if math.Abs(in.z[i]-z) <= reach {
-			out.z, out.y = append(out.z, in.z[i]), append(out.y, in.y[i])
-			out.sd, out.at = append(out.sd, in.sd[i]), append(out.at, in.at[i])
+	out.points = nil
+	for _, p := range in.points {
+		if math.Abs(p.z-z) <= reach {
+			out.points = append(out.points, p)
 		}
 	}
 	return out
 }
 
-// solve fits centre, top, scale and floor. Scale and floor are held near what
-// is expected of them by one residual each, the centre loosely near its start.
+// Parameters of the fit, in order.
+const (
+	parCentre = iota
+	parTopLeft
+	parTopRight
+	parScale
+	parFloorLeft
+	parFloorRight
+	parSkew
+	parameters
+)
+
+// usualSkewArcmin is how far the centres of a head's two gaps lie apart; common
+// practice, no source.
+const usualSkewArcmin = 1
+
+// solve fits all parameters. Scale, floors and skew are held near what is
+// expected of them by one residual each, the centre loosely near its start. Sum
+// and difference of the channels drift independently of each other.
 func (in curveInput) solve(from curve) (curve, error) {
-	n := len(in.z)
-	white := in.whitener()
+	n := len(in.points)
 	floorDB, floorSD := -20.0, 8.0
 	if in.m.tone {
 		floorDB, floorSD = -35, 5
 	}
-	top := in.y[0]
-	for _, y := range in.y {
-		top = max(top, y)
-	}
+	top := in.tops()
+	share := shares(top, in.weight)
+	skewSD := usualSkewArcmin / in.scale
 	model := func(p []float64) curve {
-		return curve{centre: p[0] + in.start, top: p[1], scale: in.scale * math.Exp(p[2]-1), floorDB: p[3], m: in.m}
+		return curve{centre: p[parCentre] + in.start, top: [2]float64{p[parTopLeft], p[parTopRight]},
+			scale: in.scale * math.Exp(p[parScale]-1), floorDB: [2]float64{p[parFloorLeft], p[parFloorRight]},
+			skew: p[parSkew] - skewSD, share: share, weight: in.weight, m: in.m}
 	}
-	raw := make([]float64, n)
+	sum, difference := in.whiteners(from)
+	sums, differences := make([]float64, n), make([]float64, n)
 	residuals := func(dst, p []float64) {
 		c := model(p)
-		for i := range in.z {
-			raw[i] = in.y[i] - c.at(in.z[i])
+		for i, q := range in.points {
+			left, right := q.y[0]-c.channel(0, q.z), q.y[1]-c.channel(1, q.z)
+			sums[i], differences[i] = (left+right)/math.Sqrt2, (left-right)/math.Sqrt2
 		}
-		white(dst[:n], raw)
-		dst[n] = (p[2] - 1) / in.scaleSD
-		dst[n+1] = (p[3] - floorDB) / floorSD
-		dst[n+2] = p[0] / in.startSD
+		sum.whiten(dst[:n], sums)
+		difference.whiten(dst[n:2*n], differences)
+		dst[2*n] = (p[parScale] - 1) / in.scaleSD
+		dst[2*n+1] = (p[parFloorLeft] - floorDB) / floorSD
+		dst[2*n+2] = (p[parFloorRight] - floorDB) / floorSD
+		dst[2*n+3] = (p[parSkew] - skewSD) / skewSD
+		dst[2*n+4] = p[parCentre] / in.startSD
 	}
-	start := []float64{from.centre - in.start, top, 1, floorDB}
-	if start[0] == 0 {
-		start[0] = 0.01 * in.startSD
+	start := []float64{from.centre - in.start, top[0], top[1], 1, floorDB, floorDB, skewSD}
+	if start[parCentre] == 0 {
+		start[parCentre] = 0.01 * in.startSD
 	}
-	res, err := fit.Solve(fit.Problem{N: n + 3, Residuals: residuals}, start)
+	res, err := fit.Solve(fit.Problem{N: 2*n + 5, Residuals: residuals}, start)
 	if err != nil {
 		return curve{}, err
 	}
 	c := model(res.Params)
+	residuals(make([]float64, 2*n+5), res.Params) // leaves sums as they end
 	c.ok = true
-	c.misfit = res.RSS / float64(n-1)
-	c.centreSD = res.SD(0) * math.Sqrt(max(1, c.misfit))
+	c.slow = judge(in.m.usualDrift(), sum.at, sum.own, sums)
+	c.misfit = res.RSS / float64(2*n-2)
+	c.centreSD = res.SD(parCentre) * math.Sqrt(max(1, c.misfit))
+	c.skewSD = res.SD(parSkew) * math.Sqrt(max(1, c.misfit))
 	return c, nil
 }
 
-// whitener returns the function that turns residuals into independent ones of
-// unit variance. For programme material neighbours in time share the music's
-// own slow changes (first-order autoregressive), which a run to and fro
-// cancels; for a tone each stands alone.
-func (in curveInput) whitener() func(dst, r []float64) {
-	if in.m.tone {
-		return func(dst, r []float64) {
-			for i := range r {
-				dst[i] = r[i] / in.sd[i]
-			}
+// tops are the highest levels of each channel.
+func (in curveInput) tops() (top [2]float64) {
+	top = in.points[0].y
+	for _, p := range in.points {
+		for c := range 2 {
+			top[c] = max(top[c], p.y[c])
 		}
 	}
-	n := len(in.z)
-	k := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			v := slowDB * slowDB * math.Exp(-math.Abs(in.at[i]-in.at[j])/slowSeconds)
-			if i == j {
-				v += in.sd[i] * in.sd[i]
-			}
-			k.SetSym(i, j, v)
+	return top
+}
+
+// shares are those of the channels in the sum of their powers.
+func shares(top, weight [2]float64) [2]float64 {
+	left, right := weight[0]*powerOf(top[0]), weight[1]*powerOf(top[1])
+	return [2]float64{left / (left + right), right / (left + right)}
+}
+
+// whiteners are those of the channels' sum and difference (over the root of 2).
+// The difference hardly drifts: what moves both channels alike is not in it.
+func (in curveInput) whiteners(from curve) (sum, difference *whitener) {
+	sd := make([]float64, len(in.points))
+	at := make([]float64, len(in.points))
+	for i, p := range in.points {
+		at[i], sd[i] = p.at, p.sd*math.Sqrt2
+		if from.ok {
+			const step = 0.1
+			slope := (from.at(p.z+step) - from.at(p.z-step)) / (2 * step)
+			sd[i] = math.Hypot(sd[i], math.Sqrt2*slope*p.zSD)
 		}
 	}
-	var chol mat.Cholesky
-	chol.Factorize(k)
-	var l mat.TriDense
-	chol.LTo(&l)
-	return func(dst, r []float64) {
-		// forward substitution, dst = inv(L) r
-		for i := range n {
-			s := r[i]
-			for j := range i {
-				s -= l.At(i, j) * dst[j]
-			}
-			dst[i] = s / l.At(i, i)
-		}
-	}
+	apart := from.slow
+	apart.rms *= 0.5
+	return newWhitener(from.slow, at, sd), newWhitener(apart, at, sd)
 }

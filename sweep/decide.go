@@ -54,13 +54,13 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 func (v *verdict) byDelay(ps []point, p Plan) {
 	v.GearingArcminPerTurn = v.line.perDeg * 360
 	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
-	in := curveInput{scale: 1, scaleSD: 0.01, m: p.material()}
+	in := curveInput{scale: 1, scaleSD: 0.01, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
 	if !in.m.tone {
 		in.scaleSD = 0.25
 	}
 	for _, q := range ps {
 		if q.byX {
-			in.add(q.x, q)
+			in.add(q.x, q.xSD, q)
 		}
 	}
 	in.start, in.startSD = startOf(in, p.ChannelDelayUS/USPerArcmin)
@@ -79,9 +79,24 @@ func (v *verdict) byDelay(ps []point, p Plan) {
 	v.ChannelDelaySDUS = v.curve.centreSD * USPerArcmin
 }
 
-func (in *curveInput) add(z float64, q point) {
-	in.z, in.y = append(in.z, z), append(in.y, q.db)
-	in.sd, in.at = append(in.sd, q.dbSD), append(in.at, q.at)
+func (in *curveInput) add(z, zSD float64, q point) {
+	in.points = append(in.points, curvePoint{z: z, zSD: zSD, at: q.at, y: q.dbLR, sum: q.db, sd: q.dbSD})
+}
+
+// weights are those of the channels' treble in that of both together: a tone's
+// powers simply add up, a programme's ratios by the power that they refer to.
+func weights(ps []point, tone bool) [2]float64 {
+	if tone {
+		return [2]float64{1, 1}
+	}
+	var power [2]float64
+	for _, p := range ps {
+		for c := range 2 {
+			power[c] += powerOf(p.levelLR[c])
+		}
+	}
+	both := power[0] + power[1]
+	return [2]float64{power[0] / both, power[1] / both}
 }
 
 // startOf is where the centre is looked for: at the top of the treble for a
@@ -90,13 +105,13 @@ func startOf(in curveInput, zero float64) (z, sd float64) {
 	if !in.m.tone {
 		return zero, 10
 	}
-	best := 0
-	for i := range in.y {
-		if in.y[i] > in.y[best] {
-			best = i
+	best := in.points[0]
+	for _, p := range in.points {
+		if p.sum > best.sum {
+			best = p
 		}
 	}
-	return in.z[best], 10
+	return best.z, 10
 }
 
 // choosePeriod shifts the delays of a tone by whole periods, so that the
@@ -127,14 +142,14 @@ func (v *verdict) estimate(x, sd float64) record.Estimate {
 // in common. Only points from the home side lie on one curve.
 func (v *verdict) byScrew(ps []point, p Plan) {
 	g := p.GearingArcminPerTurn / 360
-	in := curveInput{scale: math.Abs(g), scaleSD: 0.5, m: p.material()}
+	in := curveInput{scale: math.Abs(g), scaleSD: 0.5, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
 	for _, q := range ps {
 		if q.home {
-			in.add(q.deg, q)
+			in.add(q.deg, 0, q)
 		}
 	}
 	v.DelayZero = record.Estimate{Why: "the delay between the channels could not be measured"}
-	if len(in.y) == 0 {
+	if len(in.points) == 0 {
 		v.Fitted = record.Estimate{Why: "too few points"}
 		return
 	}
@@ -150,22 +165,30 @@ func (v *verdict) byScrew(ps []point, p Plan) {
 }
 
 func (in curveInput) samples() []sample {
-	s := make([]sample, len(in.z))
-	for i := range in.z {
-		s[i] = sample{in.z[i], in.y[i], in.sd[i]}
+	s := make([]sample, len(in.points))
+	for i, p := range in.points {
+		s[i] = sample{p.z, p.sum, p.sd}
 	}
 	return s
 }
 
-// midpoint is the middle of the two dull edges as measured on the screw.
+// midpoint is the middle of the two dull edges: as measured on the screw by the
+// places that it arrived at from the home side, or, where it was turned to and
+// fro past the top, by the measured delay, which no play shifts.
 func (v *verdict) midpoint(ps []point, p Plan) {
 	var s []sample
 	for _, q := range ps {
-		if q.home {
+		switch {
+		case p.turns() && v.line.ok && q.byX:
+			s = append(s, sample{q.x, q.db, q.dbSD})
+		case q.home && !(p.turns() && v.line.ok):
 			s = append(s, sample{q.deg, q.db, q.dbSD})
 		}
 	}
-	e := findEdges(s, p.DullDB, p.ToneHz == 0)
+	e := findEdges(s, p.DullDB, p.ToneHz == 0 || p.turns())
+	if p.turns() && v.line.ok {
+		e = e.onScrew(v.line)
+	}
 	v.edges = e
 	if !e.lowOK || !e.highOK {
 		v.Midpoint = record.Estimate{Why: e.missing()}

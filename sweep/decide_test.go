@@ -29,11 +29,13 @@ func (m made) step(n int, deg float64) record.Step {
 		Seconds: 0.5, TrebleDB: -10 + decibels(mat.power(tilt)+0.001) + m.noiseDB*m.rng.NormFloat64(),
 		TrebleSDDB: m.noiseDB, DelayUS: us, DelayTrackedUS: us, DelaySDUS: 0.2, Coherence: 0.9, Usable: true,
 	}
+	each := r.TrebleDB - decibels(2)
+	r.TrebleLR = [2]float64{each, each}
 	if m.toneHz > 0 {
 		r.DelayPeriodUS = 1e6 / m.toneHz
 		r.DelayTrackedUS += 3 * r.DelayPeriodUS // the count of periods is arbitrary
 	}
-	return record.Step{N: n, ScrewDeg: deg, FromHome: true, Reading: r}
+	return record.Step{N: n, AtSeconds: float64(n), ScrewDeg: deg, FromHome: true, Reading: r}
 }
 
 func (m made) across(from, to, step float64) []record.Step {

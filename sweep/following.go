@@ -90,16 +90,25 @@ func balanceTrend(run []record.Step) (change float64, clear bool) {
 	return change, len(x) >= 4 && change > 0.5 && change > 4*scatter
 }
 
-// checkTone stops the run where the tone has gone for six steps on end, some
-// 24': nearly the distance of two nulls, so that no null explains it, not even
-// far out, where the lobes hardly stand above the noise.
+// checkTone stops the run where the tone has gone for six steps on end and over
+// nearly the distance of two nulls, so that no null explains it, not even far
+// out, where the lobes hardly stand above the noise.
 func (c *course) checkTone() error {
 	const most = 6
-	gone := 0
-	for i := len(c.steps) - 1; i >= 0 && c.toneGone(c.steps[i].Reading); i-- {
-		gone++
+	far := 0.9 * nullArcmin(c.plan.material().hz)
+	i := len(c.steps)
+	for i > 0 && c.toneGone(c.steps[i-1].Reading) {
+		i--
 	}
-	if gone >= most {
+	gone := c.steps[i:]
+	if len(gone) < most {
+		return nil
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, s := range gone {
+		lo, hi = min(lo, s.ScrewDeg), max(hi, s.ScrewDeg)
+	}
+	if stood := gone[len(gone)-1].AtSeconds - gone[0].AtSeconds; (hi-lo)*c.perDeg() > far || hi == lo && stood > 1 {
 		return toneOver()
 	}
 	return nil

@@ -8,15 +8,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Times listened, in seconds of tape. As found and as left are heard longer
-// than a step, since restoring and the proof rest on them.
-const (
-	bladeOffSeconds = 2
-	seatedSeconds   = 4
-	verifySeconds   = 3
-	leftSeconds     = 4
-	engageSeconds   = 0.8 // from energising or releasing until all has settled
-)
+// engageSeconds go by from energising or releasing until all has settled.
+const engageSeconds = 0.8
 
 // asFound notes position zero before anything moves, listens with the blade
 // off, engages, and listens again.
@@ -26,7 +19,7 @@ func (c *course) asFound(ctx context.Context) error {
 	if err := c.ask(ctx, BladeOff); err != nil {
 		return err
 	}
-	off, err := c.listen(ctx, bladeOffSeconds)
+	off, err := c.listen(ctx, c.plan.ProofSeconds/2)
 	if err != nil {
 		return err
 	}
@@ -94,7 +87,7 @@ func (c *course) engage(ctx context.Context) error {
 	if err := c.openClip("as-found"); err != nil {
 		return err
 	}
-	r, err := c.listen(ctx, seatedSeconds)
+	r, err := c.listen(ctx, c.plan.ProofSeconds)
 	if err != nil {
 		return err
 	}

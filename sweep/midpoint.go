@@ -18,6 +18,16 @@ type edges struct {
 
 func (e edges) mid() float64 { return (e.low + e.high) / 2 }
 
+// onScrew takes edges in arcmin of tilt to degrees of screw.
+func (e edges) onScrew(l line) edges {
+	e.low, e.high, e.topAt = l.deg(e.low), l.deg(e.high), l.deg(e.topAt)
+	if l.perDeg < 0 {
+		e.low, e.high, e.lowOK, e.highOK = e.high, e.low, e.highOK, e.lowOK
+	}
+	e.slope, e.sd = e.slope*math.Abs(l.perDeg), e.sd/math.Abs(l.perDeg)
+	return e
+}
+
 type sample struct{ z, y, sd float64 }
 
 // findEdges goes outwards from the top to where the treble has fallen by

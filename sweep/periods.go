@@ -27,10 +27,16 @@ func (c *course) runSteps() []record.Step { return c.steps[min(c.run, len(c.step
 // its whole periods counted. Once a run across the top has made a delay line,
 // that counts them for all that arrives from the home side. In a null, where
 // the delay means nothing, it is what was to be expected there.
+//
+// It is the phase that is counted, and told as delay at the tone's nominal
+// frequency: a whole turn is a whole wavelength on the tape, at whatever speed
+// the tape runs at that moment.
 func (c *course) count(r record.Reading) float64 {
 	if r.DelayPeriodUS <= 0 {
 		return r.DelayUS
 	}
+	period := 1e6 / c.plan.ToneHz
+	now := r.DelayUS / r.DelayPeriodUS * period
 	expect := c.last.us + c.usPerDeg()*(c.screwDeg-c.last.deg)
 	if l := fitLine(points(c.fineSteps(), minLevelSD)); l.ok && c.fromHome() {
 		expect = (l.at0 + l.perDeg*c.screwDeg) * USPerArcmin
@@ -38,7 +44,7 @@ func (c *course) count(r record.Reading) float64 {
 	if !delayUsable(r) {
 		return expect
 	}
-	us := expect + math.Remainder(r.DelayUS-expect, r.DelayPeriodUS)
+	us := expect + math.Remainder(now-expect, period)
 	c.last = place{us, c.screwDeg}
 	return us
 }

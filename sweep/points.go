@@ -14,9 +14,13 @@ type point struct {
 	xSD  float64
 	db   float64 // treble
 	dbSD float64
-	at   float64 // tape seconds
-	home bool
-	byX  bool // x can be used
+	// dbLR is the treble of each channel, levelLR its level.
+	dbLR, levelLR [2]float64
+	at            float64 // tape seconds
+	home          bool
+	byX           bool // x can be used
+	// turning says that the screw turned meanwhile.
+	turning bool
 }
 
 // minLevelSD is the least uncertainty believed of a treble level, dB.
@@ -26,16 +30,15 @@ const minLevelSD = 0.1
 // than the sound can give.
 func points(steps []record.Step, minSD float64) []point {
 	var ps []point
-	at := 0.0
 	for _, s := range steps {
-		at += s.Reading.Seconds + 0.4
 		if !s.Reading.Usable {
 			continue
 		}
 		ps = append(ps, point{
 			deg: s.ScrewDeg, x: s.Reading.DelayTrackedUS / USPerArcmin, xSD: s.Reading.DelaySDUS / USPerArcmin,
 			db: s.Reading.TrebleDB, dbSD: max(s.Reading.TrebleSDDB, minSD),
-			at: at, home: s.FromHome, byX: delayUsable(s.Reading),
+			dbLR: s.Reading.TrebleLR, levelLR: s.Reading.LevelDBFS,
+			at: s.AtSeconds, home: s.FromHome, turning: s.Turning, byX: delayUsable(s.Reading),
 		})
 	}
 	return ps

@@ -40,7 +40,8 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 }
 
 func (c *course) certain(v verdict) bool {
-	return v.Optimum.OK && v.measuredSD <= c.plan.WithinArcmin
+	return v.Optimum.OK && v.measuredSD <= c.plan.WithinArcmin &&
+		(!c.plan.turns() || v.curve.centreSD <= c.plan.WithinArcmin/3)
 }
 
 // findMissedEdge measures a little further out on the side where the treble
@@ -75,7 +76,7 @@ func (c *course) decideNow() verdict {
 // runs across the top, or before there is one, the scan that found it.
 func (c *course) settled() []record.Step {
 	switch fine := c.fineSteps(); {
-	case c.plan.ToneHz == 0:
+	case c.plan.ToneHz == 0, c.plan.turns():
 		return c.steps
 	case len(fine) >= 9:
 		return fine
@@ -97,6 +98,9 @@ func (c *course) fineSteps() []record.Step {
 // usable delay every further pass goes to and fro between the flanks instead,
 // so that the music's own slow changes cancel.
 func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
+	if c.plan.turns() {
+		return c.measurePass(ctx, v)
+	}
 	centre := c.centreGuess(v)
 	if c.plan.ToneHz == 0 && pass > 0 && v.line.ok {
 		return c.chop(ctx, centre)
@@ -210,7 +214,7 @@ func (c *course) driveBack(ctx context.Context, v verdict) error {
 
 func (c *course) verify(ctx context.Context, v verdict) (record.Reading, error) {
 	c.tell("verify", "listening at the place")
-	return c.listen(ctx, verifySeconds)
+	return c.listen(ctx, 0.75*c.plan.ProofSeconds)
 }
 
 // offTarget is by how much the measured tilt differs from the optimum's,
@@ -250,7 +254,7 @@ func (c *course) leave(ctx context.Context, verified *record.Reading) error {
 		return err
 	}
 	c.tell("as left", "listening with the motor off and the blade away")
-	r, err := c.listen(ctx, leftSeconds)
+	r, err := c.listen(ctx, c.plan.ProofSeconds)
 	if err != nil {
 		return err
 	}

@@ -121,7 +121,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float6
 	exact := counts && past.Found.SlackTakenUp
 	var seen []offAt
 	for try := 0; ; try++ {
-		r, err := c.listen(ctx, seatedSeconds)
+		r, err := c.listen(ctx, c.plan.ProofSeconds)
 		if err != nil || !delayUsable(r) {
 			return 0, unheard, err
 		}

@@ -84,11 +84,20 @@ type Plan struct {
 	ToStandard       bool
 	TapeTiltArcmin   float64
 	TapeTiltSDArcmin float64
+	// StopAndMeasure has a tone measured with the screw standing, too, where it
+	// would be heard while the screw turns, which is faster.
+	StopAndMeasure bool
+	// ProofSeconds is how long as found and as left are listened to: restoring
+	// and the proof rest on them.
+	ProofSeconds float64
 	// SlackTakenUp says the blade already rests against the home flank.
 	SlackTakenUp bool
 	// FromDeg, ToDeg and StepDeg are the range of a survey.
 	FromDeg, ToDeg, StepDeg float64
 }
+
+// turns says that the sound is measured while the screw turns.
+func (p Plan) turns() bool { return p.ToneHz > 0 && !p.StopAndMeasure }
 
 // Defaults fills what was left at zero.
 func (p Plan) Defaults() Plan {
@@ -106,5 +115,6 @@ func (p Plan) Defaults() Plan {
 	fill(&p.DwellScale, 1)
 	fill(&p.TapeBudgetSeconds, 180)
 	fill(&p.StepDeg, 10)
+	fill(&p.ProofSeconds, 4)
 	return p
 }

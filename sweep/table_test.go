@@ -38,6 +38,16 @@ func toneCell(seeds int) cell {
 	return cell{"tone 10 kHz, 20 dB", p, plan, seeds, 1.0, 3.0}
 }
 
+func shortToneCell(seeds int) cell {
+	c := toneCell(seeds)
+	c.name = "tone, short proof"
+	c.plan.ProofSeconds, c.plan.WithinArcmin = 1, 0.25
+	c.profile.Screw.ArcminPerTurn, c.profile.Screw.GearingRangePercent = 105, 43
+	c.profile.Deck.ChannelDelayUS, c.profile.Deck.ChannelDelayRangeUS = 0, 10
+	c.plan.WindowDeg = 600
+	return c
+}
+
 func musicCell(seeds int) cell {
 	p, plan := wide(bench.Default(), Plan{})
 	return cell{"built-in music, 20 dB", p, plan, seeds, 2.0, 8}
@@ -52,14 +62,15 @@ func materialCell(name string, seeds int) cell {
 
 // result is one run of a cell.
 type result struct {
-	seed              uint64
-	start, off        float64 // arcmin
-	sd                float64
-	tape, took        float64 // seconds
-	outcome           record.Outcome
-	agreement         string
-	fitted, delayZero float64 // arcmin from the truth
-	say               string
+	seed                 uint64
+	start, off           float64 // arcmin
+	sd                   float64
+	tape, took           float64 // seconds
+	outcome              record.Outcome
+	agreement            string
+	fitted, delayZero    float64 // arcmin from the truth
+	channelUS, channelSD float64
+	say                  string
 }
 
 func (c cell) run(tb testing.TB, seed uint64) result {
@@ -77,6 +88,7 @@ func (c cell) run(tb testing.TB, seed uint64) result {
 		// the truth on the jig's scale: where the head now stands less its error
 		zero := truth.ShaftDeg - truth.ErrorArcmin/truth.GearingArcminPerTurn*360
 		perDeg := truth.GearingArcminPerTurn / 360
+		out.channelUS, out.channelSD = d.ChannelDelayUS-truth.ChannelDelayUS, d.ChannelDelaySDUS
 		out.sd, out.agreement = d.Optimum.SDArcmin, d.Agreement
 		out.fitted, out.delayZero = (d.Fitted.Deg-zero)*perDeg, (d.DelayZero.Deg-zero)*perDeg
 	}
@@ -107,6 +119,7 @@ func (c cell) table(tb testing.TB) []result {
 
 type summary struct {
 	rms, worst, tape, worstTape, speed, sd float64
+	channel, channelSD                     float64
 	fit, delay                             float64 // rms of the two single views
 	wrongLobe, ended                       int
 }
@@ -124,6 +137,8 @@ func summarise(rs []result) summary {
 		s.sd += r.sd * r.sd
 		tape += r.tape
 		took += r.took
+		s.channel += r.channelUS * r.channelUS
+		s.channelSD += r.channelSD * r.channelSD
 		s.fit += r.fitted * r.fitted
 		s.delay += r.delayZero * r.delayZero
 		if math.Abs(r.off) > wrongLobeArcmin {
@@ -134,6 +149,7 @@ func summarise(rs []result) summary {
 		}
 	}
 	n := float64(len(rs))
+	s.channel, s.channelSD = math.Sqrt(s.channel/n), math.Sqrt(s.channelSD/n)
 	s.fit, s.delay = math.Sqrt(s.fit/n), math.Sqrt(s.delay/n)
 	s.rms, s.sd, s.tape, s.speed = math.Sqrt(s.rms/n), math.Sqrt(s.sd/n), tape/n, tape/took
 	return s
@@ -146,18 +162,21 @@ func BenchmarkAccuracy(b *testing.B) {
 	if s, err := strconv.Atoi(os.Getenv("HEADTRUE_SEEDS")); err == nil {
 		seeds = s
 	}
-	cells := []cell{toneCell(seeds), musicCell(seeds)}
-	if os.Getenv("HEADTRUE_MATERIAL") != "" {
+	cells := []cell{toneCell(seeds), shortToneCell(seeds), musicCell(seeds)}
+	if os.Getenv("HEADTRUE_CELL") == "tone" {
+		cells = cells[:2]
+	}
+	if os.Getenv("HEADTRUE_MATERIAL") != "" && os.Getenv("HEADTRUE_CELL") == "" {
 		for _, name := range []string{"piece.wav", "piece-reverb.wav", "recording.wav"} {
 			cells = append(cells, materialCell(name, seeds))
 		}
 	}
 	for range b.N {
-		fmt.Printf("\n%-26s %5s %8s %8s %8s %8s %8s %6s %6s %9s %9s %7s\n", "cell", "runs", "rms '", "worst '", "stated '", "curve '", "delay '", "wrong", "ended", "tape s", "most s", "x real")
+		fmt.Printf("\n%-26s %5s %8s %8s %8s %8s %8s %8s %8s %6s %6s %9s %9s %7s\n", "cell", "runs", "rms '", "worst '", "stated '", "curve '", "delay '", "chan us", "stated", "wrong", "ended", "tape s", "most s", "x real")
 		for _, c := range cells {
 			rs := c.table(b)
 			s := summarise(rs)
-			fmt.Printf("%-26s %5d %8.2f %8.2f %8.2f %8.2f %8.2f %6d %6d %9.1f %9.1f %7.0f\n", c.name, c.seeds, s.rms, s.worst, s.sd, s.fit, s.delay, s.wrongLobe, s.ended, s.tape, s.worstTape, s.speed)
+			fmt.Printf("%-26s %5d %8.2f %8.2f %8.2f %8.2f %8.2f %8.2f %8.2f %6d %6d %9.1f %9.1f %7.0f\n", c.name, c.seeds, s.rms, s.worst, s.sd, s.fit, s.delay, s.channel, s.channelSD, s.wrongLobe, s.ended, s.tape, s.worstTape, s.speed)
 			for _, r := range rs {
 				if math.Abs(r.off) > c.most || r.outcome != record.Aligned {
 					fmt.Printf("    seed %d from %.0f': %.2f' off, stated %.2f', fit %.2f', delay zero %.2f', %s, %s: %.110s\n", r.seed, r.start, r.off, r.sd, r.fitted, r.delayZero, r.agreement, r.outcome, r.say)

@@ -93,15 +93,20 @@ type Check struct {
 	Do      string `json:"do,omitempty"`
 }
 
-// Step is one measured position.
+// Step is one measured position, or one short stretch of a turn.
 type Step struct {
-	N        int     `json:"n"`
-	Phase    string  `json:"phase"`
-	ScrewDeg float64 `json:"screw_deg"`
+	N     int    `json:"n"`
+	Phase string `json:"phase"`
+	// AtSeconds is the tape second of the middle of the reading.
+	AtSeconds float64 `json:"at_s"`
+	ScrewDeg  float64 `json:"screw_deg"`
 	// FromHome says that the screw arrived from its home side, so that
 	// backlash cancels against other such steps.
-	FromHome bool    `json:"from_home"`
-	Reading  Reading `json:"reading"`
+	FromHome bool `json:"from_home"`
+	// Turning says that the screw turned while this was heard, and was at
+	// ScrewDeg half way; what is heard lags behind by the pipeline.
+	Turning bool    `json:"turning,omitempty"`
+	Reading Reading `json:"reading"`
 }
 
 // Reading is what was heard in one stretch of sound.

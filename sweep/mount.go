@@ -1,0 +1,285 @@
+package sweep
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// mount is how the head follows the jig, by all places and turns of a run: the
+// screw follows the jig but for the play, and the delay follows the screw by a
+// line. What is heard lags behind a turning screw by the pipeline.
+type mount struct {
+	line
+	// playDeg is the backlash between jig and screw.
+	playDeg, playSDDeg float64
+	// lagSeconds is how much later than the jig's word a turn is heard.
+	lagSeconds, lagSDSeconds float64
+	// wander is what the tilt did by itself, arcmin.
+	wander drift
+}
+
+// Limits within which play and lag are looked for.
+const (
+	mostPlayDeg    = 40.0
+	mostLagSeconds = 0.6
+)
+
+// usualWander is what is expected of the tape's skew before anything was
+// measured: 600 microradians peak to peak are typical (AES e-library 3710).
+var usualWander = drift{1, 0.15}
+
+// fitMount fits line, play and lag to the usable points after the first that
+// arrived from the home side; side is the home direction.
+func fitMount(ps []point, side float64) mount {
+	first := slices.IndexFunc(ps, func(p point) bool { return p.home })
+	if first < 0 {
+		return mount{}
+	}
+	ps = ps[first:]
+	s := newFollowing(ps, side)
+	if s.usable < 4 || spread(ps) < 5 {
+		return mount{}
+	}
+	m := mount{wander: usualWander}
+	for range 2 {
+		s.search(&m)
+		m.wander = judge(usualWander, s.at, s.sd, s.residuals(m))
+	}
+	s.finish(&m)
+	return m
+}
+
+// following is the fit of a mount under way.
+type following struct {
+	points  []point
+	side    float64
+	usable  int
+	turns   bool // there are turns, so that there is a lag
+	plays   bool // there are points from the other side
+	at, sd  []float64
+	x       []float64 // usable ones only, as at and sd
+	screw   []float64
+	usedIdx []int
+	white   *whitener
+}
+
+func newFollowing(ps []point, side float64) *following {
+	s := &following{points: ps, side: side}
+	for i, p := range ps {
+		s.turns = s.turns || p.turning
+		s.plays = s.plays || !p.home
+		if p.byX {
+			s.usedIdx = append(s.usedIdx, i)
+			s.at, s.sd, s.x = append(s.at, p.at), append(s.sd, math.Max(p.xSD, 0.02)), append(s.x, p.x)
+		}
+	}
+	s.usable = len(s.x)
+	s.screw = make([]float64, s.usable)
+	return s
+}
+
+// follow computes where the screw was at each usable point: a stop operator
+// with the play as its width, driven by the jig a lag before.
+func (s *following) follow(play, lag float64) {
+	screw := s.points[0].deg
+	k := 0
+	for i, p := range s.points {
+		deg := s.jigAt(i, lag)
+		if p.home && !p.turning {
+			screw = deg
+		}
+		lo, hi := deg, deg+play
+		if s.side < 0 {
+			lo, hi = deg-play, deg
+		}
+		screw = math.Max(lo, math.Min(hi, screw))
+		if k < len(s.usedIdx) && s.usedIdx[k] == i {
+			s.screw[k] = screw
+			k++
+		}
+	}
+}
+
+// jigAt is where the jig was a lag before point i, between turning neighbours.
+func (s *following) jigAt(i int, lag float64) float64 {
+	p := s.points[i]
+	if !p.turning || lag == 0 {
+		return p.deg
+	}
+	at := p.at - lag
+	for ; i > 0; i-- {
+		before := s.points[i-1]
+		if !before.turning || before.at <= at {
+			share := math.Max(0, math.Min(1, (at-before.at)/(s.points[i].at-before.at)))
+			if !before.turning {
+				share = math.Max(0, share)
+			}
+			return before.deg + share*(s.points[i].deg-before.deg)
+		}
+	}
+	return s.points[0].deg
+}
+
+// cost is the weighted sum of squares for a play and a lag, the line fitted.
+func (s *following) cost(m *mount, play, lag float64) float64 {
+	s.follow(play, lag)
+	line, rss := s.regress()
+	m.line = line
+	return rss
+}
+
+// regress fits the line through the whitened points.
+func (s *following) regress() (line, float64) {
+	n := s.usable
+	ones, screw, x := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range ones {
+		ones[i] = 1
+	}
+	s.white.whiten(ones, ones)
+	s.white.whiten(screw, s.screw)
+	s.white.whiten(x, s.x)
+	var a, b, c, d, e, f float64
+	for i := range n {
+		a += ones[i] * ones[i]
+		b += ones[i] * screw[i]
+		c += screw[i] * screw[i]
+		d += ones[i] * x[i]
+		e += screw[i] * x[i]
+		f += x[i] * x[i]
+	}
+	det := a*c - b*b
+	if det <= 0 {
+		return line{}, math.Inf(1)
+	}
+	l := line{ok: true, n: n, at0: (c*d - b*e) / det, perDeg: (a*e - b*d) / det}
+	l.v00, l.v01, l.v11 = c/det, -b/det, a/det
+	l.ok = l.perDeg != 0
+	return l, f - l.at0*d - l.perDeg*e
+}
+
+// search finds play and lag, coarsely and then finely.
+func (s *following) search(m *mount) {
+	s.white = newWhitener(m.wander, s.at, s.sd)
+	plays, lags := []float64{0}, []float64{0}
+	if s.plays {
+		plays = grid(0, mostPlayDeg, 3)
+	}
+	if s.turns {
+		lags = grid(0, mostLagSeconds, 0.03)
+	}
+	least := math.Inf(1)
+	for step := 1.0; step > 0.01; step /= 4 {
+		for _, play := range plays {
+			for _, lag := range lags {
+				if cost := s.cost(m, play, lag); cost < least {
+					least, m.playDeg, m.lagSeconds = cost, play, lag
+				}
+			}
+		}
+		if s.plays {
+			plays = grid(math.Max(0, m.playDeg-3*step), m.playDeg+3*step, 0.75*step)
+		}
+		if s.turns {
+			lags = grid(math.Max(0, m.lagSeconds-0.03*step), m.lagSeconds+0.03*step, 0.0075*step)
+		}
+	}
+	s.cost(m, m.playDeg, m.lagSeconds)
+}
+
+func grid(from, to, step float64) []float64 {
+	var g []float64
+	for v := from; v <= to+step/2; v += step {
+		g = append(g, v)
+	}
+	return g
+}
+
+func (s *following) residuals(m mount) []float64 {
+	r := make([]float64, s.usable)
+	for i := range r {
+		r[i] = s.x[i] - m.at0 - m.perDeg*s.screw[i]
+	}
+	return r
+}
+
+// finish takes the covariance of line, play and lag together, from the curvature
+// about the solution.
+func (s *following) finish(m *mount) {
+	s.white = newWhitener(m.wander, s.at, s.sd)
+	s.cost(m, m.playDeg, m.lagSeconds)
+	if !m.ok {
+		return
+	}
+	res := s.residuals(*m)
+	var deviations []float64
+	for _, r := range res {
+		deviations = append(deviations, math.Abs(r))
+	}
+	slices.Sort(deviations)
+	m.scatter = 1.4826 * deviations[len(deviations)/2]
+	columns := s.columns(*m)
+	k := len(columns)
+	info := mat.NewSymDense(k, nil)
+	for i := range k {
+		for j := i; j < k; j++ {
+			var sum float64
+			for r := range columns[i] {
+				sum += columns[i][r] * columns[j][r]
+			}
+			info.SetSym(i, j, sum)
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(info) {
+		return
+	}
+	var cov mat.SymDense
+	if chol.InverseTo(&cov) != nil {
+		return
+	}
+	m.v00, m.v01, m.v11 = cov.At(0, 0), cov.At(0, 1), cov.At(1, 1)
+	next := 2
+	if s.plays {
+		m.playSDDeg = math.Sqrt(cov.At(next, next))
+		next++
+	}
+	if s.turns {
+		m.lagSDSeconds = math.Sqrt(cov.At(next, next))
+	}
+}
+
+// columns are the whitened derivatives of the tilt by the parameters.
+func (s *following) columns(m mount) [][]float64 {
+	n := s.usable
+	derive := func(play, lag, step float64) []float64 {
+		d := make([]float64, n)
+		s.follow(m.playDeg+play, m.lagSeconds+lag)
+		up := slices.Clone(s.screw)
+		s.follow(math.Max(0, m.playDeg-play), math.Max(0, m.lagSeconds-lag))
+		for i := range d {
+			d[i] = m.perDeg * (up[i] - s.screw[i]) / step
+		}
+		return d
+	}
+	ones := make([]float64, n)
+	for i := range ones {
+		ones[i] = 1
+	}
+	s.follow(m.playDeg, m.lagSeconds)
+	list := [][]float64{ones, slices.Clone(s.screw)}
+	if s.plays {
+		const step = 0.2
+		list = append(list, derive(step, 0, step+math.Min(step, m.playDeg)))
+	}
+	if s.turns {
+		const step = 0.004
+		list = append(list, derive(0, step, step+math.Min(step, m.lagSeconds)))
+	}
+	for _, c := range list {
+		s.white.whiten(c, c)
+	}
+	s.follow(m.playDeg, m.lagSeconds)
+	return list
+}

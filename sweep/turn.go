@@ -1,0 +1,110 @@
+package sweep
+
+import (
+	"context"
+	"errors"
+	"math"
+
+	"headtrue/dsp"
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// A tone is heard while the screw turns, in cells so short that the head moves
+// by less than a quarter of a period in each: two frames and a half.
+const cellSeconds = 0.04
+
+// troubledSeconds of sound that cannot be used end a turn.
+const troubledSeconds = 0.6
+
+// turning is one turn under way.
+type turning struct {
+	*course
+	phase    string
+	enough   func() bool
+	from     float64 // where the screw was when the cell began
+	begun    float64 // tape seconds then
+	troubled float64 // seconds on end
+}
+
+// turn drives towards a position without a stop, listening in cells, until it
+// is there or enough says so.
+func (c *course) turn(ctx context.Context, phase string, to, arcminPerS float64, enough func() bool) error {
+	c.beginRun()
+	c.meter.Reset()
+	t := &turning{course: c, phase: phase, enough: enough, from: c.screwDeg, begun: c.tapeSeconds()}
+	st, err := c.Jig.Turn(ctx, jig.Degrees(to), arcminPerS/c.perDeg(), t.watch)
+	if err != nil {
+		return err
+	}
+	c.moved(float64(st.Position), false)
+	return nil
+}
+
+// watch hears one block. The jig's word is from just before it.
+func (t *turning) watch(ctx context.Context, st jig.Status) (bool, error) {
+	if t.tapeSeconds()-t.begun >= cellSeconds {
+		if err := t.cell(float64(st.Position)); err != nil {
+			return false, err
+		}
+		if t.enough() {
+			return true, nil
+		}
+	}
+	b, err := t.pull(ctx)
+	if err == nil {
+		t.meter.Add(b)
+	}
+	return false, err
+}
+
+// cell closes a cell with the screw at a position.
+func (t *turning) cell(deg float64) error {
+	raw := t.meter.Reading()
+	t.meter.Reset()
+	now := t.tapeSeconds()
+	middle, at, seconds := (t.from+deg)/2, (t.begun+now)/2, now-t.begun
+	t.from, t.begun = deg, now
+	t.moved(middle, false)
+	r := cellReading(raw, t.plan.ToneHz)
+	if trouble := t.judge(r, raw); trouble != nil {
+		var st *stop
+		t.troubled += seconds
+		if errors.As(trouble, &st) && st.passing && t.troubled < troubledSeconds {
+			return nil
+		}
+		return trouble
+	}
+	t.troubled = 0
+	r.DelayTrackedUS = t.count(r)
+	s := record.Step{N: len(t.steps) + 1, Phase: t.phase, AtSeconds: at, ScrewDeg: middle, FromHome: t.fromHome(), Turning: true, Reading: r}
+	if err := t.keep(s); err != nil {
+		return err
+	}
+	for _, check := range []func() error{t.checkFollowing, t.checkTone, t.checkGain} {
+		if err := check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// mostLevelSD stands for a level that says nothing, dB.
+const mostLevelSD = 20
+
+// cellReading is the reading of a tone in a cell. That is too short for its
+// scatter to be seen, so the uncertainties are those of a tone in white noise:
+// phase and relative amplitude of each channel have the variance 1/(2 B T snr),
+// for a power ratio snr in the band B (Rife & Boorstyn, IEEE Trans. IT 20,
+// 1974, with the frequency known).
+func cellReading(raw dsp.Reading, toneHz float64) record.Reading {
+	r := toRecord(raw, toneHz)
+	cells := 2 * (dsp.TrebleHighHz - dsp.TrebleLowHz) * max(raw.Seconds, 1e-3)
+	var phase float64
+	for _, snr := range raw.ToneToNoise {
+		phase += 1 / (cells * powerOf(float64(snr)))
+	}
+	r.DelaySDUS = math.Min(math.Sqrt(phase)/(2*math.Pi)*r.DelayPeriodUS, float64(dsp.UnknownSD))
+	r.TrebleSDDB = math.Min(20/math.Ln10/math.Sqrt(cells*powerOf(r.ToneToNoiseDB)), mostLevelSD)
+	return finite(r)
+}
