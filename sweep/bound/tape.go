@@ -1,0 +1,134 @@
+package bound
+
+import "math"
+
+// Tape is what is heard of a tape, and how: a tone or a programme in hiss, the
+// wander of its skew, and a head that goes to and fro between the two flanks of
+// the treble curve. Moves are not counted, and nothing needs to be found first:
+// where the flanks lie is known. Both channels have the same signal-to-noise.
+type Tape struct {
+	// ToneHz is the tone; 0 is a programme of even power over the band.
+	ToneHz float64
+	// Treble is the band in which TrebleSNR, a power ratio, holds at the centre.
+	Treble    Band
+	TrebleSNR float64
+	// Coherence of the programme's channels, hiss left out.
+	Coherence    float64
+	Wander       Wander
+	Fluctuations []Fluctuation
+	// ChannelDelaySDUS is the standard uncertainty of the channels' fixed delay.
+	ChannelDelaySDUS float64
+	// DwellSeconds is how long the head stays on a flank at a time.
+	DwellSeconds float64
+
+	// USPerArcmin is the delay that a tilt makes, Power the power that a tilt
+	// leaves of a frequency.
+	USPerArcmin float64
+	Power       func(tiltArcmin, hz float64) float64
+}
+
+// Limits are bounds on the angle from so many seconds of tape, arcmin, one
+// standard deviation; +Inf is no bound at all: the angle cannot be told.
+type Limits struct {
+	Seconds float64
+	// Noise is the delay's own: all that hiss leaves, without wander and fixed
+	// delay, at the centre.
+	Noise float64
+	// Wander is what it leaves in the mean of the tilt over the whole tape. It
+	// is in all of the following.
+	Wander float64
+	// Delay is from the delay alone, with what is known of the fixed delay.
+	Delay float64
+	// Level is from the treble level alone.
+	Level float64
+	// Both is from level and delay together; BothUnknown the same where nothing
+	// is known of the fixed delay.
+	Both, BothUnknown float64
+}
+
+// Limits are those after so many seconds of tape. Of the flanks each figure
+// takes those that suit it best.
+func (t Tape) Limits(seconds float64) Limits {
+	l := Limits{Seconds: seconds, Noise: t.delaySDArcmin(0, seconds), Wander: t.Wander.MeanSDArcmin(seconds)}
+	l.Delay = math.Hypot(math.Hypot(l.Noise, l.Wander), t.ChannelDelaySDUS/t.USPerArcmin)
+	l.Level, l.Both, l.BothUnknown = math.Inf(1), math.Inf(1), math.Inf(1)
+	for flank := 4.0; flank <= 24; flank++ {
+		e := t.experiment(flank, seconds)
+		l.Level = min(l.Level, e.LevelSDArcmin())
+		l.Both = min(l.Both, e.BothSDArcmin())
+		e.ChannelDelaySDArcmin = math.Inf(1)
+		l.BothUnknown = min(l.BothUnknown, e.BothSDArcmin())
+	}
+	return l
+}
+
+// experiment lays the stays out. Wander is taken as independent from stay to
+// stay, with the variance that leaves in the mean of all what it truly leaves
+// there; the centre sees no more of it than that mean.
+func (t Tape) experiment(flank, seconds float64) Experiment {
+	n := 2 * max(1, int(math.Round(seconds/2/t.DwellSeconds)))
+	dwell := seconds / float64(n)
+	wander := t.Wander.MeanSDArcmin(seconds) * math.Sqrt(float64(n))
+	// the scale falls out where the flanks lie alike to either side
+	e := Experiment{Power: t.treblePower, Fluctuations: t.Fluctuations, ScaleSD: 0,
+		FloorDB: t.floorDB(), FloorSDDB: floorSDDB, ChannelDelaySDArcmin: t.ChannelDelaySDUS / t.USPerArcmin}
+	level, delay := t.levelSDDB(flank, dwell), t.delaySDArcmin(flank, dwell)
+	for i := range n {
+		e.Stays = append(e.Stays, Stay{OffArcmin: flank * float64(1-2*(i%2)), AtS: (float64(i) + 0.5) * dwell, Seconds: dwell,
+			LevelSDDB: level, DelaySDArcmin: delay, WanderSDArcmin: wander})
+	}
+	return e
+}
+
+const (
+	// toneReadHz is the width in which a tone's level is read, 2 % to either
+	// side of 10 kHz: what hiss it holds is the floor under the curve.
+	toneReadHz = 400
+	// floorSDDB is how well the floor is known.
+	floorSDDB = 5
+	// curvePieces the treble band is cut into for the curve of a programme.
+	curvePieces = 16
+)
+
+// treblePower is the share of the treble that a tilt leaves.
+func (t Tape) treblePower(tiltArcmin float64) float64 {
+	if t.ToneHz > 0 {
+		return t.Power(tiltArcmin, t.ToneHz)
+	}
+	return integral(t.Treble.LowHz, t.Treble.HighHz, curvePieces, func(hz float64) float64 {
+		return t.Power(tiltArcmin, hz)
+	}) / t.Treble.width()
+}
+
+func (t Tape) floorDB() float64 {
+	hiss := 1 / t.TrebleSNR
+	if t.ToneHz > 0 {
+		hiss *= toneReadHz / t.Treble.width()
+	}
+	return 10 * math.Log10(hiss)
+}
+
+// levelSDDB is the bound on the level of both channels together, read at a
+// tilt. A tone's is that of its amplitude. A programme's is that of the power
+// of Gaussian noise: relative variance 1/(B T) a channel, and for the mean of
+// two of coherence g (1+g)/2 of that.
+func (t Tape) levelSDDB(tiltArcmin, seconds float64) float64 {
+	snr := t.TrebleSNR * t.treblePower(tiltArcmin)
+	if t.ToneHz > 0 {
+		return BandTone(snr, t.Treble, seconds).LevelSDDB() / math.Sqrt2
+	}
+	g := NoisyCoherence(t.Coherence, snr, snr)
+	return 10 / math.Ln10 * math.Sqrt((1+g)/2/(t.Treble.width()*seconds))
+}
+
+// delaySDArcmin is the bound on the delay read at a tilt, as tilt.
+func (t Tape) delaySDArcmin(tiltArcmin, seconds float64) float64 {
+	if t.ToneHz > 0 {
+		tone := BandTone(t.TrebleSNR*t.Power(tiltArcmin, t.ToneHz), t.Treble, seconds)
+		return PairDelaySDUS(tone, tone, t.ToneHz) / t.USPerArcmin
+	}
+	return ProgrammeDelaySDUS(seconds, t.Treble, func(hz float64) float64 {
+		snr := t.TrebleSNR * t.Power(tiltArcmin, hz)
+		return NoisyCoherence(t.Coherence, snr, snr)
+	}) / t.USPerArcmin
+}

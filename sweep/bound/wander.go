@@ -1,0 +1,43 @@
+package bound
+
+import "math"
+
+// Wander is how the skew of a running tape moves: a stationary process with
+// power between two frequencies only, flat or falling as 1/f.
+type Wander struct {
+	RMSArcmin     float64
+	LowHz, HighHz float64
+	OneOverF      bool
+}
+
+// density is the one-sided power spectrum, arcmin^2/Hz.
+func (w Wander) density(hz float64) float64 {
+	power := w.RMSArcmin * w.RMSArcmin
+	if w.OneOverF {
+		return power / (hz * math.Log(w.HighHz/w.LowHz))
+	}
+	return power / (w.HighHz - w.LowHz)
+}
+
+// MeanSDArcmin is the standard deviation of the mean of the wander over a
+// stretch of tape: var = int S(f) (sin(pi f T)/(pi f T))^2 df, the running
+// mean being a filter with that response (from memory; any text on random
+// processes). Every measurement that cannot tell wander from tilt keeps at
+// least this when it weighs its tape evenly.
+func (w Wander) MeanSDArcmin(seconds float64) float64 {
+	if w.RMSArcmin == 0 {
+		return 0
+	}
+	return math.Sqrt(integral(w.LowHz, w.HighHz, wanderPieces, func(hz float64) float64 {
+		x := math.Pi * hz * seconds
+		s := 1.0
+		if x > 0 {
+			s = math.Sin(x) / x
+		}
+		return w.density(hz) * s * s
+	}))
+}
+
+// wanderPieces are enough for minutes of tape and 1/f from a hundredth of a
+// hertz.
+const wanderPieces = 20000
