@@ -35,7 +35,7 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return record.End{}, err
 	}
-	if err := c.driveBack(ctx, v); err != nil {
+	if err := c.driveBack(ctx, &v); err != nil {
 		return record.End{}, err
 	}
 	return c.sayAligned(v), nil
@@ -113,6 +113,11 @@ func (c *course) optimumReach(v verdict) error {
 	if !v.Optimum.OK {
 		return &stop{outcome: record.TooUncertain, say: "no centre could be found: " + v.Optimum.Why,
 			do: "use a tape with more treble, or a tone"}
+	}
+	// A delay line may be drawn out by as much as an approach leaves.
+	if v.line.ok && c.byDelayAlone() {
+		more := 1.5 * nearArcmin / math.Abs(v.line.perDeg)
+		lo, hi = max(lo-more, -c.plan.WindowDeg), min(hi+more, c.plan.WindowDeg)
 	}
 	if v.Optimum.Deg < lo || v.Optimum.Deg > hi {
 		return &stop{outcome: record.TooUncertain,

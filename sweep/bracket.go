@@ -22,6 +22,9 @@ func (c *course) bracket(ctx context.Context) error {
 	if c.plan.turns() {
 		return c.findTop(ctx)
 	}
+	if near, err := c.approach(ctx); near || err != nil {
+		return err
+	}
 	first := c.firstDirection()
 	limits, from := 0, 0.0
 	for _, dir := range []float64{first, -first} {

@@ -45,6 +45,9 @@ type course struct {
 func begin(s Setup) *course {
 	s.Plan = s.Plan.Defaults()
 	rate := s.Sound.Rate()
+	if s.Jig != nil && s.Jig.Profile().HomeSide < 0 {
+		s.Plan.homeSide = -1
+	}
 	return &course{
 		Setup: s, plan: s.Plan,
 		meter: dsp.NewMeter(rate, s.Plan.ToneHz),
@@ -136,6 +139,11 @@ func (c *course) settle(ctx context.Context) error {
 // hear listens for so many seconds and returns what was heard, whatever it is.
 func (c *course) hear(ctx context.Context, seconds float64) (record.Reading, dsp.Reading, error) {
 	c.meter.Reset()
+	return c.hearOn(ctx, seconds)
+}
+
+// hearOn listens on for so many seconds, without forgetting what came before.
+func (c *course) hearOn(ctx context.Context, seconds float64) (record.Reading, dsp.Reading, error) {
 	need := int64(seconds * float64(c.Sound.Rate()))
 	for got := int64(0); got < need; {
 		b, err := c.pull(ctx)
@@ -170,6 +178,15 @@ func (c *course) listen(ctx context.Context, seconds float64) (record.Reading, e
 		}
 	}
 	return record.Reading{}, trouble
+}
+
+// listenOn goes on listening to a place.
+func (c *course) listenOn(ctx context.Context, seconds float64) (record.Reading, error) {
+	r, raw, err := c.hearOn(ctx, seconds)
+	if err == nil {
+		err = c.judge(r, raw)
+	}
+	return r, err
 }
 
 // goTo drives the screw to a position; home has it arrive from the home side.
@@ -207,12 +224,7 @@ func (c *course) fromHome() bool {
 }
 
 // homeSide is the direction in which the screw arrives, +1 or -1.
-func (c *course) homeSide() float64 {
-	if c.Jig.Profile().HomeSide < 0 {
-		return -1
-	}
-	return 1
-}
+func (c *course) homeSide() float64 { return c.plan.homeSide }
 
 // step drives to a position, listens and saves what was heard.
 func (c *course) step(ctx context.Context, phase string, deg, seconds float64, home bool) (record.Step, error) {

@@ -10,7 +10,7 @@ import (
 // verdict is a decision with what the drive needs beside it.
 type verdict struct {
 	record.Decision
-	line  line
+	mount
 	curve curve
 	edges edges // on the screw
 	// x is the tilt by delay at the optimum, its standard deviation in arcmin.
@@ -37,7 +37,7 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 	ps := points(steps, minLevelSD)
 	v := verdict{}
 	v.DullDB = p.DullDB
-	v.line = fitLine(ps)
+	v.mount = fitMount(ps, p.homeSide)
 	if v.line.ok {
 		v.byDelay(ps, p)
 	} else {
@@ -54,6 +54,7 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 func (v *verdict) byDelay(ps []point, p Plan) {
 	v.GearingArcminPerTurn = v.line.perDeg * 360
 	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
+	v.BacklashDeg, v.BacklashSDDeg, v.PipelineSeconds = v.playDeg, v.playSDDeg, v.lagSeconds
 	in := curveInput{scale: 1, scaleSD: 0.01, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
 	if !in.m.tone {
 		in.scaleSD = 0.25
@@ -296,8 +297,8 @@ func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan
 	case near.OK:
 		v.FoundHomeDeg, v.FoundHomeOK = near.Deg, true
 	case seated != nil && v.line.ok && delayUsable(*seated):
-		x := seated.DelayUS / USPerArcmin
-		if seated.DelayPeriodUS > 0 {
+		x := seated.DelayTrackedUS/USPerArcmin - v.shift
+		if seated.DelayPeriodUS > 0 && !p.turns() {
 			expect := v.line.at0 + v.line.perDeg*lagDeg
 			x = expect + math.Remainder(x-expect, seated.DelayPeriodUS/USPerArcmin)
 		}

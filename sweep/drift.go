@@ -8,6 +8,16 @@ import "math"
 // forgets.
 type drift struct{ rms, seconds float64 }
 
+// meanSD is the standard deviation of its mean over so many seconds,
+// rms sqrt(2 t/T (1 - t/T (1 - exp(-T/t)))) for a forgetting time t.
+func (d drift) meanSD(seconds float64) float64 {
+	if d.rms == 0 || seconds <= 0 {
+		return d.rms
+	}
+	q := d.seconds / seconds
+	return d.rms * math.Sqrt(2*q*(1-q*(1-math.Exp(-1/q))))
+}
+
 // whitener turns residuals in the order of time into independent ones of unit
 // variance, where each is a drift plus noise of its own. It is the Kalman filter
 // of that process, whose innovations are independent (Kalman, Trans. ASME D 82,

@@ -78,10 +78,7 @@ func (c *course) engage(ctx context.Context) error {
 	if err := c.Jig.Energise(ctx); err != nil {
 		return err
 	}
-	if err := c.ask(ctx, SeatBlade); err != nil {
-		return err
-	}
-	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+	if err := c.handle(ctx, SeatBlade); err != nil {
 		return err
 	}
 	if err := c.openClip("as-found"); err != nil {
@@ -95,8 +92,9 @@ func (c *course) engage(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	c.found.Seated, c.found.Clip = &r, name
 	c.last = place{r.DelayUS, c.screwDeg}
+	r.DelayTrackedUS = c.count(r)
+	c.found.Seated, c.found.Clip = &r, name
 	c.ref = &r
 	shift := math.Remainder(r.DelayUS-c.found.BladeOff.DelayUS, max(r.DelayPeriodUS, 1e-9))
 	if r.DelayPeriodUS == 0 {
@@ -106,6 +104,20 @@ func (c *course) engage(ctx context.Context) error {
 		c.tell("engage", "seating the blade moved the head by %.1f'", shift/USPerArcmin)
 	}
 	return c.save(record.Entry{Kind: record.KindFound, Found: &c.found})
+}
+
+// handle has a person do something at the screw and waits until all has settled.
+// The tape that runs meanwhile does not count.
+func (c *course) handle(ctx context.Context, p Prompt) error {
+	before := c.next
+	if err := c.ask(ctx, p); err != nil {
+		return err
+	}
+	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+		return err
+	}
+	c.first += c.next - before
+	return nil
 }
 
 // passSeconds lets sound go by.

@@ -39,13 +39,15 @@ func fitMount(ps []point, side float64) mount {
 	}
 	ps = ps[first:]
 	s := newFollowing(ps, side)
-	if s.usable < 4 || spread(ps) < 5 {
+	if s.usable < 2 || spread(ps) < 5 {
 		return mount{}
 	}
 	m := mount{wander: usualWander}
 	for range 2 {
 		s.search(&m)
-		m.wander = judge(usualWander, s.at, s.sd, s.residuals(m))
+		res := s.residuals(m)
+		m.wander = judge(usualWander, s.at, s.sd, res)
+		s.soften(m, res)
 	}
 	s.finish(&m)
 	return m
@@ -113,9 +115,6 @@ func (s *following) jigAt(i int, lag float64) float64 {
 		before := s.points[i-1]
 		if !before.turning || before.at <= at {
 			share := math.Max(0, math.Min(1, (at-before.at)/(s.points[i].at-before.at)))
-			if !before.turning {
-				share = math.Max(0, share)
-			}
 			return before.deg + share*(s.points[i].deg-before.deg)
 		}
 	}
@@ -186,6 +185,17 @@ func (s *following) search(m *mount) {
 		}
 	}
 	s.cost(m, m.playDeg, m.lagSeconds)
+}
+
+// soften widens what stands far out, after Huber with k = 2, so that a drop-out
+// does not tilt the line.
+func (s *following) soften(m mount, res []float64) {
+	const k = 2
+	for i, r := range res {
+		if far := math.Abs(r) / math.Hypot(m.wander.rms, s.sd[i]); far > k {
+			s.sd[i] = math.Max(s.sd[i], m.wander.rms) * math.Sqrt(far/k) * 1.5
+		}
+	}
 }
 
 func grid(from, to, step float64) []float64 {

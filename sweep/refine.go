@@ -14,11 +14,23 @@ const (
 	chopSeconds          = 0.4
 )
 
+// The share of the uncertainty asked for that the tilt of the optimum may have;
+// its place on the screw is found afterwards. What a tone tells of the fixed
+// delay between the channels is worth keeping, so that it is asked for more.
+const (
+	toneCentreShare      = 0.33
+	programmeCentreShare = 0.8
+)
+
 // refine measures where it says most about the centre until the uncertainty
 // asked for is reached or the tape allowed for it is used up; then the dull
 // edges, where the last pass just missed one.
 func (c *course) refine(ctx context.Context) (verdict, error) {
 	v := c.decideNow()
+	if c.byDelayAlone() && v.line.ok && v.DelayZero.OK {
+		c.tell("refine", "the delay between the channels is known to %.1f us: it sets the head alone", c.plan.ChannelDelaySDUS)
+		return v, c.optimumReach(v)
+	}
 	for pass := 0; pass == 0 || !c.certain(v) && c.tapeSeconds() < c.plan.TapeBudgetSeconds; pass++ {
 		if v.Optimum.OK {
 			c.tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
@@ -40,8 +52,11 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 }
 
 func (c *course) certain(v verdict) bool {
-	return v.Optimum.OK && v.measuredSD <= c.plan.WithinArcmin &&
-		(!c.plan.turns() || v.curve.centreSD <= c.plan.WithinArcmin/3)
+	share := toneCentreShare
+	if c.plan.ToneHz == 0 {
+		share = programmeCentreShare
+	}
+	return v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
 }
 
 // findMissedEdge measures a little further out on the side where the treble
@@ -110,7 +125,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 	seconds := toneFineSeconds
 	if c.plan.ToneHz == 0 {
 		seconds = programmeFineSeconds
-		offsets = []float64{-1.8, -1.4, -1, -0.6, -0.2, 0.2, 0.6, 1, 1.4, 1.8}
+		offsets = []float64{-1.3, -0.65, 0, 0.65, 1.3}
 	}
 	c.beginRun()
 	for _, o := range offsets {
@@ -184,84 +199,4 @@ func screwSamples(steps []record.Step) []sample {
 		s[i] = sample{st.ScrewDeg, st.Reading.TrebleDB, st.Reading.TrebleSDDB}
 	}
 	return s
-}
-
-// driveBack arrives at the optimum from the home side, verifies, corrects once
-// if that is worth it, lets go of the motor and measures what was left.
-func (c *course) driveBack(ctx context.Context, v verdict) error {
-	target := v.Optimum.Deg
-	c.tell("drive back", "to %.1f degrees, arriving from the home side", target)
-	if err := c.goTo(ctx, target, true); err != nil {
-		return err
-	}
-	verified, err := c.verify(ctx, v)
-	if err != nil {
-		return err
-	}
-	off := c.offTarget(v, verified)
-	if math.Abs(off) > c.worthCorrecting(v) {
-		target -= off / v.line.perDeg
-		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
-		if err := c.goTo(ctx, target, true); err != nil {
-			return err
-		}
-		if verified, err = c.verify(ctx, v); err != nil {
-			return err
-		}
-	}
-	return c.leave(ctx, &verified)
-}
-
-func (c *course) verify(ctx context.Context, v verdict) (record.Reading, error) {
-	c.tell("verify", "listening at the place")
-	return c.listen(ctx, 0.75*c.plan.ProofSeconds)
-}
-
-// offTarget is by how much the measured tilt differs from the optimum's,
-// arcmin; 0 where the delay cannot tell.
-func (c *course) offTarget(v verdict, r record.Reading) float64 {
-	if !v.line.ok || !delayUsable(r) {
-		return 0
-	}
-	off := r.DelayTrackedUS/USPerArcmin - v.shift - v.x
-	if r.DelayPeriodUS > 0 {
-		// the jig's count is good to far less than a period
-		off = math.Remainder(off, r.DelayPeriodUS/USPerArcmin)
-	}
-	return off
-}
-
-// worthCorrecting is what the verification can see: its own wander and noise,
-// twice.
-func (c *course) worthCorrecting(v verdict) float64 {
-	const verifySD = 0.2 // 1' rms of wander averaged over three seconds
-	return 2 * math.Hypot(verifySD, v.line.sd(v.Optimum.Deg))
-}
-
-// leave lets go of the motor, has the blade withdrawn, and measures as left.
-func (c *course) leave(ctx context.Context, verified *record.Reading) error {
-	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified}
-	if err := c.Jig.Release(ctx); err != nil {
-		return err
-	}
-	if err := c.ask(ctx, WithdrawBlade); err != nil {
-		return err
-	}
-	if err := c.passSeconds(ctx, engageSeconds); err != nil {
-		return err
-	}
-	if err := c.openClip("as-left"); err != nil {
-		return err
-	}
-	c.tell("as left", "listening with the motor off and the blade away")
-	r, err := c.listen(ctx, c.plan.ProofSeconds)
-	if err != nil {
-		return err
-	}
-	if left.Clip, err = c.closeClip(); err != nil {
-		return err
-	}
-	left.Released = &r
-	left.TravelDeg = float64(c.Jig.Travel())
-	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})
 }

@@ -36,10 +36,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err := c.Jig.Energise(ctx); err != nil {
 		return record.End{}, err
 	}
-	if err := c.ask(ctx, SeatBlade); err != nil {
-		return record.End{}, err
-	}
-	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+	if err := c.handle(ctx, SeatBlade); err != nil {
 		return record.End{}, err
 	}
 	target := 0.0

@@ -94,6 +94,8 @@ type Plan struct {
 	SlackTakenUp bool
 	// FromDeg, ToDeg and StepDeg are the range of a survey.
 	FromDeg, ToDeg, StepDeg float64
+	// homeSide is the jig's, +1 or -1.
+	homeSide float64
 }
 
 // turns says that the sound is measured while the screw turns.
@@ -116,5 +118,6 @@ func (p Plan) Defaults() Plan {
 	fill(&p.TapeBudgetSeconds, 180)
 	fill(&p.StepDeg, 10)
 	fill(&p.ProofSeconds, 4)
+	fill(&p.homeSide, 1)
 	return p
 }

@@ -45,6 +45,22 @@ func shortToneCell(seeds int) cell {
 	c.profile.Screw.ArcminPerTurn, c.profile.Screw.GearingRangePercent = 105, 43
 	c.profile.Deck.ChannelDelayUS, c.profile.Deck.ChannelDelayRangeUS = 0, 10
 	c.plan.WindowDeg = 600
+	c.profile.Screw.BladeTiltArcmin = 0
+	return c
+}
+
+// knownCell has a fixed delay that is known to 0.5 us.
+func knownCell(name string, seeds int, within, proof float64) cell {
+	c := musicCell(seeds)
+	c.name = fmt.Sprintf("known, within %.2f", within)
+	c.plan.ProofSeconds, c.plan.WithinArcmin, c.plan.ChannelDelayUS, c.plan.ChannelDelaySDUS = proof, within, 3, 0.5
+	c.profile.Screw.ArcminPerTurn, c.profile.Screw.GearingRangePercent = 105, 43
+	c.profile.Deck.ChannelDelayRangeUS = 0.8
+	c.plan.WindowDeg = 600
+	c.profile.Screw.BladeTiltArcmin = 0
+	if name != "" {
+		c.profile.Programme.Kind, c.profile.Programme.WAV = "wav", filepath.Join(os.Getenv("HEADTRUE_MATERIAL"), name)
+	}
 	return c
 }
 
@@ -166,6 +182,12 @@ func BenchmarkAccuracy(b *testing.B) {
 	if os.Getenv("HEADTRUE_CELL") == "tone" {
 		cells = cells[:2]
 	}
+	if os.Getenv("HEADTRUE_CELL") == "known" {
+		cells = []cell{knownCell("", seeds, 1, 0.5), knownCell("", seeds, 0.5, 0.7), knownCell("", seeds, 0.25, 1), knownCell("piece.wav", seeds, 0.5, 0.7), knownCell("recording.wav", seeds, 0.5, 0.7)}
+	}
+	if os.Getenv("HEADTRUE_CELL") == "music" {
+		cells = []cell{musicCell(seeds), materialCell("piece.wav", seeds), materialCell("recording.wav", seeds)}
+	}
 	if os.Getenv("HEADTRUE_MATERIAL") != "" && os.Getenv("HEADTRUE_CELL") == "" {
 		for _, name := range []string{"piece.wav", "piece-reverb.wav", "recording.wav"} {
 			cells = append(cells, materialCell(name, seeds))
@@ -177,9 +199,10 @@ func BenchmarkAccuracy(b *testing.B) {
 			rs := c.table(b)
 			s := summarise(rs)
 			fmt.Printf("%-26s %5d %8.2f %8.2f %8.2f %8.2f %8.2f %8.2f %8.2f %6d %6d %9.1f %9.1f %7.0f\n", c.name, c.seeds, s.rms, s.worst, s.sd, s.fit, s.delay, s.channel, s.channelSD, s.wrongLobe, s.ended, s.tape, s.worstTape, s.speed)
+			listed := 0
 			for _, r := range rs {
-				if math.Abs(r.off) > c.most || r.outcome != record.Aligned {
-					fmt.Printf("    seed %d from %.0f': %.2f' off, stated %.2f', fit %.2f', delay zero %.2f', %s, %s: %.110s\n", r.seed, r.start, r.off, r.sd, r.fitted, r.delayZero, r.agreement, r.outcome, r.say)
+				if listed++; listed < 9 && math.Abs(r.off) > c.most || r.outcome != record.Aligned {
+					fmt.Printf("    seed %d from %.0f': %.2f' off, stated %.2f', fit %.2f', delay zero %.2f', %s, %s: %.60s\n", r.seed, r.start, r.off, r.sd, r.fitted, r.delayZero, r.agreement, r.outcome, r.say)
 				}
 			}
 		}

@@ -167,8 +167,14 @@ type Decision struct {
 	// makes the right channel later.
 	GearingArcminPerTurn   float64 `json:"gearing_arcmin_per_turn"`
 	GearingSDArcminPerTurn float64 `json:"gearing_sd_arcmin_per_turn"`
-	ChannelDelayUS         float64 `json:"channel_delay_us"`
-	ChannelDelaySDUS       float64 `json:"channel_delay_sd_us"`
+	// BacklashDeg is the play between jig and screw, where the screw was heard
+	// from both sides; PipelineSeconds how long after the jig's word a turn is
+	// heard.
+	BacklashDeg      float64 `json:"backlash_deg,omitempty"`
+	BacklashSDDeg    float64 `json:"backlash_sd_deg,omitempty"`
+	PipelineSeconds  float64 `json:"pipeline_s,omitempty"`
+	ChannelDelayUS   float64 `json:"channel_delay_us"`
+	ChannelDelaySDUS float64 `json:"channel_delay_sd_us"`
 	// FoundHomeDeg is the jig position that, arrived at from the home side,
 	// puts the head where it was found (the initial slack makes it differ from
 	// zero).
