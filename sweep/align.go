@@ -116,7 +116,7 @@ func (c *course) optimumReach(v verdict) error {
 	}
 	// A delay line may be drawn out by as much as an approach leaves.
 	if v.line.ok && c.byDelayAlone() {
-		more := 1.5 * nearArcmin / math.Abs(v.line.perDeg)
+		more := reachArcmin / math.Abs(v.line.perDeg)
 		lo, hi = max(lo-more, -c.plan.WindowDeg), min(hi+more, c.plan.WindowDeg)
 	}
 	if v.Optimum.Deg < lo || v.Optimum.Deg > hi {

@@ -10,7 +10,8 @@ import (
 const (
 	approachSeconds = 0.3
 	probeDeg        = 40 // beyond any usual slack
-	nearArcmin      = 5  // near enough to measure from
+	nearArcmin      = 5  // so near, another place tells more than the zero itself
+	reachArcmin     = 15 // beyond the places heard, the line is believed so far
 	approachSteps   = 12
 )
 
@@ -32,28 +33,38 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 		if err == nil {
 			err = c.checkFollowing()
 		}
-		if err != nil {
+		if err != nil || !delayUsable(s.Reading) {
 			return false, err
 		}
-		if !delayUsable(s.Reading) {
-			return false, nil
-		}
-		perDeg, known := c.followed()
-		if !known {
-			target = c.screwDeg + probeDeg/2*c.homeSide()
-			continue
-		}
-		off := c.tiltOff(s.Reading)
-		if math.Abs(off) < nearArcmin && spread(points(c.steps, minLevelSD)) > probeDeg/2 {
+		l := fitMount(points(c.steps, minLevelSD), c.homeSide())
+		switch perDeg, clear := c.followed(); {
+		case l.ok && c.reached(l.line):
 			return true, nil
+		case l.ok && spread(points(c.steps, minLevelSD)) > probeDeg/4:
+			target = l.deg(c.plan.ChannelDelayUS / USPerArcmin)
+		case clear && math.Abs(c.tiltOff(s.Reading)) > nearArcmin:
+			target = c.screwDeg - c.tiltOff(s.Reading)/perDeg
+		default:
+			target = c.screwDeg + probeDeg/2*c.homeSide()
 		}
-		target = c.screwDeg - off/perDeg
-		if target == c.within(target) || math.Abs(c.screwDeg) < c.plan.WindowDeg {
-			continue
+		if target != c.within(target) && math.Abs(c.screwDeg) >= c.plan.WindowDeg {
+			return false, c.notBracketed(1)
 		}
-		return false, c.notBracketed(1)
 	}
 	return false, nil
+}
+
+// reached says that the place of the delay zero is known well enough by the
+// delay line to be measured from, not far beyond what was heard.
+func (c *course) reached(l line) bool {
+	deg := l.deg(c.plan.ChannelDelayUS / USPerArcmin)
+	beyond := math.Inf(1)
+	for _, s := range c.steps {
+		if s.FromHome {
+			beyond = min(beyond, math.Abs(deg-s.ScrewDeg))
+		}
+	}
+	return beyond*math.Abs(l.perDeg) < reachArcmin && l.sd(deg) < 1.5
 }
 
 // within keeps a target inside the window.
@@ -67,14 +78,11 @@ func (c *course) tiltOff(r record.Reading) float64 {
 	return (r.DelayUS - c.plan.ChannelDelayUS) / USPerArcmin
 }
 
-// followed is the gearing in arcmin per degree by the places so far, and whether
-// the head has clearly moved: by those that arrived from the home side, or from
-// as found, with half of the usual play taken off.
+// followed is the gearing in arcmin per degree by the last place against as
+// found, with half of the usual play taken off, and whether the head has clearly
+// moved.
 func (c *course) followed() (perDeg float64, clear bool) {
 	const clearArcmin = 3
-	if l := fitMount(points(c.steps, minLevelSD), c.homeSide()); l.ok && spread(points(c.steps, minLevelSD)) > 15 {
-		return l.perDeg, true
-	}
 	last := c.steps[len(c.steps)-1]
 	tilt := (last.Reading.DelayUS - c.found.Seated.DelayUS) / USPerArcmin
 	turned := math.Max(math.Abs(last.ScrewDeg)-lagDeg, 1) * c.homeSide()

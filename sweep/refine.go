@@ -19,7 +19,7 @@ const (
 // delay between the channels is worth keeping, so that it is asked for more.
 const (
 	toneCentreShare      = 0.33
-	programmeCentreShare = 0.8
+	programmeCentreShare = 0.93
 )
 
 // refine measures where it says most about the centre until the uncertainty
