@@ -134,7 +134,7 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	}
 	defer j.run.Close()
 	defer j.dropClips()
-	if j.command != "demo" { // whose record is not kept
+	if j.command != "demo" && j.command != "limits" { // whose records are not kept
 		j.app.note("run %s, recorded in %s", j.run.ID(), j.run.Path())
 	}
 	end, err := do(ctx, j.setup())

@@ -80,7 +80,7 @@ the one before; headtrue config shows them.`,
 	root.PersistentFlags().StringVar(&a.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
 	root.AddCommand(
 		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(),
-		a.measureCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.configCommand(),
+		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.configCommand(),
 		a.versionCommand(), exitCodesTopic(),
 	)
 	return root

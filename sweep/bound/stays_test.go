@@ -107,7 +107,7 @@ func scenarios() map[string]Experiment {
 		wandering.Stays[i].WanderSDArcmin = 0.15
 	}
 	wandering.ChannelDelaySDArcmin = 0.4
-	music := twoFlanks(14, 40, 0.2, 0.02, 0.1)
+	music := twoFlanks(14, 20, 0.2, 0.02, 0.1)
 	music.FloorDB, music.FloorSDDB, music.ScaleSD = -20, 1, 0.02
 	music.Fluctuations = []Fluctuation{{1, 5}, {0.8, 0.4}}
 	music.ChannelDelaySDArcmin = 2

@@ -18,7 +18,9 @@ type Tape struct {
 	Fluctuations []Fluctuation
 	// ChannelDelaySDUS is the standard uncertainty of the channels' fixed delay.
 	ChannelDelaySDUS float64
-	// DwellSeconds is how long the head stays on a flank at a time.
+	// DwellSeconds is how long the head stays on a flank at a time: the
+	// shorter, the less of the level's own changes is taken for tilt. It is
+	// less where the tape is too short for one stay on each.
 	DwellSeconds float64
 
 	// USPerArcmin is the delay that a tilt makes, Power the power that a tilt

@@ -27,7 +27,7 @@ type Settings struct {
 	WithinArcmin     float64 `yaml:"within_arcmin" flag:"within" range:"0.05,30" help:"standard uncertainty asked of the optimum"`
 	WindowDeg        float64 `yaml:"window_deg" flag:"window" range:"5,3600" help:"how far the screw may turn either way from as found"`
 	ChannelDelayUS   float64 `yaml:"channel_delay_us" flag:"channel-delay-us" range:"-500,500" help:"fixed delay of the right channel (gap scatter, electronics)"`
-	ChannelDelaySDUS float64 `yaml:"channel_delay_sd_us" range:"0.01,500" help:"standard uncertainty of the fixed delay"`
+	ChannelDelaySDUS float64 `yaml:"channel_delay_sd_us" flag:"channel-delay-sd-us" range:"0.01,500" help:"standard uncertainty of the fixed delay"`
 	SlackTakenUp     bool    `yaml:"slack_taken_up" flag:"slack-taken-up" help:"the blade rests against the home flank of the slot already"`
 	SettleMS         float64 `yaml:"settle_ms" range:"1,10000" help:"sound let pass after each move"`
 	DwellScale       float64 `yaml:"dwell_scale" range:"0.1,20" help:"how long is listened at each place, 1 being normal"`

@@ -1,0 +1,222 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/dsp"
+	"headtrue/sweep"
+	"headtrue/sweep/bound"
+)
+
+// limitSeconds are the rows of the table.
+var limitSeconds = []float64{0.5, 1, 2, 5, 10, 20, 60}
+
+// limitsOrder is what the limits command is asked for beside the settings.
+type limitsOrder struct {
+	snrDB, coherence            float64
+	wander                      bound.Wander
+	wanderShape                 string
+	levelDB, levelS             float64
+	slowDB, slowS, dwellS       float64
+	runs                        int
+	seed                        uint64
+	levelDBChosen, levelSChosen bool
+}
+
+func (a *app) limitsCommand() *cobra.Command {
+	var o limitsOrder
+	cmd := &cobra.Command{
+		Use:   "limits",
+		Short: "Say how well the angle can be told at best, by seconds of tape",
+		Long: `Print the bound on the angle against seconds of tape: what no unbiased method can
+beat on the tape as stated (Cramér-Rao). No jig and no sound are needed. All
+figures are one standard deviation, in arcmin. The bounds are for a head that
+goes to and fro between the two flanks of the treble curve, --dwell-s at a time,
+where the flanks are known already and moves cost no tape. Formulas and sources
+are in package sweep/bound.
+
+  noise    the delay between the channels by itself: what hiss leaves of it
+  wander   what the tape's skew leaves in the mean over so much tape; it is in
+           all the following
+  delay    from the delay alone, the fixed delay of the channels being known to
+           channel_delay_sd_us (--channel-delay-sd-us, else the settings in force)
+  level    from the treble level alone
+  both     from level and delay together
+  unknown  the same where nothing is known of the fixed delay
+
+With --runs N the program is set beside it: N alignments on the virtual bench,
+as align --virtual makes them, with the stated signal-to-noise, wander, tone and
+uncertainty of the channels' delay, all else as in the default bench, whose
+music is its own whatever --coherence, --level-db and --slow-db say. Runs stop
+when the uncertainty of --within is reached, or the tape budget is used up. The
+default is 0: the bound only. Each run takes some seconds.
+
+Fields of --json (arcmin and one standard deviation where named so):
+  tape              what was stated: tone_hz (0: programme), snr_db, coherence,
+                    wander_rms_arcmin, wander_shape, wander_low_hz, wander_high_hz,
+                    level_db, level_s, slow_db, slow_s, dwell_s, channel_delay_sd_us
+  bounds            a list: seconds, noise_arcmin, wander_arcmin, delay_arcmin,
+                    level_arcmin, both_arcmin, unknown_arcmin
+  runs              null without --runs, else: runs, set (how many ended with the
+                    head set), error_rms_arcmin and tape_seconds (mean) of those,
+                    bound_arcmin (both, at these seconds), ratio; the last four are
+                    null where no run set the head`,
+		Example: `  headtrue limits --tone 10k --snr-db 20
+  headtrue limits --channel-delay-sd-us 0.5 --runs 10
+  headtrue limits --wander-shape 1/f --json`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			loaded, err := a.load(cmd)
+			if err != nil {
+				return err
+			}
+			o.levelDBChosen, o.levelSChosen = cmd.Flags().Changed("level-db"), cmd.Flags().Changed("level-s")
+			if err := o.complete(loaded.ToneHz > 0); err != nil {
+				return err
+			}
+			return a.limits(cmd.Context(), loaded, o)
+		},
+	}
+	settings.AddFlags(cmd.Flags(), "tone", "channel-delay-us", "channel-delay-sd-us", "within")
+	o.add(cmd)
+	return cmd
+}
+
+func (o *limitsOrder) add(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.Float64Var(&o.snrDB, "snr-db", 20, "`dB` of tone or programme over hiss in 6 to 14 kHz, each channel, at the centre")
+	f.Float64Var(&o.coherence, "coherence", 0.6, "likeness of the programme's channels in the treble, hiss left out, 0 to 1")
+	f.Float64Var(&o.wander.RMSArcmin, "wander-arcmin", 1, "`arcmin` rms of the tape's skew as it runs")
+	f.StringVar(&o.wanderShape, "wander-shape", "flat", "spectrum of the wander: flat or 1/f")
+	f.Float64Var(&o.wander.LowHz, "wander-low-hz", 0.2, "lowest `Hz` of the wander")
+	f.Float64Var(&o.wander.HighHz, "wander-high-hz", 5, "highest `Hz` of the wander")
+	f.Float64Var(&o.levelDB, "level-db", 0, "`dB` rms by which the treble trembles quickly by itself (else 3.9 for a programme, a recorded band as measured in testdata/README.md; 0.3 for a tone, as on the virtual bench)")
+	f.Float64Var(&o.levelS, "level-s", 0, "`seconds` within which it forgets (else 0.38, 0.3)")
+	f.Float64Var(&o.slowDB, "slow-db", sweep.ProgrammeSlowDB, "`dB` rms by which a programme's treble changes slowly")
+	f.Float64Var(&o.slowS, "slow-s", sweep.ProgrammeSlowSeconds, "`seconds` within which it forgets")
+	f.Float64Var(&o.dwellS, "dwell-s", 0.25, "`seconds` on one flank at a time, less where the tape is too short for both")
+	f.IntVar(&o.runs, "runs", 0, "virtual alignments to set beside the bound; 0 is the bound only")
+	f.Uint64Var(&o.seed, "seed", 1, "seed of the first of them")
+}
+
+// complete fills what depends on the tape, and refuses what makes no sense.
+func (o *limitsOrder) complete(tone bool) error {
+	db, s := 3.9, 0.38
+	if tone {
+		db, s = 0.3, 0.3
+		o.slowDB = 0
+	}
+	if !o.levelDBChosen {
+		o.levelDB = db
+	}
+	if !o.levelSChosen {
+		o.levelS = s
+	}
+	if o.wanderShape != "flat" && o.wanderShape != "1/f" {
+		return usage("--wander-shape %q: must be flat or 1/f", o.wanderShape)
+	}
+	o.wander.OneOverF = o.wanderShape == "1/f"
+	if o.wander.HighHz <= o.wander.LowHz {
+		return usage("--wander-high-hz %g: must be above --wander-low-hz, %g", o.wander.HighHz, o.wander.LowHz)
+	}
+	for _, r := range []struct {
+		flag          string
+		value, lo, hi float64
+	}{
+		{"snr-db", o.snrDB, -10, 80}, {"coherence", o.coherence, 0.001, 1},
+		{"wander-arcmin", o.wander.RMSArcmin, 0, 10}, {"wander-low-hz", o.wander.LowHz, 0.01, 20}, {"wander-high-hz", o.wander.HighHz, 0.02, 20},
+		{"level-db", o.levelDB, 0, 20}, {"level-s", o.levelS, 0.001, 1000}, {"slow-db", o.slowDB, 0, 20}, {"slow-s", o.slowS, 0.001, 1000},
+		{"dwell-s", o.dwellS, 0.2, 5}, {"runs", float64(o.runs), 0, 10000},
+	} {
+		if !(r.value >= r.lo && r.value <= r.hi) {
+			return usage("--%s %g: must lie between %g and %g", r.flag, r.value, r.lo, r.hi)
+		}
+	}
+	return nil
+}
+
+// tape is what was stated, as bounds are computed from it.
+func (o limitsOrder) tape(s settings.Settings) bound.Tape {
+	return bound.Tape{
+		ToneHz: s.ToneHz, Treble: bound.Band{LowHz: dsp.TrebleLowHz, HighHz: dsp.TrebleHighHz},
+		TrebleSNR: math.Pow(10, o.snrDB/10), Coherence: o.coherence, Wander: o.wander,
+		Fluctuations:     []bound.Fluctuation{{RMSDB: o.levelDB, Seconds: o.levelS}, {RMSDB: o.slowDB, Seconds: o.slowS}},
+		ChannelDelaySDUS: s.ChannelDelaySDUS, DwellSeconds: o.dwellS,
+		USPerArcmin: sweep.USPerArcmin, Power: sweep.AzimuthPower,
+	}
+}
+
+// limitsResult is what limits writes for machines.
+type limitsResult struct {
+	Tape   map[string]any `json:"tape"`
+	Bounds []limitsRow    `json:"bounds"`
+	Runs   *standing      `json:"runs"`
+}
+
+type limitsRow struct {
+	Seconds float64 `json:"seconds"`
+	Noise   float64 `json:"noise_arcmin"`
+	Wander  float64 `json:"wander_arcmin"`
+	Delay   float64 `json:"delay_arcmin"`
+	Level   float64 `json:"level_arcmin"`
+	Both    float64 `json:"both_arcmin"`
+	Unknown float64 `json:"unknown_arcmin"`
+}
+
+func (a *app) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder) error {
+	tape := o.tape(loaded.Settings)
+	result := limitsResult{Tape: o.stated(loaded.Settings)}
+	for _, seconds := range limitSeconds {
+		l := tape.Limits(seconds)
+		result.Bounds = append(result.Bounds, limitsRow{l.Seconds, l.Noise, l.Wander, l.Delay, l.Level, l.Both, l.BothUnknown})
+	}
+	if !a.json {
+		if err := a.showLimits(loaded, o, result.Bounds); err != nil {
+			return err
+		}
+	}
+	if o.runs > 0 {
+		var err error
+		if result.Runs, err = a.stand(ctx, loaded, o, tape); err != nil {
+			return err
+		}
+	}
+	if a.json {
+		return a.writeJSON(result)
+	}
+	a.say("\n%s", result.Runs.words())
+	return nil
+}
+
+func (o limitsOrder) stated(s settings.Settings) map[string]any {
+	return map[string]any{
+		"tone_hz": s.ToneHz, "snr_db": o.snrDB, "coherence": o.coherence,
+		"wander_rms_arcmin": o.wander.RMSArcmin, "wander_shape": o.wanderShape, "wander_low_hz": o.wander.LowHz, "wander_high_hz": o.wander.HighHz,
+		"level_db": o.levelDB, "level_s": o.levelS, "slow_db": o.slowDB, "slow_s": o.slowS, "dwell_s": o.dwellS,
+		"channel_delay_sd_us": s.ChannelDelaySDUS,
+	}
+}
+
+func (a *app) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow) error {
+	material := fmt.Sprintf("a programme of coherence %.2f; its treble trembles by %.1f dB in %.2g s and %.1f dB in %.2g s", o.coherence, o.levelDB, o.levelS, o.slowDB, o.slowS)
+	if loaded.ToneHz > 0 {
+		material = fmt.Sprintf("a tone of %.0f Hz; its level trembles by %.1f dB in %.2g s", loaded.ToneHz, o.levelDB, o.levelS)
+	}
+	a.say("tape      %s", material)
+	a.say("hiss      %.0f dB below it in 6 to 14 kHz", o.snrDB)
+	a.say("wander    %.1f' rms, %s from %g to %g Hz", o.wander.RMSArcmin, o.wanderShape, o.wander.LowHz, o.wander.HighHz)
+	a.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, loaded.ChannelDelaySDUS/sweep.USPerArcmin, loaded.Source("channel_delay_sd_us"))
+	a.say("\nThe angle can be told to at best (arcmin, one standard deviation):\n")
+	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "SECONDS\tNOISE\tWANDER\tDELAY\tLEVEL\tBOTH\tUNKNOWN\t")
+	for _, r := range rows {
+		fmt.Fprintf(w, "%g\t%.4f\t%.3f\t%.3f\t%.3f\t%.3f\t%.3f\t\n", r.Seconds, r.Noise, r.Wander, r.Delay, r.Level, r.Both, r.Unknown)
+	}
+	return w.Flush()
+}
