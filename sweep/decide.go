@@ -297,8 +297,8 @@ func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan
 	case near.OK:
 		v.FoundHomeDeg, v.FoundHomeOK = near.Deg, true
 	case seated != nil && v.line.ok && delayUsable(*seated):
-		x := seated.DelayTrackedUS/USPerArcmin - v.shift
-		if seated.DelayPeriodUS > 0 && !p.turns() {
+		x := seated.DelayTrackedUS / USPerArcmin
+		if seated.DelayPeriodUS > 0 {
 			expect := v.line.at0 + v.line.perDeg*lagDeg
 			x = expect + math.Remainder(x-expect, seated.DelayPeriodUS/USPerArcmin)
 		}

@@ -66,13 +66,20 @@ func (w *whitener) misfit(r []float64) float64 {
 	return sum
 }
 
+// A programme changes its own treble ratio by so much, dB rms, and forgets it in
+// so many seconds; common practice, no source.
+const (
+	programmeDriftDB      = 2.0
+	programmeDriftSeconds = 2.0
+)
+
 // usualDrift is what is expected before anything was measured. A tone wobbles by
 // the trembling of the spacing; a programme changes its own treble.
 func (m material) usualDrift() drift {
 	if m.tone {
 		return drift{0.4, 0.3}
 	}
-	return drift{2.8, 2}
+	return drift{math.Sqrt2 * programmeDriftDB, programmeDriftSeconds}
 }
 
 // judge is the drift that makes the residuals likeliest, held loosely near the

@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"headtrue/sweep/record"
@@ -36,6 +37,9 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 			return err
 		}
 		verified = r
+		if err := c.atTop(v, r); err != nil {
+			return err
+		}
 		if !v.line.ok || !delayUsable(r) {
 			break
 		}
@@ -66,6 +70,21 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	return c.leave(ctx, &verified)
 }
 
+// atTop stops the run where a tone is far from its top at the place: a whole
+// period has been miscounted.
+func (c *course) atTop(v *verdict, r record.Reading) error {
+	const allowDB = 4
+	if c.plan.ToneHz == 0 || !v.curve.ok || v.contradict() || c.plan.ToStandard {
+		return nil
+	}
+	if under := v.curve.at(v.curve.centre) - r.TrebleDB; under > allowDB {
+		return &stop{outcome: record.TooUncertain,
+			say: fmt.Sprintf("at the place found the tone is %.1f dB under its top", under),
+			do:  "align again; if it comes again, use --stop-and-measure"}
+	}
+	return nil
+}
+
 // farOff is how far off the place must have been to be listened to once more,
 // arcmin: so far the gearing's own uncertainty counts.
 const farOff = 2
@@ -82,6 +101,9 @@ func (c *course) dwell(ctx context.Context, v *verdict) (record.Reading, float64
 			r, err = c.listen(ctx, seconds)
 		} else {
 			r, err = c.listenOn(ctx, dwellPieceSeconds)
+		}
+		if err == nil && c.toneGone(r) {
+			err = toneOver()
 		}
 		if err != nil {
 			return r, 0, err

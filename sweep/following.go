@@ -28,17 +28,19 @@ const lowestGearing = 60
 // stood still.
 func (c *course) checkFollowing() error {
 	run := c.lastRun()
-	if len(run) < 3 {
+	if len(run) < 4 {
 		return nil
 	}
 	first, last := run[0], run[len(run)-1]
-	turned := math.Abs(last.ScrewDeg - first.ScrewDeg)
-	expect := lowestGearing / 360.0 * (turned - slackAllowanceDeg)
-	if turned <= slackAllowanceDeg || expect < 4 {
+	turned := math.Abs(last.ScrewDeg-first.ScrewDeg) - slackAllowanceDeg - c.unheardDeg()
+	expect := lowestGearing / 360.0 * turned
+	if expect < 4 {
 		return nil
 	}
-	if !delayUsable(first.Reading) || !delayUsable(last.Reading) {
-		return nil
+	for _, s := range run {
+		if !delayUsable(s.Reading) && (s.Turning || s.N == first.N || s.N == last.N) {
+			return nil
+		}
 	}
 	tilt := math.Abs(last.Reading.DelayTrackedUS-first.Reading.DelayTrackedUS) / USPerArcmin
 	if tilt > expect/3 {
@@ -46,12 +48,23 @@ func (c *course) checkFollowing() error {
 	}
 	if change, clear := balanceTrend(run); clear {
 		return &stop{outcome: record.WrongScrew,
-			say: fmt.Sprintf("turning %.0f degrees changed the level or balance by %.1f dB but not the delay between the channels: this is not the azimuth screw", turned, change),
+			say: fmt.Sprintf("turning %.0f degrees changed the level or balance by %.1f dB but not the delay between the channels: this is not the azimuth screw", math.Abs(last.ScrewDeg-first.ScrewDeg), change),
 			do:  "turn this screw back with restore, and seat the blade on the azimuth screw"}
 	}
 	return &stop{outcome: record.NotFollowing,
-		say: fmt.Sprintf("the sound does not follow the screw: %.0f degrees turned the head by %.1f', at least %.0f' was expected", turned, tilt, expect),
+		say: fmt.Sprintf("the sound does not follow the screw: %.0f degrees turned the head by %.1f', at least %.0f' was expected", math.Abs(last.ScrewDeg-first.ScrewDeg), tilt, expect),
 		do:  "look for lacquer on the screw, a slipping coupling, the blade out of its slot, or a wrong screw; force nothing"}
+}
+
+// unheardDeg is how far the screw may have turned since what is heard just now:
+// the sound of a turn comes late, but not later than the settling time.
+func (c *course) unheardDeg() float64 {
+	n := len(c.steps)
+	if n < 2 || !c.steps[n-1].Turning || !c.steps[n-2].Turning {
+		return 0
+	}
+	a, b := c.steps[n-2], c.steps[n-1]
+	return math.Abs(b.ScrewDeg-a.ScrewDeg) / (b.AtSeconds - a.AtSeconds) * c.plan.SettleSeconds
 }
 
 // lastRun is the latest steps that went in one direction, as far back as the
@@ -64,10 +77,14 @@ func (c *course) lastRun() []record.Step {
 	if n < 2 {
 		return nil
 	}
+	more := 90.0
+	if steps[n-1].Turning {
+		more = 30
+	}
 	dir := math.Signbit(steps[n-1].ScrewDeg - steps[n-2].ScrewDeg)
 	i := n - 1
 	for i > 0 && math.Signbit(steps[i].ScrewDeg-steps[i-1].ScrewDeg) == dir &&
-		math.Abs(steps[n-1].ScrewDeg-steps[i].ScrewDeg) < slackAllowanceDeg+30 {
+		math.Abs(steps[n-1].ScrewDeg-steps[i].ScrewDeg) < slackAllowanceDeg+c.unheardDeg()+more {
 		i--
 	}
 	return steps[i:]
@@ -122,25 +139,51 @@ func (c *course) toneGone(r record.Reading) bool {
 }
 
 // checkGain stops the run on a tone where the input's gain follows the level:
-// then the noise rises as the tone falls, decibel for decibel, where otherwise
-// it stays. A programme is judged by a ratio, which no gain changes.
+// then the noise rises as the tone falls, decibel for decibel, at once or with a
+// delay of its own, where otherwise it stays. A programme is judged by a ratio,
+// which no gain changes.
 func (c *course) checkGain() error {
-	const leastRange, follows = 8, -0.5
-	var tone, noise []float64
+	const leastRange, follows, clear = 8, -0.5, -0.8
+	var tone, noise, at []float64
 	for _, s := range c.scanSteps() {
 		if r := s.Reading; !c.toneGone(r) {
 			tone, noise = append(tone, r.ToneToNoiseDB), append(noise, r.TrebleDB-r.ToneToNoiseDB)
+			at = append(at, s.AtSeconds)
 		}
 	}
 	if c.plan.ToneHz == 0 || len(tone) < 4 || slices.Max(tone)-slices.Min(tone) < leastRange {
 		return nil
 	}
-	if _, slope := stat.LinearRegression(tone, noise, nil, false); slope > follows {
-		return nil
+	for _, seconds := range []float64{0, 0.2, 0.5, 1} {
+		held := heldLevel(tone, at, seconds)
+		if slices.Max(held)-slices.Min(held) < leastRange/2 {
+			continue
+		}
+		if _, slope := stat.LinearRegression(held, noise, nil, false); slope > follows || stat.Correlation(held, noise, nil) > clear {
+			continue
+		}
+		return &stop{outcome: record.AutoGain,
+			say: fmt.Sprintf("the input's gain follows the level: as the tone fell against the noise by %.0f dB, the noise rose", slices.Max(tone)-slices.Min(tone)),
+			do:  "switch off automatic gain, noise suppression and voice processing of the input, or use another input"}
 	}
-	return &stop{outcome: record.AutoGain,
-		say: fmt.Sprintf("the input's gain follows the level: as the tone fell against the noise by %.0f dB, the noise rose", slices.Max(tone)-slices.Min(tone)),
-		do:  "switch off automatic gain, noise suppression and voice processing of the input, or use another input"}
+	return nil
+}
+
+// heldLevel is a level as a gain control holds it: it rises at once and falls
+// with its power in so many seconds.
+func heldLevel(db, at []float64, seconds float64) []float64 {
+	held := slices.Clone(db)
+	power := powerOf(db[0])
+	for i := 1; i < len(db); i++ {
+		now := powerOf(db[i])
+		share := 1.0
+		if seconds > 0 {
+			share = 1 - math.Exp(-(at[i]-at[i-1])/seconds)
+		}
+		power = max(now, power+share*(now-power))
+		held[i] = decibels(power)
+	}
+	return held
 }
 
 func toneOver() error {

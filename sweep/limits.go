@@ -4,8 +4,8 @@ package sweep
 // treble is taken to wander by itself, and the power that a tilt leaves of a
 // frequency, (sin x / x)^2.
 const (
-	ProgrammeSlowDB      = slowDB
-	ProgrammeSlowSeconds = slowSeconds
+	ProgrammeSlowDB      = programmeDriftDB
+	ProgrammeSlowSeconds = programmeDriftSeconds
 )
 
 // AzimuthPower is the power that a tilt leaves of a frequency, 1 at no tilt.

@@ -85,7 +85,7 @@ func newFollowing(ps []point, side float64) *following {
 // follow computes where the screw was at each usable point: a stop operator
 // with the play as its width, driven by the jig a lag before.
 func (s *following) follow(play, lag float64) {
-	screw := s.points[0].deg
+	screw := s.jigAt(0, lag)
 	k := 0
 	for i, p := range s.points {
 		deg := s.jigAt(i, lag)
@@ -118,7 +118,11 @@ func (s *following) jigAt(i int, lag float64) float64 {
 			return before.deg + share*(s.points[i].deg-before.deg)
 		}
 	}
-	return s.points[0].deg
+	if len(s.points) < 2 || !s.points[1].turning {
+		return s.points[0].deg
+	}
+	a, b := s.points[0], s.points[1] // it came as it went on
+	return a.deg - (b.deg-a.deg)/(b.at-a.at)*(a.at-at)
 }
 
 // cost is the weighted sum of squares for a play and a lag, the line fitted.

@@ -61,9 +61,9 @@ func TestEveryTroubleHasItsOutcome(t *testing.T) {
 		{"programme with no treble", false, func(p *bench.Profile, _ *Plan) {
 			p.Faults = []bench.Fault{{Kind: bench.NoTreble}}
 		}, record.NoTreble},
-		{"tone segment over, hiss follows", true, sound(bench.ToneOver, 16), record.ToneOver},
+		{"tone segment over, hiss follows", true, sound(bench.ToneOver, 11), record.ToneOver},
 		{"tone segment over, music follows", true, func(p *bench.Profile, _ *Plan) {
-			p.Faults = []bench.Fault{{Kind: bench.ToneOver, AtSeconds: 16, Then: "music"}}
+			p.Faults = []bench.Fault{{Kind: bench.ToneOver, AtSeconds: 11, Then: "music"}}
 		}, record.ToneOver},
 		{"lost samples all the time", true, func(p *bench.Profile, _ *Plan) {
 			for at := 12.0; at < 20; at += 0.2 {
@@ -79,7 +79,7 @@ func TestEveryTroubleHasItsOutcome(t *testing.T) {
 		{"slipping coupling", true, func(p *bench.Profile, _ *Plan) {
 			p.Faults = []bench.Fault{{Kind: bench.SlippingCoupling, ScrewDeg: 10}}
 		}, record.NotFollowing},
-		{"blade leaves the slot", true, sound(bench.BladeOut, 14), record.NotFollowing},
+		{"blade leaves the slot", true, sound(bench.BladeOut, 10), record.NotFollowing},
 		{"wrong screw", true, sound(bench.WrongScrew, 0), record.WrongScrew},
 		{"wrong screw, programme", false, sound(bench.WrongScrew, 0), record.WrongScrew},
 	} {

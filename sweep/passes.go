@@ -26,6 +26,7 @@ func (c *course) findTop(ctx context.Context) error {
 	for _, dir := range []float64{first, -first} {
 		c.tellDirection(dir)
 		end := dir * c.plan.WindowDeg
+		c.scanned = len(c.steps)
 		if err := c.turn(ctx, phaseBracket, end, findArcminPerS, func() bool { return c.bracketed() || c.leftTop() && c.farEnough(dir) }); err != nil {
 			return err
 		}
@@ -37,6 +38,23 @@ func (c *course) findTop(ctx context.Context) error {
 		}
 	}
 	return c.notBracketed(limits)
+}
+
+// acrossTop are the steps of the last scan and the passes after it, from the null
+// before the top on: within them no period of the tone can have been miscounted.
+func (c *course) acrossTop() []record.Step {
+	const null = 15 // dB below the top
+	steps := c.scanSteps()
+	best := 0
+	for i, s := range steps {
+		if s.Phase == phaseBracket && s.Reading.TrebleDB > steps[best].Reading.TrebleDB {
+			best = i
+		}
+	}
+	for top := steps[best].Reading.TrebleDB; best > 0 && delayUsable(steps[best-1].Reading) && steps[best-1].Reading.TrebleDB > top-null; {
+		best--
+	}
+	return steps[best:]
 }
 
 // measurePass turns across the top, from the side where the screw stands.
@@ -56,9 +74,12 @@ func (c *course) measurePass(ctx context.Context, v verdict) error {
 
 // leftTop says that the turn under way has gone away from the best place.
 func (c *course) leftTop() bool {
-	run := c.runSteps()
-	best := c.steps[0]
-	for _, s := range c.steps {
+	run := c.scanSteps()
+	if len(run) == 0 {
+		return false
+	}
+	best := run[0]
+	for _, s := range run {
 		if s.Reading.TrebleDB > best.Reading.TrebleDB {
 			best = s
 		}

@@ -3,6 +3,8 @@ package sweep
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"headtrue/sweep/record"
 )
 
@@ -35,18 +37,41 @@ func (c *course) count(r record.Reading) float64 {
 	if r.DelayPeriodUS <= 0 {
 		return r.DelayUS
 	}
-	period := 1e6 / c.plan.ToneHz
-	now := r.DelayUS / r.DelayPeriodUS * period
 	expect := c.last.us + c.usPerDeg()*(c.screwDeg-c.last.deg)
 	if l := fitLine(points(c.fineSteps(), minLevelSD)); l.ok && c.fromHome() {
 		expect = (l.at0 + l.perDeg*c.screwDeg) * USPerArcmin
 	}
+	return c.countFrom(expect, r)
+}
+
+// countFrom gives the delay of a reading with the whole periods that bring it
+// nearest to what is expected.
+func (c *course) countFrom(expect float64, r record.Reading) float64 {
+	period := 1e6 / c.plan.ToneHz
+	now := r.DelayUS / r.DelayPeriodUS * period
 	if !delayUsable(r) {
 		return expect
 	}
 	us := expect + math.Remainder(now-expect, period)
 	c.last = place{us, c.screwDeg}
 	return us
+}
+
+// countTurning is count for a cell of a turn in the middle of which the tape was
+// at a second. Cells follow each other so closely that the delay goes on as it
+// went in the last few, whatever the jig did: what is heard lags behind it.
+func (c *course) countTurning(r record.Reading, at float64) float64 {
+	var seconds, us []float64
+	for i := len(c.steps) - 1; i >= 0 && c.steps[i].Turning && len(us) < 5; i-- {
+		if s := c.steps[i]; delayUsable(s.Reading) {
+			seconds, us = append(seconds, s.AtSeconds), append(us, s.Reading.DelayTrackedUS)
+		}
+	}
+	if len(us) < 5 {
+		return c.countFrom(c.last.us, r)
+	}
+	at0, perSecond := stat.LinearRegression(seconds, us, nil, false)
+	return c.countFrom(at0+perSecond*at, r)
 }
 
 // usPerDeg is how much delay a degree of screw makes, with its sign, by the run

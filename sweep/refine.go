@@ -91,7 +91,9 @@ func (c *course) decideNow() verdict {
 // runs across the top, or before there is one, the scan that found it.
 func (c *course) settled() []record.Step {
 	switch fine := c.fineSteps(); {
-	case c.plan.ToneHz == 0, c.plan.turns():
+	case c.plan.turns():
+		return c.acrossTop()
+	case c.plan.ToneHz == 0:
 		return c.steps
 	case len(fine) >= 9:
 		return fine
@@ -125,7 +127,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 	seconds := toneFineSeconds
 	if c.plan.ToneHz == 0 {
 		seconds = programmeFineSeconds
-		offsets = []float64{-1.3, -0.65, 0, 0.65, 1.3}
+		offsets = []float64{-1.3, -0.55, 0, 0.55, 1.3}
 	}
 	c.beginRun()
 	for _, o := range offsets {
@@ -133,7 +135,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 			return err
 		}
 	}
-	return nil
+	return c.checkTreble()
 }
 
 // chop goes to and fro between the two flanks.

@@ -14,6 +14,7 @@ const surveySeconds = 1.0
 // Survey measures over a range, from the home side, and returns the screw to
 // as found: it changes nothing.
 func Survey(ctx context.Context, s Setup) (record.End, error) {
+	s.Plan.StopAndMeasure = true // it goes from place to place
 	c := begin(s)
 	return c.conclude(c.survey(ctx))
 }

@@ -25,6 +25,8 @@ type turning struct {
 	from     float64 // where the screw was when the cell began
 	begun    float64 // tape seconds then
 	troubled float64 // seconds on end
+	cells    int
+	bad      int // cells that could not be used
 }
 
 // turn drives towards a position without a stop, listening in cells, until it
@@ -66,17 +68,20 @@ func (t *turning) cell(deg float64) error {
 	middle, at, seconds := (t.from+deg)/2, (t.begun+now)/2, now-t.begun
 	t.from, t.begun = deg, now
 	t.moved(middle, false)
+	t.cells++
 	r := cellReading(raw, t.plan.ToneHz)
 	if trouble := t.judge(r, raw); trouble != nil {
 		var st *stop
 		t.troubled += seconds
-		if errors.As(trouble, &st) && st.passing && t.troubled < troubledSeconds {
+		t.bad++
+		often := t.bad >= 3 && t.bad*8 > t.cells
+		if errors.As(trouble, &st) && st.passing && t.troubled < troubledSeconds && !often {
 			return nil
 		}
 		return trouble
 	}
 	t.troubled = 0
-	r.DelayTrackedUS = t.count(r)
+	r.DelayTrackedUS = t.countTurning(r, at)
 	s := record.Step{N: len(t.steps) + 1, Phase: t.phase, AtSeconds: at, ScrewDeg: middle, FromHome: t.fromHome(), Turning: true, Reading: r}
 	if err := t.keep(s); err != nil {
 		return err
