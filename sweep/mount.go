@@ -30,15 +30,22 @@ const (
 // measured: 600 microradians peak to peak are typical (AES e-library 3710).
 var usualWander = drift{1, 0.15}
 
-// fitMount fits line, play and lag to the usable points after the first that
-// arrived from the home side; side is the home direction.
+// What is expected of play and lag before anything was measured.
+const (
+	usualPlayDeg, playSDDeg       = 8.0, 12.0
+	usualLagSeconds, lagSDSeconds = 0.1, 0.15
+)
+
+// fitMount fits line, play and lag to the usable points after the first at which
+// the slack was taken up on either side; side is the home direction.
 func fitMount(ps []point, side float64) mount {
-	first := slices.IndexFunc(ps, func(p point) bool { return p.home })
+	first, away := takenUp(ps, side)
 	if first < 0 {
 		return mount{}
 	}
 	ps = ps[first:]
 	s := newFollowing(ps, side)
+	s.away = away
 	if s.usable < 2 || spread(ps) < 5 {
 		return mount{}
 	}
@@ -53,6 +60,24 @@ func fitMount(ps []point, side float64) mount {
 	return m
 }
 
+// takenUp is the first point at which the slack is taken up: one that arrived
+// from the home side, or one that a turn the other way has reached beyond any
+// slack.
+func takenUp(ps []point, side float64) (first int, away bool) {
+	from := 0
+	for i, p := range ps {
+		switch {
+		case p.home:
+			return i, false
+		case !p.turning || i > 0 && (p.deg-ps[i-1].deg)*side > 0:
+			from = i
+		case (ps[from].deg-p.deg)*side > slackAllowanceDeg:
+			return i, true
+		}
+	}
+	return -1, false
+}
+
 // following is the fit of a mount under way.
 type following struct {
 	points  []point
@@ -60,6 +85,7 @@ type following struct {
 	usable  int
 	turns   bool // there are turns, so that there is a lag
 	plays   bool // there are points from the other side
+	away    bool // the first point was reached against the home direction
 	at, sd  []float64
 	x       []float64 // usable ones only, as at and sd
 	screw   []float64
@@ -86,6 +112,9 @@ func newFollowing(ps []point, side float64) *following {
 // with the play as its width, driven by the jig a lag before.
 func (s *following) follow(play, lag float64) {
 	screw := s.jigAt(0, lag)
+	if s.away {
+		screw += s.side * play
+	}
 	k := 0
 	for i, p := range s.points {
 		deg := s.jigAt(i, lag)
@@ -130,6 +159,12 @@ func (s *following) cost(m *mount, play, lag float64) float64 {
 	s.follow(play, lag)
 	line, rss := s.regress()
 	m.line = line
+	if s.plays {
+		rss += math.Pow((play-usualPlayDeg)/playSDDeg, 2)
+	}
+	if s.turns {
+		rss += math.Pow((lag-usualLagSeconds)/lagSDSeconds, 2)
+	}
 	return rss
 }
 
@@ -245,6 +280,14 @@ func (s *following) finish(m *mount) {
 			info.SetSym(i, j, sum)
 		}
 	}
+	next := 2
+	if s.plays {
+		info.SetSym(next, next, info.At(next, next)+1/(playSDDeg*playSDDeg))
+		next++
+	}
+	if s.turns {
+		info.SetSym(next, next, info.At(next, next)+1/(lagSDSeconds*lagSDSeconds))
+	}
 	var chol mat.Cholesky
 	if !chol.Factorize(info) {
 		return
@@ -254,7 +297,7 @@ func (s *following) finish(m *mount) {
 		return
 	}
 	m.v00, m.v01, m.v11 = cov.At(0, 0), cov.At(0, 1), cov.At(1, 1)
-	next := 2
+	next = 2
 	if s.plays {
 		m.playSDDeg = math.Sqrt(cov.At(next, next))
 		next++

@@ -56,6 +56,9 @@ func (c *course) certain(v verdict) bool {
 	if c.plan.ToneHz == 0 {
 		share = programmeCentreShare
 	}
+	if c.plan.turns() && !(v.line.sd(v.Optimum.Deg) < nullArcmin(c.plan.ToneHz)/9) {
+		return false // a place must be told from the next whole period
+	}
 	return v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
 }
 
