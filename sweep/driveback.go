@@ -94,11 +94,12 @@ const farOff = 2
 // the dwell itself. It answers with the uncertainty of the mean, arcmin.
 func (c *course) dwell(ctx context.Context, v *verdict) (record.Reading, float64, error) {
 	need := 0.9 * math.Sqrt(max(0, c.plan.WithinArcmin*c.plan.WithinArcmin-v.xSD*v.xSD))
+	least := max(leastDwellSeconds, c.plan.ProofSeconds/2)
 	var r record.Reading
-	for seconds := leastDwellSeconds; ; seconds += dwellPieceSeconds {
+	for first := true; ; first = false {
 		var err error
-		if seconds == leastDwellSeconds {
-			r, err = c.listen(ctx, seconds)
+		if first {
+			r, err = c.listen(ctx, least)
 		} else {
 			r, err = c.listenOn(ctx, dwellPieceSeconds)
 		}
