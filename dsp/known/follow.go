@@ -113,7 +113,8 @@ func (f *follower) smoothLags() func(t float64) float64 {
 	return spline.Predict
 }
 
-// lagsNow are the spline's values at all frames, those not trusted included.
+// bridge sets the lags of all frames, those not trusted included, to the
+// spline's.
 func (f *follower) bridge() {
 	lag := f.smoothLags()
 	for i := range f.lags {

@@ -15,6 +15,7 @@ const (
 	placedAtLeast   = 0.2  // score of a confirmed place: the right one had 0.45 and more in trials, others 0.12 at most
 	trustedShare    = 0.25 // frames of a segment, below which it does not count
 	leastSeconds    = 2.0  // of tape that must have counted in all
+	lostSegments    = 3    // that do not count in a row, after which the place is looked for anew
 )
 
 // What can be wrong with a match. Result wraps these.
@@ -42,7 +43,8 @@ type Match struct {
 	used   int64 // frames of tape that lie before what is kept
 	tries  int
 	far    float64 // speed of a place too fast or too slow, 0 if none
-	follow *following
+	placed bool
+	follow *following // nil before the first place
 }
 
 // following is the state once the place is known.
@@ -54,10 +56,11 @@ type following struct {
 	sums     *batches
 	template *sums // over all that has counted
 
-	started           bool
-	start             float64 // reference position of tape frame 0
-	counted, followed int     // frames
-	position, passed  float64 // of the reference and of the tape, while it counted
+	started          bool
+	start            float64 // reference position of tape frame 0
+	counted          int     // frames
+	lost             int     // segments in a row that did not count
+	position, passed float64 // of the reference and of the tape, while it counted
 }
 
 // Match begins a match for a tape at the rate, in frames per second.
@@ -96,7 +99,7 @@ func (m *Match) Add(ctx context.Context, b audio.Block) error {
 // work does what the tape that is there allows; last says that no more comes.
 func (m *Match) work(ctx context.Context, last bool) (worked bool, err error) {
 	have := len(m.tape[0])
-	if m.follow == nil {
+	if !m.placed {
 		snippet := int(snippetSeconds * float64(m.rate))
 		switch {
 		case m.tries == snippetTries:
@@ -150,9 +153,14 @@ func (m *Match) place(ctx context.Context, frames int) error {
 	if err != nil {
 		return err
 	}
-	f := newFollower(m.rate)
-	m.follow = &following{line: best, src: src, follower: f, resample: newResampler(best.ratio),
-		sums: newBatches(f.n/2 + 1), template: newSums(f.n/2 + 1)}
+	m.placed = true
+	if m.follow == nil {
+		f := newFollower(m.rate)
+		m.follow = &following{follower: f, sums: newBatches(f.n/2 + 1), template: newSums(f.n/2 + 1)}
+	} else {
+		m.follow.src.close()
+	}
+	m.follow.line, m.follow.src, m.follow.resample = best, src, newResampler(best.ratio)
 	return nil
 }
 
@@ -168,12 +176,17 @@ func (m *Match) segment(ctx context.Context, frames int) error {
 		return err
 	}
 	found := g.fit(ref, g.line.at-float64(from))
-	hops := len(f.lags) - 2*edgeHops
-	g.followed += hops
 	if found {
 		g.count(float64(m.used))
 	}
+	hops := len(f.lags) - 2*edgeHops
 	g.advance(found, hops)
+	g.lost++
+	if found {
+		g.lost = 0
+	} else if g.lost == lostSegments {
+		m.placed, m.tries = false, 0
+	}
 	m.drop(hops * f.hop)
 	return nil
 }
@@ -212,8 +225,9 @@ func (g *following) count(tapeStart float64) {
 	f.sumInto(g.sums.current, edgeHops, end)
 	g.template.add(whole, 1)
 	g.counted += whole.frames
-	g.position += g.line.ratio * (f.middle(end) - f.middle(edgeHops) + f.lags[end-1] - f.lags[edgeHops])
-	g.passed += f.middle(end) - f.middle(edgeHops)
+	time := f.middle(end-1) - f.middle(edgeHops)
+	g.position += g.line.ratio * (time + f.lags[end-1] - f.lags[edgeHops])
+	g.passed += time
 	if !g.started {
 		g.started = true
 		g.start = g.line.at + g.line.ratio*(f.lags[0]-tapeStart)

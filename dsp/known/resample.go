@@ -4,8 +4,8 @@ import "math"
 
 // The interpolation kernel: a sinc under a Kaiser window (Kaiser 1974, by way
 // of Oppenheim and Schafer, Discrete-Time Signal Processing, 7.6; from memory).
-// With 48 taps and beta 8 the ripple lies 80 dB down and the band is flat up to
-// 0.8 of half the rate.
+// With 48 taps and beta 8 the ripple lies some 80 dB down; resample_test.go says
+// up to where.
 const (
 	taps       = 48
 	kaiserBeta = 8.0

@@ -18,7 +18,8 @@ const (
 // Result is what a match has found. Pairs are left and right.
 type Result struct {
 	// Seconds is the tape that counted; Start is where in the reference the tape
-	// begins, in seconds, below zero where the tape begins earlier; Speed is
+	// begins, in seconds, below zero where the tape begins earlier, reckoned back
+	// from the first stretch that counted; Speed is
 	// the tape's, 1.01 being one per cent fast.
 	Seconds, Start, Speed float64
 	// Delay is how late right is against left, beyond what it is in the
@@ -119,6 +120,9 @@ func (r *Result) read(b *batches) {
 	delay := func(s *sums) float64 { return s.phaseLine(r.BinHz).refine(coarse, polarity) * 1e6 }
 	value, sd := jackknife(total, parts, delay)
 	r.Delay, r.DelaySD = dsp.Microseconds(value), dsp.Microseconds(sd)
+	if len(line.unit) == 0 { // nothing of the reference in one of the channels
+		r.Delay, r.DelaySD = 0, dsp.UnknownSD
+	}
 	r.Inverted = polarity < 0
 	t := total.template()
 	r.Transfer = t.response

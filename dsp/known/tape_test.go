@@ -1,6 +1,7 @@
 package known
 
 import (
+	"cmp"
 	"context"
 	"io"
 	"math"
@@ -109,6 +110,7 @@ type deck struct {
 	tilt           float64    // arcmin; makes the loss and the delay, 5.5 us each
 	channelUS      float64    // further delay of the right channel
 	gainDB         [2]float64 // of each channel
+	refRate        int        // of the reference, testRate if 0
 	hissDB         float64    // programme over hiss, 6 to 14 kHz, of the untilted tape
 	seed           uint64
 }
@@ -138,18 +140,24 @@ func (d deck) play(ref stereo) (tape stereo) {
 
 func (d deck) warped(x []float64, frames int) []float64 {
 	const finer = 4
+	const spare = 1.0 // seconds to either side, for the transform's loop
+	rate := float64(cmp.Or(d.refRate, testRate))
+	first := max(0, int((d.start-spare)*rate))
+	length := int((d.seconds*d.speed + 2*spare) * rate)
+	x = x[first:min(len(x), first+length)]
+	x = x[:len(x)/960*960]
 	fft := fourier.NewFFT(len(x))
 	z := append(fft.Coefficients(nil, x), make([]complex128, (finer-1)*len(x)/2)...)
 	dense := fourier.NewFFT(finer*len(x)).Sequence(nil, z)
 	y := make([]float64, frames)
 	for i := range y {
 		t := float64(i) / testRate
-		at := d.start + d.speed*t
+		at := d.start + d.speed*t - float64(first)/rate
 		for j, hz := range []float64{0.55, 4.3, 8.7} {
 			share := []float64{0.5, 0.35, 0.15}[j]
 			at += share * d.wow / (2 * math.Pi * hz) * math.Sin(2*math.Pi*hz*t+float64(j))
 		}
-		y[i] = cubic(dense, at*testRate*finer) / float64(len(x))
+		y[i] = cubic(dense, at*rate*finer) / float64(len(x))
 	}
 	return y
 }
@@ -198,10 +206,12 @@ func (h *held) Next(context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-func loaded(t testing.TB, x stereo) *Reference {
+func loaded(t testing.TB, x stereo) *Reference { return loadedAt(t, testRate, x) }
+
+func loadedAt(t testing.TB, rate int, x stereo) *Reference {
 	t.Helper()
 	ref, err := Load(context.Background(), func(context.Context) (audio.Source, error) {
-		return &held{rate: testRate, x: x}, nil
+		return &held{rate: rate, x: x}, nil
 	})
 	if err != nil {
 		t.Fatal(err)
