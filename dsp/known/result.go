@@ -50,9 +50,9 @@ type Result struct {
 // else that the reference lacks have been taken off; what is left may be below
 // zero where nothing passes.
 type Band struct {
-	Hz      float64
-	Power   [2]float64
-	PowerSD [2]float64
+	Hz, WidthHz float64
+	Power       [2]float64
+	PowerSD     [2]float64
 }
 
 // DB is the response in decibels and its standard error.
@@ -140,7 +140,7 @@ func (r *Result) read(b *batches) {
 }
 
 func (r *Result) band(total *sums, parts []*sums, hz, low, high float64) Band {
-	b := Band{Hz: hz}
+	b := Band{Hz: hz, WidthHz: high - low}
 	for c := range 2 {
 		b.Power[c], b.PowerSD[c] = jackknife(total, parts, func(s *sums) float64 {
 			return s.passed(c, low/r.BinHz, high/r.BinHz)
