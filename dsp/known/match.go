@@ -15,7 +15,7 @@ const (
 	placedAtLeast   = 0.2  // score of a confirmed place: the right one had 0.45 and more in trials, others 0.12 at most
 	trustedShare    = 0.25 // frames of a segment, below which it does not count
 	leastSeconds    = 2.0  // of tape that must have counted in all
-	lostSegments    = 3    // that do not count in a row, after which the place is looked for anew
+	lostSegments    = 2    // that do not count in a row, after which the place is looked for anew
 )
 
 // What can be wrong with a match. Result wraps these.

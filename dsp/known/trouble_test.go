@@ -35,10 +35,10 @@ func TestTroubledTapes(t *testing.T) {
 			clear(x[1][3*testRate : 5*testRate])
 			return x
 		}, 6},
-		{"a splice: 1.5 s cut out", deck{start: 2, seconds: 27, speed: 1.01, wow: 0.002, hissDB: 20, tilt: 6}, func(x stereo) stereo {
-			const cut, long = 4 * testRate, testRate * 3 / 2
+		{"a splice: 1.5 s cut out", deck{start: 1, seconds: 28, speed: 1.01, wow: 0.002, hissDB: 20, tilt: 6}, func(x stereo) stereo {
+			const cut, long = 11 * testRate, testRate * 3 / 2
 			return stereo{append(x[0][:cut:cut], x[0][cut+long:]...), append(x[1][:cut:cut], x[1][cut+long:]...)}
-		}, 6},
+		}, 13},
 	} {
 		tape := test.deck.play(mixed)
 		if test.ruin != nil {
@@ -83,6 +83,42 @@ func TestOneChannelUpsideDownOrDead(t *testing.T) {
 	if level, sd2 := r.Thirds[10].DB(1); level != dsp.NoLevel || sd > 1 || sd2 != dsp.UnknownSD || r.DelaySD != dsp.UnknownSD {
 		t.Errorf("dead channel: level %v, standard errors %v %v, of the delay %v", level, sd, sd2, r.DelaySD)
 	}
+}
+
+// A channel with nothing of the reference passes nothing, within its error, and
+// shows no coherence: what chance shares is taken off.
+func TestNothingButHissPassesNothing(t *testing.T) {
+	mixed := mix(11, 12, 0.3, 100)
+	tape := deck{start: 2, seconds: 6, speed: 1.01, wow: 0.002, hissDB: 20}.play(mixed)
+	r1 := random(12)
+	for i := range tape[1] {
+		tape[1][i] = 0.1 * r1.NormFloat64()
+	}
+	r, err := matched(t, loaded(t, mixed), tape)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var mean float64
+	for _, b := range r.Fine {
+		mean += b.Power[1] / b.PowerSD[1] / float64(len(r.Fine))
+	}
+	t.Logf("coherence %.4f; power over standard error, mean %.2f", r.Coherence, mean)
+	near(t, "coherence of hiss", r.Coherence[1], 0, 0.0015)
+	near(t, "power over standard error, mean of 40 bands", mean, 0, 4/math.Sqrt(40))
+}
+
+// Wow alone, without hiss, is followed so well that next to nothing of the
+// tape is left over.
+func TestWowIsFollowed(t *testing.T) {
+	mixed := mix(12, 12, 0.3, 100)
+	r, err := matched(t, loaded(t, mixed), deck{start: 2, seconds: 7, speed: 1.01, wow: 0.003, hissDB: 80}.play(mixed))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("incoherent share %.1e", []float64{1 - r.Coherence[0], 1 - r.Coherence[1]})
+	near(t, "coherence", r.Coherence[0], 1, 5e-5)
+	level, _ := r.Thirds[14].DB(0)
+	near(t, "12.5 kHz, dB", float64(level), 0, 0.02)
 }
 
 // The reference may have another rate: the tape's rate is 48 kHz.
