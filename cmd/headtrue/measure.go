@@ -12,6 +12,7 @@ import (
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
+	"headtrue/dsp/known"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 )
@@ -20,7 +21,7 @@ import (
 const liveSeconds = 10
 
 func (a *app) measureCommand() *cobra.Command {
-	var format string
+	var format, reference string
 	var rate int
 	var seconds float64
 	cmd := &cobra.Command{
@@ -39,9 +40,11 @@ Fields of --json:
   treble_db_lr    the same, [left, right]
   level_dbfs      rms level [left, right], a full-scale sine being 0
   coherence       likeness of the channels, 0 to 1
-  usable, why     whether the sound can be judged, and what is wrong with it`,
+  usable, why     whether the sound can be judged, and what is wrong with it
+` + referenceHelp,
 		Example: `  headtrue measure recording.wav
   headtrue measure --tone 10k --json tone.flac
+  headtrue measure --reference album.flac recording.wav
   arecord -f S16_LE -r 48000 -c 2 -d 10 -t raw | headtrue measure - --rate 48000`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -49,12 +52,13 @@ Fields of --json:
 			if err != nil {
 				return err
 			}
-			return a.measure(cmd.Context(), measureOrder{sourceName(args[0], format), rate, loaded.ToneHz, seconds})
+			return a.measure(cmd.Context(), measureOrder{sourceName(args[0], format), reference, rate, loaded.ToneHz, seconds})
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "tone")
 	cmd.Flags().IntVar(&rate, "rate", 0, "frames per second of raw PCM, or asked of a live input")
 	cmd.Flags().StringVar(&format, "format", "s16le", "`format` of raw PCM: s16le or f32le")
+	cmd.Flags().StringVar(&reference, "reference", "", "`FILE` with the recording that is on the tape, to measure against")
 	cmd.Flags().Float64Var(&seconds, "seconds", 0, "how long to listen; 0 is to the end, or 10 s of a live input")
 	return cmd
 }
@@ -72,16 +76,20 @@ func isLive(name string) bool {
 }
 
 type measureOrder struct {
-	source  string
-	rate    int
-	toneHz  float64
-	seconds float64
+	source    string
+	reference string
+	rate      int
+	toneHz    float64
+	seconds   float64
 }
 
 // measured is what measure writes for machines.
 type measured struct {
 	Source string `json:"source"`
 	record.Reading
+	Reference      string `json:"reference,omitempty"`
+	ReferenceError string `json:"reference_error,omitempty"`
+	*againstReference
 }
 
 func (a *app) measure(ctx context.Context, o measureOrder) error {
@@ -89,6 +97,16 @@ func (a *app) measure(ctx context.Context, o measureOrder) error {
 	defer stop()
 	if strings.HasPrefix(o.source, "raw:") && o.rate <= 0 {
 		return usage("raw PCM does not tell its rate: give it with --rate")
+	}
+	var ref *known.Reference
+	if o.reference != "" {
+		if o.toneHz > 0 {
+			return usage("a tone is measured by itself: give --reference or --tone, not both")
+		}
+		var err error
+		if ref, err = loadReference(ctx, o.reference); err != nil {
+			return err
+		}
 	}
 	src, err := capture.Open(ctx, o.source, o.rate)
 	if errors.Is(err, os.ErrNotExist) {
@@ -101,19 +119,50 @@ func (a *app) measure(ctx context.Context, o measureOrder) error {
 	if isLive(o.source) && o.seconds == 0 {
 		o.seconds = liveSeconds
 	}
-	reading, err := sweep.Listen(ctx, src, o.toneHz, o.seconds)
+	result, err := listen(ctx, src, ref, o)
 	if err != nil {
 		return soundFailure(err)
 	}
 	if a.json {
-		err = a.writeJSON(measured{o.source, reading})
+		err = a.writeJSON(result)
 	} else {
-		a.showReading(reading)
+		a.showReading(result.Reading)
+		if result.againstReference != nil {
+			a.showAgainstReference(o.reference, result.againstReference)
+		}
 	}
-	if err == nil && !reading.Usable {
-		err = &failure{code: exitUnusable, err: fmt.Errorf("the sound cannot be judged: %s", strings.Join(reading.Why, ", "))}
+	switch {
+	case err != nil:
+	case !result.Usable:
+		err = &failure{code: exitUnusable, err: fmt.Errorf("the sound cannot be judged: %s", strings.Join(result.Why, ", "))}
+	case result.ReferenceError != "":
+		err = &failure{code: exitUnusable, err: fmt.Errorf("against %s: %s", o.reference, result.ReferenceError)}
 	}
 	return err
+}
+
+// listen measures the source, against the reference as well if there is one.
+func listen(ctx context.Context, src audio.Source, ref *known.Reference, o measureOrder) (measured, error) {
+	result := measured{Source: o.source, Reference: o.reference}
+	var match *known.Match
+	if ref != nil {
+		match = ref.Match(src.Rate())
+		defer match.Close()
+		src = alsoMatched{src, match}
+	}
+	var err error
+	if result.Reading, err = sweep.Listen(ctx, src, o.toneHz, o.seconds); err != nil || match == nil {
+		return result, err
+	}
+	found, err := match.Result(ctx)
+	if cannotMatch(err) {
+		result.ReferenceError = err.Error()
+		return result, nil
+	}
+	if err == nil {
+		result.againstReference = toAgainstReference(found)
+	}
+	return result, err
 }
 
 // soundFailure gives an error of the sound its outcome.

@@ -11,7 +11,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
-const noiseFrames = 3 * 48000
+const noiseFrames = 6 * 48000
 
 // noise FILE FRAMES [LEVEL] writes white noise, 16-bit at 48 kHz, whose right
 // channel comes so many frames later than the left. A level of -20 dBFS is an

@@ -1,0 +1,162 @@
+package known
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+const (
+	confirmBlocks = 16
+	confirmLong   = 4 // frame lengths in a block
+	confirmLowHz  = 200.0
+	confirmHighHz = 2000.0
+	confirmReach  = 0.05   // seconds to either side of a candidate
+	confirmSlope  = 0.002  // of speed to either side, in steps of
+	confirmStep   = 0.0001 //
+	confirmWow    = 0.0015 // seconds that wow may lead or lag
+)
+
+// confirm looks at candidates on the samples themselves and returns the best,
+// its place and speed improved. Blocks of the tape are correlated with the
+// reference there by their phases alone (generalised cross-correlation, phase
+// transform: Knapp and Carter 1976), and the straight line of lag against time
+// is sought that the blocks support together. The score is the mean height of
+// the correlation on that line: 1 for the same sound, 0.1 or so by chance.
+func (r *Reference) confirm(ctx context.Context, tape stereo, tapeRate int, candidates []place) (place, error) {
+	byPlace := slices.Clone(candidates)
+	slices.SortFunc(byPlace, func(a, b place) int { return int(math.Copysign(1, a.at-b.at)) })
+	src, err := r.reader(ctx)
+	if err != nil {
+		return place{}, err
+	}
+	defer src.close()
+	c := newConfirmer(tape, tapeRate)
+	var best place
+	for _, p := range byPlace {
+		from := int64(math.Floor(p.at)) - taps
+		to := from + int64(p.ratio*float64(len(tape[0]))) + 3*taps
+		ref, err := src.window(ctx, from, to)
+		if err != nil {
+			return place{}, err
+		}
+		if better := c.improve(p, ref, float64(from)); better.score > best.score {
+			best = better
+		}
+	}
+	return best, nil
+}
+
+type confirmer struct {
+	tape   stereo
+	rate   int
+	window []float64
+	fft    *fourier.FFT
+	reach  int
+	starts []int
+	padded []float64
+	bins   [2][]complex128
+	lagged []float64
+}
+
+func newConfirmer(tape stereo, rate int) *confirmer {
+	n := confirmLong * frameLength(rate)
+	c := &confirmer{tape: tape, rate: rate, window: hann(n), fft: fourier.NewFFT(2 * n),
+		reach: int(confirmReach * float64(rate)), padded: make([]float64, 2*n), lagged: make([]float64, 2*n)}
+	room := len(tape[0]) - n
+	for i := range confirmBlocks {
+		c.starts = append(c.starts, room*i/(confirmBlocks-1))
+	}
+	return c
+}
+
+// improve finds the line through the blocks for one candidate. ref is the
+// reference from frame from on.
+func (c *confirmer) improve(p place, ref stereo, from float64) place {
+	resample := newResampler(p.ratio)
+	heights := make([][]float64, len(c.starts))
+	for b, start := range c.starts {
+		piece := newStereo(len(c.window))
+		for i := range c.window {
+			piece[0][i], piece[1][i] = resample.at(ref, p.at-from+p.ratio*float64(start+i))
+		}
+		heights[b] = c.correlate(start, piece)
+	}
+	middle := float64(c.starts[len(c.starts)-1]) / 2
+	var bestLag, bestSlope, best float64
+	for slope := -confirmSlope; slope < confirmSlope+confirmStep/2; slope += confirmStep {
+		for lag := -c.reach; lag <= c.reach; lag += c.rate / 2000 {
+			var sum float64
+			for b, start := range c.starts {
+				at := float64(lag) + slope*(float64(start)-middle)
+				if i := int(math.Round(at)) + c.reach; i >= 0 && i < len(heights[b]) {
+					sum += heights[b][i]
+				}
+			}
+			if sum > best {
+				best, bestLag, bestSlope = sum, float64(lag), slope
+			}
+		}
+	}
+	return place{
+		at:    p.at + p.ratio*(bestLag-bestSlope*middle),
+		ratio: p.ratio * (1 + bestSlope),
+		score: best / float64(len(c.starts)),
+	}
+}
+
+// correlate gives the phase correlation of one block against the same stretch
+// of the reference, for lags from -reach to +reach of the reference, the larger
+// value of what lies within the wow to either side. Of both channels the mean
+// of the sizes, so that a channel upside down counts as well.
+func (c *confirmer) correlate(start int, piece stereo) []float64 {
+	sum := make([]float64, 2*c.reach+1)
+	hz := float64(c.rate) / float64(len(c.padded))
+	low, high := int(confirmLowHz/hz), int(confirmHighHz/hz)
+	for ch := range 2 {
+		for side, x := range [2][]float64{c.tape[ch][start:], piece[ch]} {
+			for i, w := range c.window {
+				c.padded[i] = w * x[i]
+			}
+			clear(c.padded[len(c.window):])
+			c.bins[side] = c.fft.Coefficients(c.bins[side], c.padded)
+		}
+		whiten(c.bins[0], c.bins[1], low, high)
+		c.fft.Sequence(c.lagged, c.bins[0])
+		n := len(c.lagged)
+		for i := range sum {
+			// A real sequence sums each bin and its mirror: 2 (high-low) at most.
+			sum[i] += math.Abs(c.lagged[(i-c.reach+n)%n]) / float64(4*(high-low))
+		}
+	}
+	return widened(sum, int(confirmWow*float64(c.rate)))
+}
+
+// whiten leaves in x the phase of conj(x) y alone, from low up to high. Bins
+// 60 dB under the largest count less.
+func whiten(x, y []complex128, low, high int) {
+	var largest float64
+	for k := low; k < high; k++ {
+		largest = max(largest, power(x[k])*power(y[k]))
+	}
+	floor := 1e-6*math.Sqrt(largest) + 1e-30
+	for k := range x {
+		if k < low || k >= high {
+			x[k] = 0
+			continue
+		}
+		z := complex(real(x[k]), -imag(x[k])) * y[k]
+		x[k] = z / complex(math.Sqrt(power(z))+floor, 0)
+	}
+}
+
+// widened replaces each value by the largest within reach to either side.
+func widened(x []float64, reach int) []float64 {
+	out := make([]float64, len(x))
+	for i := range x {
+		out[i] = slices.Max(x[max(0, i-reach):min(len(x), i+reach+1)])
+	}
+	return out
+}

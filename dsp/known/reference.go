@@ -1,0 +1,122 @@
+package known
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"headtrue/dsp/audio"
+)
+
+// stereo is a stretch of sound, left and right, of equal length.
+type stereo [2][]float64
+
+func newStereo(frames int) stereo {
+	return stereo{make([]float64, frames), make([]float64, frames)}
+}
+
+// Open opens the reference from its beginning. It is called several times.
+type Open func(ctx context.Context) (audio.Source, error)
+
+// Reference is a recording that tapes are held against. It does not change
+// after Load.
+type Reference struct {
+	open   Open
+	rate   int
+	frames int64
+	print  features
+}
+
+// Seconds is how long the reference is.
+func (r *Reference) Seconds() float64 { return float64(r.frames) / float64(r.rate) }
+
+// Load reads the whole reference once, and keeps its fingerprint and the way to
+// open it again.
+func Load(ctx context.Context, open Open) (*Reference, error) {
+	src, err := open(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("open the reference: %w", err)
+	}
+	defer src.Close()
+	p := newPrinter(src.Rate())
+	r := &Reference{open: open, rate: src.Rate()}
+	for {
+		b, err := src.Next(ctx)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, fmt.Errorf("read the reference: %w", err)
+		}
+		p.add(b.Left, b.Right)
+		r.frames += int64(b.Frames())
+	}
+	r.print = p.features()
+	if r.Seconds() < shortestSeconds {
+		return nil, fmt.Errorf("%w: the reference lasts %.1f s, at least %g are needed", ErrTooShort, r.Seconds(), shortestSeconds)
+	}
+	return r, nil
+}
+
+// reader reads the reference forward and keeps the stretch that was asked for
+// last.
+type reader struct {
+	src   audio.Source
+	start int64 // of what is kept
+	kept  stereo
+	ended bool
+}
+
+func (r *Reference) reader(ctx context.Context) (*reader, error) {
+	src, err := r.open(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("open the reference again: %w", err)
+	}
+	return &reader{src: src}, nil
+}
+
+func (r *reader) close() { r.src.Close() }
+
+// window gives the frames from and up to these numbers, silence beyond the
+// ends of the recording. from never goes back. The slices are valid until the
+// next call.
+func (r *reader) window(ctx context.Context, from, to int64) (stereo, error) {
+	for !r.ended && r.start+int64(len(r.kept[0])) < to {
+		r.forget(from)
+		b, err := r.src.Next(ctx)
+		if errors.Is(err, io.EOF) {
+			r.ended = true
+			break
+		}
+		if err != nil {
+			return stereo{}, fmt.Errorf("read the reference: %w", err)
+		}
+		r.kept[0] = append(r.kept[0], b.Left...)
+		r.kept[1] = append(r.kept[1], b.Right...)
+	}
+	r.forget(from)
+	out := newStereo(int(to - from))
+	for c := range 2 {
+		lead := r.start - from // above zero before the beginning only
+		if lead >= 0 && lead < to-from {
+			copy(out[c][lead:], r.kept[c])
+		} else if lead < 0 && -lead < int64(len(r.kept[c])) {
+			copy(out[c], r.kept[c][-lead:])
+		}
+	}
+	return out, nil
+}
+
+// forget drops what lies before a frame.
+func (r *reader) forget(before int64) {
+	n := min(before-r.start, int64(len(r.kept[0])))
+	if n <= 0 {
+		return
+	}
+	for c := range 2 {
+		left := copy(r.kept[c], r.kept[c][n:])
+		r.kept[c] = r.kept[c][:left]
+	}
+	r.start += n
+}
