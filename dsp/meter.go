@@ -22,7 +22,6 @@ type Meter struct {
 	begun   bool
 
 	spectra *spectra
-	powers  [2][]float64 // of the newest frame
 	gates   dropouts
 	batches *batches
 	hum     *humMeter
@@ -63,11 +62,10 @@ func NewMeter(rate int, toneHz float64) *Meter {
 	bins := n/2 + 1
 	m := &Meter{
 		rate: rate, toneHz: toneHz, hop: n / 2, binHz: float64(rate) / float64(n),
-		spectra: newSpectra(n), hum: newHumMeter(rate),
+		spectra: newSpectra(n), hum: newHumMeter(rate, n/2),
 	}
 	for c := range 2 {
 		m.samples[c] = make([]float64, n)
-		m.powers[c] = make([]float64, bins)
 		m.sums.spectrum[c] = make([]float64, bins)
 	}
 	m.mid = newBand(MidLowHz, MidHighHz, m.binHz, bins)
@@ -83,7 +81,8 @@ func NewMeter(rate int, toneHz float64) *Meter {
 		first := int(math.Ceil(phaseLowHz / m.binHz))
 		phaseBins = min(int(phaseHighHz/m.binHz), bins-2) - first + 1
 		m.phase = newPhaseLine(n, m.binHz, first, phaseBins)
-		m.block, m.earlier, m.all = newCrossSpectrum(phaseBins), newCrossSpectrum(phaseBins), newCrossSpectrum(phaseBins)
+		left, right := m.spectrum[0][first:][:phaseBins], m.spectrum[1][first:][:phaseBins]
+		m.block, m.earlier, m.all = newCrossSpectrum(left, right), newCrossSpectrum(left, right), newCrossSpectrum(left, right)
 	}
 	m.batches = newBatches(phaseBins)
 	return m
@@ -162,25 +161,17 @@ func (m *Meter) half() {
 func (m *Meter) frame(older, newer stretch) {
 	m.frames++
 	m.spectra.transform(m.samples[0], m.samples[1])
-	// A dead channel holds rounding errors of the other after the packed
-	// transform, and those would seem coherent.
-	if older.squares[0]+newer.squares[0] == 0 {
-		clear(m.spectra.left)
-	}
-	if older.squares[1]+newer.squares[1] == 0 {
-		clear(m.spectra.right)
-	}
-	for k, x := range m.spectra.left {
-		m.powers[0][k], m.powers[1][k] = power(x), power(m.spectra.right[k])
-	}
 	var mid, treble [2]float64
-	for c := range 2 {
-		mid[c], treble[c] = m.mid.of(m.powers[c]), m.treble.of(m.powers[c])
+	for c, powers := range m.spectra.powers {
+		if older.squares[c]+newer.squares[c] == 0 {
+			m.spectra.dead(c)
+		}
+		mid[c], treble[c] = m.mid.of(powers), m.treble.of(powers)
 		m.noise[c] += treble[c]
 	}
 	watched := treble
 	if m.tone != nil {
-		m.tone.hear(m.spectra.left, m.spectra.right, &m.powers)
+		m.tone.hear(m.spectra)
 		watched = m.tone.power
 	}
 	if m.gated(older, newer, watched) {
@@ -189,13 +180,14 @@ func (m *Meter) frame(older, newer stretch) {
 	m.used++
 	b := m.batches.current()
 	b.frames++
-	for c := range 2 {
+	for c, powers := range m.spectra.powers {
 		m.midPower[c] += mid[c]
 		m.treblePower[c] += treble[c]
 		b.mid[c] += mid[c]
 		b.treble[c] += treble[c]
-		for k, p := range m.powers[c] {
-			m.spectrum[c][k] += p
+		sum := m.spectrum[c][:len(powers)]
+		for k, p := range powers {
+			sum[k] += p
 		}
 	}
 	if m.tone != nil {
@@ -226,9 +218,7 @@ func (m *Meter) gated(older, newer stretch, watched [2]float64) bool {
 // addPhase adds the frame to the block of the phase line, and judges the block
 // when it is full.
 func (m *Meter) addPhase(b *batch) {
-	low, high := m.phase.first, m.phase.first+len(m.block.sum)
-	m.block.frame(m.spectra.left[low:high], m.spectra.right[low:high],
-		m.powers[0][low:high], m.powers[1][low:high], b.cross)
+	m.block.frame(m.spectra, m.phase.first, b.cross)
 	if m.block.frames < blockFrames {
 		return
 	}

@@ -4,13 +4,11 @@ package dsp
 
 import (
 	"bytes"
-	"encoding/binary"
 	"encoding/json"
 	"math"
 	"math/cmplx"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strconv"
 	"testing"
 )
@@ -29,24 +27,19 @@ type scipyFigures struct {
 	PhaseDeg    float64 `json:"phase_deg"`
 }
 
+// python is the interpreter that has scipy.
+func python() string {
+	if p := os.Getenv("PYTHON"); p != "" {
+		return p
+	}
+	return "/usr/bin/python3"
+}
+
 // scipy measures the sound with testdata/check.py.
 func scipy(t *testing.T, s stereo, toneHz float64) (f scipyFigures) {
 	t.Helper()
-	var b bytes.Buffer
-	for i := range s.left {
-		if err := binary.Write(&b, binary.NativeEndian, [2]float64{s.left[i], s.right[i]}); err != nil {
-			t.Fatal(err)
-		}
-	}
-	path := filepath.Join(t.TempDir(), "samples")
-	if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	python := os.Getenv("PYTHON")
-	if python == "" {
-		python = "/usr/bin/python3"
-	}
-	cmd := exec.Command(python, "testdata/check.py", path, strconv.Itoa(testRate), strconv.FormatFloat(toneHz, 'g', -1, 64))
+	path := saved(t, s)
+	cmd := exec.Command(python(), "testdata/check.py", path, strconv.Itoa(testRate), strconv.FormatFloat(toneHz, 'g', -1, 64))
 	var errs bytes.Buffer
 	cmd.Stderr = &errs
 	out, err := cmd.Output()

@@ -49,7 +49,8 @@ func (t *tone) reset() {
 }
 
 // hear finds the tone in a frame and reads it.
-func (t *tone) hear(left, right []complex128, powers *[2][]float64) {
+func (t *tone) hear(s *spectra) {
+	powers := &s.powers
 	t.heard++
 	share := max(toneMemory, 1/float64(t.heard))
 	for i := range t.recent {
@@ -62,7 +63,7 @@ func (t *tone) hear(left, right []complex128, powers *[2][]float64) {
 	for k := max(1, middle-t.half); k <= middle+t.half; k++ {
 		t.power[0] += powers[0][k]
 		t.power[1] += powers[1][k]
-		t.crossing += crossed(left[k], right[k])
+		t.crossing += crossed(s.left[k], s.right[k])
 	}
 	for i := range toneBesides {
 		below, above := max(1, middle-t.half-2-i), middle+t.half+2+i
