@@ -9,11 +9,11 @@ import (
 // The last column is how many times faster than the sound itself a meter is, in
 // the fastest of all stretches of 2 s: what else the machine does should not
 // count.
-func benchmarkMeter(b *testing.B, toneHz float64) {
+func benchmarkMeter(b *testing.B, toneHz float64, others ...float64) {
 	const seconds = 2
 	r := random(1)
 	left, right := programme(r, seconds*testRate, true), programme(r, seconds*testRate, true)
-	m := NewMeter(testRate, toneHz)
+	m := NewMeter(testRate, toneHz, others...)
 	fastest := time.Duration(math.MaxInt64)
 	b.ReportAllocs()
 	for b.Loop() {
@@ -26,6 +26,7 @@ func benchmarkMeter(b *testing.B, toneHz float64) {
 
 func BenchmarkProgrammeMeter(b *testing.B) { benchmarkMeter(b, 0) }
 func BenchmarkToneMeter(b *testing.B)      { benchmarkMeter(b, 10000) }
+func BenchmarkFourTonesMeter(b *testing.B) { benchmarkMeter(b, 10000, 1000, 6300, 12500) }
 
 func BenchmarkReading(b *testing.B) {
 	r := random(1)
