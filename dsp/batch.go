@@ -14,9 +14,9 @@ const batchFrames = 2
 type batch struct {
 	frames      int
 	mid, treble [2]float64
-	tone        [2]float64 // power near the tone, noise included
-	toneCross   complex128
-	cross       []complex128 // programme: conj(left) times right, by bin
+	tone        [2]float64            // power near the main tone, noise included
+	toneCross   [MostTones]complex128 // conj(left) times right of each tone
+	cross       []complex128          // programme: conj(left) times right, by bin
 }
 
 func (b *batch) add(o *batch) {
@@ -26,7 +26,9 @@ func (b *batch) add(o *batch) {
 		b.treble[c] += o.treble[c]
 		b.tone[c] += o.tone[c]
 	}
-	b.toneCross += o.toneCross
+	for i, z := range o.toneCross {
+		b.toneCross[i] += z
+	}
 	for i, z := range o.cross {
 		b.cross[i] += z
 	}

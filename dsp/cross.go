@@ -18,7 +18,8 @@ const spread = 2.0
 // 1/(1 + 2(1/6)²) for Hann at half overlap (Welch 1967, Harris 1978).
 func effective(n int) float64 { return float64(n) / (1 + 2.0/36) }
 
-// crossSpectrum holds sums over frames for the bins of the phase band.
+// crossSpectrum holds sums over frames for the bins of the phase band. The
+// powers are the meter's own, of all frames that counted: it shares them.
 type crossSpectrum struct {
 	frames      int
 	sum         []complex128 // of z = conj(left) right
@@ -27,10 +28,11 @@ type crossSpectrum struct {
 	left, right []float64    // of the powers
 }
 
-func newCrossSpectrum(bins int) *crossSpectrum {
+func newCrossSpectrum(left, right []float64) *crossSpectrum {
+	bins := len(left)
 	return &crossSpectrum{
 		sum: make([]complex128, bins), square: make([]complex128, bins), size: make([]float64, bins),
-		left: make([]float64, bins), right: make([]float64, bins),
+		left: left, right: right,
 	}
 }
 
@@ -39,21 +41,19 @@ func (c *crossSpectrum) clear() {
 	clear(c.sum)
 	clear(c.square)
 	clear(c.size)
-	clear(c.left)
-	clear(c.right)
 }
 
-// frame adds one frame, here and to the batch.
-func (c *crossSpectrum) frame(left, right []complex128, leftPower, rightPower []float64, batch []complex128) {
+// frame adds one frame from the bin first on, here and to the batch.
+func (c *crossSpectrum) frame(s *spectra, first int, batch []complex128) {
 	c.frames++
-	for k, x := range left {
-		z := crossed(x, right[k])
-		p, q := leftPower[k], rightPower[k]
-		c.sum[k] += z
-		c.square[k] += complex(real(z)*real(z)-imag(z)*imag(z), 2*real(z)*imag(z))
-		c.size[k] += p * q
-		c.left[k] += p
-		c.right[k] += q
+	sum, square, size := c.sum, c.square[:len(c.sum)], c.size[:len(c.sum)]
+	left, right, batch := s.left[first:][:len(sum)], s.right[first:][:len(sum)], batch[:len(sum)]
+	for k := range sum {
+		z := crossed(left[k], right[k])
+		a, b := real(z)*real(z), imag(z)*imag(z)
+		sum[k] += z
+		square[k] += complex(a-b, 2*real(z)*imag(z))
+		size[k] += a + b
 		batch[k] += z
 	}
 }
@@ -69,8 +69,6 @@ func (c *crossSpectrum) add(o *crossSpectrum) {
 		c.sum[k] += o.sum[k]
 		c.square[k] += o.square[k]
 		c.size[k] += o.size[k]
-		c.left[k] += o.left[k]
-		c.right[k] += o.right[k]
 	}
 }
 

@@ -3,8 +3,6 @@ package dsp
 import (
 	"math"
 	"math/cmplx"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 const (
@@ -34,9 +32,8 @@ type phaseLine struct {
 	noise  []float64
 	coher  []float64
 	turned []complex128
-	fft    *fourier.FFT
-	half   []complex128
-	corr   []float64
+	sums   []float64
+	corr   *correlation
 }
 
 // line is a fitted delay. Positive means that right comes later.
@@ -52,7 +49,7 @@ func newPhaseLine(n int, binHz float64, first, bins int) *phaseLine {
 		binHz: binHz, first: first,
 		omega: make([]float64, bins), weight: make([]float64, bins), noise: make([]float64, bins),
 		coher: make([]float64, bins), turned: make([]complex128, bins),
-		fft: fourier.NewFFT(finer * n), half: make([]complex128, finer*n/2+1), corr: make([]float64, finer*n),
+		sums: make([]float64, bins), corr: newCorrelation(finer*n, first, bins),
 	}
 	for i := range p.omega {
 		p.omega[i] = 2 * math.Pi * binHz * float64(first+i)
@@ -105,8 +102,8 @@ func (p *phaseLine) weigh(c *crossSpectrum) {
 			p.noise[i] = max(0, (g-power(z)/g)*n/(n-1))
 		}
 	}
-	average(p.coher, p.half)
-	average(p.noise, p.half)
+	average(p.coher, p.sums)
+	average(p.noise, p.sums)
 	chance := 2 / (n * math.Sqrt(smooth)) // coherence that chance alone may show
 	for i, g := range p.weight {
 		p.weight[i] = 0
@@ -120,35 +117,31 @@ func (p *phaseLine) weigh(c *crossSpectrum) {
 // unrelated noise would show, 1/n. It may come out a little below zero.
 func unbiased(squared, n float64) float64 { return (squared - 1/n) / (1 - 1/n) }
 
-// average replaces x by its mean over neighbours. scratch is at least as long
-// and has room for a running sum in its real parts.
-func average(x []float64, scratch []complex128) {
+// average replaces x by its mean over neighbours. sums is scratch of the same
+// length.
+func average(x, sums []float64) {
 	var sum float64
 	for i, v := range x {
 		sum += v
-		scratch[i] = complex(sum, 0)
+		sums[i] = sum
 	}
 	for i := range x {
 		low, high := i-smooth-1, min(i+smooth, len(x)-1)
-		part, n := real(scratch[high]), float64(high+1)
+		part, n := sums[high], float64(high+1)
 		if low >= 0 {
-			part, n = part-real(scratch[low]), float64(high-low)
+			part, n = part-sums[low], float64(high-low)
 		}
 		x[i] = part / n
 	}
 }
 
-// look cross-correlates by an inverse transform, padded so that steps are a
-// quarter of a sample, and takes the largest value of either sign. Of other
-// peaks nearly as high the furthest is kept as the rival.
+// look cross-correlates in steps of a quarter of a sample and takes the largest
+// value of either sign. Of other peaks nearly as high the furthest is kept as
+// the rival.
 func (p *phaseLine) look(c *crossSpectrum) line {
-	clear(p.half)
-	for i, z := range c.sum {
-		p.half[p.first+i] = z * complex(p.weight[i], 0)
-	}
-	r := p.fft.Sequence(p.corr, p.half)
-	step := 1 / (p.binHz * float64(len(r)))
-	at := func(i int) float64 { return r[(i+len(r))%len(r)] }
+	p.corr.of(c.sum, p.weight)
+	at := p.corr.at
+	step := 1 / (p.binHz * float64(p.corr.n))
 	reach := int(furthestUS * 1e-6 / step)
 	best := 0
 	for i := -reach; i <= reach; i++ {

@@ -1,11 +1,6 @@
 package dsp
 
-import (
-	"math"
-	"math/bits"
-
-	"gonum.org/v1/gonum/dsp/fourier"
-)
+import "math"
 
 // frameLength is the length of a frame at the rate: 1024 near 48 kHz, and the
 // power of two that lasts about as long at other rates.
@@ -23,14 +18,18 @@ func frameLength(rate int) int {
 // spectra turns one frame of two channels into two spectra.
 type spectra struct {
 	window      []float64
+	fft         *fft
 	packed      []complex128
 	left, right []complex128 // bins 0 to n/2
+	powers      [2][]float64 // of left and right
 }
 
 func newSpectra(n int) *spectra {
+	bins := n/2 + 1
 	s := &spectra{
-		window: make([]float64, n), packed: make([]complex128, n),
-		left: make([]complex128, n/2+1), right: make([]complex128, n/2+1),
+		window: make([]float64, n), fft: newFFT(n), packed: make([]complex128, n),
+		left: make([]complex128, bins), right: make([]complex128, bins),
+		powers: [2][]float64{make([]float64, bins), make([]float64, bins)},
 	}
 	// Periodic Hann. The scale makes |X|² summed over the bins of one side
 	// twice the mean square: a full-scale sine adds up to 1.
@@ -49,25 +48,23 @@ func newSpectra(n int) *spectra {
 // transform takes both channels through one complex transform: left as the
 // real part, right as the imaginary one, parted again by symmetry.
 func (s *spectra) transform(left, right []float64) {
-	n := len(s.window)
-	for i, w := range s.window {
-		s.packed[i] = complex(w*left[i], w*right[i])
+	s.fft.forward(s.packed, s.window, left, right)
+	x, y := s.left, s.right[:len(s.left)]
+	p, q := s.powers[0][:len(x)], s.powers[1][:len(x)]
+	for k := range x {
+		a := s.packed[k]
+		b := s.packed[(len(s.packed)-k)&(len(s.packed)-1)] // of the bin -k
+		x[k] = complex(0.5*(real(a)+real(b)), 0.5*(imag(a)-imag(b)))
+		y[k] = complex(0.5*(imag(a)+imag(b)), 0.5*(real(b)-real(a)))
+		p[k], q[k] = power(x[k]), power(y[k])
 	}
-	z := forward(s.packed)
-	for k := range s.left {
-		a, b := z[k], z[(n-k)%n]
-		s.left[k] = complex(0.5*(real(a)+real(b)), 0.5*(imag(a)-imag(b)))
-		s.right[k] = complex(0.5*(imag(a)+imag(b)), 0.5*(real(b)-real(a)))
-	}
+}
+
+// dead clears a channel without any sound: after the packed transform it holds
+// rounding errors of the other, and those would seem coherent.
+func (s *spectra) dead(c int) {
+	clear([2][]complex128{s.left, s.right}[c])
+	clear(s.powers[c])
 }
 
 func power(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
-
-// forward transforms in place; the length is a power of two. At a power of four
-// it is nearly three times as fast as the general transform.
-func forward(z []complex128) []complex128 {
-	if bits.TrailingZeros(uint(len(z)))%2 == 0 {
-		return fourier.CoefficientsRadix4(z)
-	}
-	return fourier.CoefficientsRadix2(z)
-}

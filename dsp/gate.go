@@ -1,9 +1,6 @@
 package dsp
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // What a frame is thrown out for.
 const (
@@ -12,8 +9,8 @@ const (
 	zeroRun    = 64     // so many exact zeros in both channels is a hole
 	silentDB   = -65.0  // both channels below is silent
 	clickCrest = 16.0   // second difference, peak over rms, of a click
-	dropDB     = 10.0   // a channel's fall below its recent median ...
-	keepDB     = 5.0    // ... while the other has fallen by less than this
+	dropRatio  = 10.0   // a channel's power this far (10 dB) below its recent median ...
+	keepRatio  = 3.1623 // ... while the other has fallen by less than this (5 dB)
 	recent     = 15     // frames that make the recent median
 )
 
@@ -28,22 +25,8 @@ type stretch struct {
 // look scans n samples; before is the stretch ahead of it, whose runs go on.
 func look(left, right []float64, before stretch) stretch {
 	s := stretch{zeroLength: before.zeroLength, clippedRun: before.clippedRun}
-	for c, x := range [2][]float64{left, right} {
-		var sum, squares, peak, bendPeak, bendSquares float64
-		for i, v := range x {
-			sum += v
-			squares += v * v
-			peak = max(peak, math.Abs(v))
-			if i >= 2 {
-				bend := v - 2*x[i-1] + x[i-2]
-				bend *= bend
-				bendSquares += bend
-				bendPeak = max(bendPeak, bend)
-			}
-		}
-		s.sum[c], s.squares[c], s.peak[c] = sum, squares, peak
-		s.bendPeak[c], s.bendSquares[c] = bendPeak, bendSquares
-	}
+	s.scan(0, left)
+	s.scan(1, right)
 	if max(s.peak[0], s.peak[1]) >= clipLevel {
 		s.findClipping(left, right)
 	} else {
@@ -51,6 +34,28 @@ func look(left, right []float64, before stretch) stretch {
 	}
 	s.findHole(left, right)
 	return s
+}
+
+// scan takes the sums and peaks of one channel.
+func (s *stretch) scan(c int, x []float64) {
+	var sum, squares, peak, bendSquares, bendPeak float64
+	last, slope := 2*x[0]-x[1], x[1]-x[0] // as if it had begun straight
+	for _, v := range x {
+		square, rise := v*v, v-last
+		bend := (rise - slope) * (rise - slope)
+		last, slope = v, rise
+		sum += v
+		squares += square
+		bendSquares += bend
+		if square > peak {
+			peak = square
+		}
+		if bend > bendPeak {
+			bendPeak = bend
+		}
+	}
+	s.sum[c], s.squares[c], s.peak[c] = sum, squares, math.Sqrt(peak)
+	s.bendPeak[c], s.bendSquares[c] = bendPeak, bendSquares
 }
 
 func (s *stretch) findClipping(left, right []float64) {
@@ -99,8 +104,8 @@ func click(a, b stretch, n int) bool {
 	return false
 }
 
-// dropouts watches one level per channel from frame to frame: the treble of a
-// programme, or the tone.
+// dropouts watches one power per channel from frame to frame: that of the
+// treble of a programme, or of the tone.
 type dropouts struct {
 	history [2][recent]float64
 	n       int
@@ -110,24 +115,29 @@ type dropouts struct {
 // out. A tone may drop out on both at once; of a programme, which falls silent
 // in both by itself, that cannot be told.
 func (d *dropouts) fell(power [2]float64, tone bool) bool {
-	var fall [2]float64
+	var down, kept [2]bool
 	for c := range 2 {
-		level := float64(decibels(power[c]))
-		if d.n >= 5 {
-			fall[c] = d.median(c) - level
-		}
-		d.history[c][d.n%recent] = level
+		now := max(power[c], leastPower)
+		down[c] = d.medianAbove(c, now*dropRatio)
+		kept[c] = !d.medianAbove(c, now*keepRatio)
+		d.history[c][d.n%recent] = now
 	}
 	d.n++
-	if tone && max(fall[0], fall[1]) > dropDB {
+	if tone && (down[0] || down[1]) {
 		return true
 	}
-	return max(fall[0], fall[1]) > dropDB && min(fall[0], fall[1]) < keepDB
+	return down[0] && kept[1] || down[1] && kept[0]
 }
 
-func (d *dropouts) median(c int) float64 {
-	sorted := d.history[c]
-	known := sorted[:min(d.n, recent)]
-	slices.Sort(known)
-	return known[len(known)/2]
+// medianAbove says whether the median of the recent powers lies above a power;
+// no before there are five.
+func (d *dropouts) medianAbove(c int, power float64) bool {
+	n := min(d.n, recent)
+	above := 0
+	for _, p := range d.history[c][:n] {
+		if p > power {
+			above++
+		}
+	}
+	return n >= 5 && 2*above >= n
 }

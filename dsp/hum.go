@@ -13,16 +13,17 @@ const (
 // where there is no music.
 type humMeter struct {
 	tables [2][humHarmonics][]complex128 // window times carrier, per mains frequency
-	sums   [2][2][humHarmonics]complex128
+	sums   [2][humHarmonics][2]complex128
 	powers [2][2]float64 // mains frequency, channel
 	parts  int
-	at     int // place in the window
-	piled  int // samples in the decimation
-	pile   [2]float64
+	at     int          // place in the window
+	slow   [2][]float64 // the newest sound, decimated
 }
 
-func newHumMeter(rate int) *humMeter {
-	h := &humMeter{}
+// newHumMeter makes a meter for pieces of so many frames, a multiple of
+// humDecimate.
+func newHumMeter(rate, piece int) *humMeter {
+	h := &humMeter{slow: [2][]float64{make([]float64, piece/humDecimate), make([]float64, piece/humDecimate)}}
 	n := max(4, int(math.Round(humSeconds*float64(rate)/humDecimate)))
 	for m, mains := range [2]float64{50, 60} {
 		for j := range humHarmonics {
@@ -39,39 +40,55 @@ func newHumMeter(rate int) *humMeter {
 	return h
 }
 
-func (h *humMeter) reset() { *h = humMeter{tables: h.tables} }
+func (h *humMeter) reset() { *h = humMeter{tables: h.tables, slow: h.slow} }
 
 func (h *humMeter) add(left, right []float64) {
-	for i := range left {
-		h.pile[0] += left[i]
-		h.pile[1] += right[i]
-		if h.piled++; h.piled == humDecimate {
-			h.step()
-			h.piled, h.pile = 0, [2]float64{}
+	decimate(h.slow[0], left)
+	decimate(h.slow[1], right)
+	window := len(h.tables[0][0])
+	for from := 0; from < len(h.slow[0]); {
+		n := min(len(h.slow[0])-from, window-h.at)
+		h.listen(h.slow[0][from:from+n], h.slow[1][from:from+n])
+		from += n
+		if h.at += n; h.at == window {
+			h.finish()
 		}
 	}
 }
 
-func (h *humMeter) step() {
+// decimate sums the samples of x in groups.
+func decimate(slow, x []float64) {
+	for i := range slow {
+		g := (*[humDecimate]float64)(x[i*humDecimate:])
+		slow[i] = (g[0] + g[1]) + (g[2] + g[3]) + ((g[4] + g[5]) + (g[6] + g[7]))
+	}
+}
+
+// listen adds a piece that lies within the window.
+func (h *humMeter) listen(left, right []float64) {
 	for m := range h.tables {
 		for j, table := range h.tables[m] {
-			w := table[h.at]
-			for c, x := range h.pile {
-				h.sums[m][c][j] += complex(x*real(w), x*imag(w))
+			table = table[h.at:][:len(left)]
+			var x, y complex128
+			for i, w := range table {
+				x += complex(left[i]*real(w), left[i]*imag(w))
+				y += complex(right[i]*real(w), right[i]*imag(w))
 			}
+			h.sums[m][j][0] += x
+			h.sums[m][j][1] += y
 		}
 	}
-	if h.at++; h.at < len(h.tables[0][0]) {
-		return
-	}
+}
+
+// finish takes the powers of a whole window.
+func (h *humMeter) finish() {
 	for m := range h.sums {
-		for c := range h.sums[m] {
-			for _, z := range h.sums[m][c] {
-				h.powers[m][c] += power(z)
-			}
+		for _, both := range h.sums[m] {
+			h.powers[m][0] += power(both[0])
+			h.powers[m][1] += power(both[1])
 		}
 	}
-	h.at, h.sums = 0, [2][2][humHarmonics]complex128{}
+	h.at, h.sums = 0, [2][humHarmonics][2]complex128{}
 	h.parts++
 }
 

@@ -9,10 +9,9 @@ import (
 // Meter gathers blocks of sound into a Reading. It is not safe for use from
 // several goroutines at once. Its memory does not grow with the sound.
 type Meter struct {
-	rate   int
-	toneHz float64
-	hop    int
-	binHz  float64
+	rate  int
+	hop   int
+	binHz float64
 
 	samples [2][]float64 // one frame, the newer half filling
 	filled  int          // samples of the newer half there
@@ -22,11 +21,10 @@ type Meter struct {
 	begun   bool
 
 	spectra *spectra
-	powers  [2][]float64 // of the newest frame
 	gates   dropouts
 	batches *batches
 	hum     *humMeter
-	tone    *tone // nil for a programme
+	tones   []*tone // the main one first; none for a programme
 	phase   *phaseLine
 	block   *crossSpectrum // programme: the frames not yet judged
 	earlier *crossSpectrum // and all before
@@ -52,22 +50,31 @@ type sums struct {
 	midPower, treblePower [2]float64
 }
 
+// MostTones is how many tones a meter listens to at once.
+const MostTones = 5
+
 // NewMeter makes a meter for sound at the rate in frames per second. toneHz is
-// the tone that is being played, or 0 for programme material. The rate must be
-// positive and a tone below half of it: anything else panics.
-func NewMeter(rate int, toneHz float64) *Meter {
-	if rate <= 0 || toneHz < 0 || toneHz >= float64(rate)/2 {
-		panic("dsp: no meter can be made for this rate and tone")
+// the main tone that is being played, or 0 for programme material. others are
+// tones that sound beside it, in any order: with a low one among them the delay
+// has no whole periods left open. Tones should lie 1 kHz apart or more. The rate
+// must be positive, tones below half of it and no more than MostTones: anything
+// else panics.
+func NewMeter(rate int, toneHz float64, others ...float64) *Meter {
+	fits := rate > 0 && toneHz >= 0 && toneHz < float64(rate)/2 && len(others) < MostTones
+	for _, hz := range others {
+		fits = fits && toneHz > 0 && hz > 0 && hz < float64(rate)/2
+	}
+	if !fits {
+		panic("dsp: no meter can be made for this rate and these tones")
 	}
 	n := frameLength(rate)
 	bins := n/2 + 1
 	m := &Meter{
-		rate: rate, toneHz: toneHz, hop: n / 2, binHz: float64(rate) / float64(n),
-		spectra: newSpectra(n), hum: newHumMeter(rate),
+		rate: rate, hop: n / 2, binHz: float64(rate) / float64(n),
+		spectra: newSpectra(n), hum: newHumMeter(rate, n/2),
 	}
 	for c := range 2 {
 		m.samples[c] = make([]float64, n)
-		m.powers[c] = make([]float64, bins)
 		m.sums.spectrum[c] = make([]float64, bins)
 	}
 	m.mid = newBand(MidLowHz, MidHighHz, m.binHz, bins)
@@ -78,12 +85,15 @@ func NewMeter(rate int, toneHz float64) *Meter {
 	}
 	phaseBins := 0
 	if toneHz > 0 {
-		m.tone = newTone(toneHz, m.binHz, bins)
+		for _, hz := range append([]float64{toneHz}, others...) {
+			m.tones = append(m.tones, newTone(hz, m.binHz, bins))
+		}
 	} else {
 		first := int(math.Ceil(phaseLowHz / m.binHz))
 		phaseBins = min(int(phaseHighHz/m.binHz), bins-2) - first + 1
 		m.phase = newPhaseLine(n, m.binHz, first, phaseBins)
-		m.block, m.earlier, m.all = newCrossSpectrum(phaseBins), newCrossSpectrum(phaseBins), newCrossSpectrum(phaseBins)
+		left, right := m.spectrum[0][first:][:phaseBins], m.spectrum[1][first:][:phaseBins]
+		m.block, m.earlier, m.all = newCrossSpectrum(left, right), newCrossSpectrum(left, right), newCrossSpectrum(left, right)
 	}
 	m.batches = newBatches(phaseBins)
 	return m
@@ -101,8 +111,10 @@ func (m *Meter) Reset() {
 	m.batches.reset()
 	m.hum.reset()
 	m.misfit = misfit{}
-	if m.tone != nil {
-		m.tone.reset()
+	for _, t := range m.tones {
+		t.reset()
+	}
+	if m.phase == nil {
 		return
 	}
 	m.block.clear()
@@ -113,6 +125,9 @@ func (m *Meter) Reset() {
 // here.
 func (m *Meter) breakOff() {
 	m.filled, m.halves, m.before = 0, 0, stretch{}
+	for _, t := range m.tones {
+		t.advance.breakOff()
+	}
 }
 
 // Add takes the next block. A gap before it counts as lost, and no frame
@@ -162,26 +177,18 @@ func (m *Meter) half() {
 func (m *Meter) frame(older, newer stretch) {
 	m.frames++
 	m.spectra.transform(m.samples[0], m.samples[1])
-	// A dead channel holds rounding errors of the other after the packed
-	// transform, and those would seem coherent.
-	if older.squares[0]+newer.squares[0] == 0 {
-		clear(m.spectra.left)
-	}
-	if older.squares[1]+newer.squares[1] == 0 {
-		clear(m.spectra.right)
-	}
-	for k, x := range m.spectra.left {
-		m.powers[0][k], m.powers[1][k] = power(x), power(m.spectra.right[k])
-	}
 	var mid, treble [2]float64
-	for c := range 2 {
-		mid[c], treble[c] = m.mid.of(m.powers[c]), m.treble.of(m.powers[c])
+	for c, powers := range m.spectra.powers {
+		if older.squares[c]+newer.squares[c] == 0 {
+			m.spectra.dead(c)
+		}
+		mid[c], treble[c] = m.mid.of(powers), m.treble.of(powers)
 		m.noise[c] += treble[c]
 	}
 	watched := treble
-	if m.tone != nil {
-		m.tone.hear(m.spectra.left, m.spectra.right, &m.powers)
-		watched = m.tone.power
+	for i := len(m.tones) - 1; i >= 0; i-- {
+		m.tones[i].hear(m.spectra)
+		watched = m.tones[i].power // in the end the main one's
 	}
 	if m.gated(older, newer, watched) {
 		return
@@ -189,25 +196,32 @@ func (m *Meter) frame(older, newer stretch) {
 	m.used++
 	b := m.batches.current()
 	b.frames++
-	for c := range 2 {
+	for c, powers := range m.spectra.powers {
 		m.midPower[c] += mid[c]
 		m.treblePower[c] += treble[c]
 		b.mid[c] += mid[c]
 		b.treble[c] += treble[c]
-		for k, p := range m.powers[c] {
-			m.spectrum[c][k] += p
+		sum := m.spectrum[c][:len(powers)]
+		for k, p := range powers {
+			sum[k] += p
 		}
 	}
-	if m.tone != nil {
-		m.tone.keep(b)
+	for i, t := range m.tones {
+		t.keep()
+		b.toneCross[i] += t.crossing
+	}
+	if m.phase != nil {
+		m.addPhase(b)
 		return
 	}
-	m.addPhase(b)
+	for c, power := range m.tones[0].power {
+		b.tone[c] += power
+	}
 }
 
 // gated counts what is wrong with a frame, and says whether anything is.
 func (m *Meter) gated(older, newer stretch, watched [2]float64) bool {
-	fell := m.gates.fell(watched, m.tone != nil)
+	fell := m.gates.fell(watched, m.phase == nil)
 	switch {
 	case older.clipped || newer.clipped:
 		m.clipped++
@@ -226,9 +240,7 @@ func (m *Meter) gated(older, newer stretch, watched [2]float64) bool {
 // addPhase adds the frame to the block of the phase line, and judges the block
 // when it is full.
 func (m *Meter) addPhase(b *batch) {
-	low, high := m.phase.first, m.phase.first+len(m.block.sum)
-	m.block.frame(m.spectra.left[low:high], m.spectra.right[low:high],
-		m.powers[0][low:high], m.powers[1][low:high], b.cross)
+	m.block.frame(m.spectra, m.phase.first, b.cross)
 	if m.block.frames < blockFrames {
 		return
 	}

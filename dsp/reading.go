@@ -1,9 +1,6 @@
 package dsp
 
-import (
-	"math"
-	"math/cmplx"
-)
+import "math"
 
 // Reading is what a meter has heard since it was made or reset. Pairs are left
 // and right. Where nothing was heard levels are NoLevel, standard errors are
@@ -40,8 +37,10 @@ type Reading struct {
 	// Thirds are levels of the third-octave bands that BandHz names.
 	Thirds [2][Bands]Decibels
 
-	// Delay is how late right is. For a tone it lies within half a period to
-	// either side of zero and DelayPeriod is the period; else that is zero.
+	// Delay is how late right is. Where DelayPeriod is zero it is the whole
+	// delay. One tone leaves whole periods open, and so do several that cannot
+	// settle them: Delay is then that of the main tone, within half a period to
+	// either side of zero, and DelayPeriod is the period.
 	Delay, DelaySD Microseconds
 	DelayPeriod    Microseconds
 	// DelayRival is a second delay that fits a programme nearly as well, or
@@ -68,6 +67,18 @@ type Reading struct {
 	ToneSum, ToneSD              Decibels
 	TonePhaseDeg, TonePhaseSDDeg float64
 	ToneToNoise                  [2]Decibels
+	// Others are the further tones in the order given to NewMeter; Hz is zero
+	// past the last.
+	Others [MostTones - 1]Tone
+}
+
+// Tone is one of several tones as heard: its level with the noise under it
+// taken off, and its phase between the channels, positive where right comes
+// later, within 180 degrees to either side of zero.
+type Tone struct {
+	Hz                   float64
+	Level                [2]Decibels
+	PhaseDeg, PhaseSDDeg float64
 }
 
 // Reading gives the measurements so far. It changes nothing: more sound can be
@@ -89,7 +100,7 @@ func (m *Meter) Reading() Reading {
 		r.Noise[c] = decibels(m.noise[c] / float64(max(1, m.frames)))
 	}
 	m.readBands(&r)
-	if m.tone != nil {
+	if len(m.tones) > 0 {
 		m.readTone(&r)
 	} else {
 		m.readDelay(&r)
@@ -164,60 +175,4 @@ func (m *Meter) readDelay(r *Reading) {
 		sd = max(sd, math.Abs(l.rival)*1e6)
 	}
 	r.DelaySD = Microseconds(min(sd, UnknownSD))
-}
-
-func (m *Meter) readTone(r *Reading) {
-	t, used := m.tone, float64(max(1, m.used))
-	r.ToneHz = t.bins() * m.binHz
-	r.DelayPeriod = Microseconds(1e6 / r.ToneHz)
-	clean := [2]float64{t.clean(0), t.clean(1)}
-	r.ToneSum = decibels((clean[0] + clean[1]) / used)
-	for c := range 2 {
-		r.Tone[c] = decibels(clean[c] / used)
-		r.ToneToNoise[c] = r.Tone[c] - decibels(m.besideTone(c)/used)
-	}
-	r.ToneSD, r.TonePhaseSDDeg = UnknownSD, UnknownSD
-	size := cmplx.Abs(t.cross)
-	if clean[0]*clean[1] == 0 || size == 0 {
-		return
-	}
-	n := float64(len(m.batches.whole()))
-	back := cmplx.Conj(t.cross) / complex(size, 0)
-	r.ToneSD = Decibels(m.batchError(func(b *batch) float64 {
-		return perNeper * n * (b.tone[0] + b.tone[1]) / (clean[0] + clean[1])
-	}))
-	r.TonePhaseSDDeg = m.batchError(func(b *batch) float64 {
-		return n * imag(b.toneCross*back) / size * 180 / math.Pi
-	})
-	r.TonePhaseDeg = math.Mod(360-cmplx.Phase(t.cross)*180/math.Pi, 360) // 180 stays +180
-	if r.TonePhaseDeg > 180 {
-		r.TonePhaseDeg -= 360
-	}
-	r.Delay = Microseconds(r.TonePhaseDeg/360) * r.DelayPeriod
-	if r.TonePhaseSDDeg < UnknownSD {
-		r.DelaySD = Microseconds(r.TonePhaseSDDeg/360) * r.DelayPeriod
-	}
-	r.Coherence = size * size / (t.powers[0] * t.powers[1])
-	r.Correlation = real(t.cross) / math.Sqrt(t.powers[0]*t.powers[1])
-}
-
-// besideTone is the power of the treble band away from the tone and its
-// harmonics, scaled up for the part that had to be left out.
-func (m *Meter) besideTone(c int) float64 {
-	var sum, counted, all float64
-	at := m.tone.bins()
-	for i, share := range m.treble.share {
-		k := m.treble.first + i
-		all += share
-		harmonic := max(1, math.Round(float64(k)/at))
-		if math.Abs(float64(k)-harmonic*at) <= float64(m.tone.half+1) {
-			continue
-		}
-		sum += share * m.spectrum[c][k]
-		counted += share
-	}
-	if counted == 0 {
-		return 0
-	}
-	return sum * all / counted
 }

@@ -4,13 +4,11 @@ package dsp
 
 import (
 	"bytes"
-	"encoding/binary"
 	"encoding/json"
 	"math"
 	"math/cmplx"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strconv"
 	"testing"
 )
@@ -22,6 +20,8 @@ type scipyFigures struct {
 	CrossRe     []float64  `json:"cross_re"`
 	CrossIm     []float64  `json:"cross_im"`
 	Coherence   []float64
+	Density     [2][]float64
+	Window      []float64
 	DelayUS     float64 `json:"delay_us"`
 	DelaySDUS   float64 `json:"delay_sd_us"`
 	ToneHz      float64 `json:"tone_hz"`
@@ -29,24 +29,19 @@ type scipyFigures struct {
 	PhaseDeg    float64 `json:"phase_deg"`
 }
 
+// python is the interpreter that has scipy.
+func python() string {
+	if p := os.Getenv("PYTHON"); p != "" {
+		return p
+	}
+	return "/usr/bin/python3"
+}
+
 // scipy measures the sound with testdata/check.py.
 func scipy(t *testing.T, s stereo, toneHz float64) (f scipyFigures) {
 	t.Helper()
-	var b bytes.Buffer
-	for i := range s.left {
-		if err := binary.Write(&b, binary.NativeEndian, [2]float64{s.left[i], s.right[i]}); err != nil {
-			t.Fatal(err)
-		}
-	}
-	path := filepath.Join(t.TempDir(), "samples")
-	if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	python := os.Getenv("PYTHON")
-	if python == "" {
-		python = "/usr/bin/python3"
-	}
-	cmd := exec.Command(python, "testdata/check.py", path, strconv.Itoa(testRate), strconv.FormatFloat(toneHz, 'g', -1, 64))
+	path := saved(t, s)
+	cmd := exec.Command(python(), "testdata/check.py", path, strconv.Itoa(testRate), strconv.FormatFloat(toneHz, 'g', -1, 64))
 	var errs bytes.Buffer
 	cmd.Stderr = &errs
 	out, err := cmd.Output()
@@ -59,8 +54,9 @@ func scipy(t *testing.T, s stereo, toneHz float64) (f scipyFigures) {
 	return f
 }
 
-// Band levels, cross-spectrum and coherence are scipy's to rounding; the delay
-// is that of least squares in the time domain, within their errors.
+// Window, powers, band levels, cross-spectrum and coherence are scipy's
+// (signal.get_window, welch, csd, coherence) to rounding; the delay is that of
+// least squares in the time domain, within their errors.
 func TestProgrammeAsScipySeesIt(t *testing.T) {
 	for _, test := range []struct{ arcmin, hissDB float64 }{{0, 20}, {12, 20}, {-30, 10}} {
 		s := deck(71, 1, test.arcmin, test.hissDB)
@@ -76,21 +72,44 @@ func TestProgrammeAsScipySeesIt(t *testing.T) {
 			close(t, "treble", float64(got.Treble[c]), want.Treble[c], 1e-6)
 			close(t, "third octave at 1 kHz", float64(got.Thirds[c][3]), want.Third1k[c], 1e-6)
 		}
-		// scipy's is a density, one-sided; ours sums frames of power re a sine.
-		scale := 2 * m.binHz * float64(got.Frames)
-		for i, z := range m.all.sum {
-			k := m.phase.first + i
-			other := complex(want.CrossRe[k]*scale, want.CrossIm[k]*scale)
-			if cmplx.Abs(z-other) > 1e-9*cmplx.Abs(other)+1e-15 {
-				t.Fatalf("cross-spectrum at bin %d: %v, scipy has %v", k, z, other)
-			}
-			coherence := power(z) / (m.all.left[i] * m.all.right[i])
-			if math.Abs(coherence-want.Coherence[k]) > 1e-9 {
-				t.Fatalf("coherence at bin %d: %v, scipy has %v", k, coherence, want.Coherence[k])
-			}
-		}
+		spectraAreScipys(t, m, want)
 		t.Logf("tilt %v': delay %.3f us (standard error %.3f), scipy %.3f (%.3f)", test.arcmin, got.Delay, got.DelaySD, want.DelayUS, want.DelaySDUS)
 		close(t, "delay", float64(got.Delay), want.DelayUS, 4*(float64(got.DelaySD)+want.DelaySDUS))
+	}
+}
+
+// spectraAreScipys compares window, powers, cross-spectrum and coherence bin by
+// bin. It follows Reading.
+func spectraAreScipys(t *testing.T, m *Meter, want scipyFigures) {
+	t.Helper()
+	// scipy's is a density, one-sided; ours sums frames of power re a sine.
+	scale := 2 * m.binHz * float64(m.used)
+	for i, z := range m.all.sum {
+		k := m.phase.first + i
+		other := complex(want.CrossRe[k]*scale, want.CrossIm[k]*scale)
+		if cmplx.Abs(z-other) > 1e-9*cmplx.Abs(other)+1e-15 {
+			t.Fatalf("cross-spectrum at bin %d: %v, scipy has %v", k, z, other)
+		}
+		coherence := power(z) / (m.all.left[i] * m.all.right[i])
+		if math.Abs(coherence-want.Coherence[k]) > 1e-9 {
+			t.Fatalf("coherence at bin %d: %v, scipy has %v", k, coherence, want.Coherence[k])
+		}
+	}
+	for c, density := range want.Density {
+		for k, p := range m.spectrum[c] {
+			other := density[k] * scale
+			if k == 0 || k == 512 {
+				other *= 2 // where one side is all there is
+			}
+			if math.Abs(p-other) > 1e-9*other+1e-15 {
+				t.Fatalf("channel %d, power at bin %d: %v, scipy has %v", c, k, p, other)
+			}
+		}
+	}
+	for i, w := range m.spectra.window {
+		if math.Abs(w/m.spectra.window[512]-want.Window[i]) > 1e-15 {
+			t.Fatalf("window at %d: %v of its top, scipy has %v", i, w/m.spectra.window[512], want.Window[i])
+		}
 	}
 }
 
@@ -114,8 +133,8 @@ func TestToneAsScipySeesIt(t *testing.T) {
 			close(t, "tone", float64(got.Tone[c]), want.Tone[c], 0.02)
 		}
 		close(t, "phase", got.TonePhaseDeg, want.PhaseDeg, 0.2)
-		close(t, "frequency", got.ToneHz, want.ToneHz, 1)
-		t.Logf("%v Hz: %.3f and %.3f dB, %.3f degrees, %.2f Hz; scipy %.3f and %.3f, %.3f, %.2f", hz,
+		close(t, "frequency", got.ToneHz, want.ToneHz, 0.005) // 5 times its standard error
+		t.Logf("%v Hz: %.3f and %.3f dB, %.3f degrees, %.4f Hz; scipy %.3f and %.3f, %.3f, %.4f", hz,
 			got.Tone[0], got.Tone[1], got.TonePhaseDeg, got.ToneHz, want.Tone[0], want.Tone[1], want.PhaseDeg, want.ToneHz)
 	}
 }

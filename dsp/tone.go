@@ -10,14 +10,16 @@ const (
 	toneBesides = 6    // bins to either side that tell the noise under the tone
 )
 
-// tone follows one tone through the frames. Its frequency is refined at each
+// tone follows one tone through the frames. Where it stands is refined at each
 // frame on both channels together; its level is the sum of the power around
-// there, which flutter does not change.
+// there, which flutter does not change. Its frequency over all frames comes
+// from the advance of its phase.
 type tone struct {
-	nominal   float64 // bins
-	low, high int     // bins searched
-	half      int     // bins to either side that are summed
-	recent    []float64
+	nominal   float64   // bins
+	low, high int       // bins searched
+	half      int       // bins to either side that are summed
+	newest    []float64 // power of both channels from bin low-1 to high+1
+	recent    []float64 // the same, with a memory
 	heard     int
 
 	// The frame just heard.
@@ -31,6 +33,7 @@ type tone struct {
 	besides    [2]float64
 	cross      complex128
 	weightedAt float64
+	advance    advance
 }
 
 func newTone(hz, binHz float64, bins int) *tone {
@@ -38,31 +41,35 @@ func newTone(hz, binHz float64, bins int) *tone {
 	top := bins - 3 - t.half - toneBesides
 	t.low = max(1, min(int(t.nominal*(1-toneSearch)), top))
 	t.high = max(t.low, min(int(math.Ceil(t.nominal*(1+toneSearch))), top))
-	t.recent = make([]float64, t.high-t.low+3) // one more at each end
+	t.newest, t.recent = make([]float64, t.high-t.low+3), make([]float64, t.high-t.low+3)
 	t.reset()
 	return t
 }
 
 func (t *tone) reset() {
-	*t = tone{nominal: t.nominal, low: t.low, high: t.high, half: t.half, recent: t.recent, at: t.nominal}
+	*t = tone{nominal: t.nominal, low: t.low, high: t.high, half: t.half, newest: t.newest, recent: t.recent, at: t.nominal, advance: advance{nominal: t.nominal}}
 	clear(t.recent)
 }
 
 // hear finds the tone in a frame and reads it.
-func (t *tone) hear(left, right []complex128, powers *[2][]float64) {
+func (t *tone) hear(s *spectra) {
+	powers := &s.powers
 	t.heard++
 	share := max(toneMemory, 1/float64(t.heard))
 	for i := range t.recent {
 		k := t.low - 1 + i
-		t.recent[i] += share * (powers[0][k] + powers[1][k] - t.recent[i])
+		t.newest[i] = powers[0][k] + powers[1][k]
+		t.recent[i] += share * (t.newest[i] - t.recent[i])
 	}
-	t.at = t.peak()
+	t.at = t.peak(t.recent)
+	now := max(t.at-1, min(t.at+1, t.peak(t.newest)))
+	t.advance.hear(now, s)
 	middle := int(math.Round(t.at))
 	t.power, t.beside, t.crossing = [2]float64{}, [2]float64{}, 0
 	for k := max(1, middle-t.half); k <= middle+t.half; k++ {
 		t.power[0] += powers[0][k]
 		t.power[1] += powers[1][k]
-		t.crossing += crossed(left[k], right[k])
+		t.crossing += crossed(s.left[k], s.right[k])
 	}
 	for i := range toneBesides {
 		below, above := max(1, middle-t.half-2-i), middle+t.half+2+i
@@ -73,36 +80,35 @@ func (t *tone) hear(left, right []complex128, powers *[2][]float64) {
 }
 
 // keep counts the frame just heard.
-func (t *tone) keep(b *batch) {
+func (t *tone) keep() {
 	t.weightedAt += (t.power[0] + t.power[1]) * t.at
 	for c := range 2 {
 		t.powers[c] += t.power[c]
 		t.besides[c] += t.beside[c]
-		b.tone[c] += t.power[c]
 	}
 	t.cross += t.crossing
-	b.toneCross += t.crossing
+	t.advance.keep()
 }
 
-// peak is where the tone stands, in bins. Between the highest bin and its
-// higher neighbour Hann's main lobe gives (2a-1)/(a+1) bins for an amplitude
-// ratio a (exact for a steady tone; Grandke, IEEE Trans. IM 32, 1983, from
-// memory).
-func (t *tone) peak() float64 {
+// peak is where the tone stands in a spectrum of its surroundings, in bins.
+// Between the highest bin and its higher neighbour Hann's main lobe gives
+// (2a-1)/(a+1) bins for an amplitude ratio a (exact for a steady tone; Grandke,
+// IEEE Trans. IM 32, 1983, from memory).
+func (t *tone) peak(around []float64) float64 {
 	best := 1
-	for i := 2; i < len(t.recent)-1; i++ {
-		if t.recent[i] > t.recent[best] {
+	for i := 2; i < len(around)-1; i++ {
+		if around[i] > around[best] {
 			best = i
 		}
 	}
-	if t.recent[best] == 0 {
+	if around[best] == 0 {
 		return t.nominal
 	}
-	side, direction := t.recent[best-1], -1.0
-	if t.recent[best+1] > side {
-		side, direction = t.recent[best+1], 1
+	side, direction := around[best-1], -1.0
+	if around[best+1] > side {
+		side, direction = around[best+1], 1
 	}
-	a := math.Sqrt(side / t.recent[best])
+	a := math.Sqrt(side / around[best])
 	return float64(t.low-1+best) + direction*max(0, min(1, (2*a-1)/(a+1)))
 }
 
@@ -115,6 +121,9 @@ func (t *tone) clean(c int) float64 {
 
 // bins is the frequency in bins over all frames.
 func (t *tone) bins() float64 {
+	if bins, known := t.advance.bins(t.powers); known {
+		return bins
+	}
 	if total := t.powers[0] + t.powers[1]; total > 0 {
 		return t.weightedAt / total
 	}

@@ -16,9 +16,12 @@ const NoLevel Decibels = -200
 // written anywhere.
 const UnknownSD = 1e6
 
+// leastPower is that of NoLevel.
+const leastPower = 1e-20
+
 // decibels turns a power into decibels, never below NoLevel.
 func decibels(power float64) Decibels {
-	if !(power > 1e-20) {
+	if !(power > leastPower) {
 		return NoLevel
 	}
 	return Decibels(10 * math.Log10(power))

@@ -31,6 +31,7 @@ out = dict(
     mid=level(500, 2000), treble=level(6000, 14000),
     third_1k=level(1000 * 10**-0.05, 1000 * 10**0.05),
     cross_re=list(cross.real), cross_im=list(cross.imag), coherence=list(coherence),
+    density=[list(d) for d in density], window=list(signal.get_window("hann", 1024)),
 )
 
 # The delay, in the time domain: the shift of left that leaves the least of
