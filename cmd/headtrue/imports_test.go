@@ -25,13 +25,14 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/settings": {"configs", "sweep/bench"},
 	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs"},
 
-	"sweep":         {"sweep/fit", "sweep/record", "jig", "dsp", "dsp/audio"},
-	"sweep/fit":     {},
-	"sweep/record":  {},
-	"sweep/logbook": {"sweep/record"},
-	"sweep/sheet":   {"sweep/record"},
-	"sweep/study":   {"sweep/record"},
-	"sweep/bench":   {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
+	"sweep":            {"sweep/fit", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/fit":        {},
+	"sweep/record":     {},
+	"sweep/logbook":    {"sweep/record"},
+	"sweep/sheet":      {"sweep/record"},
+	"sweep/study":      {"sweep/record"},
+	"sweep/bench":      {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
+	"sweep/bench/grid": {"sweep/bench"},
 
 	"jig":               {"firmware-protocol"},
 	"jig/serialport":    {"jig", "firmware-protocol"}, // the line rate belongs to the link
@@ -60,13 +61,14 @@ var onlyIn = map[string][]string{
 
 // pure packages import the standard library and the project, nothing else;
 // gonum aside, for those that onlyIn allows it.
-var pure = []string{"sweep", "sweep/fit", "sweep/record", "sweep/bench", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/audio"}
+var pure = []string{"sweep", "sweep/fit", "sweep/record", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/audio"}
 
 // testsMayImport names packages whose tests too are held to mayImport, and what
 // those tests may import beyond it, what is from outside the project aside. The
 // bench is held against published figures, not against the estimator.
 var testsMayImport = map[string][]string{
-	"sweep/bench": {"jig", "sweep/bench"},
+	"sweep/bench":      {"jig", "sweep/bench"},
+	"sweep/bench/grid": {"sweep/bench"},
 }
 
 // judge says what is wrong with one import, or nothing.
