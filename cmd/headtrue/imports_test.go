@@ -25,14 +25,15 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/settings": {"configs", "sweep/bench"},
 	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs"},
 
-	"sweep":         {"sweep/fit", "sweep/record", "jig", "dsp", "dsp/audio"},
-	"sweep/fit":     {},
-	"sweep/bound":   {}, // shares nothing with what it judges
-	"sweep/record":  {},
-	"sweep/logbook": {"sweep/record"},
-	"sweep/sheet":   {"sweep/record"},
-	"sweep/study":   {"sweep/record"},
-	"sweep/bench":   {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
+	"sweep":            {"sweep/fit", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/fit":        {},
+	"sweep/bound":      {}, // shares nothing with what it judges
+	"sweep/record":     {},
+	"sweep/logbook":    {"sweep/record"},
+	"sweep/sheet":      {"sweep/record"},
+	"sweep/study":      {"sweep/record"},
+	"sweep/bench":      {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
+	"sweep/bench/grid": {"sweep/bench"},
 
 	"jig":               {"firmware-protocol"},
 	"jig/serialport":    {"jig", "firmware-protocol"}, // the line rate belongs to the link
@@ -57,20 +58,19 @@ var onlyIn = map[string][]string{
 	"github.com/mewkiz/flac":           {"dsp/capture"},
 	"github.com/creack/pty":            {"jig/virtual"},
 	"github.com/spf13":                 {"cmd/headtrue", "cmd/headtrue/settings"},
-	"gonum.org/v1/gonum":               {"dsp", "sweep", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
-	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/fit", "sweep/bench", "sweep/study"},
+	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
 }
 
 // pure packages import the standard library and the project, nothing else;
 // gonum aside, for those that onlyIn allows it.
-var pure = []string{"sweep", "sweep/fit", "sweep/bound", "sweep/record", "sweep/bench", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/audio"}
-var pure = []string{"sweep", "sweep/fit", "sweep/record", "sweep/bench", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
+var pure = []string{"sweep", "sweep/fit", "sweep/bound", "sweep/record", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
 
 // testsMayImport names packages whose tests too are held to mayImport, and what
 // those tests may import beyond it, what is from outside the project aside. The
 // bench is held against published figures, not against the estimator.
 var testsMayImport = map[string][]string{
-	"sweep/bench": {"jig", "sweep/bench"},
+	"sweep/bench":      {"jig", "sweep/bench"},
+	"sweep/bench/grid": {"sweep/bench"},
 }
 
 // judge says what is wrong with one import, or nothing.

@@ -76,12 +76,15 @@ func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Be
 	if err := b.load(p, seed); err != nil {
 		return nil, err
 	}
-	// Always four draws, in this order, so that no range moves another's.
+	// Always these draws, in this order, so that no range moves another's.
 	draw := stream(seed, streamDraws)
 	start := p.Deck.StartTiltArcmin + uniform(draw, p.Deck.StartTiltRangeArcmin)
 	delay := p.Deck.ChannelDelayUS + uniform(draw, p.Deck.ChannelDelayRangeUS)
 	gearing := p.Screw.gearing() * (1 + uniform(draw, p.Screw.GearingRangePercent/100))
 	place := draw.Float64()
+	p.Tape.TiltArcmin += uniform(draw, p.Tape.TiltRangeArcmin)
+	delay += p.Deck.ChannelDelaySDUS * draw.NormFloat64()
+	b.profile = p
 
 	optimum := optimumTilt(b.tape, p.Deck)
 	b.mount = newMount(p, seed, gearing, start, look().microsteps)

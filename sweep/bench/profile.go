@@ -36,6 +36,8 @@ type Programme struct {
 	// makes a bench slower to make.
 	MusicSeconds float64 `yaml:"music_seconds"`
 	MusicSeed    uint64  `yaml:"music_seed"`
+	// Second is another source with a delay of its own, for music and WAV.
+	Second Second `yaml:"second"`
 	// RandomStart begins at a place in the loop that is drawn per seed.
 	RandomStart bool `yaml:"random_start"`
 }
@@ -48,8 +50,10 @@ type Tone struct {
 
 // Tape is the tape and how it was recorded.
 type Tape struct {
-	// TiltArcmin is the recorded azimuth against the standard.
-	TiltArcmin float64 `yaml:"tilt_arcmin"`
+	// TiltArcmin is the recorded azimuth against the standard, and
+	// TiltRangeArcmin a further uniform +- drawn per seed.
+	TiltArcmin      float64 `yaml:"tilt_arcmin"`
+	TiltRangeArcmin float64 `yaml:"tilt_range_arcmin"`
 	// TrebleSNdB is the power of the programme against hiss, 6-14 kHz, in each
 	// channel at the optimum. A programme without treble is taken as a whole;
 	// under silence the hiss is -60 dBFS.
@@ -82,9 +86,11 @@ type Deck struct {
 	StartTiltArcmin      float64 `yaml:"start_tilt_arcmin"`
 	StartTiltRangeArcmin float64 `yaml:"start_tilt_range_arcmin"`
 	// ChannelDelayUS is a fixed delay of the right channel (gap scatter,
-	// electronics), and ChannelDelayRangeUS a further uniform +- per seed.
+	// electronics), ChannelDelayRangeUS a further uniform +- per seed and
+	// ChannelDelaySDUS a further normal deviation of that standard deviation.
 	ChannelDelayUS      float64 `yaml:"channel_delay_us"`
 	ChannelDelayRangeUS float64 `yaml:"channel_delay_range_us"`
+	ChannelDelaySDUS    float64 `yaml:"channel_delay_sd_us"`
 	// GapSkewArcmin is the right gap's azimuth minus the left one's: each
 	// channel then has an optimum of its own.
 	GapSkewArcmin      float64 `yaml:"gap_skew_arcmin"`

@@ -28,8 +28,7 @@ func (p Programme) load(seed uint64) (*programme, error) {
 		seed = p.MusicSeed
 	}
 	m := music(seed, loopFrames(int(p.MusicSeconds*Rate), Rate))
-	m.level(p.LevelDBFS)
-	return m, nil
+	return m, m.finish(p)
 }
 
 // tones makes sines of whole periods: a loop of one second where the
@@ -66,8 +65,16 @@ func (p Programme) wav() (*programme, error) {
 	}
 	m := &programme{left: left[:n], right: right[:n], rate: rate}
 	m.fadeEnds(rate / 100)
+	return m, m.finish(p)
+}
+
+// finish adds the second source and brings the whole to its level.
+func (m *programme) finish(p Programme) error {
+	if err := m.addSecond(p.Second); err != nil {
+		return err
+	}
 	m.level(p.LevelDBFS)
-	return m, nil
+	return nil
 }
 
 // loopFrames is the greatest length of loop, in frames, that is no longer than
@@ -101,14 +108,7 @@ func (m *programme) fadeEnds(n int) {
 
 // level brings the louder channel to a level in dBFS rms.
 func (m *programme) level(dbfs float64) {
-	var loudest float64
-	for _, ch := range m.channels() {
-		var sum float64
-		for _, x := range ch {
-			sum += x * x
-		}
-		loudest = max(loudest, sum/float64(len(ch)))
-	}
+	loudest := max(power(m.left), power(m.right)) / float64(len(m.left))
 	if loudest == 0 {
 		return
 	}

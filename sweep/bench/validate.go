@@ -49,6 +49,9 @@ func (p Programme) limits() []limit {
 		{"programme.wav_from_seconds", p.WAVFromSeconds, 0, 1e5},
 		{"programme.wav_seconds", p.WAVSeconds, 1, 300},
 		{"programme.music_seconds", p.MusicSeconds, 4, 300},
+		{"programme.second.power_percent", p.Second.PowerPercent, 0, 100},
+		{"programme.second.delay_us", p.Second.DelayUS, -500, 500},
+		{"programme.second.period_seconds", p.Second.PeriodSeconds, 0, 60},
 	}
 	for i, t := range p.Tones {
 		l = append(l,
@@ -68,12 +71,13 @@ func (p Programme) validate() error {
 	case p.Kind == "wav" && p.WAV == "":
 		return fmt.Errorf("bench profile: programme.wav is empty: a programme of kind \"wav\" needs the path of a file")
 	}
-	return nil
+	return p.Second.validate(p.Kind)
 }
 
 func (t Tape) limits() []limit {
 	return []limit{
 		{"tape.tilt_arcmin", t.TiltArcmin, -90, 90},
+		{"tape.tilt_range_arcmin", t.TiltRangeArcmin, 0, 90},
 		{"tape.treble_sn_db", t.TrebleSNdB, -20, 80},
 		{"tape.spacing_um", t.SpacingUM, 0, 20},
 		{"tape.thickness_um", t.ThicknessUM, 0, 20},
@@ -93,6 +97,7 @@ func (d Deck) limits() []limit {
 		{"deck.start_tilt_range_arcmin", d.StartTiltRangeArcmin, 0, 150},
 		{"deck.channel_delay_us", d.ChannelDelayUS, -200, 200},
 		{"deck.channel_delay_range_us", d.ChannelDelayRangeUS, 0, 200},
+		{"deck.channel_delay_sd_us", d.ChannelDelaySDUS, 0, 50},
 		{"deck.gap_skew_arcmin", d.GapSkewArcmin, -20, 20},
 		{"deck.gap_um", d.GapUM, 0, 10},
 		{"deck.replay_eq_us", d.ReplayEqUS, 10, 500},
