@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"headtrue/sweep/bench"
+	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
 
@@ -77,6 +78,56 @@ func TestRestoreWithRandomSlack(t *testing.T) {
 	}
 	if rms := math.Sqrt(sum / float64(n)); rms > 0.3 {
 		t.Errorf("restored to %.2f' rms of the as-found tilt, 0.3' wanted", rms)
+	}
+}
+
+// keepIn has the run saved in a logbook, and gives what another process reads
+// back from there.
+func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) Past) {
+	t.Helper()
+	book, err := logbook.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	run, err := book.Begin(record.Start{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { run.Close() })
+	r.setup.Save = func(e record.Entry) error {
+		if err := run.Append(e); err != nil {
+			return err
+		}
+		return r.save(e)
+	}
+	return func(toneHz float64) Past {
+		rec, err := book.Load(run.ID())
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.setup.Save = r.save
+		return Past{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision(), ToneHz: toneHz}
+	}
+}
+
+// A blade whose pressure tilts the head tilts it again when the screw is put
+// back: what was heard with the blade seated is compared with the like.
+func TestRestoreUnderABladeThatTilts(t *testing.T) {
+	for seed := range seeds(3) {
+		p := toneBench()
+		p.Screw.BladeTiltArcmin = 3
+		r := newRig(t, p, seed, Plan{ToneHz: 10000})
+		read := r.keepIn(t)
+		if _, err := Align(context.Background(), r.setup); err != nil {
+			t.Fatal(err)
+		}
+		if end := r.restoreAnew(t, read(10000), Plan{}); end.Outcome != record.Restored {
+			t.Errorf("seed %d: %s: %s", seed, end.Outcome, end.Say)
+		}
+		truth := r.bench.Truth()
+		if off := truth.TiltArcmin - truth.FoundTiltArcmin; truth.BladeSeated || math.Abs(off) > 0.75 {
+			t.Errorf("seed %d: %.2f' from as found, blade seated %v", seed, off, truth.BladeSeated)
+		}
 	}
 }
 
