@@ -3,6 +3,7 @@ package sweep
 import (
 	"context"
 	"errors"
+	"math"
 	"syscall"
 	"testing"
 
@@ -41,6 +42,9 @@ func TestInterruptedInTheMiddleOfAMove(t *testing.T) {
 	}
 	if end.Outcome != record.Interrupted {
 		t.Fatalf("%s: %s", end.Outcome, end.Say)
+	}
+	if s := r.board.Shaft(); s.Moving || s.Energised || math.Abs(end.ScrewDeg-s.Microsteps*microstep) > 1e-9 || !end.ScrewCertain {
+		t.Errorf("the record says that the screw is at %.2f degrees (certain %v); shaft %+v is at %.2f", end.ScrewDeg, end.ScrewCertain, s, s.Microsteps*microstep)
 	}
 	r.standsStill(t)
 	if r.entries[len(r.entries)-1].Kind != record.KindEnd || r.found().Seated == nil {

@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -23,26 +24,23 @@ const readySeconds = 3
 
 // Ready is the ready step by itself: link, sound, and the noise that the motor
 // makes while it holds and steps. The blade must be off the screw; the motor is
-// turned a little and back.
+// turned a little and back. EndOf says what an error means.
 func Ready(ctx context.Context, s Setup) (record.Checks, error) {
 	c := begin(s)
-	defer func() {
-		if c.Jig != nil {
-			c.standStill()
-		}
-	}()
+	list, err := c.readiness(ctx)
+	if stop := c.standStill(); err != nil || stop != nil {
+		err = &halted{cmp.Or(err, stop), stop}
+	}
+	return record.Checks{Checks: list}, err
+}
+
+func (c *course) readiness(ctx context.Context) ([]record.Check, error) {
 	list, r, err := c.checks(ctx)
-	if err != nil {
-		return record.Checks{Checks: list}, err
+	if err != nil || c.Jig == nil {
+		return list, err
 	}
-	if c.Jig != nil {
-		noise, err := c.motorNoise(ctx, r)
-		list = append(list, noise...)
-		if err != nil {
-			return record.Checks{Checks: list}, err
-		}
-	}
-	return record.Checks{Checks: list}, nil
+	noise, err := c.motorNoise(ctx, r)
+	return append(list, noise...), err
 }
 
 // ready is the short form at the start of every run: it refuses to go on where
