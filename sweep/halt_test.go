@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"headtrue/dsp/audio"
 	"headtrue/jig"
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
@@ -64,6 +65,39 @@ func TestStopWithoutAnswerIsTold(t *testing.T) {
 	}
 	if end.Outcome != record.LinkLost || end.ScrewCertain || !strings.Contains(end.Say, "STOP got no answer") || !strings.Contains(end.Do, "cut the motor's supply") {
 		t.Errorf("%s, screw certain %v: %q, %q", end.Outcome, end.ScrewCertain, end.Say, end.Do)
+	}
+}
+
+// chunked is sound that comes in chunks of so many blocks, as out of a pipe that
+// is filled in large pieces.
+type chunked struct {
+	audio.Source
+	blocks int
+}
+
+func (c chunked) Next(ctx context.Context) (audio.Block, error) {
+	var whole audio.Block
+	for i := range c.blocks {
+		b, err := c.Source.Next(ctx)
+		if err != nil {
+			return b, err
+		}
+		if i == 0 {
+			whole.Start = b.Start
+		}
+		whole.Left, whole.Right = append(whole.Left, b.Left...), append(whole.Right, b.Right...)
+	}
+	return whole, nil
+}
+
+// Sound in chunks of more than half a second keeps the host from asking the jig
+// in time. That is no fault of the jig's, and nothing binds.
+func TestSoundInLargeChunksIsNamed(t *testing.T) {
+	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
+	r.setup.Sound = chunked{r.bench, 28} // 0.6 s
+	end, err := Align(context.Background(), r.setup)
+	if err != nil || end.Outcome != record.JigStopped || !strings.Contains(end.Say, "sound did not come in time") || !strings.Contains(end.Do, "smaller") {
+		t.Errorf("%v, %s: %q, %q", err, end.Outcome, end.Say, end.Do)
 	}
 }
 

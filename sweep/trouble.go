@@ -79,6 +79,9 @@ func endOf(err error) record.End {
 	case errors.As(err, &reset):
 		return end(record.JigReset, "check the jig's supply and cable; restore goes by the sound where the position is in doubt",
 			"the jig started anew in the middle of the run (boot %d, before it %d); its motor stands still", reset.After, reset.Before)
+	case errors.As(err, &stopped) && stopped.Reason == jig.ReasonSilence:
+		return end(record.JigStopped, "have the sound come in pieces well under half a second (smaller buffers or periods where it is recorded), close what keeps the machine busy, then restore or align again",
+			"the jig was not asked for half a second and stopped the screw: the sound did not come in time, and the jig is asked as the sound comes")
 	case errors.As(err, &stopped):
 		return end(record.JigStopped, "clear what stopped it (stop button, limit, something that binds; never force the screw), then restore or align again",
 			"the jig stopped by itself: %v", stopped)
