@@ -33,6 +33,10 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err != nil {
 		return record.End{}, err
 	}
+	// a run that broke off may have left it in the slot, and the rotor may jump
+	if err := c.ask(ctx, BladeOff); err != nil {
+		return record.End{}, err
+	}
 	if err := c.Jig.Energise(ctx); err != nil {
 		return record.End{}, err
 	}

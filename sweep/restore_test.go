@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"math"
+	"slices"
 	"testing"
 
 	"headtrue/sweep/bench"
@@ -230,6 +231,26 @@ func TestRestoreOfAnInterruptedRun(t *testing.T) {
 				t.Errorf("reversed %v, seed %d: %.2f' from as found, slack %.1f", reversed, seed, off, truth.SlackDeg)
 			}
 		}
+	}
+}
+
+// After a run that broke off the blade may still be in the slot: the rotor, which
+// can jump as the motor is energised, must not take the screw along.
+func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
+	r := interrupted(t, toneBench(), 1)
+	var asked []Prompt
+	r.setup.Ask = func(_ context.Context, p Prompt) error {
+		if on := r.board.Shaft().Energised; on != (p == SeatBlade) {
+			t.Errorf("%q with the motor energised %v", p, on)
+		}
+		asked = append(asked, p)
+		return nil
+	}
+	if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
+		t.Errorf("%s: %s", end.Outcome, end.Say)
+	}
+	if want := []Prompt{BladeOff, SeatBlade, WithdrawBlade}; !slices.Equal(asked, want) {
+		t.Errorf("asked for %q, want %q", asked, want)
 	}
 }
 
