@@ -69,13 +69,17 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 }
 
 // rejoin makes degrees mean what they meant in the past run, if the count is
-// still the same one, and sets the window about where the screw is.
+// still the same one, and sets the window about where the screw is. Epochs of two
+// jigs may be alike: one that has started less often since is another, and so is
+// one whose screw turns otherwise by the count.
 func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts bool, err error) {
 	st, err := c.Jig.Status(ctx)
 	if err != nil {
 		return 0, false, err
 	}
-	counts = st.Memory == jig.Kept && st.Epoch == past.Found.Epoch
+	counts = st.Memory == jig.Kept && st.Epoch == past.Found.Epoch &&
+		int16(st.Boot-past.Found.BootCount) >= 0 &&
+		c.Jig.Profile().MicrostepsPerTurn() == past.Found.MicrostepsPerTurn
 	if counts {
 		c.Jig.SetZero(past.Found.PositionMicrosteps)
 	} else {

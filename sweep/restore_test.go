@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"headtrue/sweep/bench"
@@ -251,6 +252,27 @@ func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
 	}
 	if want := []Prompt{BladeOff, SeatBlade, WithdrawBlade}; !slices.Equal(asked, want) {
 		t.Errorf("asked for %q, want %q", asked, want)
+	}
+}
+
+// A count of the same number is another one where the jig has started less
+// often since, or its screw is geared otherwise: another jig, or a profile that
+// was changed.
+func TestRestoreKnowsAnotherCount(t *testing.T) {
+	for name, change := range map[string]func(*record.Found){
+		"epoch":              func(f *record.Found) { f.Epoch++ },
+		"started less often": func(f *record.Found) { f.BootCount += 100 },
+		"other gear":         func(f *record.Found) { f.MicrostepsPerTurn *= 2 },
+	} {
+		r := interrupted(t, toneBench(), 1)
+		past := r.past(10000)
+		change(&past.Found)
+		var said []string
+		r.setup.Tell = func(e Event) { said = append(said, e.Say) }
+		r.restoreAnew(t, past, Plan{})
+		if !strings.Contains(strings.Join(said, "\n"), "going by the sound") {
+			t.Errorf("%s: the jig's count was gone by: %q", name, said)
+		}
 	}
 }
 
