@@ -21,6 +21,7 @@ type course struct {
 	first, next int64
 	started     bool
 	found       record.Found
+	left        record.Left
 	steps       []record.Step
 	// scanned is the first step of the scan under way. Between two scans lies a
 	// long move, through which a tone's periods cannot be counted for certain:

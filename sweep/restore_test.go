@@ -133,6 +133,51 @@ func TestRestoreUnderABladeThatTilts(t *testing.T) {
 	}
 }
 
+// Another tape, or a head that is tilted by the jig, sounds otherwise though the
+// screw is back: the sound must not drive it away from where a kept count has
+// it, and as found is in doubt.
+func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
+	for _, taken := range []bool{false, true} {
+		for _, other := range []float64{-3, 3} {
+			p := toneBench()
+			p.Screw.SlackTakenUp = taken
+			r := newRig(t, p, 4, Plan{ToneHz: 10000, SlackTakenUp: taken})
+			if end, _ := Align(context.Background(), r.setup); end.Outcome != record.Aligned {
+				t.Fatalf("%s: %s", end.Outcome, end.Say)
+			}
+			past := r.past(10000)
+			past.Found.Seated.DelayUS += other * USPerArcmin
+			end := r.restoreAnew(t, past, Plan{})
+			if end.Outcome != record.RestoreDoubt || !strings.Contains(end.Say, "by the sound") {
+				t.Errorf("a tape %v' off, slack taken up %v: %s: %s", other, taken, end.Outcome, end.Say)
+			}
+			truth := r.bench.Truth()
+			if off := truth.TiltArcmin - truth.FoundTiltArcmin; math.Abs(off) > 0.75 {
+				t.Errorf("a tape %v' off, slack taken up %v: %.2f' from as found", other, taken, off)
+			}
+		}
+	}
+}
+
+// A run that broke off before it had heard the seated blade knows the head only
+// with the blade off. That is the last word.
+func TestRestoreWhereTheBladeWasNotSeatedYet(t *testing.T) {
+	for _, c := range []struct {
+		bladeArcmin float64
+		want        record.Outcome
+	}{{0.2, record.Restored}, {3, record.RestoreDoubt}} {
+		p := toneBench()
+		p.Screw.BladeTiltArcmin = c.bladeArcmin
+		r := interrupted(t, p, 3)
+		past := r.past(10000)
+		past.Found.Seated = nil
+		if end := r.restoreAnew(t, past, Plan{}); end.Outcome != c.want {
+			t.Errorf("blade tilts by %v': %s: %s; the head is at %.1f', found at %.1f'", c.bladeArcmin, end.Outcome, end.Say,
+				r.bench.Truth().TiltArcmin, r.bench.Truth().FoundTiltArcmin)
+		}
+	}
+}
+
 // After a power cut the count is gone, and restore goes by the sound.
 func TestRestoreBySoundAfterAPowerCut(t *testing.T) {
 	p := bench.Default()
@@ -292,7 +337,9 @@ func TestRestoreDoubtsAnotherTreble(t *testing.T) {
 func TestRestoreByCountAlone(t *testing.T) {
 	r := interrupted(t, toneBench(), 1)
 	past := r.past(10000)
-	past.Found.Seated.Coherence, past.Found.Seated.DelaySDUS = 0, 0
+	for _, deaf := range []*record.Reading{past.Found.Seated, past.Found.BladeOff} {
+		deaf.Coherence, deaf.DelaySDUS = 0, 0
+	}
 	if end := r.restoreAnew(t, past, Plan{}); end.Outcome != record.RestoreDoubt {
 		t.Errorf("%s: %s", end.Outcome, end.Say)
 	}
