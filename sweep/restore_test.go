@@ -218,6 +218,20 @@ func TestSurveyReturnsAsFound(t *testing.T) {
 	}
 }
 
+// A survey whose screw stayed behind says so, by the same judgement as restore.
+func TestSurveyThatIsNotBackAsFound(t *testing.T) {
+	for seed := range seeds(3) {
+		p := toneBench()
+		p.Faults = []bench.Fault{{Kind: bench.BladeOut, AtSeconds: 15}}
+		r := newRig(t, p, seed, Plan{ToneHz: 10000, FromDeg: -60, ToDeg: 60, StepDeg: 10})
+		end, err := Survey(context.Background(), r.setup)
+		if err != nil || end.Outcome != record.RestoreDoubt || !strings.Contains(end.Say, "13 places measured") || end.Do == "" {
+			truth := r.bench.Truth()
+			t.Errorf("seed %d: %v, %s: %s; %s; the head is at %.2f', found at %.2f'", seed, err, end.Outcome, end.Say, end.Do, truth.TiltArcmin, truth.FoundTiltArcmin)
+		}
+	}
+}
+
 // Two runs with one seed leave the same record to the byte, through a real
 // pseudo-terminal.
 func TestRunsRepeatToTheByte(t *testing.T) {
