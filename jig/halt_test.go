@@ -103,6 +103,34 @@ func TestOldFrameIsPassedOver(t *testing.T) {
 	}
 }
 
+// A reply that was asked for is gone by however long nothing was asked, as while
+// somebody at the bench is waited for: after 36 to 71 minutes the difference of
+// the jig's times, 32 bits of microseconds, looks like a time gone back.
+func TestReplyAfterALongSilence(t *testing.T) {
+	j, jigEnd := byHand(t)
+	var now uint64
+	for i, minutes := range []uint64{35, 36, 50, 71} {
+		now += minutes * 60e6
+		position := int32(320 * (i + 1))
+		asked := make(chan jig.Status, 1)
+		go func() {
+			s, err := j.Status(context.Background())
+			if err != nil {
+				t.Error(err)
+			}
+			asked <- s
+		}()
+		jigEnd.answerWith(t, jigEnd.next(t, protocol.TypeStatus),
+			protocol.Status{Boot: 1, Flags: protocol.FlagEnergised, Micros: uint32(now), Position: position})
+		if s := <-asked; s.Microsteps != position || s.Micros != now {
+			t.Errorf("after %d minutes at %d, %d us; want %d, %d", minutes, s.Microsteps, s.Micros, position, now)
+		}
+	}
+	if got := j.Travel(); got != 4*36 {
+		t.Errorf("travel %v degrees; want 144", got)
+	}
+}
+
 // The jig is busy with another request and does not answer it: STOP does not
 // wait for that.
 func TestHaltOvertakesAnOutstandingRequest(t *testing.T) {

@@ -18,7 +18,7 @@ type Status struct {
 	Microsteps        int32
 	Moving, Energised bool
 	// Micros is the jig's time since it started, in microseconds. It does not
-	// wrap as long as the jig is asked once in half an hour.
+	// wrap as long as the jig is asked once in 71 minutes.
 	Micros uint64
 	Boot   uint16
 	Epoch  uint16
@@ -168,8 +168,9 @@ func (j *Jig) settle(s protocol.Status) {
 	j.travel, j.homeRun = 0, 0
 }
 
-// heard takes the status of a frame from the jig. It is called by the reader.
-func (j *Jig) heard(s protocol.Status) error {
+// heard takes the status of a frame from the jig; asked says that it is a reply
+// that is waited for. It is called by the reader.
+func (j *Jig) heard(s protocol.Status, asked bool) error {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	if !j.greeted {
@@ -181,8 +182,8 @@ func (j *Jig) heard(s protocol.Status) error {
 		e.Status = j.statusLocked()
 		return e
 	}
-	later := int32(s.Micros - j.last.Micros)
-	if later < 0 {
+	later := s.Micros - j.last.Micros
+	if !asked && int32(later) < 0 {
 		return nil // an old frame that came twice
 	}
 	j.micros += uint64(later)

@@ -16,8 +16,10 @@ var errHalted = errors.New("halted")
 
 // link is frames over a line: a reader, a writer, replies matched to requests.
 type link struct {
-	rwc    io.ReadWriteCloser
-	heard  func(protocol.Status) error // sees the status of every frame; its error ends all but STOP
+	rwc io.ReadWriteCloser
+	// heard sees the status of every frame, and whether it is a reply that is
+	// waited for; its error ends all but STOP.
+	heard  func(s protocol.Status, asked bool) error
 	events func(protocol.Event)
 
 	turn chan struct{} // holds one token: the right to have a request outstanding
@@ -44,7 +46,7 @@ type answer struct {
 	body  []byte
 }
 
-func newLink(rwc io.ReadWriteCloser, heard func(protocol.Status) error, events func(protocol.Event)) *link {
+func newLink(rwc io.ReadWriteCloser, heard func(protocol.Status, bool) error, events func(protocol.Event)) *link {
 	l := &link{
 		rwc: rwc, heard: heard, events: events,
 		turn: make(chan struct{}, 1), waiting: map[uint16]chan answer{},
@@ -77,7 +79,7 @@ func (l *link) take(f protocol.Frame, err error) {
 	}
 	if f.Type == protocol.TypeEvent {
 		if e, err := protocol.ParseEvent(f.Body); err == nil {
-			l.hear(e.Status)
+			l.hear(e.Status, false)
 			l.events(e)
 		}
 		return
@@ -86,17 +88,18 @@ func (l *link) take(f protocol.Frame, err error) {
 	if f.Type&protocol.ReplyBit == 0 || err != nil {
 		return
 	}
-	l.hear(r.Status)
 	l.mu.Lock()
-	defer l.mu.Unlock()
+	waiting := l.waiting[key(f.Type&^protocol.ReplyBit, f.Seq)]
+	l.mu.Unlock()
+	l.hear(r.Status, waiting != nil)
 	select {
-	case l.waiting[key(f.Type&^protocol.ReplyBit, f.Seq)] <- answer{r, f.Body}:
+	case waiting <- answer{r, f.Body}:
 	default: // nobody waits for it, or it came twice
 	}
 }
 
-func (l *link) hear(s protocol.Status) {
-	if err := l.heard(s); err != nil {
+func (l *link) hear(s protocol.Status, asked bool) {
+	if err := l.heard(s, asked); err != nil {
 		l.mu.Lock()
 		defer l.mu.Unlock()
 		if l.reset == nil {

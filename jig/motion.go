@@ -32,6 +32,10 @@ func Every(d time.Duration) Pass {
 // overdue is how much longer than computed a move may take.
 const overdue = 2 * time.Second
 
+// standPatience is how much longer than its ramp a jig that is to stand may
+// take.
+const standPatience = time.Second
+
 // Start orders a move and does not wait for it. Target is rounded to a
 // microstep. Where it fails otherwise than by a refusal the move may have begun,
 // and the jig is halted.
@@ -108,6 +112,31 @@ func (j *Jig) watch(ctx context.Context, degPerS float64, watch Watch) (Status, 
 		return s, nil
 	}
 	return s, &StoppedError{Reason: s.Reason, Status: s}
+}
+
+// standPoll is the time between two polls of a jig that ramps down, where pass
+// cannot wait.
+const standPoll = 10 * time.Millisecond
+
+// StandStill polls the jig after each pass until it stands, as it does a ramp
+// after Halt. Where pass fails it waits on the wall clock instead. ErrOverdue
+// says that the jig still turns a second after it should have come to rest.
+func (j *Jig) StandStill(ctx context.Context, pass Pass) (Status, error) {
+	ramp := float64(j.greeting.MaxSpeed) / float64(max(j.greeting.Accel, 1))
+	within, cancel := context.WithTimeout(ctx, time.Duration(ramp*float64(time.Second))+standPatience)
+	defer cancel()
+	for {
+		s, err := j.Status(ctx)
+		if err != nil || !s.Moving {
+			return s, err
+		}
+		if within.Err() != nil {
+			return s, fmt.Errorf("%w: at %.2f degrees it still turns after STOP", ErrOverdue, s.Position)
+		}
+		if pass(within) != nil {
+			_ = Every(standPoll)(within) // its end is seen above
+		}
+	}
 }
 
 // abandon halts the jig because of err.

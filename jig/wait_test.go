@@ -76,6 +76,43 @@ func TestHungHostLetsTheJigStop(t *testing.T) {
 	}
 }
 
+// After STOP the motor still ramps down: it stands only once that is done, and
+// not before can it be let go.
+func TestStandStill(t *testing.T) {
+	v := virtual.New(virtual.Options{})
+	j := open(t, v, profile())
+	if err := j.Start(t.Context(), 1800); err != nil {
+		t.Fatal(err)
+	}
+	v.Advance(24000)
+	if err := j.Halt(); err != nil || !v.Shaft().Moving {
+		t.Fatalf("halt: %v, shaft %+v; want one that still ramps down", err, v.Shaft())
+	}
+	s, err := j.StandStill(t.Context(), lockStep(v))
+	if err != nil || s.Moving || v.Shaft().Moving || float64(s.Microsteps) != v.Shaft().Microsteps {
+		t.Errorf("stands at %+v, %v; the shaft is at %+v", s, err, v.Shaft())
+	}
+	if err := j.Release(t.Context()); err != nil || v.Shaft().Energised {
+		t.Errorf("release: %v, shaft %+v", err, v.Shaft())
+	}
+}
+
+// A pass that fails, as when the sound has ended, does not end the wait, and a
+// jig whose time stands for ever does not make it last.
+func TestStandStillGivesUp(t *testing.T) {
+	t.Parallel()
+	v := virtual.New(virtual.Options{})
+	j := open(t, v, profile())
+	if err := j.Start(t.Context(), 1800); err != nil {
+		t.Fatal(err)
+	}
+	v.Advance(24000)
+	_, err := j.StandStill(t.Context(), func(context.Context) error { return io.EOF })
+	if !errors.Is(err, jig.ErrOverdue) {
+		t.Errorf("%v; want %v", err, jig.ErrOverdue)
+	}
+}
+
 // A motor that says for ever that it turns is stopped.
 func TestOverdue(t *testing.T) {
 	v := virtual.New(virtual.Options{})

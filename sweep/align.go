@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -67,8 +68,7 @@ func (c *course) sayAligned(v verdict) record.End {
 // off, and saves how the run ended.
 func (c *course) conclude(end record.End, err error) (record.End, error) {
 	if err != nil {
-		end = endOf(err)
-		c.standStill()
+		end = EndOf(&halted{err, c.standStill()})
 	}
 	end.ScrewDeg, end.ScrewCertain = c.whereNow()
 	saveErr := c.save(record.Entry{Kind: record.KindEnd, End: &end})
@@ -80,16 +80,26 @@ func (c *course) conclude(end record.End, err error) (record.End, error) {
 	return end, saveErr
 }
 
-// standStill stops the motor and lets it go. It has no context of its own: it
-// must also work when that has ended.
-func (c *course) standStill() {
+// standStill stops the motor, waits until it has come to rest and lets it go.
+// It has no context of its own: it must also work when that has ended, and each
+// of its calls gives up by itself. An error says that the motor is not known to
+// stand without current.
+func (c *course) standStill() error {
 	if c.Jig == nil {
-		return
+		return nil
 	}
-	// the line may be gone: then the jig stops by itself, and there is nobody
-	// left to tell
-	_ = c.Jig.Halt()
-	_ = c.Jig.Release(context.Background()) // gives up by itself
+	c.clip = nil // as the motor ramps down sound goes by that belongs to no clip
+	ctx := context.Background()
+	halt := c.Jig.Halt()
+	_, err := c.Jig.StandStill(ctx, c.pass)
+	var reset *jig.ResetError
+	switch {
+	case errors.As(err, &reset):
+		return halt // a jig that starts anew has its motor off
+	case err != nil:
+		return cmp.Or(halt, err)
+	}
+	return c.Jig.Release(ctx)
 }
 
 // whereNow asks the jig where the screw stands.

@@ -21,6 +21,7 @@ type course struct {
 	first, next int64
 	started     bool
 	found       record.Found
+	left        record.Left
 	steps       []record.Step
 	// scanned is the first step of the scan under way. Between two scans lies a
 	// long move, through which a tone's periods cannot be counted for certain:
@@ -67,15 +68,21 @@ func (c *course) save(e record.Entry) error {
 	if c.Save == nil {
 		return nil
 	}
-	if err := c.Save(e); err != nil {
-		return &stop{
-			outcome: record.NotSaved,
-			say:     fmt.Sprintf("the record could not be written: %v", err),
-			do:      "make room on the disk or choose another logbook folder; what was measured before is kept",
-			cause:   err,
-		}
+	return notSaved("the record", c.Save(e))
+}
+
+// notSaved ends a run whose record or clip could not be written; nil where it
+// could.
+func notSaved(what string, err error) error {
+	if err == nil {
+		return nil
 	}
-	return nil
+	return &stop{
+		outcome: record.NotSaved,
+		say:     fmt.Sprintf("%s could not be written: %v", what, err),
+		do:      "make room on the disk or choose another logbook folder; what was measured before is kept",
+		cause:   err,
+	}
 }
 
 // ask has a person do something.
@@ -107,9 +114,7 @@ func (c *course) pull(ctx context.Context) (audio.Block, error) {
 	}
 	c.next = b.End()
 	if c.clip != nil {
-		if err := c.clip.Add(b); err != nil {
-			return b, err
-		}
+		return b, notSaved("a clip", c.clip.Add(b))
 	}
 	return b, nil
 }

@@ -295,7 +295,7 @@ func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan
 	case p.SlackTakenUp:
 		v.FoundHomeDeg, v.FoundHomeOK = 0, true
 	case near.OK:
-		v.FoundHomeDeg, v.FoundHomeOK = near.Deg, true
+		v.FoundHomeDeg, v.FoundHomeOK, v.FoundHomeSDArcmin = near.Deg, true, near.SDArcmin
 	case seated != nil && v.line.ok && delayUsable(*seated):
 		x := seated.DelayTrackedUS / USPerArcmin
 		if seated.DelayPeriodUS > 0 {
@@ -303,6 +303,7 @@ func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan
 			x = expect + math.Remainder(x-expect, seated.DelayPeriodUS/USPerArcmin)
 		}
 		v.FoundHomeDeg, v.FoundHomeOK = v.line.deg(x), true
+		v.FoundHomeSDArcmin = v.line.sd(v.FoundHomeDeg)
 	}
 }
 

@@ -150,5 +150,6 @@ func (c *course) leave(ctx context.Context, verified *record.Reading) error {
 	}
 	left.Released = &r
 	left.TravelDeg = float64(c.Jig.Travel())
+	c.left = left
 	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})
 }

@@ -138,8 +138,10 @@ func (c *course) openClip(name string) error {
 		return nil
 	}
 	clip, err := c.Clip(name)
-	c.clip = clip
-	return err
+	if err == nil {
+		c.clip = clip
+	}
+	return notSaved("a clip", err)
 }
 
 func (c *course) closeClip() (string, error) {
@@ -148,5 +150,5 @@ func (c *course) closeClip() (string, error) {
 	}
 	clip := c.clip
 	c.clip = nil
-	return clip.Name(), clip.Close()
+	return clip.Name(), notSaved("a clip", clip.Close())
 }

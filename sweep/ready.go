@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -23,26 +24,23 @@ const readySeconds = 3
 
 // Ready is the ready step by itself: link, sound, and the noise that the motor
 // makes while it holds and steps. The blade must be off the screw; the motor is
-// turned a little and back.
+// turned a little and back. EndOf says what an error means.
 func Ready(ctx context.Context, s Setup) (record.Checks, error) {
 	c := begin(s)
-	defer func() {
-		if c.Jig != nil {
-			c.standStill()
-		}
-	}()
+	list, err := c.readiness(ctx)
+	if stop := c.standStill(); err != nil || stop != nil {
+		err = &halted{cmp.Or(err, stop), stop}
+	}
+	return record.Checks{Checks: list}, err
+}
+
+func (c *course) readiness(ctx context.Context) ([]record.Check, error) {
 	list, r, err := c.checks(ctx)
-	if err != nil {
-		return record.Checks{Checks: list}, err
+	if err != nil || c.Jig == nil {
+		return list, err
 	}
-	if c.Jig != nil {
-		noise, err := c.motorNoise(ctx, r)
-		list = append(list, noise...)
-		if err != nil {
-			return record.Checks{Checks: list}, err
-		}
-	}
-	return record.Checks{Checks: list}, nil
+	noise, err := c.motorNoise(ctx, r)
+	return append(list, noise...), err
 }
 
 // ready is the short form at the start of every run: it refuses to go on where
@@ -77,6 +75,9 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 	}
 	if c.Jig != nil {
 		c.checkLink(add)
+	}
+	if err := c.catchUp(ctx); err != nil {
+		return list, dsp.Reading{}, err
 	}
 	before, started := c.jigMicros(ctx)
 	began := c.next
@@ -117,8 +118,24 @@ func (c *course) jigMicros(ctx context.Context) (uint64, bool) {
 	return st.Micros, err == nil
 }
 
-// checkRate compares the sound's clock with the jig's. Blocks that wait in a
-// live capture make the comparison coarse.
+// catchUp lets sound go by until no older sound waits: a live capture says so, and
+// a pipe, which does not, holds less than a second. It gives up where sound waits
+// for longer than any buffer does.
+func (c *course) catchUp(ctx context.Context) error {
+	const least, most = 1, 15 // seconds
+	for gone := 0.0; ; {
+		b, err := c.pull(ctx)
+		if err != nil {
+			return err
+		}
+		gone += c.seconds(int64(b.Frames()))
+		if gone >= most || gone >= least && b.Waiting <= 2*b.Frames() {
+			return nil
+		}
+	}
+}
+
+// checkRate compares the sound's clock with the jig's.
 func checkRate(add adder, soundSeconds, jigSeconds float64) {
 	off := soundSeconds/jigSeconds - 1
 	verdict := Pass

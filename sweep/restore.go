@@ -18,9 +18,9 @@ type Past struct {
 }
 
 // Restore puts the screw back as the past run found it. Where the jig has kept
-// its count it goes by that; where it has not, by the as-found delay. Without
-// sound (Setup.Sound nil is not allowed, but a source that is silent is) the
-// count alone decides.
+// its count it goes by that, and the sound only confirms it or corrects within
+// its own uncertainty; where it has not, by the as-found delay. What was heard
+// with the blade off is compared last, when it is away again.
 func Restore(ctx context.Context, s Setup, past Past) (record.End, error) {
 	s.Plan.ToneHz = past.ToneHz
 	s.Plan.SlackTakenUp = past.Found.SlackTakenUp
@@ -33,42 +33,65 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := c.Jig.Energise(ctx); err != nil {
+	if err := c.engageAgain(ctx); err != nil {
 		return record.End{}, err
-	}
-	if err := c.handle(ctx, SeatBlade); err != nil {
-		return record.End{}, err
-	}
-	target := 0.0
-	if past.Decision != nil && past.Decision.FoundHomeOK {
-		target = past.Decision.FoundHomeDeg
 	}
 	if counts {
-		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
-		if err := c.goTo(ctx, target, true); err != nil {
+		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, past.place())
+		if err := c.goTo(ctx, past.place(), true); err != nil {
 			return record.End{}, err
 		}
 	} else {
 		c.tell("restore", "the jig's count is not the one of that run; going by the sound")
 	}
-	off, heard, err := c.homeIn(ctx, past, counts)
+	h, err := c.homeIn(ctx, past, counts)
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := c.leave(ctx, nil); err != nil {
+	if err := c.leave(ctx, h.reading); err != nil {
 		return record.End{}, err
 	}
-	return sayRestored(off, heard, counts, past), nil
+	return c.proveRestored(sayRestored(h, counts, past), past), nil
+}
+
+// place is where the screw, arriving from the home side, stands as found by the
+// jig's count; placed says that it is known and not only where the jig stood,
+// with the slack in between.
+func (p Past) place() float64 {
+	if d := p.Decision; d != nil && d.FoundHomeOK {
+		return d.FoundHomeDeg
+	}
+	return 0
+}
+
+func (p Past) placed() bool {
+	return p.Found.SlackTakenUp || p.Decision != nil && p.Decision.FoundHomeOK
+}
+
+// engageAgain energises with the blade off, since a run that broke off may have
+// left it in the slot and the rotor may jump, and then has the blade seated.
+func (c *course) engageAgain(ctx context.Context) error {
+	if err := c.ask(ctx, BladeOff); err != nil {
+		return err
+	}
+	if err := c.Jig.Energise(ctx); err != nil {
+		return err
+	}
+	return c.handle(ctx, SeatBlade)
 }
 
 // rejoin makes degrees mean what they meant in the past run, if the count is
-// still the same one, and sets the window about where the screw is.
+// still the same one, and sets the window about where the screw is. Epochs of two
+// jigs may be alike: one that has started less often since is another, and so is
+// one whose screw turns otherwise by the count.
 func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts bool, err error) {
 	st, err := c.Jig.Status(ctx)
 	if err != nil {
 		return 0, false, err
 	}
-	counts = st.Memory == jig.Kept && st.Epoch == past.Found.Epoch
+	counts = st.Memory == jig.Kept && st.Epoch == past.Found.Epoch &&
+		int16(st.Boot-past.Found.BootCount) >= 0 &&
+		c.Jig.Profile().MicrostepsPerTurn() == past.Found.MicrostepsPerTurn
 	if counts {
 		c.Jig.SetZero(past.Found.PositionMicrosteps)
 	} else {
@@ -94,6 +117,10 @@ const (
 	sameTrebleDB = 4
 )
 
+// contradiction is how many standard deviations the sound may differ from a
+// count that was kept.
+const contradiction = 3
+
 // likeness is what the sound says of being back as found.
 type likeness int
 
@@ -101,49 +128,90 @@ const (
 	unheard   likeness = iota // it cannot be compared
 	alike                     // the delay tells how far off the head is
 	different                 // the treble is another: another tape, or a whole period of the tone away
+	contrary                  // by the delay the head is off though the count was kept
 )
 
+// homing is how far from as found the head is by the sound, with its standard
+// deviation, in arcmin, and the last that was heard.
+type homing struct {
+	off, sd float64
+	heard   likeness
+	reading *record.Reading
+}
+
 // homeIn compares the delay with the as-found one and corrects what differs.
-// With a count that was kept and slack that was taken up the position is exact
-// and is left alone.
-func (c *course) homeIn(ctx context.Context, past Past, counts bool) (off float64, heard likeness, err error) {
-	want := past.Found.Seated
-	if want == nil {
-		want = past.Found.BladeOff
-	}
+// Where the count was kept and says where the screw stood, the sound only
+// corrects within its own uncertainty: what differs by more is told, and the
+// screw stays where the count has it. With slack that was taken up the count is
+// exact.
+func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, error) {
+	want := past.heard()
 	if want == nil || !delayUsable(*want) {
-		return 0, unheard, nil
+		return homing{}, nil
 	}
 	perDeg, signKnown := c.gearingOf(past)
 	exact := counts && past.Found.SlackTakenUp
+	counted := c.screwDeg
+	var h homing
 	var seen []offAt
 	for try := 0; ; try++ {
 		r, err := c.listen(ctx, c.plan.ProofSeconds)
 		if err != nil || !delayUsable(r) {
-			return 0, unheard, err
+			return homing{}, err
 		}
 		now := tiltBetween(r, *want)
-		if try == 1 && !signKnown && math.Abs(now) > math.Abs(off) {
+		if try == 1 && !signKnown && math.Abs(now) > math.Abs(h.off) {
 			// The gearing has the other sign: the head went as far away again.
 			perDeg = -perDeg
 			if r.DelayPeriodUS > 0 {
-				now = 2*off + math.Remainder(now-2*off, r.DelayPeriodUS/USPerArcmin)
+				now = 2*h.off + math.Remainder(now-2*h.off, r.DelayPeriodUS/USPerArcmin)
 			}
 		}
 		seen = append(seen, offAt{c.screwDeg, now})
 		target := homeTarget(seen, perDeg)
-		off = (c.screwDeg - target) * perDeg
-		c.tell("restore", "%.2f' from as found", off)
-		if exact || math.Abs(off) < homeArcmin || try == homeTries-1 {
+		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r}
+		c.tell("restore", "%.2f' from as found", h.off)
+		if off := (counted - target) * perDeg; counts && past.placed() && math.Abs(off) > contradiction*h.sd {
+			h.off, h.heard = off, contrary
+			return h, c.stayAt(ctx, counted)
+		}
+		if exact || math.Abs(h.off) < homeArcmin || try == homeTries-1 {
 			if r.DelayPeriodUS > 0 && math.Abs(r.TrebleDB-want.TrebleDB) > sameTrebleDB {
-				return off, different, nil
+				h.heard = different
 			}
-			return off, alike, nil
+			return h, nil
 		}
 		if err := c.goTo(ctx, target, true); err != nil {
-			return 0, unheard, err
+			return homing{}, err
 		}
 	}
+}
+
+// heard is as found with the blade seated, or where the run did not come to that,
+// with the blade off.
+func (p Past) heard() *record.Reading {
+	if p.Found.Seated != nil {
+		return p.Found.Seated
+	}
+	return p.Found.BladeOff
+}
+
+// homeSD is the standard deviation in arcmin of a reading against as found, at
+// the place where the count has it.
+func (p Past) homeSD(r record.Reading) float64 {
+	place := homeArcmin
+	if d := p.Decision; d != nil && !p.Found.SlackTakenUp {
+		place = max(place, d.FoundHomeSDArcmin)
+	}
+	return math.Hypot(tiltSD(r, *p.heard()), place)
+}
+
+// stayAt goes back to a place that was left.
+func (c *course) stayAt(ctx context.Context, deg float64) error {
+	if c.screwDeg == deg {
+		return nil
+	}
+	return c.goTo(ctx, deg, true)
 }
 
 // offAt is how far from as found the head was heard, in arcmin, with the screw
@@ -183,27 +251,61 @@ func tiltBetween(a, b record.Reading) float64 {
 	return d / USPerArcmin
 }
 
+// tiltSD is the standard deviation of tiltBetween, arcmin. That of a reading of
+// seconds has the wander of the tape in it.
+func tiltSD(a, b record.Reading) float64 {
+	return math.Hypot(a.DelaySDUS, b.DelaySDUS) / USPerArcmin
+}
+
+// proveRestored compares the head with the blade away as well: a good end is in
+// doubt where that is not as it was found.
+func (c *course) proveRestored(end record.End, past Past) record.End {
+	now, want := c.left.Released, past.Found.BladeOff
+	if end.Outcome != record.Restored || now == nil || want == nil || !delayUsable(*now) || !delayUsable(*want) {
+		return end
+	}
+	off := tiltBetween(*now, *want)
+	if math.Abs(off) <= max(1, contradiction*tiltSD(*now, *want)) {
+		return end
+	}
+	return record.End{Outcome: record.RestoreDoubt,
+		Say: fmt.Sprintf("%s; but with the blade away the head stands %.1f' from as %s", end.Say, off, past.asFound()),
+		Do:  "look whether the blade tilts the head or turns the screw as it is withdrawn, then restore again"}
+}
+
 // sayRestored is how a restore ended. A count that was kept says where the screw
 // was found only where the slack at that time is known.
-func sayRestored(off float64, heard likeness, counts bool, past Past) record.End {
-	slackKnown := past.Found.SlackTakenUp || past.Decision != nil && past.Decision.FoundHomeOK
+func sayRestored(h homing, counts bool, past Past) record.End {
+	placed := counts && past.placed()
 	end := record.End{Outcome: record.RestoreDoubt, Do: "play the tape of that run and restore again, or set the head anew with align"}
 	switch {
-	case heard == alike && math.Abs(off) <= 1:
+	case h.heard == alike && (placed || math.Abs(h.off) <= 1):
 		return record.End{Outcome: record.Restored,
-			Say: fmt.Sprintf("the screw is back as run %s found it; by the sound %.1f' from as found", past.Run, off)}
-	case heard == alike:
-		end.Say = fmt.Sprintf("by the sound the head stands %.1f' from as run %s found it", off, past.Run)
+			Say: fmt.Sprintf("the screw is back as %s; by the sound %.1f' from as found", past.asFound(), h.off)}
+	case h.heard == alike:
+		end.Say = fmt.Sprintf("by the sound the head stands %.1f' from as %s", h.off, past.asFound())
 		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
-	case counts && past.Found.SlackTakenUp, counts && slackKnown && heard == unheard:
+	case h.heard == contrary:
+		end.Say = fmt.Sprintf("by the jig's count the screw is back as %s, but by the sound the head stands %.1f' from there, where %.1f' would be the uncertainty",
+			past.asFound(), h.off, h.sd)
+		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
+	case counts && past.Found.SlackTakenUp, placed && h.heard == unheard:
 		return record.End{Outcome: record.Restored,
-			Say: fmt.Sprintf("the screw is back at the position where run %s found it, by the jig's count alone; the sound could not be compared", past.Run)}
-	case heard == different:
-		end.Say = fmt.Sprintf("the treble is not what run %s found: the head may stand off by a whole period of the tone", past.Run)
+			Say: fmt.Sprintf("the screw is back as %s, by the jig's count alone; the sound could not be compared", past.asFound())}
+	case h.heard == different:
+		end.Say = fmt.Sprintf("the treble is not as %s: the head may stand off by a whole period of the tone", past.asFound())
 	case counts:
-		end.Say = fmt.Sprintf("the jig is back where run %s found it, but how much slack there was is not known, and the sound could not be compared", past.Run)
+		end.Say = fmt.Sprintf("the jig is back as %s, but how much slack there was is not known, and the sound could not be compared", past.asFound())
 	default:
-		end.Say = fmt.Sprintf("neither the jig's count nor the sound tells where run %s found the screw", past.Run)
+		end.Say = fmt.Sprintf("whether the screw is back as %s is not known: neither the jig's count nor the sound tells", past.asFound())
 	}
 	return end
+}
+
+// asFound says by which run the screw was found as it is to stand again.
+func (p Past) asFound() string {
+	if p.Run == "" {
+		return "it was found"
+	}
+	return fmt.Sprintf("run %s found it", p.Run)
 }

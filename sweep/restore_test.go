@@ -4,9 +4,12 @@ import (
 	"context"
 	"encoding/json"
 	"math"
+	"slices"
+	"strings"
 	"testing"
 
 	"headtrue/sweep/bench"
+	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
 
@@ -80,6 +83,101 @@ func TestRestoreWithRandomSlack(t *testing.T) {
 	}
 }
 
+// keepIn has the run saved in a logbook, and gives what another process reads
+// back from there.
+func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) Past) {
+	t.Helper()
+	book, err := logbook.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	run, err := book.Begin(record.Start{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { run.Close() })
+	r.setup.Save = func(e record.Entry) error {
+		if err := run.Append(e); err != nil {
+			return err
+		}
+		return r.save(e)
+	}
+	return func(toneHz float64) Past {
+		rec, err := book.Load(run.ID())
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.setup.Save = r.save
+		return Past{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision(), ToneHz: toneHz}
+	}
+}
+
+// A blade whose pressure tilts the head tilts it again when the screw is put
+// back: what was heard with the blade seated is compared with the like.
+func TestRestoreUnderABladeThatTilts(t *testing.T) {
+	for seed := range seeds(3) {
+		p := toneBench()
+		p.Screw.BladeTiltArcmin = 3
+		r := newRig(t, p, seed, Plan{ToneHz: 10000})
+		read := r.keepIn(t)
+		if _, err := Align(context.Background(), r.setup); err != nil {
+			t.Fatal(err)
+		}
+		if end := r.restoreAnew(t, read(10000), Plan{}); end.Outcome != record.Restored {
+			t.Errorf("seed %d: %s: %s", seed, end.Outcome, end.Say)
+		}
+		truth := r.bench.Truth()
+		if off := truth.TiltArcmin - truth.FoundTiltArcmin; truth.BladeSeated || math.Abs(off) > 0.75 {
+			t.Errorf("seed %d: %.2f' from as found, blade seated %v", seed, off, truth.BladeSeated)
+		}
+	}
+}
+
+// Another tape, or a head that is tilted by the jig, sounds otherwise though the
+// screw is back: the sound must not drive it away from where a kept count has
+// it, and as found is in doubt.
+func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
+	for _, taken := range []bool{false, true} {
+		for _, other := range []float64{-3, 3} {
+			p := toneBench()
+			p.Screw.SlackTakenUp = taken
+			r := newRig(t, p, 4, Plan{ToneHz: 10000, SlackTakenUp: taken})
+			if end, _ := Align(context.Background(), r.setup); end.Outcome != record.Aligned {
+				t.Fatalf("%s: %s", end.Outcome, end.Say)
+			}
+			past := r.past(10000)
+			past.Found.Seated.DelayUS += other * USPerArcmin
+			end := r.restoreAnew(t, past, Plan{})
+			if end.Outcome != record.RestoreDoubt || !strings.Contains(end.Say, "by the sound") {
+				t.Errorf("a tape %v' off, slack taken up %v: %s: %s", other, taken, end.Outcome, end.Say)
+			}
+			truth := r.bench.Truth()
+			if off := truth.TiltArcmin - truth.FoundTiltArcmin; math.Abs(off) > 0.75 {
+				t.Errorf("a tape %v' off, slack taken up %v: %.2f' from as found", other, taken, off)
+			}
+		}
+	}
+}
+
+// A run that broke off before it had heard the seated blade knows the head only
+// with the blade off. That is the last word.
+func TestRestoreWhereTheBladeWasNotSeatedYet(t *testing.T) {
+	for _, c := range []struct {
+		bladeArcmin float64
+		want        record.Outcome
+	}{{0.2, record.Restored}, {3, record.RestoreDoubt}} {
+		p := toneBench()
+		p.Screw.BladeTiltArcmin = c.bladeArcmin
+		r := interrupted(t, p, 3)
+		past := r.past(10000)
+		past.Found.Seated = nil
+		if end := r.restoreAnew(t, past, Plan{}); end.Outcome != c.want {
+			t.Errorf("blade tilts by %v': %s: %s; the head is at %.1f', found at %.1f'", c.bladeArcmin, end.Outcome, end.Say,
+				r.bench.Truth().TiltArcmin, r.bench.Truth().FoundTiltArcmin)
+		}
+	}
+}
+
 // After a power cut the count is gone, and restore goes by the sound.
 func TestRestoreBySoundAfterAPowerCut(t *testing.T) {
 	p := bench.Default()
@@ -117,6 +215,20 @@ func TestSurveyReturnsAsFound(t *testing.T) {
 	truth := r.bench.Truth()
 	if off := truth.TiltArcmin - truth.FoundTiltArcmin; math.Abs(off) > 0.6 {
 		t.Errorf("%.2f' from as found", off)
+	}
+}
+
+// A survey whose screw stayed behind says so, by the same judgement as restore.
+func TestSurveyThatIsNotBackAsFound(t *testing.T) {
+	for seed := range seeds(3) {
+		p := toneBench()
+		p.Faults = []bench.Fault{{Kind: bench.BladeOut, AtSeconds: 15}}
+		r := newRig(t, p, seed, Plan{ToneHz: 10000, FromDeg: -60, ToDeg: 60, StepDeg: 10})
+		end, err := Survey(context.Background(), r.setup)
+		if err != nil || end.Outcome != record.RestoreDoubt || !strings.Contains(end.Say, "13 places measured") || end.Do == "" {
+			truth := r.bench.Truth()
+			t.Errorf("seed %d: %v, %s: %s; %s; the head is at %.2f', found at %.2f'", seed, err, end.Outcome, end.Say, end.Do, truth.TiltArcmin, truth.FoundTiltArcmin)
+		}
 	}
 }
 
@@ -182,6 +294,47 @@ func TestRestoreOfAnInterruptedRun(t *testing.T) {
 	}
 }
 
+// After a run that broke off the blade may still be in the slot: the rotor, which
+// can jump as the motor is energised, must not take the screw along.
+func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
+	r := interrupted(t, toneBench(), 1)
+	var asked []Prompt
+	r.setup.Ask = func(_ context.Context, p Prompt) error {
+		if on := r.board.Shaft().Energised; on != (p == SeatBlade) {
+			t.Errorf("%q with the motor energised %v", p, on)
+		}
+		asked = append(asked, p)
+		return nil
+	}
+	if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
+		t.Errorf("%s: %s", end.Outcome, end.Say)
+	}
+	if want := []Prompt{BladeOff, SeatBlade, WithdrawBlade}; !slices.Equal(asked, want) {
+		t.Errorf("asked for %q, want %q", asked, want)
+	}
+}
+
+// A count of the same number is another one where the jig has started less
+// often since, or its screw is geared otherwise: another jig, or a profile that
+// was changed.
+func TestRestoreKnowsAnotherCount(t *testing.T) {
+	for name, change := range map[string]func(*record.Found){
+		"epoch":              func(f *record.Found) { f.Epoch++ },
+		"started less often": func(f *record.Found) { f.BootCount += 100 },
+		"other gear":         func(f *record.Found) { f.MicrostepsPerTurn *= 2 },
+	} {
+		r := interrupted(t, toneBench(), 1)
+		past := r.past(10000)
+		change(&past.Found)
+		var said []string
+		r.setup.Tell = func(e Event) { said = append(said, e.Say) }
+		r.restoreAnew(t, past, Plan{})
+		if !strings.Contains(strings.Join(said, "\n"), "going by the sound") {
+			t.Errorf("%s: the jig's count was gone by: %q", name, said)
+		}
+	}
+}
+
 // A treble that is not that of as found is no proof, however well the delay
 // fits.
 func TestRestoreDoubtsAnotherTreble(t *testing.T) {
@@ -198,7 +351,9 @@ func TestRestoreDoubtsAnotherTreble(t *testing.T) {
 func TestRestoreByCountAlone(t *testing.T) {
 	r := interrupted(t, toneBench(), 1)
 	past := r.past(10000)
-	past.Found.Seated.Coherence, past.Found.Seated.DelaySDUS = 0, 0
+	for _, deaf := range []*record.Reading{past.Found.Seated, past.Found.BladeOff} {
+		deaf.Coherence, deaf.DelaySDUS = 0, 0
+	}
 	if end := r.restoreAnew(t, past, Plan{}); end.Outcome != record.RestoreDoubt {
 		t.Errorf("%s: %s", end.Outcome, end.Say)
 	}

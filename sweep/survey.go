@@ -44,29 +44,30 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return record.End{}, err
 	}
-	off, heard, err := c.backToFound(ctx, v)
+	end, err := c.backToFound(ctx, v)
 	if err != nil {
 		return record.End{}, err
 	}
-	end := record.End{Outcome: record.Measured, Say: fmt.Sprintf("%d places measured; the screw is back as found", n)}
-	if heard == alike {
-		end.Say += fmt.Sprintf(", by the sound within %.1f'", math.Abs(off))
+	if end.Outcome == record.Restored {
+		end.Outcome = record.Measured
 	}
+	end.Say = fmt.Sprintf("%d places measured; %s", n, end.Say)
 	return end, nil
 }
 
-// backToFound drives back to as found and lets go of the screw.
-func (c *course) backToFound(ctx context.Context, v verdict) (off float64, heard likeness, err error) {
+// backToFound drives back to as found, lets go of the screw, and says whether it
+// is back.
+func (c *course) backToFound(ctx context.Context, v verdict) (record.End, error) {
 	past := Past{Found: c.found, Decision: &v.Decision}
-	target := 0.0
-	if v.FoundHomeOK {
-		target = v.FoundHomeDeg
+	if err := c.goTo(ctx, past.place(), true); err != nil {
+		return record.End{}, err
 	}
-	if err := c.goTo(ctx, target, true); err != nil {
-		return 0, unheard, err
+	h, err := c.homeIn(ctx, past, true)
+	if err != nil {
+		return record.End{}, err
 	}
-	if off, heard, err = c.homeIn(ctx, past, true); err != nil {
-		return 0, unheard, err
+	if err := c.leave(ctx, h.reading); err != nil {
+		return record.End{}, err
 	}
-	return off, heard, c.leave(ctx, nil)
+	return c.proveRestored(sayRestored(h, true, past), past), nil
 }

@@ -44,7 +44,9 @@ func TestARunComesBackAsItWasWritten(t *testing.T) {
 	book.now = func() time.Time { return at }
 	run := begin(t, book)
 	found := record.Entry{Kind: record.KindFound, Found: &record.Found{PositionMicrosteps: -71, Epoch: 3, Memory: "kept"}}
-	for _, e := range []record.Entry{found, step(1), step(2)} {
+	seated := *found.Found
+	seated.Seated = &record.Reading{DelayUS: 7}
+	for _, e := range []record.Entry{found, {Kind: record.KindFound, Found: &seated}, step(1), step(2)} {
 		if err := run.Append(e); err != nil {
 			t.Fatal(err)
 		}
@@ -61,11 +63,11 @@ func TestARunComesBackAsItWasWritten(t *testing.T) {
 	}
 	want := step(2)
 	want.At = "2024-05-06T07:08:09.123Z"
-	if got := rec.Entries[3]; !reflect.DeepEqual(got, want) {
+	if got := rec.Entries[4]; !reflect.DeepEqual(got, want) {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
-	if f := rec.Found(); f == nil || f.PositionMicrosteps != -71 || f.Epoch != 3 {
-		t.Errorf("found %+v", f)
+	if f := rec.Found(); f == nil || f.PositionMicrosteps != -71 || f.Epoch != 3 || f.Seated == nil || f.Seated.DelayUS != 7 {
+		t.Errorf("found %+v, want what was known of it last", f)
 	}
 	if rec.End() != nil || rec.Decision() != nil || rec.Left() != nil || rec.Torn {
 		t.Error("a run without end, decision or as left came back with one, or torn")

@@ -102,11 +102,13 @@ func (r Record) Start() *record.Start {
 	return r.Entries[0].Start
 }
 
-// Found is the state before the first move, nil where the run ended earlier.
+// Found is the state before the first move as it was known last: it is saved
+// before the blade is seated and again after that. It is nil where the run ended
+// earlier.
 func (r Record) Found() *record.Found {
-	for _, e := range r.Entries {
-		if e.Found != nil {
-			return e.Found
+	for i := len(r.Entries) - 1; i >= 0; i-- {
+		if f := r.Entries[i].Found; f != nil {
+			return f
 		}
 	}
 	return nil

@@ -180,6 +180,9 @@ type Decision struct {
 	// zero).
 	FoundHomeDeg float64 `json:"found_home_deg"`
 	FoundHomeOK  bool    `json:"found_home_ok"`
+	// FoundHomeSDArcmin is the standard uncertainty of that place as tilt, that of
+	// the reading as found left out.
+	FoundHomeSDArcmin float64 `json:"found_home_sd_arcmin,omitempty"`
 	// Curve is the fitted treble curve for drawing.
 	Curve []CurvePoint `json:"curve,omitempty"`
 }

@@ -49,6 +49,23 @@ func run() []record.Entry {
 		record.Entry{Kind: "end", TapeSeconds: 41.5, End: &record.End{Outcome: record.Aligned, Say: "the head is set"}})
 }
 
+// A sweep ends as found: what its jig has turned is the slack, not the screw.
+func TestTheSheetOfASweepDoesNotMoveTheScrew(t *testing.T) {
+	entries := run()
+	for _, e := range entries {
+		switch {
+		case e.Left != nil:
+			e.Left.ScrewDeg = 12.3
+		case e.End != nil:
+			e.End.Outcome = record.Measured
+		}
+	}
+	text := strings.Join(strings.Fields(Text(entries)), " ")
+	if strings.Contains(text, "of a turn") || !strings.Contains(text, "The jig stands at +12.3 degrees") {
+		t.Errorf("the verdict moves the screw:\n%s", Verdict(entries))
+	}
+}
+
 func TestEveryLineFitsTheTerminal(t *testing.T) {
 	for i, line := range strings.Split(Text(run()), "\n") {
 		if n := utf8.RuneCountInString(line); n > Width {

@@ -94,8 +94,14 @@ func states(b *strings.Builder, p parts) {
 	}
 }
 
-// howFar says the way of the screw in turns, as a hand would count it.
+// howFar says the way of the screw in turns, as a hand would count it. Where it
+// went back to as found, what the jig has turned is the slack that was taken up.
 func howFar(say func(string, ...any), p parts) {
+	if o := p.end.Outcome; o == record.Measured || o == record.RestoreDoubt {
+		say("The jig stands at %+.1f degrees, the slack between it and the screw taken up; it turned %.0f degrees in all.",
+			p.left.ScrewDeg, p.left.TravelDeg)
+		return
+	}
 	turns := p.left.ScrewDeg / 360
 	direction := "forward"
 	if turns < 0 {

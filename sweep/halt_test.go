@@ -1,0 +1,118 @@
+package sweep
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"headtrue/dsp/audio"
+	"headtrue/jig"
+	"headtrue/jig/serialport"
+	"headtrue/jig/virtual"
+	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
+)
+
+// Nobody is told that the screw stands still who cannot rely on it.
+func TestNobodyIsToldOfAStopThatIsNotSure(t *testing.T) {
+	const stands = "stands still"
+	for _, c := range []struct {
+		stop error
+		say  string
+	}{
+		{nil, "; the screw stands still"},
+		{fmt.Errorf("%w to STOP", jig.ErrNoAnswer), "STOP got no answer"},
+		{jig.ErrLinkLost, "STOP got no answer"},
+		{jig.ErrOverdue, "still turns"},
+		{&jig.RefusedError{Request: "to release the motor", Code: jig.IsMoving}, "could not be stopped"},
+	} {
+		end := EndOf(&halted{fmt.Errorf("asking: %w", context.Canceled), c.stop})
+		if end.Outcome != record.Interrupted || !strings.Contains(end.Say, c.say) {
+			t.Errorf("%v: %s: %q, want %q", c.stop, end.Outcome, end.Say, c.say)
+		}
+		if cut := strings.Contains(end.Do, "cut the motor's supply"); cut != (c.stop != nil) {
+			t.Errorf("%v: do %q", c.stop, end.Do)
+		}
+	}
+	if end := EndOf(context.Canceled); strings.Contains(end.Say, stands) {
+		t.Errorf("%q before anybody stopped it", end.Say)
+	}
+}
+
+// A board that hangs with its motor turning takes no STOP; the end says so.
+func TestStopWithoutAnswerIsTold(t *testing.T) {
+	p := toneBench()
+	p.JigFaults = []bench.JigFault{{Kind: virtual.FaultHang, AtStep: 300}}
+	r := newRig(t, p, 2, Plan{ToneHz: 10000})
+	r.jig.Close()
+	port, err := serialport.Open(r.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// the board hangs for ever: a short wait for its replies loses nothing
+	j, err := jig.Open(context.Background(), port, jigProfile(), jig.ReplyTimeout(200*time.Millisecond))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	r.setup.Jig = j
+	end, err := Align(context.Background(), r.setup)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if end.Outcome != record.LinkLost || end.ScrewCertain || !strings.Contains(end.Say, "STOP got no answer") || !strings.Contains(end.Do, "cut the motor's supply") {
+		t.Errorf("%s, screw certain %v: %q, %q", end.Outcome, end.ScrewCertain, end.Say, end.Do)
+	}
+}
+
+// chunked is sound that comes in chunks of so many blocks, as out of a pipe that
+// is filled in large pieces.
+type chunked struct {
+	audio.Source
+	blocks int
+}
+
+func (c chunked) Next(ctx context.Context) (audio.Block, error) {
+	var whole audio.Block
+	for i := range c.blocks {
+		b, err := c.Source.Next(ctx)
+		if err != nil {
+			return b, err
+		}
+		if i == 0 {
+			whole.Start = b.Start
+		}
+		whole.Left, whole.Right = append(whole.Left, b.Left...), append(whole.Right, b.Right...)
+	}
+	return whole, nil
+}
+
+// Sound in chunks of more than half a second keeps the host from asking the jig
+// in time. That is no fault of the jig's, and nothing binds.
+func TestSoundInLargeChunksIsNamed(t *testing.T) {
+	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
+	r.setup.Sound = chunked{r.bench, 28} // 0.6 s
+	end, err := Align(context.Background(), r.setup)
+	if err != nil || end.Outcome != record.JigStopped || !strings.Contains(end.Say, "sound did not come in time") || !strings.Contains(end.Do, "smaller") {
+		t.Errorf("%v, %s: %q, %q", err, end.Outcome, end.Say, end.Do)
+	}
+}
+
+// A check that breaks off says so in the words of its outcome, with the motor
+// off.
+func TestCheckThatBreaksOffHasItsOutcome(t *testing.T) {
+	p := toneBench()
+	p.JigFaults = []bench.JigFault{{Kind: virtual.FaultStall, AtStep: 100}}
+	r := newRig(t, p, 1, Plan{ToneHz: 10000})
+	_, err := Ready(context.Background(), r.setup)
+	var stopped *jig.StoppedError
+	if end := EndOf(err); !errors.As(err, &stopped) || end.Outcome != record.JigStopped || end.Say == "" || end.Do == "" {
+		t.Errorf("%v: %+v", err, end)
+	}
+	if s := r.board.Shaft(); s.Energised || s.Moving {
+		t.Errorf("after the check the shaft is %+v", s)
+	}
+}
