@@ -119,7 +119,7 @@ func (j *job) report(end record.End) error {
 		_, err = fmt.Fprint(j.app.out, "\n", sheet.Text(entries))
 	}
 	if err != nil {
-		return err
+		return unwritten(end, err)
 	}
 	return ended(end, !j.app.json)
 }

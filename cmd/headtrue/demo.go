@@ -91,7 +91,7 @@ func (j *job) reportDemo(end record.End, out string, off [2]float64) error {
 			sheet.Text(entries), off[0], off[1], before, after)
 	}
 	if err != nil {
-		return err
+		return unwritten(end, err)
 	}
 	return ended(end, !j.app.json)
 }

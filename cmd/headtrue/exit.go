@@ -111,6 +111,16 @@ func ended(e record.End, told bool) error {
 	return nil
 }
 
+// unwritten is the failure of a run whose result could not be written. How the
+// run ended counts more.
+func unwritten(e record.End, err error) error {
+	code := exitOf(e.Outcome)
+	if code == exitGood {
+		code = exitUnexpected
+	}
+	return &failure{code: code, err: fmt.Errorf("%s; and the result could not be written: %w", e.Say, err)}
+}
+
 // notReady says that something could not be opened.
 func notReady(do, format string, args ...any) error {
 	return &failure{code: exitOf(record.NotReady), err: fmt.Errorf(format, args...), do: do}

@@ -124,7 +124,7 @@ func (j *job) reportRestore(end record.End) error {
 		err := j.app.writeJSON(map[string]any{"run": j.run.ID(), "restored": j.past.Run, "outcome": end.Outcome,
 			"screw_deg": end.ScrewDeg, "screw_certain": end.ScrewCertain, "say": end.Say, "do": end.Do})
 		if err != nil {
-			return err
+			return unwritten(end, err)
 		}
 		return ended(end, !j.app.json)
 	}
@@ -133,7 +133,7 @@ func (j *job) reportRestore(end record.End) error {
 		return err
 	}
 	if _, err := fmt.Fprint(j.app.out, "\n", sheet.Verdict(entries)); err != nil {
-		return err
+		return unwritten(end, err)
 	}
 	return ended(end, !j.app.json)
 }
