@@ -61,10 +61,10 @@ func (a *app) askCautions(ctx context.Context, s settings.Settings, news string,
 	fmt.Fprintf(a.err, "%s Type yes: ", question)
 	answer, err := a.answer(ctx)
 	if err != nil {
-		return record.Cautions{}, &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: %w", err)}
+		return record.Cautions{}, notBegun("%w", err)
 	}
 	if !strings.EqualFold(answer, "yes") && !strings.EqualFold(answer, "y") {
-		return record.Cautions{}, &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: the answer was %q", answer)}
+		return record.Cautions{}, notBegun("the answer was %q", answer)
 	}
 	return record.Cautions{Asked: true, Answer: answer}, nil
 }

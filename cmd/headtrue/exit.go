@@ -126,5 +126,10 @@ func notReady(do, format string, args ...any) error {
 	return &failure{code: exitOf(record.NotReady), err: fmt.Errorf(format, args...), do: do}
 }
 
+// notBegun says that a person stopped it before anything moved.
+func notBegun(format string, args ...any) error {
+	return &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: "+format, args...)}
+}
+
 // writeJSON writes a result for machines, on one line.
 func (a *app) writeJSON(v any) error { return json.NewEncoder(a.out).Encode(v) }

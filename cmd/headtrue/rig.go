@@ -86,6 +86,9 @@ func openReal(ctx context.Context, s settings.Settings) (*rig, error) {
 	source, err := capture.Open(ctx, s.Audio, s.AudioRateHz)
 	if err != nil {
 		r.Close()
+		if ctx.Err() != nil {
+			return nil, notBegun("opening the sound was interrupted")
+		}
 		return nil, notReady("see headtrue devices for the live inputs", "open the sound: %w", err)
 	}
 	r.listen(source)
@@ -108,8 +111,11 @@ func (r *rig) openJig(ctx context.Context, line io.ReadWriteCloser, p jig.Profil
 	j, err := jig.Open(ctx, line, p, options...)
 	if err != nil {
 		r.Close()
+		if ctx.Err() != nil {
+			return notBegun("greeting the jig was interrupted")
+		}
 		do := "check that this is the jig's port, that it has power, and that the profile (--jig) fits it"
-		return notReady(do, "open the jig: %w", err)
+		return notReady(do, "%w", err)
 	}
 	r.jig = j
 	r.close = append(r.close, j.Close)
