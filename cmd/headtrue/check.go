@@ -2,11 +2,12 @@ package main
 
 import (
 	"context"
-	"fmt"
+	"errors"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/sweep"
+	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
@@ -19,7 +20,8 @@ func (a *app) checkCommand() *cobra.Command {
 		Long: `Check link, sound and tape, and what the motor adds to the sound while it holds
 and steps. The blade stays off the screw: the motor turns 20 degrees either way
 and back. Verdicts are pass, doubt, fail and unknown; what no program can see is
-listed for a person to confirm. Nothing is recorded.`,
+listed for a person to confirm. Nothing is recorded. The exit code is 0 where
+nothing fails, else that of the outcome with which a run would have ended.`,
 		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -41,6 +43,8 @@ listed for a person to confirm. Nothing is recorded.`,
 func (j *job) check(ctx context.Context) error {
 	ctx, stop := j.app.interruptible(ctx, "stopping the motor")
 	defer stop()
+	// A virtual bench seats its blade when the motor is energised; not so here.
+	j.bench.Faults = append([]bench.Fault{{Kind: bench.BladeOut}}, j.bench.Faults...)
 	if err := j.prepare(ctx); err != nil {
 		return err
 	}
@@ -56,9 +60,9 @@ func (j *job) check(ctx context.Context) error {
 	}
 	switch {
 	case ctx.Err() != nil:
-		return &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("stopped on request")}
+		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request; the motor stands still")}
 	case failed != nil:
-		return notReady("", "not ready: %w", failed)
+		return ended(sweep.EndOf(failed), false)
 	}
 	for _, c := range checks.Checks {
 		if c.Verdict == sweep.Fail {
