@@ -55,6 +55,7 @@ Fields of --json (null where not known; degrees are of the screw from as found):
 		},
 	}
 	flags.add(cmd, true)
+	flags.addItself(cmd)
 	cmd.Flags().BoolVar(&dry, "dry-run", false, "say what would be done, open and move nothing")
 	return cmd
 }

@@ -42,7 +42,7 @@ the bench itself, as the motor is energised and released.
 and at the end: the optimum, the tilt now, slack and gearing. headtrue align
 never sees it.`,
 		Example: `  headtrue bench --sink pulse:deck --truth truth.json
-  headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes`,
+  headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes --blade-seats-itself`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.runBench(cmd.Context(), o) },
 	}

@@ -20,7 +20,8 @@ func (a *app) checkCommand() *cobra.Command {
 		Long: `Check link, sound and tape, and what the motor adds to the sound while it holds
 and steps. The blade stays off the screw: the motor turns 20 degrees either way
 and back. Verdicts are pass, doubt, fail and unknown; what no program can see is
-listed for a person to confirm. Nothing is recorded. The exit code is 0 where
+listed for a person to confirm. Nothing is recorded. Where nobody can be asked,
+--yes also says that the blade is clear of the screw. The exit code is 0 where
 nothing fails, else that of the outcome with which a run would have ended.`,
 		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
 		Args:    cobra.MaximumNArgs(1),
@@ -52,7 +53,7 @@ func (j *job) check(ctx context.Context) error {
 	shown := &progress{to: j.app.err}
 	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Tell: shown.tell, Plan: j.plan}
 	if !j.virtual() {
-		s.Ask = j.app.asker(j.rig.sound)
+		s.Ask = j.app.asker(j.hands, j.rig)
 	}
 	checks, failed := sweep.Ready(ctx, s)
 	if err := j.showChecks(checks); err != nil {

@@ -23,6 +23,7 @@ import (
 type jobFlags struct {
 	virtual virtualFlags
 	yes     bool
+	itself  bool // the jig seats its own blade
 }
 
 func (f *jobFlags) add(cmd *cobra.Command, virtual bool) {
@@ -31,6 +32,11 @@ func (f *jobFlags) add(cmd *cobra.Command, virtual bool) {
 	if virtual {
 		f.virtual.add(cmd.Flags())
 	}
+}
+
+// addItself is for the commands that have the blade seated.
+func (f *jobFlags) addItself(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&f.itself, "blade-seats-itself", false, "the jig seats and withdraws its own blade: nobody is asked to")
 }
 
 // takeProfile lets the profile follow --virtual as a word of its own.
@@ -57,6 +63,7 @@ type job struct {
 	book     *logbook.Book
 	bench    bench.Profile
 	cautions record.Cautions
+	hands    hands
 	rig      *rig
 	run      *logbook.Run
 	clips    []*clip
@@ -73,6 +80,9 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 		loaded.OnVirtual()
 	}
 	j := &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
+	if j.virtual() && flags.itself {
+		return nil, usage("--blade-seats-itself is for a real port; the virtual bench asks nobody")
+	}
 	if j.virtual() {
 		if j.bench, err = settings.Bench(flags.virtual.profile); err != nil {
 			return nil, usage("%w", err)
@@ -162,7 +172,11 @@ func (j *job) prepare(ctx context.Context) error {
 		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Jig)
 		return err
 	}
-	if j.cautions, err = j.app.askCautions(ctx, j.settings.Settings, news, j.flags.yes); err != nil {
+	j.hands = hands{person: j.app.terminal(j.settings.Audio), itself: j.flags.itself}
+	if j.cautions, err = j.app.askCautions(ctx, j.hands.person, j.settings.Settings, news, j.flags.yes); err != nil {
+		return err
+	}
+	if err := j.handsThere(); err != nil {
 		return err
 	}
 	if j.rig, err = openReal(ctx, j.settings.Settings); err != nil {
@@ -172,6 +186,19 @@ func (j *job) prepare(ctx context.Context) error {
 		j.app.note("  !! %d frames were lost on the way from the sound device", frames)
 	}
 	return nil
+}
+
+// handsThere says whether somebody seats the blade: a motor must not turn on
+// the word of a program that nobody heard.
+func (j *job) handsThere() error {
+	switch {
+	case j.hands.itself || j.hands.person != nil:
+		return nil
+	case j.command == "check": // the cautions were accepted by --yes
+		j.hands.itself = true
+		return nil
+	}
+	return usage("nobody can be asked to seat the blade: run in a terminal, or say --blade-seats-itself where the jig does that")
 }
 
 // notOfTheRun are settings that say where, not what; they are recorded apart
@@ -202,7 +229,7 @@ func (j *job) setup() sweep.Setup {
 	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.run.Append, Tell: shown.tell, Plan: j.plan,
 		Clip: func(name string) (sweep.Clip, error) { return j.clip(j.run.ClipPath(name)) }}
 	if !j.virtual() {
-		s.Ask = j.app.asker(j.rig.sound)
+		s.Ask = j.app.asker(j.hands, j.rig)
 	}
 	return s
 }

@@ -54,7 +54,6 @@ type app struct {
 	json     bool
 	config   string
 	begun    bool // a command has been understood and runs
-	lines    chan string
 }
 
 func (a *app) root() *cobra.Command {

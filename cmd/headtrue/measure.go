@@ -71,6 +71,9 @@ func isLive(name string) bool {
 	return strings.HasPrefix(name, "pulse:") || strings.HasPrefix(name, "portaudio:")
 }
 
+// isRaw says whether a source is raw PCM on standard input.
+func isRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "raw:") }
+
 type measureOrder struct {
 	source  string
 	rate    int
@@ -87,7 +90,7 @@ type measured struct {
 func (a *app) measure(ctx context.Context, o measureOrder) error {
 	ctx, stop := a.interruptible(ctx, "stopping")
 	defer stop()
-	if strings.HasPrefix(o.source, "raw:") && o.rate <= 0 {
+	if isRaw(o.source) && o.rate <= 0 {
 		return usage("raw PCM does not tell its rate: give it with --rate")
 	}
 	src, err := capture.Open(ctx, o.source, o.rate)

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"io"
 	"io/fs"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -66,7 +65,7 @@ func named(s settings.Settings) error {
 		return usage("no serial port: give --port (headtrue devices lists them), or --virtual for the virtual bench")
 	case s.Audio == "":
 		return usage("no sound input: give --audio (headtrue devices lists them)")
-	case !isLive(s.Audio) && s.Audio != "-" && !strings.HasPrefix(s.Audio, "raw:"):
+	case !isLive(s.Audio) && !isRaw(s.Audio):
 		return usage("--audio %q: a recording does not change when the screw is turned; name a live input, as headtrue devices does", s.Audio)
 	}
 	return nil

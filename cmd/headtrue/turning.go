@@ -48,6 +48,7 @@ align; the curve and the gearing with its sign stand in the record.`,
 		},
 	}
 	flags.add(cmd, true)
+	flags.addItself(cmd)
 	cmd.Flags().Float64Var(&from, "from-deg", -60, "first place, degrees of screw from as found")
 	cmd.Flags().Float64Var(&to, "to-deg", 60, "last place, degrees of screw from as found")
 	cmd.Flags().Float64Var(&step, "step-deg", 10, "degrees between two places")
@@ -83,6 +84,7 @@ headtrue sheet shows the newest.`,
 		},
 	}
 	flags.add(cmd, false)
+	flags.addItself(cmd)
 	return cmd
 }
 
