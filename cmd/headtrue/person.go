@@ -23,7 +23,9 @@ type hands struct {
 }
 
 // asker has a person do their part while the sound is let run by, so that what
-// is heard afterwards is new and none is counted as lost.
+// is heard afterwards is new and none is counted as lost. The jig is asked for
+// its state meanwhile: a cable that comes off then is noticed, and its clock is
+// followed.
 func (a *app) asker(h hands, r *rig) func(context.Context, sweep.Prompt) error {
 	return func(ctx context.Context, p sweep.Prompt) error {
 		handled, done := context.WithCancelCause(ctx)
@@ -31,7 +33,8 @@ func (a *app) asker(h hands, r *rig) func(context.Context, sweep.Prompt) error {
 		go func() { // ends with the answer, handTime, or handled
 			done(a.hand(handled, h, p))
 		}()
-		if err := r.sound.drain(handled); err != nil {
+		poll := func() error { _, err := r.jig.Status(handled); return err }
+		if err := r.sound.drain(handled, poll); err != nil {
 			return err
 		}
 		if err := context.Cause(handled); !errors.Is(err, errHandled) {
@@ -88,13 +91,17 @@ func (t *tap) Next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// drain lets sound run by until ctx ends.
-func (t *tap) drain(ctx context.Context) error {
-	before := t.end
+// drain lets sound run by until ctx ends, and polls about once a second of it.
+func (t *tap) drain(ctx context.Context, poll func() error) error {
+	before, polled := t.end, t.end
 	for {
 		b, err := t.hear(ctx)
 		if err == nil {
 			t.end = b.End()
+		}
+		if err == nil && t.end-polled >= int64(t.Rate()) {
+			polled = t.end
+			err = poll()
 		}
 		if err != nil && ctx.Err() != nil {
 			break
