@@ -48,6 +48,7 @@ func TestCommandLine(t *testing.T) {
 			"none":        none,
 			"near":        near,
 			"noise":       noise,
+			"onechannel":  oneChannel,
 			"samerecords": sameRecords,
 		},
 	})
