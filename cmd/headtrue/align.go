@@ -54,7 +54,9 @@ Fields of --json (null where not known; degrees are of the screw from as found):
 			return j.report(end)
 		},
 	}
-	flags.add(cmd, true)
+	flags.add(cmd, "tone", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
+		"slack-taken-up", "stop-and-measure", "proof-seconds")
+	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
 	cmd.Flags().BoolVar(&dry, "dry-run", false, "say what would be done, open and move nothing")
 	return cmd
@@ -123,33 +125,4 @@ func (j *job) report(end record.End) error {
 		return unwritten(end, err)
 	}
 	return ended(end, !j.app.json)
-}
-
-// dryRun says what the run would do.
-func (j *job) dryRun() error {
-	p := j.plan
-	if j.app.json {
-		return j.app.writeJSON(map[string]any{"dry_run": true, "plan": p, "port": j.settings.Port, "audio": j.settings.Audio, "virtual": j.flags.virtual.profile})
-	}
-	bench := fmt.Sprintf("jig at %q, sound from %q", j.settings.Port, j.settings.Audio)
-	if j.virtual() {
-		bench = fmt.Sprintf("virtual bench %q, seed %d", j.flags.virtual.profile, j.flags.virtual.seed)
-	}
-	material, to := "programme material", "this tape"
-	if p.ToneHz > 0 {
-		material = fmt.Sprintf("a tone of %.0f Hz", p.ToneHz)
-	}
-	if p.ToStandard {
-		to = fmt.Sprintf("the standard, by a tape on which it reads %+.1f' ± %.1f'", p.TapeTiltArcmin, p.TapeTiltSDArcmin)
-	}
-	j.app.say("Would align to %s, on %s.", to, material)
-	j.app.say("  %s", bench)
-	j.app.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*max(p.GearingArcminPerTurn, -p.GearingArcminPerTurn))
-	j.app.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
-	j.app.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
-	j.app.say("Then the screw would be driven to the optimum from its home side and verified.")
-	if !j.virtual() {
-		j.app.say("Before that the cautions would be asked. Nothing was opened or moved.")
-	}
-	return nil
 }

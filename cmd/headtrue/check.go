@@ -36,7 +36,8 @@ nothing fails, else that of the outcome with which a run would have ended.`,
 			return j.check(cmd.Context())
 		},
 	}
-	flags.add(cmd, true)
+	flags.add(cmd, "tone")
+	flags.virtual.add(cmd.Flags())
 	return cmd
 }
 

@@ -26,12 +26,10 @@ type jobFlags struct {
 	itself  bool // the jig seats its own blade
 }
 
-func (f *jobFlags) add(cmd *cobra.Command, virtual bool) {
-	addRunFlags(cmd.Flags())
+// add adds the flags of every real bench and those of the settings named.
+func (f *jobFlags) add(cmd *cobra.Command, names ...string) {
+	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "audio-rate", "jig", "logbook"}, names...)...)
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "accept the cautions beforehand, without being asked")
-	if virtual {
-		f.virtual.add(cmd.Flags())
-	}
 }
 
 // addItself is for the commands that have the blade seated.
@@ -69,8 +67,7 @@ type job struct {
 	clips    []*clip
 }
 
-// newJob reads settings and virtual profile and opens the logbook. Nothing is
-// touched yet.
+// newJob reads settings and virtual profile. Nothing is touched yet.
 func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, error) {
 	loaded, err := a.load(cmd)
 	if err != nil {
@@ -95,10 +92,18 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 	if j.plan.ToStandard && loaded.ReferenceTape.Profile == "" {
 		return nil, usage("to align to the standard a reference tape is needed: name its profile with --reference-tape")
 	}
-	if j.book, err = logbook.Open(loaded.Logbook); err != nil {
-		return nil, &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with --logbook"}
-	}
 	return j, nil
+}
+
+// openBook opens the logbook, unless the job has one.
+func (j *job) openBook() (err error) {
+	if j.book != nil {
+		return nil
+	}
+	if j.book, err = logbook.Open(j.settings.Logbook); err != nil {
+		return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with --logbook"}
+	}
+	return nil
 }
 
 // virtualToneDBFS is the level of a tone on a virtual tape: azimuth tones are
@@ -115,6 +120,7 @@ func planOf(l settings.Loaded) sweep.Plan {
 		ChannelDelayUS: l.ChannelDelayUS, ChannelDelaySDUS: l.ChannelDelaySDUS,
 		SettleSeconds: l.SettleMS / 1000, DwellScale: l.DwellScale, TapeBudgetSeconds: l.TapeBudgetS,
 		ToStandard: l.To == "standard", SlackTakenUp: l.SlackTakenUp,
+		StopAndMeasure: l.StopAndMeasure, ProofSeconds: l.ProofSeconds,
 	}
 	if p.ToStandard {
 		p.TapeTiltArcmin, p.TapeTiltSDArcmin = l.ReferenceTape.TiltArcmin, l.ReferenceTape.TiltSDArcmin
@@ -156,6 +162,9 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 
 // prepare does all that comes before the run is begun.
 func (j *job) prepare(ctx context.Context) error {
+	if err := j.openBook(); err != nil {
+		return err
+	}
 	if !j.virtual() {
 		if err := named(j.settings.Settings); err != nil {
 			return err

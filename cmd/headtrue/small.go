@@ -8,7 +8,6 @@ import (
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/capture"
@@ -126,7 +125,7 @@ capitals after HEADTRUE_, dots as underscores.`,
 			return a.showConfig(loaded)
 		},
 	}
-	addRunFlags(cmd.Flags())
+	settings.AddFlags(cmd.Flags(), settings.Flags()...)
 	return cmd
 }
 
@@ -149,10 +148,4 @@ func (a *app) showConfig(l settings.Loaded) error {
 		fmt.Fprintf(w, "%s\t%s\t%s\n", v.Key, value, v.Source)
 	}
 	return w.Flush()
-}
-
-// addRunFlags adds the flags of settings that every run takes.
-func addRunFlags(flags *pflag.FlagSet) {
-	settings.AddFlags(flags, "port", "audio", "audio-rate", "tone", "dull", "within", "window", "deck", "jig",
-		"to", "reference-tape", "channel-delay-us", "slack-taken-up", "logbook")
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -47,7 +48,9 @@ align; the curve and the gearing with its sign stand in the record.`,
 			return j.report(end)
 		},
 	}
-	flags.add(cmd, true)
+	flags.add(cmd, "tone", "dull", "window", "deck", "to", "reference-tape", "channel-delay-us",
+		"slack-taken-up", "proof-seconds")
+	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
 	cmd.Flags().Float64Var(&from, "from-deg", -60, "first place, degrees of screw from as found")
 	cmd.Flags().Float64Var(&to, "to-deg", 60, "last place, degrees of screw from as found")
@@ -71,6 +74,9 @@ headtrue sheet shows the newest.`,
 			if err != nil {
 				return err
 			}
+			if err := j.openBook(); err != nil {
+				return err
+			}
 			if err := j.takePast(args); err != nil {
 				return err
 			}
@@ -83,7 +89,7 @@ headtrue sheet shows the newest.`,
 			return j.reportRestore(end)
 		},
 	}
-	flags.add(cmd, false)
+	flags.add(cmd, "window", "deck", "proof-seconds")
 	flags.addItself(cmd)
 	return cmd
 }
@@ -155,7 +161,7 @@ func (a *app) sheetCommand() *cobra.Command {
 			return a.showSheet(loaded.Logbook, args)
 		},
 	}
-	addRunFlags(cmd.Flags())
+	settings.AddFlags(cmd.Flags(), "logbook")
 	return cmd
 }
 

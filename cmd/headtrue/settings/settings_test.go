@@ -229,7 +229,7 @@ func TestDefaultsAreThoseOfTheRun(t *testing.T) {
 		"dull": {d.DullDB, p.DullDB}, "within": {d.WithinArcmin, p.WithinArcmin},
 		"window": {d.WindowDeg, p.WindowDeg}, "delay sd": {d.ChannelDelaySDUS, p.ChannelDelaySDUS},
 		"settle": {d.SettleMS / 1000, p.SettleSeconds}, "dwell": {d.DwellScale, p.DwellScale},
-		"budget": {d.TapeBudgetS, p.TapeBudgetSeconds},
+		"budget": {d.TapeBudgetS, p.TapeBudgetSeconds}, "proof": {d.ProofSeconds, p.ProofSeconds},
 	} {
 		if pair[0] != pair[1] {
 			t.Errorf("%s: %v here, %v in the run", name, pair[0], pair[1])
