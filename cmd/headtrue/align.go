@@ -10,6 +10,19 @@ import (
 	"headtrue/sweep/sheet"
 )
 
+// alignFields is the help on what align and sweep write for machines.
+const alignFields = `Fields of --json (null where not known; degrees are of the screw from as found):
+  run, outcome        name of the run; how it ended, see headtrue help exit-codes
+  as_found_deg        0: degrees count from where the screw was found
+  midpoint_deg        middle of the two dull edges
+  fitted_deg          top of the fitted treble curve
+  delay_zero_deg      where both channels hear the same instant of the tape
+  optimum_deg, optimum_sd_arcmin   the best estimate, its standard uncertainty
+  as_left_deg         where the screw stands now
+  agreement           whether the three tell the same story
+  tape_seconds        tape used
+  say, do             the outcome in words, and what to do about it`
+
 func (a *app) alignCommand() *cobra.Command {
 	var flags jobFlags
 	var dry bool
@@ -21,17 +34,15 @@ record. Nothing moves before the cautions are answered (--yes answers them
 beforehand) and the position as found is on the disk. Ctrl-C stops the screw at
 once; headtrue restore brings it back to as found.
 
-Fields of --json (null where not known; degrees are of the screw from as found):
-  run, outcome        name of the run; how it ended, see headtrue help exit-codes
-  as_found_deg        0: degrees count from where the screw was found
-  midpoint_deg        middle of the two dull edges
-  fitted_deg          top of the fitted treble curve
-  delay_zero_deg      where both channels hear the same instant of the tape
-  optimum_deg, optimum_sd_arcmin   the best estimate, its standard uncertainty
-  as_left_deg         where the screw stands now
-  agreement           whether the three tell the same story
-  tape_seconds        tape used
-  say, do             the outcome in words, and what to do about it`,
+` + alignFields + `
+
+Fields of --dry-run --json are the settings of the run, in the unit that their
+name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
+  dry_run, port, audio; virtual and seed of a virtual bench (null where not so)
+  to, tone_hz (0 is a programme), stop_and_measure, dull_db, within_arcmin,
+  window_deg, gearing_arcmin_per_turn, gearing_sign_known, channel_delay_us,
+  channel_delay_sd_us, slack_taken_up, settle_ms, dwell_scale, proof_seconds,
+  tape_budget_s, tape_tilt_arcmin, tape_tilt_sd_arcmin (of the reference tape)`,
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue align --virtual --seed 7 --json
   headtrue align --virtual=fault-cable`,

@@ -57,13 +57,13 @@ func TestSoundThatRunsByIsNotCounted(t *testing.T) {
 	}
 }
 
-// broken fails as a stream does whose server went away.
-type broken struct{ counter }
+// cutOff fails as a stream does whose server went away.
+type cutOff struct{ counter }
 
-func (*broken) Next(context.Context) (audio.Block, error) { return audio.Block{}, audio.ErrStopped }
+func (*cutOff) Next(context.Context) (audio.Block, error) { return audio.Block{}, audio.ErrStopped }
 
 func TestSoundThatStopsWhileAPersonWorksIsTold(t *testing.T) {
-	sound := &tap{Source: &broken{}}
+	sound := &tap{Source: &cutOff{}}
 	if err := sound.drain(context.Background(), stands); !errors.Is(err, audio.ErrStopped) {
 		t.Errorf("got %v, want ErrStopped", err)
 	}
