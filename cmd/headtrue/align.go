@@ -10,6 +10,19 @@ import (
 	"headtrue/sweep/sheet"
 )
 
+// alignFields is the help on what align and sweep write for machines.
+const alignFields = `Fields of --json (null where not known; degrees are of the screw from as found):
+  run, outcome        name of the run; how it ended, see headtrue help exit-codes
+  as_found_deg        0: degrees count from where the screw was found
+  midpoint_deg        middle of the two dull edges
+  fitted_deg          top of the fitted treble curve
+  delay_zero_deg      where both channels hear the same instant of the tape
+  optimum_deg, optimum_sd_arcmin   the best estimate, its standard uncertainty
+  as_left_deg         where the screw stands now
+  agreement           whether the three tell the same story
+  tape_seconds        tape used
+  say, do             the outcome in words, and what to do about it`
+
 func (a *app) alignCommand() *cobra.Command {
 	var flags jobFlags
 	var dry bool
@@ -21,17 +34,15 @@ record. Nothing moves before the cautions are answered (--yes answers them
 beforehand) and the position as found is on the disk. Ctrl-C stops the screw at
 once; headtrue restore brings it back to as found.
 
-Fields of --json (null where not known; degrees are of the screw from as found):
-  run, outcome        name of the run; how it ended, see headtrue help exit-codes
-  as_found_deg        0: degrees count from where the screw was found
-  midpoint_deg        middle of the two dull edges
-  fitted_deg          top of the fitted treble curve
-  delay_zero_deg      where both channels hear the same instant of the tape
-  optimum_deg, optimum_sd_arcmin   the best estimate, its standard uncertainty
-  as_left_deg         where the screw stands now
-  agreement           whether the three tell the same story
-  tape_seconds        tape used
-  say, do             the outcome in words, and what to do about it`,
+` + alignFields + `
+
+Fields of --dry-run --json are the settings of the run, in the unit that their
+name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
+  dry_run, port, audio; virtual and seed of a virtual bench (null where not so)
+  to, tone_hz (0 is a programme), stop_and_measure, dull_db, within_arcmin,
+  window_deg, gearing_arcmin_per_turn, gearing_sign_known, channel_delay_us,
+  channel_delay_sd_us, slack_taken_up, settle_ms, dwell_scale, proof_seconds,
+  tape_budget_s, tape_tilt_arcmin, tape_tilt_sd_arcmin (of the reference tape)`,
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue align --virtual --seed 7 --json
   headtrue align --virtual=fault-cable`,
@@ -54,7 +65,10 @@ Fields of --json (null where not known; degrees are of the screw from as found):
 			return j.report(end)
 		},
 	}
-	flags.add(cmd, true)
+	flags.add(cmd, "tone", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
+		"slack-taken-up", "stop-and-measure", "proof-seconds")
+	flags.virtual.add(cmd.Flags())
+	flags.addItself(cmd)
 	cmd.Flags().BoolVar(&dry, "dry-run", false, "say what would be done, open and move nothing")
 	return cmd
 }
@@ -119,36 +133,7 @@ func (j *job) report(end record.End) error {
 		_, err = fmt.Fprint(j.app.out, "\n", sheet.Text(entries))
 	}
 	if err != nil {
-		return err
+		return unwritten(end, err)
 	}
 	return ended(end, !j.app.json)
-}
-
-// dryRun says what the run would do.
-func (j *job) dryRun() error {
-	p := j.plan
-	if j.app.json {
-		return j.app.writeJSON(map[string]any{"dry_run": true, "plan": p, "port": j.settings.Port, "audio": j.settings.Audio, "virtual": j.flags.virtual.profile})
-	}
-	bench := fmt.Sprintf("jig at %q, sound from %q", j.settings.Port, j.settings.Audio)
-	if j.virtual() {
-		bench = fmt.Sprintf("virtual bench %q, seed %d", j.flags.virtual.profile, j.flags.virtual.seed)
-	}
-	material, to := "programme material", "this tape"
-	if p.ToneHz > 0 {
-		material = fmt.Sprintf("a tone of %.0f Hz", p.ToneHz)
-	}
-	if p.ToStandard {
-		to = fmt.Sprintf("the standard, by a tape on which it reads %+.1f' ± %.1f'", p.TapeTiltArcmin, p.TapeTiltSDArcmin)
-	}
-	j.app.say("Would align to %s, on %s.", to, material)
-	j.app.say("  %s", bench)
-	j.app.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*max(p.GearingArcminPerTurn, -p.GearingArcminPerTurn))
-	j.app.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
-	j.app.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
-	j.app.say("Then the screw would be driven to the optimum from its home side and verified.")
-	if !j.virtual() {
-		j.app.say("Before that the cautions would be asked. Nothing was opened or moved.")
-	}
-	return nil
 }

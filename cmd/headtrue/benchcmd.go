@@ -40,9 +40,13 @@ the bench itself, as the motor is energised and released.
 
 --truth writes what the bench knows about itself to a file, about twice a second
 and at the end: the optimum, the tilt now, slack and gearing. headtrue align
-never sees it.`,
+never sees it.
+
+Fields of --json, written when the bench begins (to standard error where the
+sound is on standard output): port, the path for --port; sink; rate, in frames
+per second; seed; profile.`,
 		Example: `  headtrue bench --sink pulse:deck --truth truth.json
-  headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes`,
+  headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes --blade-seats-itself`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.runBench(cmd.Context(), o) },
 	}
@@ -56,6 +60,7 @@ never sees it.`,
 }
 
 func (a *app) runBench(ctx context.Context, o benchOrder) error {
+	a.answered = o.sink == "-" // there is no place for JSON beside the sound
 	p, err := settings.Bench(o.profile)
 	if err != nil {
 		return usage("%w", err)
@@ -96,6 +101,15 @@ func benchEnd(ctx context.Context, err error) error {
 	return fmt.Errorf("the bench stopped playing: %w", err)
 }
 
+// begun is what bench writes for machines.
+type begun struct {
+	Port    string `json:"port"`
+	Profile string `json:"profile"`
+	Rate    int    `json:"rate"`
+	Seed    uint64 `json:"seed"`
+	Sink    string `json:"sink"`
+}
+
 // sayPort says where the jig answers: on standard output, unless that carries
 // the sound.
 func (a *app) sayPort(path string, o benchOrder) error {
@@ -104,7 +118,8 @@ func (a *app) sayPort(path string, o benchOrder) error {
 		to = a.err
 	}
 	if a.json {
-		return json.NewEncoder(to).Encode(map[string]any{"port": path, "sink": o.sink, "rate": bench.Rate, "seed": o.seed, "profile": o.profile})
+		a.answered = true
+		return json.NewEncoder(to).Encode(begun{path, o.profile, bench.Rate, o.seed, o.sink})
 	}
 	_, err := fmt.Fprintf(to, "jig on %s, playing to %s at %d frames per second; Ctrl-C ends\n", path, o.sink, bench.Rate)
 	return err

@@ -39,32 +39,35 @@ var confirm = []string{
 const wideWindowDeg = 120
 
 // askCautions shows the cautions and asks once, before a real screw moves.
-// Without anyone to ask it refuses, unless yes answers beforehand.
-func (a *app) askCautions(ctx context.Context, s settings.Settings, news string, yes bool) (record.Cautions, error) {
+// Without a person to ask it refuses, unless yes answers beforehand.
+func (a *app) askCautions(ctx context.Context, person *terminal, s settings.Settings, news string, yes bool) (record.Cautions, error) {
 	var b strings.Builder
 	b.WriteString(cautions)
 	if s.WindowDeg > wideWindowDeg {
 		fmt.Fprintf(&b, "  - The window is wide: the screw may turn %.0f degrees either way (%.1f turns).\n    Make sure that it can.\n",
 			s.WindowDeg, s.WindowDeg/360)
 	}
-	a.note("%s", b.String())
+	if person != nil {
+		fmt.Fprintln(person.out, b.String())
+	} else {
+		a.note("%s", b.String())
+	}
 	if yes {
 		return record.Cautions{Asked: true, Answer: "yes, by --yes"}, nil
 	}
-	if !a.interactive() {
+	if person == nil {
 		return record.Cautions{}, usage("nobody can be asked about the cautions: run in a terminal, or accept them with --yes")
 	}
 	question := "Go on?"
 	if news != "" {
 		question = "Go on in spite of what the last run left?"
 	}
-	fmt.Fprintf(a.err, "%s Type yes: ", question)
-	answer, err := a.answer(ctx)
+	answer, err := person.ask(ctx, question+" Type yes: ")
 	if err != nil {
-		return record.Cautions{}, &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: %w", err)}
+		return record.Cautions{}, notBegun("%w", err)
 	}
 	if !strings.EqualFold(answer, "yes") && !strings.EqualFold(answer, "y") {
-		return record.Cautions{}, &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: the answer was %q", answer)}
+		return record.Cautions{}, notBegun("the answer was %q", answer)
 	}
 	return record.Cautions{Asked: true, Answer: answer}, nil
 }

@@ -2,11 +2,13 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/sweep"
+	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
@@ -19,7 +21,15 @@ func (a *app) checkCommand() *cobra.Command {
 		Long: `Check link, sound and tape, and what the motor adds to the sound while it holds
 and steps. The blade stays off the screw: the motor turns 20 degrees either way
 and back. Verdicts are pass, doubt, fail and unknown; what no program can see is
-listed for a person to confirm. Nothing is recorded.`,
+listed for a person to confirm. Nothing is recorded. Where nobody can be asked,
+--yes also says that the blade is clear of the screw. The exit code is 0 where
+nothing fails, else that of the outcome with which a run would have ended.
+
+Fields of --json:
+  checks      list of name; verdict: pass, doubt, fail or unknown; found, in words
+              with units; do, what to do about it, where there is something
+  confirm     what a person must confirm
+  outcome, error, do, exit_code   only where it failed, see headtrue help exit-codes`,
 		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -33,7 +43,8 @@ listed for a person to confirm. Nothing is recorded.`,
 			return j.check(cmd.Context())
 		},
 	}
-	flags.add(cmd, true)
+	flags.add(cmd, "tone")
+	flags.virtual.add(cmd.Flags())
 	return cmd
 }
 
@@ -41,6 +52,8 @@ listed for a person to confirm. Nothing is recorded.`,
 func (j *job) check(ctx context.Context) error {
 	ctx, stop := j.app.interruptible(ctx, "stopping the motor")
 	defer stop()
+	// A virtual bench seats its blade when the motor is energised; not so here.
+	j.bench.Faults = append([]bench.Fault{{Kind: bench.BladeOut}}, j.bench.Faults...)
 	if err := j.prepare(ctx); err != nil {
 		return err
 	}
@@ -48,33 +61,51 @@ func (j *job) check(ctx context.Context) error {
 	shown := &progress{to: j.app.err}
 	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Tell: shown.tell, Plan: j.plan}
 	if !j.virtual() {
-		s.Ask = j.app.asker(j.rig.sound)
+		s.Ask = j.app.asker(j.hands, j.rig)
 	}
 	checks, failed := sweep.Ready(ctx, s)
-	if err := j.showChecks(checks); err != nil {
+	end := checkEnd(ctx, checks, failed)
+	if err := j.showChecks(checks, end); err != nil {
 		return err
 	}
+	if end != nil {
+		return end
+	}
+	return nil
+}
+
+// checkEnd is how a check ended; nil where nothing failed.
+func checkEnd(ctx context.Context, checks record.Checks, failed error) *failure {
 	switch {
 	case ctx.Err() != nil:
-		return &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("stopped on request")}
+		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request; the motor stands still")}
 	case failed != nil:
-		return notReady("", "not ready: %w", failed)
+		end := sweep.EndOf(failed)
+		return &failure{code: exitOf(end.Outcome), err: errors.New(end.Say), do: end.Do}
 	}
 	for _, c := range checks.Checks {
 		if c.Verdict == sweep.Fail {
-			return notReady(c.Do, "not ready: %s: %s", c.Name, c.Found)
+			return &failure{code: exitOf(record.NotReady), err: fmt.Errorf("not ready: %s: %s", c.Name, c.Found), do: c.Do}
 		}
 	}
 	return nil
 }
 
-func (j *job) showChecks(checks record.Checks) error {
+// checked is what check writes for machines.
+type checked struct {
+	Checks  []record.Check `json:"checks"`
+	Confirm []string       `json:"confirm"`
+	*broken
+}
+
+func (j *job) showChecks(checks record.Checks, end *failure) error {
 	if j.app.json {
-		list := checks.Checks
-		if list == nil {
-			list = []record.Check{}
+		c := checked{Checks: append([]record.Check{}, checks.Checks...), Confirm: confirm}
+		if end != nil {
+			b := brokenFrom(*end)
+			c.broken = &b
 		}
-		return j.app.writeJSON(map[string]any{"checks": list, "confirm": confirm})
+		return j.app.writeJSON(c)
 	}
 	j.app.say("%s", sheet.Checks(checks))
 	j.app.say("CONFIRM   what no program can see")

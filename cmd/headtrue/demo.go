@@ -24,7 +24,12 @@ func (a *app) demoCommand() *cobra.Command {
 		Long: `Align the default virtual deck from beginning to end: a jig in software behind a
 pseudo-terminal, a head that was found off, music on the tape. It needs no
 hardware and ignores all settings. How the deck sounded before and after is
-kept as before.wav and after.wav.`,
+kept as before.wav and after.wav.
+
+` + alignFields + `
+  before_wav, after_wav   files of the sound before and after
+  truth_found_off_arcmin, truth_left_off_arcmin   by the bench's own truth, how far
+                      off the head was found and left`,
 		Example: "  headtrue demo\n  headtrue demo --seed 3 --out /tmp",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return a.demo(cmd.Context(), out, seed) },
@@ -72,6 +77,15 @@ func (a *app) demo(ctx context.Context, out string, seed uint64) error {
 	return j.reportDemo(end, out, off)
 }
 
+// demonstrated is what demo writes for machines.
+type demonstrated struct {
+	aligned
+	Before              string  `json:"before_wav"`
+	After               string  `json:"after_wav"`
+	TruthFoundOffArcmin float64 `json:"truth_found_off_arcmin"`
+	TruthLeftOffArcmin  float64 `json:"truth_left_off_arcmin"`
+}
+
 func (j *job) reportDemo(end record.End, out string, off [2]float64) error {
 	entries, err := j.entries()
 	if err != nil {
@@ -79,19 +93,13 @@ func (j *job) reportDemo(end record.End, out string, off [2]float64) error {
 	}
 	before, after := filepath.Join(out, demoClips["as-found"]), filepath.Join(out, demoClips["as-left"])
 	if j.app.json {
-		err = j.app.writeJSON(struct {
-			aligned
-			Before              string  `json:"before_wav"`
-			After               string  `json:"after_wav"`
-			TruthFoundOffArcmin float64 `json:"truth_found_off_arcmin"`
-			TruthLeftOffArcmin  float64 `json:"truth_left_off_arcmin"`
-		}{alignedFrom(j.run.ID(), end, entries), before, after, off[0], off[1]})
+		err = j.app.writeJSON(demonstrated{alignedFrom(j.run.ID(), end, entries), before, after, off[0], off[1]})
 	} else {
 		_, err = fmt.Fprintf(j.app.out, "\n%s\nThe bench's own truth: the head was %.1f' off and is now %.1f' off the optimum.\n\nListen to the difference:\n  %s\n  %s\n",
 			sheet.Text(entries), off[0], off[1], before, after)
 	}
 	if err != nil {
-		return err
+		return unwritten(end, err)
 	}
 	return ended(end, !j.app.json)
 }

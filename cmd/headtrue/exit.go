@@ -80,9 +80,13 @@ func exitTable() string {
 // exitCodesTopic is a help topic: headtrue help exit-codes.
 func exitCodesTopic() *cobra.Command {
 	return &cobra.Command{
-		Use:     "exit-codes",
-		Short:   "What the exit codes mean",
-		Long:    "Exit codes, the outcome that --json and the record name, and what it means:\n\n" + exitTable(),
+		Use:   "exit-codes",
+		Short: "What the exit codes mean",
+		Long: "Exit codes, the outcome that --json and the record name, and what it means:\n\n" + exitTable() + `
+A command with --json that ends without its result writes this instead:
+  outcome     as above; null where the code has none
+  error, do   what happened, and what to do about it (may be empty)
+  exit_code   the exit code`,
 		Example: "  headtrue align --port /dev/ttyACM0 --audio pulse: || echo ended with $?",
 	}
 }
@@ -111,10 +115,47 @@ func ended(e record.End, told bool) error {
 	return nil
 }
 
+// unwritten is the failure of a run whose result could not be written. How the
+// run ended counts more.
+func unwritten(e record.End, err error) error {
+	code := exitOf(e.Outcome)
+	if code == exitGood {
+		code = exitUnexpected
+	}
+	return &failure{code: code, err: fmt.Errorf("%s; and the result could not be written: %w", e.Say, err)}
+}
+
 // notReady says that something could not be opened.
 func notReady(do, format string, args ...any) error {
 	return &failure{code: exitOf(record.NotReady), err: fmt.Errorf(format, args...), do: do}
 }
 
+// notBegun says that a person stopped it before anything moved.
+func notBegun(format string, args ...any) error {
+	return &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: "+format, args...)}
+}
+
+// broken is what --json writes in place of a result.
+type broken struct {
+	Outcome  *record.Outcome `json:"outcome"`
+	Error    string          `json:"error"`
+	Do       string          `json:"do"`
+	ExitCode int             `json:"exit_code"`
+}
+
+// brokenFrom gives the failure the outcome that its code stands for.
+func brokenFrom(f failure) broken {
+	b := broken{Error: f.Error(), Do: f.do, ExitCode: f.code}
+	for _, e := range exits {
+		if e.code == f.code && e.outcome != "" {
+			b.Outcome = &e.outcome
+		}
+	}
+	return b
+}
+
 // writeJSON writes a result for machines, on one line.
-func (a *app) writeJSON(v any) error { return json.NewEncoder(a.out).Encode(v) }
+func (a *app) writeJSON(v any) error {
+	a.answered = true
+	return json.NewEncoder(a.out).Encode(v)
+}

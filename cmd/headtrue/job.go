@@ -23,14 +23,18 @@ import (
 type jobFlags struct {
 	virtual virtualFlags
 	yes     bool
+	itself  bool // the jig seats its own blade
 }
 
-func (f *jobFlags) add(cmd *cobra.Command, virtual bool) {
-	addRunFlags(cmd.Flags())
+// add adds the flags of every real bench and those of the settings named.
+func (f *jobFlags) add(cmd *cobra.Command, names ...string) {
+	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "audio-rate", "jig", "logbook"}, names...)...)
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "accept the cautions beforehand, without being asked")
-	if virtual {
-		f.virtual.add(cmd.Flags())
-	}
+}
+
+// addItself is for the commands that have the blade seated.
+func (f *jobFlags) addItself(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&f.itself, "blade-seats-itself", false, "the jig seats and withdraws its own blade: nobody is asked to")
 }
 
 // takeProfile lets the profile follow --virtual as a word of its own.
@@ -57,13 +61,13 @@ type job struct {
 	book     *logbook.Book
 	bench    bench.Profile
 	cautions record.Cautions
+	hands    hands
 	rig      *rig
 	run      *logbook.Run
 	clips    []*clip
 }
 
-// newJob reads settings and virtual profile and opens the logbook. Nothing is
-// touched yet.
+// newJob reads settings and virtual profile. Nothing is touched yet.
 func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, error) {
 	loaded, err := a.load(cmd)
 	if err != nil {
@@ -73,6 +77,9 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 		loaded.OnVirtual()
 	}
 	j := &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
+	if j.virtual() && flags.itself {
+		return nil, usage("--blade-seats-itself is for a real port; the virtual bench asks nobody")
+	}
 	if j.virtual() {
 		if j.bench, err = settings.Bench(flags.virtual.profile); err != nil {
 			return nil, usage("%w", err)
@@ -85,10 +92,18 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 	if j.plan.ToStandard && loaded.ReferenceTape.Profile == "" {
 		return nil, usage("to align to the standard a reference tape is needed: name its profile with --reference-tape")
 	}
-	if j.book, err = logbook.Open(loaded.Logbook); err != nil {
-		return nil, &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with --logbook"}
-	}
 	return j, nil
+}
+
+// openBook opens the logbook, unless the job has one.
+func (j *job) openBook() (err error) {
+	if j.book != nil {
+		return nil
+	}
+	if j.book, err = logbook.Open(j.settings.Logbook); err != nil {
+		return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with --logbook"}
+	}
+	return nil
 }
 
 // virtualToneDBFS is the level of a tone on a virtual tape: azimuth tones are
@@ -105,6 +120,7 @@ func planOf(l settings.Loaded) sweep.Plan {
 		ChannelDelayUS: l.ChannelDelayUS, ChannelDelaySDUS: l.ChannelDelaySDUS,
 		SettleSeconds: l.SettleMS / 1000, DwellScale: l.DwellScale, TapeBudgetSeconds: l.TapeBudgetS,
 		ToStandard: l.To == "standard", SlackTakenUp: l.SlackTakenUp,
+		StopAndMeasure: l.StopAndMeasure, ProofSeconds: l.ProofSeconds,
 	}
 	if p.ToStandard {
 		p.TapeTiltArcmin, p.TapeTiltSDArcmin = l.ReferenceTape.TiltArcmin, l.ReferenceTape.TiltSDArcmin
@@ -146,6 +162,9 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 
 // prepare does all that comes before the run is begun.
 func (j *job) prepare(ctx context.Context) error {
+	if err := j.openBook(); err != nil {
+		return err
+	}
 	if !j.virtual() {
 		if err := named(j.settings.Settings); err != nil {
 			return err
@@ -162,7 +181,11 @@ func (j *job) prepare(ctx context.Context) error {
 		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Jig)
 		return err
 	}
-	if j.cautions, err = j.app.askCautions(ctx, j.settings.Settings, news, j.flags.yes); err != nil {
+	j.hands = hands{person: j.app.terminal(j.settings.Audio), itself: j.flags.itself}
+	if j.cautions, err = j.app.askCautions(ctx, j.hands.person, j.settings.Settings, news, j.flags.yes); err != nil {
+		return err
+	}
+	if err := j.handsThere(); err != nil {
 		return err
 	}
 	if j.rig, err = openReal(ctx, j.settings.Settings); err != nil {
@@ -172,6 +195,19 @@ func (j *job) prepare(ctx context.Context) error {
 		j.app.note("  !! %d frames were lost on the way from the sound device", frames)
 	}
 	return nil
+}
+
+// handsThere says whether somebody seats the blade: a motor must not turn on
+// the word of a program that nobody heard.
+func (j *job) handsThere() error {
+	switch {
+	case j.hands.itself || j.hands.person != nil:
+		return nil
+	case j.command == "check": // the cautions were accepted by --yes
+		j.hands.itself = true
+		return nil
+	}
+	return usage("nobody can be asked to seat the blade: run in a terminal, or say --blade-seats-itself where the jig does that")
 }
 
 // notOfTheRun are settings that say where, not what; they are recorded apart
@@ -202,7 +238,7 @@ func (j *job) setup() sweep.Setup {
 	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.run.Append, Tell: shown.tell, Plan: j.plan,
 		Clip: func(name string) (sweep.Clip, error) { return j.clip(j.run.ClipPath(name)) }}
 	if !j.virtual() {
-		s.Ask = j.app.asker(j.rig.sound)
+		s.Ask = j.app.asker(j.hands, j.rig)
 	}
 	return s
 }

@@ -3,16 +3,12 @@
 package main
 
 import (
-	"bytes"
 	"encoding/json"
-	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
-	"time"
 
 	"headtrue/dsp/capture/soundservertest"
 	"headtrue/sweep/bench"
@@ -94,7 +90,7 @@ func (d *deck) startBench(t *testing.T, says *transcript, args ...string) {
 // work starts a command that turns the deck's screw.
 func (d *deck) work(t *testing.T, audio string, args ...string) *process {
 	t.Helper()
-	p := d.process(append(args, "--port", d.port, "--audio", audio, "--yes", "--json")...)
+	p := d.process(append(args, "--port", d.port, "--audio", audio, "--yes", "--blade-seats-itself", "--json")...)
 	p.start(t)
 	return p
 }
@@ -126,101 +122,8 @@ func (d *deck) settled(t *testing.T) (truth bench.Truth) {
 	return truth
 }
 
-// process is the program at work.
-type process struct {
-	cmd       *exec.Cmd
-	out, said transcript // standard output and error
-	gone      chan struct{}
-}
-
 func (d *deck) process(args ...string) *process {
 	p := &process{cmd: exec.Command(d.program, args...), gone: make(chan struct{})}
 	p.cmd.Env, p.cmd.Stdout, p.cmd.Stderr = d.env, &p.out, &p.said
 	return p
-}
-
-// start starts the process; the test's cleanup kills what is left of it.
-func (p *process) start(t *testing.T) {
-	t.Helper()
-	if err := p.cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	go func() { // ends with the process
-		defer close(p.gone)
-		_ = p.cmd.Wait()
-	}()
-	t.Cleanup(func() {
-		_ = p.cmd.Process.Kill()
-		<-p.gone
-	})
-}
-
-func (p *process) ended() bool {
-	select {
-	case <-p.gone:
-		return true
-	default:
-		return false
-	}
-}
-
-// wait returns the exit code; -1 after an end by a signal.
-func (p *process) wait(t *testing.T) int {
-	t.Helper()
-	select {
-	case <-p.gone:
-	case <-time.After(patience):
-		t.Fatalf("%q has not ended after %v:\n%s", p.cmd.Args[1:], patience, p.said.String())
-	}
-	return p.cmd.ProcessState.ExitCode()
-}
-
-// told waits until the process has said something so often.
-func (p *process) told(t *testing.T, times int, phrase string) {
-	t.Helper()
-	until(t, fmt.Sprintf("%s has said %q", p.cmd.Args[1], phrase), func() bool {
-		return p.ended() || strings.Count(p.said.String(), phrase) >= times
-	})
-	if strings.Count(p.said.String(), phrase) < times {
-		t.Fatalf("%s has ended without saying %q:\n%s", p.cmd.Args[1], phrase, p.said.String())
-	}
-}
-
-func (p *process) signal(t *testing.T, s os.Signal) {
-	t.Helper()
-	if err := p.cmd.Process.Signal(s); err != nil {
-		t.Fatalf("%v:\n%s", err, p.said.String())
-	}
-}
-
-// patience is how long anything may take that is waited for: far longer than a
-// run is expected to be, on a machine that does much else.
-const patience = 5 * time.Minute
-
-// until waits until a condition holds.
-func until(t *testing.T, what string, holds func() bool) {
-	t.Helper()
-	for end := time.Now().Add(patience); !holds(); time.Sleep(5 * time.Millisecond) {
-		if time.Now().After(end) {
-			t.Fatalf("after %v still not: %s", patience, what)
-		}
-	}
-}
-
-// transcript is a buffer that may be read while it is written.
-type transcript struct {
-	mu sync.Mutex
-	b  bytes.Buffer
-}
-
-func (x *transcript) Write(p []byte) (int, error) {
-	x.mu.Lock()
-	defer x.mu.Unlock()
-	return x.b.Write(p)
-}
-
-func (x *transcript) String() string {
-	x.mu.Lock()
-	defer x.mu.Unlock()
-	return x.b.String()
 }

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -29,22 +30,34 @@ func run(args []string) int {
 	if err == nil {
 		return exitGood
 	}
-	var f *failure
-	if errors.As(err, &f) && f.told {
+	f := failureOf(err, a.begun)
+	if (a.json || slices.Contains(args, "--json")) && !a.answered {
+		_ = a.writeJSON(brokenFrom(f)) // the exit code says it, too
+	}
+	if f.told {
 		return f.code
 	}
 	fmt.Fprintf(a.err, "headtrue: %v\n", err)
 	switch {
-	case f != nil:
-		if f.do != "" {
-			fmt.Fprintf(a.err, "What to do: %s.\n", f.do)
-		}
-		return f.code
-	case !a.begun: // cobra refused the command line
+	case f.do != "":
+		fmt.Fprintf(a.err, "What to do: %s.\n", f.do)
+	case !a.begun:
 		fmt.Fprintln(a.err, "See headtrue --help, or --help after a command.")
-		return exitUsage
 	}
-	return exitUnexpected
+	return f.code
+}
+
+// failureOf gives every error an exit code. Before a command has begun it was
+// cobra that refused the command line.
+func failureOf(err error, begun bool) failure {
+	var f *failure
+	switch {
+	case errors.As(err, &f):
+		return *f
+	case !begun:
+		return failure{code: exitUsage, err: err}
+	}
+	return failure{code: exitUnexpected, err: err}
 }
 
 // app is what the commands share.
@@ -54,7 +67,7 @@ type app struct {
 	json     bool
 	config   string
 	begun    bool // a command has been understood and runs
-	lines    chan string
+	answered bool // standard output has its JSON, or carries sound
 }
 
 func (a *app) root() *cobra.Command {
@@ -64,7 +77,9 @@ func (a *app) root() *cobra.Command {
 		Long: `headtrue turns the azimuth screw of a tape deck by a small motor, listens to
 the deck, and finds, sets, proves and records the place where the head belongs.
 
-Results go to standard output, everything else to standard error. Settings come
+Results go to standard output, everything else to standard error. With --json
+the result is JSON, with its fields and their units in the help of each command;
+headtrue help exit-codes has those of an end without a result. Settings come
 from profiles, a YAML file, HEADTRUE_ variables and flags, each stronger than
 the one before; headtrue config shows them.`,
 		Example:       "  headtrue demo\n  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k",

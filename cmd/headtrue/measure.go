@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
+	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -30,17 +30,27 @@ func (a *app) measureCommand() *cobra.Command {
 		Long: `Measure a WAV or FLAC file, raw PCM on standard input (-), or a live input as
 headtrue devices names it. No jig is needed.
 
-Fields of --json:
-  delay_us        microseconds, positive when the right channel comes later; on a
-                  tone known only to whole periods (delay_period_us)
-  tilt_arcmin     the tilt that would cause the delay, same sign, 5.5 us each
-  phase_deg_10k   the delay as degrees at 10 kHz
-  treble_db       treble of both channels together: for a programme against the
-                  mid band, for a tone its level in dBFS
-  treble_db_lr    the same, [left, right]
-  level_dbfs      rms level [left, right], a full-scale sine being 0
-  coherence       likeness of the channels, 0 to 1
-  usable, why     whether the sound can be judged, and what is wrong with it
+Fields of --json (null where the sound does not tell it):
+  source            what was listened to
+  seconds           how long, and
+  counted_seconds   how much of that counted: silence, clipping and clicks do not
+  level_dbfs        rms level [left, right], a full-scale sine being 0
+  treble_db         treble of both channels together: for a programme against the
+                    mid band, for a tone its level in dBFS
+  treble_db_lr      the same, [left, right]
+  treble_sd_db      standard uncertainty of treble_db
+  delay_us          microseconds, positive when the right channel comes later; on
+                    a tone known only to whole periods (delay_period_us)
+  delay_sd_us       standard uncertainty of the delay
+  delay_period_us   period of the tone; null for a programme
+  tilt_arcmin       the tilt that would cause the delay, same sign, 5.5 us each
+  phase_deg_10k     the delay as degrees at 10 kHz
+  phase_misfit      about 1 where one delay explains the sound of a programme
+  coherence         likeness of the channels, 0 to 1
+  tone_hz           frequency of the tone as heard; null for a programme
+  tone_to_noise_db  the tone against the rest of the treble
+  lost_frames       frames that never arrived
+  usable, why       whether the sound can be judged, and what is wrong with it
 ` + referenceHelp,
 		Example: `  headtrue measure recording.wav
   headtrue measure --tone 10k --json tone.flac
@@ -75,6 +85,9 @@ func isLive(name string) bool {
 	return strings.HasPrefix(name, "pulse:") || strings.HasPrefix(name, "portaudio:")
 }
 
+// isRaw says whether a source is raw PCM on standard input.
+func isRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "raw:") }
+
 type measureOrder struct {
 	source    string
 	reference string
@@ -83,21 +96,9 @@ type measureOrder struct {
 	seconds   float64
 }
 
-// measured is what measure writes for machines.
-type measured struct {
-	Source string `json:"source"`
-	record.Reading
-	Reference      string `json:"reference,omitempty"`
-	ReferenceError string `json:"reference_error,omitempty"`
-	*againstReference
-}
-
 func (a *app) measure(ctx context.Context, o measureOrder) error {
 	ctx, stop := a.interruptible(ctx, "stopping")
 	defer stop()
-	if strings.HasPrefix(o.source, "raw:") && o.rate <= 0 {
-		return usage("raw PCM does not tell its rate: give it with --rate")
-	}
 	var ref *known.Reference
 	if o.reference != "" {
 		if o.toneHz > 0 {
@@ -108,61 +109,84 @@ func (a *app) measure(ctx context.Context, o measureOrder) error {
 			return err
 		}
 	}
-	src, err := capture.Open(ctx, o.source, o.rate)
-	if errors.Is(err, os.ErrNotExist) {
-		return usage("%w", err)
-	}
+	src, err := o.open(ctx)
 	if err != nil {
-		return notReady("see headtrue devices for the live inputs", "open the sound: %w", err)
+		return err
 	}
 	defer src.Close()
 	if isLive(o.source) && o.seconds == 0 {
 		o.seconds = liveSeconds
 	}
-	result, err := listen(ctx, src, ref, o)
+	m, err := listen(ctx, src, ref, o)
 	if err != nil {
 		return soundFailure(err)
 	}
 	if a.json {
-		err = a.writeJSON(result)
+		err = a.writeJSON(m)
 	} else {
-		a.showReading(result.Reading)
-		if result.againstReference != nil {
-			a.showAgainstReference(o.reference, result.againstReference)
+		_, err = io.WriteString(a.out, m.text())
+		if m.againstReference != nil {
+			a.showAgainstReference(o.reference, m.againstReference)
 		}
 	}
 	switch {
 	case err != nil:
-	case !result.Usable:
-		err = &failure{code: exitUnusable, err: fmt.Errorf("the sound cannot be judged: %s", strings.Join(result.Why, ", "))}
-	case result.ReferenceError != "":
-		err = &failure{code: exitUnusable, err: fmt.Errorf("against %s: %s", o.reference, result.ReferenceError)}
+	case !m.Usable:
+		err = &failure{code: exitUnusable, err: fmt.Errorf("the sound cannot be judged: %s", strings.Join(m.Why, ", "))}
+	case m.ReferenceError != "":
+		err = &failure{code: exitUnusable, err: fmt.Errorf("against %s: %s", o.reference, m.ReferenceError)}
 	}
 	return err
 }
 
 // listen measures the source, against the reference as well if there is one.
 func listen(ctx context.Context, src audio.Source, ref *known.Reference, o measureOrder) (measured, error) {
-	result := measured{Source: o.source, Reference: o.reference}
 	var match *known.Match
 	if ref != nil {
 		match = ref.Match(src.Rate())
 		defer match.Close()
 		src = alsoMatched{src, match}
 	}
-	var err error
-	if result.Reading, err = sweep.Listen(ctx, src, o.toneHz, o.seconds); err != nil || match == nil {
-		return result, err
+	heard := &tap{Source: src}
+	reading, err := sweep.Listen(ctx, heard, o.toneHz, o.seconds)
+	m := measuredFrom(o.source, float64(heard.end)/float64(heard.Rate()), reading)
+	m.Reference = o.reference
+	if err != nil || match == nil {
+		return m, err
 	}
 	found, err := match.Result(ctx)
 	if cannotMatch(err) {
-		result.ReferenceError = err.Error()
-		return result, nil
+		m.ReferenceError = err.Error()
+		return m, nil
 	}
 	if err == nil {
-		result.againstReference = toAgainstReference(found)
+		m.againstReference = toAgainstReference(found)
 	}
-	return result, err
+	return m, err
+}
+
+// open opens the sound. A recording that cannot be read, and an order that
+// makes no sense, is a matter of the command line.
+func (o measureOrder) open(ctx context.Context) (audio.Source, error) {
+	switch {
+	case !(o.seconds >= 0): // nor is it NaN
+		return nil, usage("--seconds %g: must be 0 or more", o.seconds)
+	case o.rate < 0:
+		return nil, usage("--rate %d: must be positive", o.rate)
+	case isRaw(o.source) && o.rate == 0:
+		return nil, usage("raw PCM does not tell its rate: give it with --rate")
+	}
+	src, err := capture.Open(ctx, o.source, o.rate)
+	switch {
+	case err == nil:
+		return src, nil
+	case isLive(o.source):
+		return nil, notReady("see headtrue devices for the live inputs", "open the sound: %w", err)
+	case isRaw(o.source):
+		return nil, usage("--format: %w", err)
+	}
+	return nil, &failure{code: exitUsage, err: fmt.Errorf("open the recording: %w", err),
+		do: "name a WAV or FLAC file of two channels, - for raw PCM, or a live input as headtrue devices does"}
 }
 
 // soundFailure gives an error of the sound its outcome.
@@ -174,27 +198,4 @@ func soundFailure(err error) error {
 		return &failure{code: exitOf(record.SoundStopped), err: err, do: "check the sound device and its cable"}
 	}
 	return fmt.Errorf("listen: %w", err)
-}
-
-func (a *app) showReading(r record.Reading) {
-	line := func(name, format string, args ...any) { a.say("%-12s %s", name, fmt.Sprintf(format, args...)) }
-	line("listened", "%.1f s", r.Seconds)
-	line("level", "left %.1f, right %.1f dBFS", r.LevelDBFS[0], r.LevelDBFS[1])
-	about := "against the mid band"
-	if r.ToneHz > 0 {
-		about = fmt.Sprintf("of the tone of %.1f Hz, re full scale", r.ToneHz)
-	}
-	line("treble", "%.2f dB %s (left %.2f, right %.2f)", r.TrebleDB, about, r.TrebleLR[0], r.TrebleLR[1])
-	line("delay", "%+.2f us, ± %.2f (right channel later is positive)", r.DelayUS, r.DelaySDUS)
-	if r.DelayPeriodUS > 0 {
-		line("", "or any number of whole periods of %.2f us more or less", r.DelayPeriodUS)
-	}
-	line("phase", "%+.1f degrees at 10 kHz", r.PhaseDeg10k)
-	line("tilt", "%+.2f arcmin", r.TiltArcmin)
-	line("coherence", "%.2f", r.Coherence)
-	usable := "yes"
-	if !r.Usable {
-		usable = "no: " + strings.Join(r.Why, ", ")
-	}
-	line("usable", "%s", usable)
 }

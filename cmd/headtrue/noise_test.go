@@ -40,6 +40,14 @@ func noise(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
 }
 
+// onechannel FILE makes a .wav file say that it has one channel.
+func oneChannel(ts *testscript.TestScript, _ bool, args []string) {
+	const channels, frameBytes = 22, 32 // where they stand in the header
+	data := []byte(ts.ReadFile(args[0]))
+	data[channels], data[frameBytes] = 1, 2
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
+}
+
 func wavHeader(bytes int) []byte {
 	h := []byte("RIFF")
 	h = binary.LittleEndian.AppendUint32(h, uint32(36+bytes))

@@ -1,61 +1,40 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
-	"os"
-	"strings"
 	"time"
-
-	"golang.org/x/term"
 
 	"headtrue/dsp/audio"
 	"headtrue/sweep"
 )
 
-// handTime is how long a person's part is given where nobody is there to say
-// that it is done: a jig that seats its own blade, a virtual bench.
+// handTime is how long a part is given that nobody says the end of: a jig's
+// that seats its own blade.
 const handTime = time.Second
 
-// interactive says whether someone can be asked.
-func (a *app) interactive() bool { return term.IsTerminal(int(a.in.Fd())) }
-
-// answer waits for a line typed by a person, or for ctx. The goroutine that
-// reads the terminal cannot be interrupted in a read and lives until the
-// program ends.
-func (a *app) answer(ctx context.Context) (string, error) {
-	if a.lines == nil {
-		a.lines = make(chan string)
-		go func(in *os.File, lines chan<- string) {
-			defer close(lines)
-			for s := bufio.NewScanner(in); s.Scan(); {
-				lines <- s.Text()
-			}
-		}(a.in, a.lines)
-	}
-	select {
-	case line, open := <-a.lines:
-		if !open {
-			return "", errors.New("nobody answers: the input has ended")
-		}
-		return strings.TrimSpace(line), nil
-	case <-ctx.Done():
-		return "", ctx.Err()
-	}
+// hands are whoever does a person's part at a real bench.
+type hands struct {
+	person *terminal // nil where nobody can be asked
+	// itself says that the jig seats and withdraws its own blade, or, in a
+	// check, that the blade is off already.
+	itself bool
 }
 
 // asker has a person do their part while the sound is let run by, so that what
-// is heard afterwards is new and none is counted as lost.
-func (a *app) asker(sound *tap) func(context.Context, sweep.Prompt) error {
+// is heard afterwards is new and none is counted as lost. The jig is asked for
+// its state meanwhile: a cable that comes off then is noticed, and its clock is
+// followed.
+func (a *app) asker(h hands, r *rig) func(context.Context, sweep.Prompt) error {
 	return func(ctx context.Context, p sweep.Prompt) error {
 		handled, done := context.WithCancelCause(ctx)
 		defer done(nil)
 		go func() { // ends with the answer, handTime, or handled
-			done(a.hand(handled, p))
+			done(a.hand(handled, h, p))
 		}()
-		if err := sound.drain(handled); err != nil {
+		poll := func() error { _, err := r.jig.Status(handled); return err }
+		if err := r.sound.drain(handled, poll); err != nil {
 			return err
 		}
 		if err := context.Cause(handled); !errors.Is(err, errHandled) {
@@ -68,9 +47,9 @@ func (a *app) asker(sound *tap) func(context.Context, sweep.Prompt) error {
 var errHandled = errors.New("the person's part is done")
 
 // hand says what is to be done and waits until it is.
-func (a *app) hand(ctx context.Context, p sweep.Prompt) error {
-	if !a.interactive() {
-		a.note("  >> %s (nobody to ask: taken as done after %v)", p, handTime)
+func (a *app) hand(ctx context.Context, h hands, p sweep.Prompt) error {
+	if h.itself {
+		a.note("  >> %s (not asked, as said beforehand: taken as done after %v)", p, handTime)
 		select {
 		case <-time.After(handTime):
 			return errHandled
@@ -78,8 +57,7 @@ func (a *app) hand(ctx context.Context, p sweep.Prompt) error {
 			return ctx.Err()
 		}
 	}
-	fmt.Fprintf(a.err, "  >> %s, then press Enter: ", p)
-	if _, err := a.answer(ctx); err != nil {
+	if _, err := h.person.ask(ctx, fmt.Sprintf("  >> %s, then press Enter: ", p)); err != nil {
 		return err
 	}
 	return errHandled
@@ -113,18 +91,24 @@ func (t *tap) Next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// drain lets sound run by until ctx ends.
-func (t *tap) drain(ctx context.Context) error {
-	before := t.end
+// drain lets sound run by until ctx ends, and polls about once a second of it.
+func (t *tap) drain(ctx context.Context, poll func() error) error {
+	before, polled := t.end, t.end
 	for {
 		b, err := t.hear(ctx)
+		if err == nil {
+			t.end = b.End()
+		}
+		if err == nil && t.end-polled >= int64(t.Rate()) {
+			polled = t.end
+			err = poll()
+		}
 		if err != nil && ctx.Err() != nil {
 			break
 		}
 		if err != nil {
 			return err
 		}
-		t.end = b.End()
 	}
 	t.skipped += t.end - before
 	return nil

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 
 	"headtrue/dsp/audio"
@@ -31,6 +32,9 @@ func (c *counter) Next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
+// stands is the word of a jig that is there.
+func stands() error { return nil }
+
 // Sound that runs by while a person works costs no tape and leaves no gap.
 func TestSoundThatRunsByIsNotCounted(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
@@ -42,7 +46,7 @@ func TestSoundThatRunsByIsNotCounted(t *testing.T) {
 			t.Fatalf("block %d begins at %d, %v", i, b.Start, err)
 		}
 	}
-	if err := sound.drain(ctx); err != nil {
+	if err := sound.drain(ctx, stands); err != nil {
 		t.Fatal(err)
 	}
 	if src.next != 50 {
@@ -53,14 +57,31 @@ func TestSoundThatRunsByIsNotCounted(t *testing.T) {
 	}
 }
 
-// broken fails as a stream does whose server went away.
-type broken struct{ counter }
+// cutOff fails as a stream does whose server went away.
+type cutOff struct{ counter }
 
-func (*broken) Next(context.Context) (audio.Block, error) { return audio.Block{}, audio.ErrStopped }
+func (*cutOff) Next(context.Context) (audio.Block, error) { return audio.Block{}, audio.ErrStopped }
 
 func TestSoundThatStopsWhileAPersonWorksIsTold(t *testing.T) {
-	sound := &tap{Source: &broken{}}
-	if err := sound.drain(context.Background()); !errors.Is(err, audio.ErrStopped) {
+	sound := &tap{Source: &cutOff{}}
+	if err := sound.drain(context.Background(), stands); !errors.Is(err, audio.ErrStopped) {
 		t.Errorf("got %v, want ErrStopped", err)
+	}
+}
+
+// The jig is asked once in a second of sound while a person works, and what it
+// answers ends the waiting: the cable may come off just then.
+func TestTheJigIsAskedWhileAPersonWorks(t *testing.T) {
+	gone := errors.New("the line is gone")
+	var asked []int64
+	src := &counter{left: -1}
+	err := (&tap{Source: src}).drain(context.Background(), func() error {
+		if asked = append(asked, src.next); len(asked) == 3 {
+			return gone
+		}
+		return nil
+	})
+	if !errors.Is(err, gone) || !slices.Equal(asked, []int64{48000, 96000, 144000}) {
+		t.Errorf("asked at frames %d, then %v", asked, err)
 	}
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"io"
 	"io/fs"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -66,7 +65,7 @@ func named(s settings.Settings) error {
 		return usage("no serial port: give --port (headtrue devices lists them), or --virtual for the virtual bench")
 	case s.Audio == "":
 		return usage("no sound input: give --audio (headtrue devices lists them)")
-	case !isLive(s.Audio) && s.Audio != "-" && !strings.HasPrefix(s.Audio, "raw:"):
+	case !isLive(s.Audio) && !isRaw(s.Audio):
 		return usage("--audio %q: a recording does not change when the screw is turned; name a live input, as headtrue devices does", s.Audio)
 	}
 	return nil
@@ -86,6 +85,9 @@ func openReal(ctx context.Context, s settings.Settings) (*rig, error) {
 	source, err := capture.Open(ctx, s.Audio, s.AudioRateHz)
 	if err != nil {
 		r.Close()
+		if ctx.Err() != nil {
+			return nil, notBegun("opening the sound was interrupted")
+		}
 		return nil, notReady("see headtrue devices for the live inputs", "open the sound: %w", err)
 	}
 	r.listen(source)
@@ -108,8 +110,11 @@ func (r *rig) openJig(ctx context.Context, line io.ReadWriteCloser, p jig.Profil
 	j, err := jig.Open(ctx, line, p, options...)
 	if err != nil {
 		r.Close()
+		if ctx.Err() != nil {
+			return notBegun("greeting the jig was interrupted")
+		}
 		do := "check that this is the jig's port, that it has power, and that the profile (--jig) fits it"
-		return notReady(do, "open the jig: %w", err)
+		return notReady(do, "%w", err)
 	}
 	r.jig = j
 	r.close = append(r.close, j.Close)

@@ -40,6 +40,7 @@ func TestCommandLine(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits":       exitsWith,
 			"start":       start,
+			"unread":      unread,
 			"signal":      signalTo,
 			"waitexit":    waitExit,
 			"await":       await,
@@ -47,6 +48,7 @@ func TestCommandLine(t *testing.T) {
 			"none":        none,
 			"near":        near,
 			"noise":       noise,
+			"onechannel":  oneChannel,
 			"samerecords": sameRecords,
 		},
 	})
@@ -79,6 +81,26 @@ type beside struct {
 
 // start NAME PROGRAM ARGS... lets a program run beside the script.
 func start(ts *testscript.TestScript, _ bool, args []string) {
+	b := newBeside(ts, args)
+	b.cmd.Stdout, b.cmd.Stderr = &b.out, &b.err
+	ts.Check(b.cmd.Start())
+	ts.Defer(func() { b.cmd.Process.Kill() })
+}
+
+// unread NAME PROGRAM ARGS... does the same, with standard output and error in
+// one pipe that nobody reads beyond the first bytes, as in 2>&1 | head -1.
+func unread(ts *testscript.TestScript, _ bool, args []string) {
+	r, w, err := os.Pipe()
+	ts.Check(err)
+	b := newBeside(ts, args)
+	b.cmd.Stdout, b.cmd.Stderr = w, w
+	ts.Check(b.cmd.Start())
+	ts.Defer(func() { b.cmd.Process.Kill() })
+	_, err = r.Read(make([]byte, 10))
+	ts.Check(errors.Join(err, r.Close(), w.Close()))
+}
+
+func newBeside(ts *testscript.TestScript, args []string) *beside {
 	path := ""
 	for _, dir := range filepath.SplitList(ts.Getenv("PATH")) {
 		if p := filepath.Join(dir, args[1]); path == "" && isFile(p) {
@@ -87,13 +109,11 @@ func start(ts *testscript.TestScript, _ bool, args []string) {
 	}
 	b := &beside{cmd: exec.Command(path, args[2:]...)}
 	b.cmd.Dir = ts.MkAbs(".")
-	b.cmd.Stdout, b.cmd.Stderr = &b.out, &b.err
 	for _, name := range []string{"PATH", "HOME", "XDG_CONFIG_HOME", "XDG_RUNTIME_DIR", "PULSE_SERVER", "HEADTRUE_LOGBOOK"} {
 		b.cmd.Env = append(b.cmd.Env, name+"="+ts.Getenv(name))
 	}
-	ts.Check(b.cmd.Start())
-	ts.Defer(func() { b.cmd.Process.Kill() })
 	ts.Value("started").(started)[args[0]] = b
+	return b
 }
 
 func isFile(path string) bool {

@@ -17,8 +17,13 @@ const sameSignal = 250 * time.Millisecond
 // interruptible returns a context that the first Ctrl-C (or a request to end,
 // or a closed terminal) cancels, which stops the screw; the second leaves at
 // once. stop ends its goroutine.
+//
+// From here on a broken pipe is an error of the write and no longer the end of
+// the program: nobody reads the progress any more, but the screw must still be
+// stopped and the record closed.
 func (a *app) interruptible(ctx context.Context, first string) (_ context.Context, stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
+	signal.Ignore(syscall.SIGPIPE)
 	signals := make(chan os.Signal, 2)
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	done := make(chan struct{})
@@ -39,8 +44,8 @@ func (a *app) interruptible(ctx context.Context, first string) (_ context.Contex
 				a.note("leaving at once; the jig stops by itself when it no longer hears anything")
 				os.Exit(exitOf(record.Interrupted))
 			}
-			a.note("%s; Ctrl-C once more leaves at once", first)
 			cancel()
+			a.note("%s; Ctrl-C once more leaves at once", first)
 		}
 	}()
 	return ctx, func() {

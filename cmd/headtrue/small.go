@@ -8,7 +8,6 @@ import (
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/capture"
@@ -17,20 +16,31 @@ import (
 
 func (a *app) versionCommand() *cobra.Command {
 	return &cobra.Command{
-		Use:     "version",
-		Short:   "Say which headtrue this is",
+		Use:   "version",
+		Short: "Say which headtrue this is",
+		Long: `Say which headtrue this is.
+
+Fields of --json: version; go, the version it was built with; system and
+processor that it was built for.`,
 		Example: "  headtrue version",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			v := version()
 			if a.json {
-				return a.writeJSON(map[string]string{"version": v, "go": runtime.Version(),
-					"system": runtime.GOOS, "processor": runtime.GOARCH})
+				return a.writeJSON(built{v, runtime.Version(), runtime.GOOS, runtime.GOARCH})
 			}
 			a.say("headtrue %s, %s, %s/%s", v, runtime.Version(), runtime.GOOS, runtime.GOARCH)
 			return nil
 		},
 	}
+}
+
+// built is what version writes for machines.
+type built struct {
+	Version   string `json:"version"`
+	Go        string `json:"go"`
+	System    string `json:"system"`
+	Processor string `json:"processor"`
 }
 
 // version is the module's version as the build noted it.
@@ -48,14 +58,26 @@ func (a *app) devicesCommand() *cobra.Command {
 		Short: "List serial ports and sound inputs",
 		Long: `List the serial ports, with their USB identity, and the live sound inputs of this
 build. Ports are never opened to list them, since that resets many boards.
---port and --audio take the names in the first column.`,
+--port and --audio take the names in the first column.
+
+Fields of --json:
+  ports    list of port, what --port takes; usb_vendor, usb_product, usb_serial and
+           product, where it is on USB
+  inputs   list of name, what --audio takes; api and device, the sound system and
+           its own name; about, in words; channels; rate, its own in frames per
+           second; default, whether it is the system's choice`,
 		Example: "  headtrue devices",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return a.devices(cmd) },
 	}
 }
 
-// port is a serial port for machines.
+// deviceList is what devices writes for machines.
+type deviceList struct {
+	Inputs []capture.Input `json:"inputs"`
+	Ports  []port          `json:"ports"`
+}
+
 type port struct {
 	Port      string `json:"port"`
 	VendorID  string `json:"usb_vendor,omitempty"`
@@ -77,10 +99,7 @@ func (a *app) devices(cmd *cobra.Command) error {
 		for _, p := range ports {
 			list = append(list, port{p.Path, p.VendorID, p.ProductID, p.Serial, p.Product})
 		}
-		if inputs == nil {
-			inputs = []capture.Input{}
-		}
-		return a.writeJSON(map[string]any{"ports": list, "inputs": inputs})
+		return a.writeJSON(deviceList{append([]capture.Input{}, inputs...), list})
 	}
 	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', 0)
 	fmt.Fprintln(w, "SERIAL PORT\tUSB\tPRODUCT\tSERIAL NUMBER")
@@ -115,7 +134,9 @@ func (a *app) configCommand() *cobra.Command {
 		Long: `Show every setting that holds, its unit, and where it came from: default, profile,
 file and line, environment variable or flag. The file is YAML, with the keys in
 the first column; a key with a dot stands in a section. Variables are the key in
-capitals after HEADTRUE_, dots as underscores.`,
+capitals after HEADTRUE_, dots as underscores.
+
+--json writes a list of key, value, unit (where it has one) and source.`,
 		Example: "  headtrue config\n  HEADTRUE_WINDOW_DEG=90 headtrue config --deck m3",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -126,7 +147,7 @@ capitals after HEADTRUE_, dots as underscores.`,
 			return a.showConfig(loaded)
 		},
 	}
-	addRunFlags(cmd.Flags())
+	settings.AddFlags(cmd.Flags(), settings.Flags()...)
 	return cmd
 }
 
@@ -149,10 +170,4 @@ func (a *app) showConfig(l settings.Loaded) error {
 		fmt.Fprintf(w, "%s\t%s\t%s\n", v.Key, value, v.Source)
 	}
 	return w.Flush()
-}
-
-// addRunFlags adds the flags of settings that every run takes.
-func addRunFlags(flags *pflag.FlagSet) {
-	settings.AddFlags(flags, "port", "audio", "audio-rate", "tone", "dull", "within", "window", "deck", "jig",
-		"to", "reference-tape", "channel-delay-us", "slack-taken-up", "logbook")
 }

@@ -21,7 +21,9 @@ func (a *app) sweepCommand() *cobra.Command {
 		Short: "Measure over a range of the screw, return to as found, change nothing",
 		Long: `Measure at places over a range of the screw, each reached from the home side, and
 return the screw to as found. Nothing is changed. The result is as that of
-align; the curve and the gearing with its sign stand in the record.`,
+align; the curve and the gearing with its sign stand in the record.
+
+` + alignFields,
 		Example: `  headtrue sweep --port /dev/ttyACM0 --audio pulse: --from-deg -60 --to-deg 60 --step-deg 10
   headtrue sweep --virtual`,
 		Args: cobra.MaximumNArgs(1),
@@ -47,7 +49,10 @@ align; the curve and the gearing with its sign stand in the record.`,
 			return j.report(end)
 		},
 	}
-	flags.add(cmd, true)
+	flags.add(cmd, "tone", "dull", "window", "deck", "to", "reference-tape", "channel-delay-us",
+		"slack-taken-up", "proof-seconds")
+	flags.virtual.add(cmd.Flags())
+	flags.addItself(cmd)
 	cmd.Flags().Float64Var(&from, "from-deg", -60, "first place, degrees of screw from as found")
 	cmd.Flags().Float64Var(&to, "to-deg", 60, "last place, degrees of screw from as found")
 	cmd.Flags().Float64Var(&step, "step-deg", 10, "degrees between two places")
@@ -62,12 +67,22 @@ func (a *app) restoreCommand() *cobra.Command {
 		Long: `Put the screw back to where a run found it: by the jig's count where the jig has
 kept it, else by the delay and level of the same tape. Without RUN the newest
 run that turned a real screw is undone. The runs are named in the logbook;
-headtrue sheet shows the newest.`,
+headtrue sheet shows the newest.
+
+Fields of --json:
+  run, restored   name of this run, and of the run that was undone
+  outcome         how it ended, see headtrue help exit-codes
+  screw_deg       where the screw stands now, degrees from as found
+  screw_certain   whether the jig is sure of that
+  say, do         the outcome in words, and what to do about it`,
 		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			j, err := a.newJob(cmd, "restore", flags)
 			if err != nil {
+				return err
+			}
+			if err := j.openBook(); err != nil {
 				return err
 			}
 			if err := j.takePast(args); err != nil {
@@ -82,7 +97,8 @@ headtrue sheet shows the newest.`,
 			return j.reportRestore(end)
 		},
 	}
-	flags.add(cmd, false)
+	flags.add(cmd, "window", "deck", "proof-seconds")
+	flags.addItself(cmd)
 	return cmd
 }
 
@@ -119,12 +135,22 @@ func (j *job) takePast(args []string) error {
 	return nil
 }
 
+// restored is what restore writes for machines.
+type restored struct {
+	Run          string         `json:"run"`
+	Restored     string         `json:"restored"`
+	Outcome      record.Outcome `json:"outcome"`
+	ScrewDeg     float64        `json:"screw_deg"`
+	ScrewCertain bool           `json:"screw_certain"`
+	Say          string         `json:"say"`
+	Do           string         `json:"do"`
+}
+
 func (j *job) reportRestore(end record.End) error {
 	if j.app.json {
-		err := j.app.writeJSON(map[string]any{"run": j.run.ID(), "restored": j.past.Run, "outcome": end.Outcome,
-			"screw_deg": end.ScrewDeg, "screw_certain": end.ScrewCertain, "say": end.Say, "do": end.Do})
+		err := j.app.writeJSON(restored{j.run.ID(), j.past.Run, end.Outcome, end.ScrewDeg, end.ScrewCertain, end.Say, end.Do})
 		if err != nil {
-			return err
+			return unwritten(end, err)
 		}
 		return ended(end, !j.app.json)
 	}
@@ -133,50 +159,7 @@ func (j *job) reportRestore(end record.End) error {
 		return err
 	}
 	if _, err := fmt.Fprint(j.app.out, "\n", sheet.Verdict(entries)); err != nil {
-		return err
+		return unwritten(end, err)
 	}
 	return ended(end, !j.app.json)
-}
-
-func (a *app) sheetCommand() *cobra.Command {
-	cmd := &cobra.Command{
-		Use:     "sheet [RUN]",
-		Short:   "Show the job sheet of a run, the newest unless named",
-		Long:    "Show the job sheet of a run: steps, curve and verdict. --json writes the record itself.",
-		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z",
-		Args:    cobra.MaximumNArgs(1),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			loaded, err := a.load(cmd)
-			if err != nil {
-				return err
-			}
-			return a.showSheet(loaded.Logbook, args)
-		},
-	}
-	addRunFlags(cmd.Flags())
-	return cmd
-}
-
-func (a *app) showSheet(dir string, args []string) error {
-	book, err := logbook.Open(dir)
-	if err != nil {
-		return err
-	}
-	var rec logbook.Record
-	if len(args) == 1 {
-		rec, err = book.Load(args[0])
-	} else {
-		rec, err = book.Newest(nil)
-	}
-	if err != nil {
-		return usage("%w", err)
-	}
-	if rec.Torn {
-		a.note("The last line of the record was incomplete and is left out.")
-	}
-	if a.json {
-		return a.writeJSON(rec.Entries)
-	}
-	_, err = fmt.Fprint(a.out, sheet.Text(rec.Entries))
-	return err
 }

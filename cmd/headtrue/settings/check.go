@@ -1,8 +1,10 @@
 package settings
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"reflect"
 	"strconv"
 	"strings"
@@ -26,16 +28,25 @@ type located struct {
 	line int
 }
 
-// parseYAML reads a document; an empty one gives nil.
+// parseYAML reads a document; an empty one gives nil. A second one in the same
+// file is an error: nothing would look at it.
 func parseYAML(file string, text []byte) (*yaml.Node, error) {
-	var document yaml.Node
-	if err := yaml.Unmarshal(text, &document); err != nil {
-		return nil, fmt.Errorf("%s: %s", file, strings.TrimPrefix(err.Error(), "yaml: "))
-	}
-	if len(document.Content) == 0 {
+	decoder := yaml.NewDecoder(bytes.NewReader(text))
+	var document, second yaml.Node
+	err := decoder.Decode(&document)
+	if errors.Is(err, io.EOF) {
 		return nil, nil
 	}
-	return document.Content[0], nil
+	if err == nil {
+		err = decoder.Decode(&second)
+	}
+	switch {
+	case errors.Is(err, io.EOF):
+		return document.Content[0], nil
+	case err != nil:
+		return nil, fmt.Errorf("%s: %s", file, strings.TrimPrefix(err.Error(), "yaml: "))
+	}
+	return nil, fmt.Errorf("%s:%d: a second document begins here: put all into one, without a line of ---", file, second.Line)
 }
 
 // check walks the node along the type and returns all that is wrong.

@@ -7,6 +7,17 @@ import (
 	"github.com/spf13/pflag"
 )
 
+// Flags lists the flags of all settings that have one.
+func Flags() []string {
+	var names []string
+	for _, k := range keys {
+		if k.flag != "" {
+			names = append(names, k.flag)
+		}
+	}
+	return names
+}
+
 // AddFlags adds the flags of the keys that are named by their flags. Values are
 // taken as text, so that they may carry a unit, and are checked by Load.
 func AddFlags(flags *pflag.FlagSet, names ...string) {

@@ -219,8 +219,9 @@ func environment(environ []string) map[string]string {
 	return own
 }
 
-// otherVariables are read elsewhere.
-var otherVariables = []string{ConfigVariable, "HEADTRUE_MATERIAL"}
+// otherVariables are read elsewhere: the first by Load, the rest by tests, where
+// they must not get into the way of the program under test.
+var otherVariables = []string{ConfigVariable, "HEADTRUE_MATERIAL", "HEADTRUE_SEEDS", "HEADTRUE_CELL"}
 
 func unknownVariables(environ map[string]string) error {
 	var problems []error

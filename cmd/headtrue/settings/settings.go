@@ -17,7 +17,7 @@ import "math"
 // Settings is everything that can be set.
 type Settings struct {
 	Port        string `yaml:"port" flag:"port" help:"serial port of the jig, such as /dev/ttyACM0 or COM3"`
-	Audio       string `yaml:"audio" flag:"audio" help:"sound input, as headtrue devices names it"`
+	Audio       string `yaml:"audio" flag:"audio" help:"sound input, as headtrue devices names it; - or raw:f32le is raw PCM on standard input, 16-bit or float"`
 	AudioRateHz int    `yaml:"audio_rate_hz" flag:"audio-rate" range:"8000,384000" help:"frames per second asked of the sound input"`
 	Logbook     string `yaml:"logbook" flag:"logbook" help:"folder of the logbook"`
 
@@ -32,6 +32,8 @@ type Settings struct {
 	SettleMS         float64 `yaml:"settle_ms" range:"1,10000" help:"sound let pass after each move"`
 	DwellScale       float64 `yaml:"dwell_scale" range:"0.1,20" help:"how long is listened at each place, 1 being normal"`
 	TapeBudgetS      float64 `yaml:"tape_budget_s" range:"10,7200" help:"tape after which the refining ends"`
+	StopAndMeasure   bool    `yaml:"stop_and_measure" flag:"stop-and-measure" help:"stop the screw to measure a tone, too: slower than measuring while it turns"`
+	ProofSeconds     float64 `yaml:"proof_seconds" flag:"proof-seconds" range:"1,60" help:"how long as found and as left are listened to"`
 
 	Jig           Jig           `yaml:"jig"`
 	Deck          Deck          `yaml:"deck"`
@@ -82,7 +84,7 @@ func Default() Settings {
 	return Settings{
 		AudioRateHz: 48000, Logbook: defaultLogbook(), To: "tape",
 		DullDB: 6, WithinArcmin: 1, WindowDeg: 120, ChannelDelaySDUS: 5.8,
-		SettleMS: settleLiveMS, DwellScale: 1, TapeBudgetS: 180,
+		SettleMS: settleLiveMS, DwellScale: 1, TapeBudgetS: 180, ProofSeconds: 4,
 		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1,
 			SpeedDegPerS: 180, AccelDegPerS2: 900, OvershootDeg: 30, HomeSide: 1},
 		Deck: Deck{Profile: "m2.5", PitchMM: 0.45, LeverMM: 10},

@@ -1,10 +1,12 @@
 package settings
 
 import (
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -95,8 +97,8 @@ func TestWhatIsWrongInAFileIsNamedWithLineAndRightKey(t *testing.T) {
 		{"pitch_mm: 0.4\n", `:1: unknown key "pitch_mm"; the nearest right key is "deck.pitch_mm"`},
 		{"jig:\n  lever_mm: 12\n", `:2: unknown key "jig.lever_mm"; the nearest right key is "deck.lever_mm"`},
 		{"qqqqqqqqqqq: 1\n", `:1: unknown key "qqqqqqqqqqq"`},
-		{"window_deg: 90 arcmin\n", `:1: window_deg: "90 arcmin": wrong unit, arcmin is a tilt of the head; this key is in deg (angle of the screw)`},
-		{"dull_db: 6 dBFS\n", `wrong unit, dBFS is a level; this key is in dB (ratio of levels)`},
+		{"window_deg: 90 arcmin\n", `:1: window_deg: "90 arcmin": wrong unit, arcmin is for tilt of the head; this key is in deg (angle of the screw)`},
+		{"dull_db: 6 dBFS\n", `wrong unit, dBFS is for level; this key is in dB (ratio of levels)`},
 		{"\n\ndull_db: 6 bananas\n", `:3: dull_db: "6 bananas": unknown unit "bananas"; this key is in dB`},
 		{"dull_db: six\n", `:1: dull_db: "six" is not a number in dB`},
 		{"dull_db: 6,5\n", `write the decimals after a point`},
@@ -110,6 +112,10 @@ func TestWhatIsWrongInAFileIsNamedWithLineAndRightKey(t *testing.T) {
 		{"window_deg: [1, 2]\n", `:1: window_deg: must be a single value`},
 		{"window_deg:\n", `:1: window_deg: has no value`},
 		{"dull_db: 5\ndull_db: 6\n", `:2: dull_db: is set twice, first in line 1`},
+		{"dull_db: 6 deg\n", `wrong unit, deg is for angle of the screw; this key`},
+		{"dull_db: 5\n---\nwindow_deg: nonsense\n", `config.yaml:2: a second document begins here`},
+		{"dull_db: 5\n---\n", `config.yaml:2: a second document begins here`},
+		{"dull_db: 5\n---\na: b: c\n", `config.yaml: line 3: mapping values`},
 		{"port: x\ndull_db: : 5\n", `config.yaml: line 2: mapping values`},
 		{"deck:\n  profile: m99\n", `:2: deck.profile: no profile "m99" among the decks that come with headtrue: there are m2, m2.5`},
 	} {
@@ -127,6 +133,30 @@ func TestAllThatIsWrongIsNamedAtOnce(t *testing.T) {
 	_, err := Load(Sources{File: file})
 	if err == nil || !strings.Contains(err.Error(), ":1:") || !strings.Contains(err.Error(), ":2:") {
 		t.Errorf("got %v, want both lines", err)
+	}
+}
+
+// Variables that tests read may be exported where the program runs.
+func TestVariablesOfTestsAreNoSettings(t *testing.T) {
+	alone(t)
+	read := regexp.MustCompile(`Getenv\("(HEADTRUE_\w+)"\)`)
+	found := 0
+	err := filepath.WalkDir("../../..", func(path string, _ fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		source, err := os.ReadFile(path)
+		for _, m := range read.FindAllSubmatch(source, -1) {
+			t.Setenv(string(m[1]), "1")
+			found++
+		}
+		return err
+	})
+	if err != nil || found < 3 {
+		t.Fatalf("%v, %d variables found", err, found)
+	}
+	if _, err := Load(Sources{}); err != nil {
+		t.Error(err)
 	}
 }
 
@@ -199,7 +229,7 @@ func TestDefaultsAreThoseOfTheRun(t *testing.T) {
 		"dull": {d.DullDB, p.DullDB}, "within": {d.WithinArcmin, p.WithinArcmin},
 		"window": {d.WindowDeg, p.WindowDeg}, "delay sd": {d.ChannelDelaySDUS, p.ChannelDelaySDUS},
 		"settle": {d.SettleMS / 1000, p.SettleSeconds}, "dwell": {d.DwellScale, p.DwellScale},
-		"budget": {d.TapeBudgetS, p.TapeBudgetSeconds},
+		"budget": {d.TapeBudgetS, p.TapeBudgetSeconds}, "proof": {d.ProofSeconds, p.ProofSeconds},
 	} {
 		if pair[0] != pair[1] {
 			t.Errorf("%s: %v here, %v in the run", name, pair[0], pair[1])

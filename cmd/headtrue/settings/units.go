@@ -97,7 +97,7 @@ func quantity(key, text string) (float64, error) {
 		return 0, fmt.Errorf("%q: unknown unit %q; this key is in %s (%s)", text, spelled, want.symbol, want.quantity)
 	}
 	if got.quantity != want.quantity {
-		return 0, fmt.Errorf("%q: wrong unit, %s is a %s; this key is in %s (%s)",
+		return 0, fmt.Errorf("%q: wrong unit, %s is for %s; this key is in %s (%s)",
 			text, spelled, got.quantity, want.symbol, want.quantity)
 	}
 	if got.scale == want.scale {

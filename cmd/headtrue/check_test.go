@@ -1,0 +1,36 @@
+package main
+
+import (
+	"context"
+	"io"
+	"testing"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
+)
+
+// A check turns the motor with the blade off: the screw of the virtual bench,
+// by its own truth, stays where it was, and the blade never goes in.
+func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
+	profile, err := settings.Bench("tone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, err := logbook.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	j := &job{app: &app{out: io.Discard, err: io.Discard}, command: "check", book: book, bench: profile,
+		settings: settings.Loaded{Settings: settings.Default()}, flags: jobFlags{virtual: virtualFlags{profile: "tone", seed: 1}}}
+	if err := j.check(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	truth := j.rig.bench.Truth()
+	if truth.Seconds < 4 {
+		t.Fatalf("the check took %.1f s of tape: it did not turn the motor", truth.Seconds)
+	}
+	if truth.ScrewDeg != 0 || truth.BladeSeated || truth.TiltArcmin != truth.FoundTiltArcmin {
+		t.Errorf("after the check the screw stands at %.2f degrees, blade seated: %v, tilt %.2f' (found %.2f')",
+			truth.ScrewDeg, truth.BladeSeated, truth.TiltArcmin, truth.FoundTiltArcmin)
+	}
+}

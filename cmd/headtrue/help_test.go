@@ -1,0 +1,75 @@
+package main
+
+import (
+	"io"
+	"reflect"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/record"
+)
+
+// written is what each command writes with --json.
+var written = map[string][]any{
+	"devices":    {deviceList{}},
+	"check":      {checked{}},
+	"sweep":      {aligned{}},
+	"align":      {aligned{}, planned{}},
+	"restore":    {restored{}},
+	"measure":    {measured{}},
+	"bench":      {begun{}},
+	"demo":       {demonstrated{}},
+	"sheet":      {record.Entry{}},
+	"config":     {settings.Value{}},
+	"version":    {built{}},
+	"exit-codes": {broken{}},
+}
+
+// A script finds every field in the help of the command that writes it.
+func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
+	root := (&app{out: io.Discard, err: io.Discard}).root()
+	if have, want := len(root.Commands()), len(written); have != want {
+		t.Errorf("%d commands, %d of them listed here", have, want)
+	}
+	for _, cmd := range root.Commands() {
+		values, listed := written[cmd.Name()]
+		if !listed {
+			t.Errorf("%s: what it writes is not listed here", cmd.Name())
+		}
+		for _, value := range values {
+			names := fieldsOf(reflect.TypeOf(value))
+			if len(names) < 3 {
+				t.Errorf("%s: only the fields %q", cmd.Name(), names)
+			}
+			for _, name := range names {
+				if !regexp.MustCompile(`\b` + name + `\b`).MatchString(cmd.Long) {
+					t.Errorf("%s --help does not name the field %q", cmd.Name(), name)
+				}
+			}
+		}
+	}
+}
+
+// fieldsOf lists the names of a type's fields in JSON, those within it too.
+func fieldsOf(t reflect.Type) []string {
+	switch t.Kind() {
+	case reflect.Pointer, reflect.Slice, reflect.Array:
+		return fieldsOf(t.Elem())
+	case reflect.Struct:
+	default:
+		return nil
+	}
+	var names []string
+	for i := range t.NumField() {
+		f := t.Field(i)
+		if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); name != "" {
+			names = append(names, name)
+		}
+		names = append(names, fieldsOf(f.Type)...)
+	}
+	slices.Sort(names)
+	return slices.Compact(names)
+}

@@ -1,0 +1,88 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/sheet"
+)
+
+// recordFields is the help on the record as JSON.
+const recordFields = `Fields of --json: a list of entries, in the order in which they were written.
+Units end the names: deg are degrees of the screw from as found, arcmin of tilt,
+us of delay (right later is positive), s and seconds of tape. Each entry has
+  kind, at            what it is, and when it was written (UTC)
+  tape_seconds        tape used by then
+and, under the name of its kind, one of
+  start      version (of the format), run, command, program, port, audio; virtual,
+             seed (of a virtual bench); settings; cautions (asked, answer);
+             restore_of (the run that is undone)
+  checks     checks: name, verdict, found, do
+  found      position_microsteps, epoch, boot_count, memory (the jig's own count at
+             0 degrees, and how far it is kept); microsteps_per_turn of the screw;
+             blade_off, seated (readings before and after seating the blade);
+             slack_taken_up; clip (file of the sound)
+  step       n, phase, at_s (middle of the reading), screw_deg, from_home (arrived
+             from the home side), turning (heard while the screw turned), reading
+  decision   low_edge_deg, high_edge_deg (dull edges), dull_db; midpoint, fitted,
+             delay_zero, optimum (each deg, sd_arcmin, ok, why); agreement,
+             agreement_why; gearing_arcmin_per_turn, gearing_sd_arcmin_per_turn
+             (positive where forward makes right later); channel_delay_us,
+             channel_delay_sd_us; found_home_deg, found_home_ok (as found, arrived
+             at from home); curve (fitted: screw_deg, treble_db)
+  left       screw_deg, verified, released (readings before and after letting go),
+             clip, travel_deg (whole way turned)
+  end        outcome, say, do, screw_deg, screw_certain
+A reading has
+  seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, delay_us, delay_sd_us,
+  delay_period_us, phase_deg_10k, tilt_arcmin, coherence, phase_misfit, tone_hz,
+  tone_to_noise_db, lost_frames, usable, why
+  as measure has them, with seconds that counted, numbers in place of null (-200 dB
+  is silence, a sd of 1000000 not known), and
+  delay_tracked_us   a tone's delay with its periods counted from step to step`
+
+func (a *app) sheetCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:     "sheet [RUN]",
+		Short:   "Show the job sheet of a run, the newest unless named",
+		Long:    "Show the job sheet of a run: steps, curve and verdict. --json writes the\nrecord itself.\n\n" + recordFields,
+		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z",
+		Args:    cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			loaded, err := a.load(cmd)
+			if err != nil {
+				return err
+			}
+			return a.showSheet(loaded.Logbook, args)
+		},
+	}
+	settings.AddFlags(cmd.Flags(), "logbook")
+	return cmd
+}
+
+func (a *app) showSheet(dir string, args []string) error {
+	book, err := logbook.Open(dir)
+	if err != nil {
+		return err
+	}
+	var rec logbook.Record
+	if len(args) == 1 {
+		rec, err = book.Load(args[0])
+	} else {
+		rec, err = book.Newest(nil)
+	}
+	if err != nil {
+		return usage("%w", err)
+	}
+	if rec.Torn {
+		a.note("The last line of the record was incomplete and is left out.")
+	}
+	if a.json {
+		return a.writeJSON(rec.Entries)
+	}
+	_, err = fmt.Fprint(a.out, sheet.Text(rec.Entries))
+	return err
+}
