@@ -48,10 +48,10 @@ func hannCosts(n int) (phase, frequency float64) {
 // Two channels with noise of their own halve the first and the last. The
 // errors must be what the window makes of the bounds and no more.
 func TestToneReachesItsBounds(t *testing.T) {
-	const amplitude, degrees, trials = 0.1, 25.0, 500
+	const amplitude, degrees, trials = 0.1, 25.0, 300
 	for _, test := range []struct {
 		seconds, hz, snrDB float64
-	}{{0.5, 10050, 20}, {0.5, 1010, 20}, {0.3, 10000, 10}, {2, 6320, 20}} {
+	}{{0.5, 10050, 20}, {0.5, 1010, 20}, {0.3, 10000, 10}} {
 		n := int(test.seconds * testRate)
 		s := hissUnder(amplitude, test.snrDB)
 		r := amplitude * amplitude / (2 * s * s)
@@ -77,7 +77,7 @@ func TestToneReachesItsBounds(t *testing.T) {
 			ratio := rms / bounds[i]
 			t.Logf("%v s, %v Hz, %v dB: %s rms %.3g, %.3f of the bound, of which the window costs %.3f",
 				test.seconds, test.hz, test.snrDB, [3]string{"level", "phase", "frequency"}[i], rms, ratio, cost)
-			// 500 trials tell an rms to 3.2 %.
+			// 300 trials tell an rms to 4.1 %.
 			if math.Abs(ratio/cost-1) > 0.1 || i < 2 && ratio > 1.1 {
 				t.Errorf("%v s, %v Hz, %v dB, value %d: %.3f of the bound, want %.3f", test.seconds, test.hz, test.snrDB, i, ratio, cost)
 			}
