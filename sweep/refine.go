@@ -189,7 +189,7 @@ func screwSamples(steps []record.Step) []sample {
 // driveBack arrives at the optimum from the home side, verifies, corrects once
 // if that is worth it, lets go of the motor and measures what was left.
 func (c *course) driveBack(ctx context.Context, v verdict) error {
-	target := v.Optimum.Deg
+	target := c.seatedDeg(v)
 	c.tell("drive back", "to %.1f degrees, arriving from the home side", target)
 	if err := c.goTo(ctx, target, true); err != nil {
 		return err
@@ -198,7 +198,7 @@ func (c *course) driveBack(ctx context.Context, v verdict) error {
 	if err != nil {
 		return err
 	}
-	off := c.offTarget(v, verified)
+	off := c.offTilt(v, verified, c.seatedTilt(v))
 	if math.Abs(off) > c.worthCorrecting(v) {
 		target -= off / v.line.perDeg
 		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
@@ -217,13 +217,13 @@ func (c *course) verify(ctx context.Context, v verdict) (record.Reading, error) 
 	return c.listen(ctx, 0.75*c.plan.ProofSeconds)
 }
 
-// offTarget is by how much the measured tilt differs from the optimum's,
-// arcmin; 0 where the delay cannot tell.
-func (c *course) offTarget(v verdict, r record.Reading) float64 {
+// offTilt is by how much the measured tilt differs from the one wanted, arcmin;
+// 0 where the delay cannot tell.
+func (c *course) offTilt(v verdict, r record.Reading, want float64) float64 {
 	if !v.line.ok || !delayUsable(r) {
 		return 0
 	}
-	off := r.DelayTrackedUS/USPerArcmin - v.shift - v.x
+	off := r.DelayTrackedUS/USPerArcmin - v.shift - want
 	if r.DelayPeriodUS > 0 {
 		// the jig's count is good to far less than a period
 		off = math.Remainder(off, r.DelayPeriodUS/USPerArcmin)
@@ -240,7 +240,7 @@ func (c *course) worthCorrecting(v verdict) float64 {
 
 // leave lets go of the motor, has the blade withdrawn, and measures as left.
 func (c *course) leave(ctx context.Context, verified *record.Reading) error {
-	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified}
+	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin}
 	if err := c.Jig.Release(ctx); err != nil {
 		return err
 	}
