@@ -53,7 +53,7 @@ func (c *course) sayReleased(end record.End, v verdict) record.End {
 		return end
 	}
 	off := c.offTilt(v, *r, v.x)
-	sd := math.Hypot(math.Hypot(r.DelaySDUS/USPerArcmin, v.line.sd(v.Optimum.Deg)), c.blade.sd)
+	sd := math.Hypot(math.Hypot(ownSD(*r), v.line.sd(v.Optimum.Deg)), c.blade.sd)
 	if math.Abs(off) <= max(contradiction*sd, c.plan.WithinArcmin) {
 		return end
 	}
