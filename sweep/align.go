@@ -39,19 +39,20 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 	if err := c.driveBack(ctx, &v); err != nil {
 		return record.End{}, err
 	}
-	return c.sayAligned(v), nil
+	return c.sayReleased(c.sayAligned(v), v), nil
 }
 
 // sayAligned is the plain word at a good end.
 func (c *course) sayAligned(v verdict) record.End {
+	sd := math.Hypot(v.measuredSD, c.blade.sd)
 	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
 		"the head is set %.1f degrees of screw from as found, to within %.2f' (one standard uncertainty)",
-		c.screwDeg, v.measuredSD)}
+		c.screwDeg, sd)}
 	if c.plan.ToStandard {
 		end.Say += fmt.Sprintf(" of the reference tape; against the standard %.2f', since the tape itself is known to %.2f'",
-			v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
+			math.Hypot(v.Optimum.SDArcmin, c.blade.sd), c.plan.TapeTiltSDArcmin)
 	}
-	if v.measuredSD > c.plan.WithinArcmin {
+	if sd > c.plan.WithinArcmin {
 		end.Outcome = record.LessCertain
 		end.Say += fmt.Sprintf("; %.2f' was asked for", c.plan.WithinArcmin)
 		end.Do = "use a tone, or a passage with steadier treble, or accept the larger uncertainty with --within"

@@ -12,9 +12,9 @@ func TestAlignOnTheTone(t *testing.T) {
 	for seed := range seeds(4) {
 		r := newRig(t, toneBench(), seed, Plan{ToneHz: 10000})
 		r.setup.Tell = func(e Event) {
-			if e.Step != nil {
+			if e.Step != nil && !e.Step.Turning {
 				t.Logf("%6.1fs %-10s %7.1f deg %6.1f dB %7.1f us", e.TapeSeconds, e.Phase, e.Step.ScrewDeg, e.Step.Reading.TrebleDB, e.Step.Reading.DelayTrackedUS)
-			} else {
+			} else if e.Step == nil {
 				t.Logf("%6.1fs %-10s %s", e.TapeSeconds, e.Phase, e.Say)
 			}
 		}

@@ -170,7 +170,11 @@ func (c *course) perDeg() float64 {
 // tilts gives the points a tilt scale: the measured delay where it can be used
 // throughout, else the screw by its gearing.
 func (c *course) tilts() (s []sample, byDelay bool) {
-	ps := points(c.scanSteps(), minLevelSD)
+	steps := c.scanSteps()
+	if c.plan.turns() {
+		steps = c.acrossTop()
+	}
+	ps := points(steps, minLevelSD)
 	usable := 0
 	for _, p := range ps {
 		if p.byX {

@@ -22,6 +22,7 @@ type course struct {
 	started     bool
 	found       record.Found
 	left        record.Left
+	blade       bladeTilt
 	steps       []record.Step
 	// scanned is the first step of the scan under way. Between two scans lies a
 	// long move, through which a tone's periods cannot be counted for certain:

@@ -2,7 +2,6 @@ package sweep
 
 import (
 	"context"
-	"math"
 
 	"headtrue/jig"
 	"headtrue/sweep/record"
@@ -96,13 +95,7 @@ func (c *course) engage(ctx context.Context) error {
 	r.DelayTrackedUS = c.count(r)
 	c.found.Seated, c.found.Clip = &r, name
 	c.ref = &r
-	shift := math.Remainder(r.DelayUS-c.found.BladeOff.DelayUS, max(r.DelayPeriodUS, 1e-9))
-	if r.DelayPeriodUS == 0 {
-		shift = r.DelayUS - c.found.BladeOff.DelayUS
-	}
-	if delayUsable(r) {
-		c.tell("engage", "seating the blade moved the head by %.1f'", shift/USPerArcmin)
-	}
+	c.noteBlade()
 	return c.save(record.Entry{Kind: record.KindFound, Found: &c.found})
 }
 

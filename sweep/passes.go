@@ -45,6 +45,9 @@ func (c *course) findTop(ctx context.Context) error {
 func (c *course) acrossTop() []record.Step {
 	const null = 15 // dB below the top
 	steps := c.scanSteps()
+	if len(steps) == 0 {
+		return nil
+	}
 	best := 0
 	for i, s := range steps {
 		if s.Phase == phaseBracket && s.Reading.TrebleDB > steps[best].Reading.TrebleDB {

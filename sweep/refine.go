@@ -205,3 +205,87 @@ func screwSamples(steps []record.Step) []sample {
 	}
 	return s
 }
+<<<<<<< HEAD
+=======
+
+// driveBack arrives at the optimum from the home side, verifies, corrects once
+// if that is worth it, lets go of the motor and measures what was left.
+func (c *course) driveBack(ctx context.Context, v verdict) error {
+	target := c.seatedDeg(v)
+	c.tell("drive back", "to %.1f degrees, arriving from the home side", target)
+	if err := c.goTo(ctx, target, true); err != nil {
+		return err
+	}
+	verified, err := c.verify(ctx, v)
+	if err != nil {
+		return err
+	}
+	off := c.offTilt(v, verified, c.seatedTilt(v))
+	if math.Abs(off) > c.worthCorrecting(v) {
+		target -= off / v.line.perDeg
+		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
+		if err := c.goTo(ctx, target, true); err != nil {
+			return err
+		}
+		if verified, err = c.verify(ctx, v); err != nil {
+			return err
+		}
+	}
+	return c.leave(ctx, &verified)
+}
+
+func (c *course) verify(ctx context.Context, v verdict) (record.Reading, error) {
+	c.tell("verify", "listening at the place")
+	return c.listen(ctx, 0.75*c.plan.ProofSeconds)
+}
+
+// offTilt is by how much the measured tilt differs from the one wanted, arcmin;
+// 0 where the delay cannot tell.
+func (c *course) offTilt(v verdict, r record.Reading, want float64) float64 {
+	if !v.line.ok || !delayUsable(r) {
+		return 0
+	}
+	off := r.DelayTrackedUS/USPerArcmin - v.shift - want
+	if r.DelayPeriodUS > 0 {
+		// the jig's count is good to far less than a period
+		off = math.Remainder(off, r.DelayPeriodUS/USPerArcmin)
+	}
+	return off
+}
+
+// worthCorrecting is what the verification can see: its own wander and noise,
+// twice.
+func (c *course) worthCorrecting(v verdict) float64 {
+	const verifySD = 0.2 // 1' rms of wander averaged over three seconds
+	return 2 * math.Hypot(verifySD, v.line.sd(v.Optimum.Deg))
+}
+
+// leave lets go of the motor, has the blade withdrawn, and measures as left.
+func (c *course) leave(ctx context.Context, verified *record.Reading) error {
+	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin}
+	if err := c.Jig.Release(ctx); err != nil {
+		return err
+	}
+	if err := c.ask(ctx, WithdrawBlade); err != nil {
+		return err
+	}
+	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+		return err
+	}
+	if err := c.openClip("as-left"); err != nil {
+		return err
+	}
+	c.tell("as left", "listening with the motor off and the blade away")
+	r, err := c.listen(ctx, c.plan.ProofSeconds)
+	if err != nil {
+		return err
+	}
+	if left.Clip, err = c.closeClip(); err != nil {
+		return err
+	}
+	left.Released = &r
+	left.TravelDeg = float64(c.Jig.Travel())
+	c.left = left
+	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})
+}
+>>>>>>> wip-fixa

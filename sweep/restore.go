@@ -58,14 +58,17 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 // jig's count; placed says that it is known and not only where the jig stood,
 // with the slack in between.
 func (p Past) place() float64 {
-	if d := p.Decision; d != nil && d.FoundHomeOK {
+	if d := p.Decision; p.placed() && d != nil {
 		return d.FoundHomeDeg
 	}
 	return 0
 }
 
+// A decision that puts as found further from where the jig stood than any slack
+// is not believed.
 func (p Past) placed() bool {
-	return p.Found.SlackTakenUp || p.Decision != nil && p.Decision.FoundHomeOK
+	d := p.Decision
+	return p.Found.SlackTakenUp || d != nil && d.FoundHomeOK && math.Abs(d.FoundHomeDeg) <= slackAllowanceDeg
 }
 
 // engageAgain energises with the blade off, since a run that broke off may have
@@ -171,7 +174,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		target := homeTarget(seen, perDeg)
 		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r}
 		c.tell("restore", "%.2f' from as found", h.off)
-		if off := (counted - target) * perDeg; counts && past.placed() && math.Abs(off) > contradiction*h.sd {
+		if off := (counted - target) * perDeg; counts && math.Abs(off) > past.believed(h.sd, perDeg) {
 			h.off, h.heard = off, contrary
 			return h, c.stayAt(ctx, counted)
 		}
@@ -204,6 +207,17 @@ func (p Past) homeSD(r record.Reading) float64 {
 		place = max(place, d.FoundHomeSDArcmin)
 	}
 	return math.Hypot(tiltSD(r, *p.heard()), place)
+}
+
+// believed is by how many arcmin the sound may differ from a count that was kept,
+// with a standard deviation and a gearing per degree: by no more than its
+// uncertainty, or where the slack is not known, than any slack makes, twice over
+// since the gearing may not be known well.
+func (p Past) believed(sd, perDeg float64) float64 {
+	if p.placed() {
+		return contradiction * sd
+	}
+	return 2 * slackAllowanceDeg * math.Abs(perDeg)
 }
 
 // stayAt goes back to a place that was left.
@@ -251,10 +265,15 @@ func tiltBetween(a, b record.Reading) float64 {
 	return d / USPerArcmin
 }
 
-// tiltSD is the standard deviation of tiltBetween, arcmin. That of a reading of
-// seconds has the wander of the tape in it.
-func tiltSD(a, b record.Reading) float64 {
-	return math.Hypot(a.DelaySDUS, b.DelaySDUS) / USPerArcmin
+// tiltSD is the standard deviation of tiltBetween, arcmin.
+func tiltSD(a, b record.Reading) float64 { return math.Hypot(ownSD(a), ownSD(b)) }
+
+// ownSD is the standard deviation of a reading's tilt, arcmin. In a short one the
+// wander of the tape shows less than it is: the mean of a process that forgets
+// within a time t has, over a much longer T, the variance rms^2 2t/T.
+func ownSD(r record.Reading) float64 {
+	wander := usualWander.rms * math.Sqrt(2*usualWander.seconds/max(r.Seconds, usualWander.seconds))
+	return max(r.DelaySDUS/USPerArcmin, wander)
 }
 
 // proveRestored compares the head with the blade away as well: a good end is in

@@ -151,9 +151,8 @@ func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
 			if end.Outcome != record.RestoreDoubt || !strings.Contains(end.Say, "by the sound") {
 				t.Errorf("a tape %v' off, slack taken up %v: %s: %s", other, taken, end.Outcome, end.Say)
 			}
-			truth := r.bench.Truth()
-			if off := truth.TiltArcmin - truth.FoundTiltArcmin; math.Abs(off) > 0.75 {
-				t.Errorf("a tape %v' off, slack taken up %v: %.2f' from as found", other, taken, off)
+			if at := r.board.Shaft().Microsteps * microstep; math.Abs(at-past.place()) > microstep*1.01 {
+				t.Errorf("a tape %v' off, slack taken up %v: the jig is at %.2f degrees, by the count as found is at %.2f", other, taken, at, past.place())
 			}
 		}
 	}

@@ -199,6 +199,9 @@ type Left struct {
 	Verified *Reading `json:"verified,omitempty"`
 	Released *Reading `json:"released,omitempty"`
 	Clip     string   `json:"clip,omitempty"`
+	// BladeTiltArcmin is by how much the seated blade tilts the head, where that
+	// stood clear of the noise and was allowed for.
+	BladeTiltArcmin float64 `json:"blade_tilt_arcmin,omitempty"`
 	// TravelDeg is the whole way the screw was turned.
 	TravelDeg float64 `json:"travel_deg"`
 }

@@ -1,0 +1,66 @@
+package sweep
+
+import (
+	"fmt"
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// bladeTilt is by how much the seated blade tilts the head, in arcmin, with its
+// standard deviation; zero where that does not stand clear of the noise.
+type bladeTilt struct{ arcmin, sd float64 }
+
+// A blade's tilt is believed from so much on, and from so many standard
+// deviations: less would put noise upon the target.
+const (
+	leastBladeArcmin = 0.3
+	clearBlade       = 2
+)
+
+// noteBlade keeps what seating the blade did to the head.
+func (c *course) noteBlade() {
+	off, on := *c.found.BladeOff, *c.found.Seated
+	if !delayUsable(off) || !delayUsable(on) {
+		return
+	}
+	b := bladeTilt{tiltBetween(on, off), tiltSD(on, off)}
+	c.tell("engage", "seating the blade moved the head by %.1f', give or take %.1f'", b.arcmin, b.sd)
+	if math.Abs(b.arcmin) > max(leastBladeArcmin, clearBlade*b.sd) {
+		c.blade = b
+	}
+}
+
+// seatedTilt is the tilt by delay that the head must have with the blade seated
+// to stand at the optimum with the blade away; seatedDeg the place of the screw.
+func (c *course) seatedTilt(v verdict) float64 { return v.x + c.blade.arcmin }
+
+func (c *course) seatedDeg(v verdict) float64 {
+	if !v.line.ok {
+		return v.Optimum.Deg
+	}
+	return v.Optimum.Deg + c.blade.arcmin/v.line.perDeg
+}
+
+// sayReleased judges the head with the motor off and the blade away against the
+// optimum. What a released rotor or a withdrawn blade did to it shows only there.
+func (c *course) sayReleased(end record.End, v verdict) record.End {
+	if c.blade.arcmin != 0 {
+		end.Say += fmt.Sprintf("; the seated blade tilts the head by %.1f', give or take %.1f', which is allowed for", c.blade.arcmin, c.blade.sd)
+	}
+	r := c.left.Released
+	if r == nil || !v.line.ok || !delayUsable(*r) {
+		return end
+	}
+	off := c.offTilt(v, *r, v.x)
+	sd := math.Hypot(math.Hypot(ownSD(*r), v.line.sd(v.Optimum.Deg)), c.blade.sd)
+	if math.Abs(off) <= max(contradiction*sd, c.plan.WithinArcmin) {
+		return end
+	}
+	if end.Outcome == record.Aligned {
+		end.Outcome = record.LessCertain
+	}
+	end.Say += fmt.Sprintf("; but with the blade away it stands %.1f' from there by the delay", off)
+	end.Do = "look whether the blade tilts the head or turns the screw as it is withdrawn, then align again"
+	return end
+}
