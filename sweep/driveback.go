@@ -25,10 +25,11 @@ const arrivalSD = 0.1
 // the place and what is heard there are weighed by their uncertainties.
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	const worth = 0.05 // arcmin; less is not worth a move
-	c.tell("drive back", "to %.1f degrees, arriving from the home side", v.Optimum.Deg)
+	target := c.seatedDeg(*v)
+	c.tell("drive back", "to %.1f degrees, arriving from the home side", target)
 	var verified record.Reading
 	for try := 0; ; try++ {
-		if err := c.goTo(ctx, v.Optimum.Deg, true); err != nil {
+		if err := c.goTo(ctx, target, true); err != nil {
 			return err
 		}
 		c.tell("verify", "listening at the place")
@@ -45,7 +46,8 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		}
 		expected := math.Hypot(v.line.sd(v.Optimum.Deg), arrivalSD)
 		gain := expected * expected / (expected*expected + sd*sd)
-		off := gain * c.offTarget(*v, r)
+		off := gain * c.offTilt(*v, r, c.seatedTilt(*v))
+		target -= off / v.line.perDeg
 		v.Optimum.Deg -= off / v.line.perDeg
 		v.Optimum.SDArcmin = math.Hypot(v.xSD, sd*math.Sqrt(gain))
 		v.measuredSD = v.Optimum.SDArcmin
@@ -53,9 +55,9 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		if math.Abs(off) < worth {
 			break
 		}
-		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, v.Optimum.Deg)
+		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
 		if !again {
-			if err := c.goTo(ctx, v.Optimum.Deg, true); err != nil {
+			if err := c.goTo(ctx, target, true); err != nil {
 				return err
 			}
 			break
@@ -117,10 +119,9 @@ func (c *course) dwell(ctx context.Context, v *verdict) (record.Reading, float64
 	}
 }
 
-// offTarget is by how much the measured tilt differs from the optimum's,
-// arcmin.
-func (c *course) offTarget(v verdict, r record.Reading) float64 {
-	off := r.DelayTrackedUS/USPerArcmin - v.shift - v.x
+// offTilt is by how much the measured tilt differs from the one wanted, arcmin.
+func (c *course) offTilt(v verdict, r record.Reading, want float64) float64 {
+	off := r.DelayTrackedUS/USPerArcmin - v.shift - want
 	if r.DelayPeriodUS > 0 {
 		// the jig's count is good to far less than a period
 		off = math.Remainder(off, r.DelayPeriodUS/USPerArcmin)
@@ -130,7 +131,7 @@ func (c *course) offTarget(v verdict, r record.Reading) float64 {
 
 // leave lets go of the motor, has the blade withdrawn, and measures as left.
 func (c *course) leave(ctx context.Context, verified *record.Reading) error {
-	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified}
+	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin}
 	if err := c.Jig.Release(ctx); err != nil {
 		return err
 	}
