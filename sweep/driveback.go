@@ -47,6 +47,8 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		expected := math.Hypot(v.line.sd(v.Optimum.Deg), arrivalSD)
 		gain := expected * expected / (expected*expected + sd*sd)
 		off := gain * c.offTilt(*v, r, c.seatedTilt(*v))
+		v.line = v.line.anchored(target, off, sd*math.Sqrt(gain))
+		v.foundHome(c.found.Seated, c.foundHome, c.plan)
 		target -= off / v.line.perDeg
 		v.Optimum.Deg -= off / v.line.perDeg
 		v.Optimum.SDArcmin = math.Hypot(v.xSD, sd*math.Sqrt(gain))

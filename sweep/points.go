@@ -64,6 +64,14 @@ func (l line) sd(deg float64) float64 {
 	return math.Sqrt(max(0, l.v00+2*deg*l.v01+deg*deg*l.v11))
 }
 
+// anchored is the line brought to what was heard at one place: off above it
+// there, known to sd.
+func (l line) anchored(deg, off, sd float64) line {
+	l.at0 += off
+	l.v00, l.v01 = sd*sd+deg*deg*l.v11, -deg*l.v11
+	return l
+}
+
 // wanderFloor is added to each delay's own uncertainty: what the tape's skew
 // leaves in a short dwell, arcmin (rms 1' averaged over half a second).
 const wanderFloor = 0.4
