@@ -49,7 +49,7 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 			target = c.screwDeg + probeDeg/2*c.homeSide()
 		}
 		if target != c.within(target) && math.Abs(c.screwDeg) >= c.plan.WindowDeg {
-			return false, c.notBracketed(1)
+			return false, nil
 		}
 	}
 	return false, nil

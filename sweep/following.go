@@ -86,9 +86,9 @@ func (c *course) lastRun() []record.Step {
 	if n < 2 {
 		return nil
 	}
-	more := 90.0
-	if steps[n-1].Turning {
-		more = 30
+	more := 30.0
+	if steps[n-1].Phase == phaseApproach {
+		more = 90 // few places, far apart
 	}
 	dir := math.Signbit(steps[n-1].ScrewDeg - steps[n-2].ScrewDeg)
 	i := n - 1

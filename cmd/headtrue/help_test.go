@@ -22,6 +22,7 @@ var written = map[string][]any{
 	"measure":    {measured{}},
 	"bench":      {begun{}},
 	"demo":       {demonstrated{}},
+	"limits":     {limitsResult{}},
 	"sheet":      {record.Entry{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},

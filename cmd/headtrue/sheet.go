@@ -30,11 +30,12 @@ and, under the name of its kind, one of
   decision   low_edge_deg, high_edge_deg (dull edges), dull_db; midpoint, fitted,
              delay_zero, optimum (each deg, sd_arcmin, ok, why); agreement,
              agreement_why; gearing_arcmin_per_turn, gearing_sd_arcmin_per_turn
-             (positive where forward makes right later); channel_delay_us,
-             channel_delay_sd_us; found_home_deg, found_home_ok (as found, arrived
-             at from home); curve (fitted: screw_deg, treble_db)
+             (positive where forward makes right later); backlash_deg,
+             backlash_sd_deg; pipeline_s (how late a turn is heard); channel_delay_us,
+             channel_delay_sd_us; found_home_deg, found_home_ok,
+             found_home_sd_arcmin (as found, arrived at from home); curve (fitted: screw_deg, treble_db)
   left       screw_deg, verified, released (readings before and after letting go),
-             clip, travel_deg (whole way turned)
+             blade_tilt_arcmin (what the seated blade did), clip, travel_deg (whole way turned)
   end        outcome, say, do, screw_deg, screw_certain
 A reading has
   seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, delay_us, delay_sd_us,
