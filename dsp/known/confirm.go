@@ -16,7 +16,8 @@ const (
 	confirmReach  = 0.05   // seconds to either side of a candidate
 	confirmSlope  = 0.002  // of speed to either side, in steps of
 	confirmStep   = 0.0001 //
-	confirmWow    = 0.0015 // seconds that wow may lead or lag
+	confirmCell   = 0.0005 // seconds that are looked at together
+	confirmWow    = 3      // cells that wow may lead or lag
 )
 
 // confirm looks at candidates on the samples themselves and returns the best,
@@ -54,7 +55,8 @@ type confirmer struct {
 	rate   int
 	window []float64
 	fft    *fourier.FFT
-	reach  int
+	cell   int // frames in a cell of lags
+	cells  int // to either side
 	starts []int
 	padded []float64
 	bins   [2][]complex128
@@ -64,7 +66,8 @@ type confirmer struct {
 func newConfirmer(tape stereo, rate int) *confirmer {
 	n := confirmLong * frameLength(rate)
 	c := &confirmer{tape: tape, rate: rate, window: hann(n), fft: fourier.NewFFT(2 * n),
-		reach: int(confirmReach * float64(rate)), padded: make([]float64, 2*n), lagged: make([]float64, 2*n)}
+		cell: max(1, int(confirmCell*float64(rate))), padded: make([]float64, 2*n), lagged: make([]float64, 2*n)}
+	c.cells = int(confirmReach*float64(rate)) / c.cell
 	room := len(tape[0]) - n
 	for i := range confirmBlocks {
 		c.starts = append(c.starts, room*i/(confirmBlocks-1))
@@ -87,16 +90,17 @@ func (c *confirmer) improve(p place, ref stereo, from float64) place {
 	middle := float64(c.starts[len(c.starts)-1]) / 2
 	var bestLag, bestSlope, best float64
 	for slope := -confirmSlope; slope < confirmSlope+confirmStep/2; slope += confirmStep {
-		for lag := -c.reach; lag <= c.reach; lag += c.rate / 2000 {
+		for cell := -c.cells; cell <= c.cells; cell++ {
+			lag := float64(cell * c.cell)
 			var sum float64
 			for b, start := range c.starts {
-				at := float64(lag) + slope*(float64(start)-middle)
-				if i := int(math.Round(at)) + c.reach; i >= 0 && i < len(heights[b]) {
+				at := (lag + slope*(float64(start)-middle)) / float64(c.cell)
+				if i := int(math.Round(at)) + c.cells; i >= 0 && i < len(heights[b]) {
 					sum += heights[b][i]
 				}
 			}
 			if sum > best {
-				best, bestLag, bestSlope = sum, float64(lag), slope
+				best, bestLag, bestSlope = sum, lag, slope
 			}
 		}
 	}
@@ -108,11 +112,11 @@ func (c *confirmer) improve(p place, ref stereo, from float64) place {
 }
 
 // correlate gives the phase correlation of one block against the same stretch
-// of the reference, for lags from -reach to +reach of the reference, the larger
-// value of what lies within the wow to either side. Of both channels the mean
-// of the sizes, so that a channel upside down counts as well.
+// of the reference, by cells of lag, the largest value of each cell and of those
+// that wow reaches. Of both channels the mean of the sizes, so that a channel
+// upside down counts as well.
 func (c *confirmer) correlate(start int, piece stereo) []float64 {
-	sum := make([]float64, 2*c.reach+1)
+	frames := make([]float64, (2*c.cells+1)*c.cell)
 	hz := float64(c.rate) / float64(len(c.padded))
 	low, high := int(confirmLowHz/hz), int(confirmHighHz/hz)
 	for ch := range 2 {
@@ -126,12 +130,17 @@ func (c *confirmer) correlate(start int, piece stereo) []float64 {
 		whiten(c.bins[0], c.bins[1], low, high)
 		c.fft.Sequence(c.lagged, c.bins[0])
 		n := len(c.lagged)
-		for i := range sum {
+		for i := range frames {
 			// A real sequence sums each bin and its mirror: 2 (high-low) at most.
-			sum[i] += math.Abs(c.lagged[(i-c.reach+n)%n]) / float64(4*(high-low))
+			lag := i - len(frames)/2
+			frames[i] += math.Abs(c.lagged[(lag+n)%n]) / float64(4*(high-low))
 		}
 	}
-	return widened(sum, int(confirmWow*float64(c.rate)))
+	var cells []float64
+	for at := 0; at < len(frames); at += c.cell {
+		cells = append(cells, slices.Max(frames[at:at+c.cell]))
+	}
+	return widened(cells, confirmWow)
 }
 
 // whiten leaves in x the phase of conj(x) y alone, from low up to high. Bins

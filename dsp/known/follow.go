@@ -15,6 +15,8 @@ const (
 	followLowHz  = 300.0
 	followHighHz = 14000.0
 	refinements  = 3
+	firstReach   = 4.0 // frames of tape that a refinement may move a frame by
+	lastReach    = 1.0 // and the last one
 
 	trustMatch   = 0.3    // likeness below which a frame says nothing
 	trustSeconds = 3e-6   // standard error of a frame's lag above which it says nothing
@@ -189,9 +191,10 @@ func (f *follower) sumInto(current func() *sums, from, to int) (counted int) {
 
 // refine finds for each frame the lag that is left against the template, for
 // both channels together, by maximum likelihood: the largest real part of
-// Σ tape conj(expected)/noise turned back by the lag. It returns how many
+// Σ tape conj(expected)/noise turned back by the lag, looked for within reach
+// frames of tape. It returns how many
 // frames can be trusted.
-func (f *follower) refine(t *template) (count int) {
+func (f *follower) refine(t *template, reach float64) (count int) {
 	for i := range f.lags {
 		var tapeSize, refSize float64
 		for k := f.low; k <= f.high; k++ {
@@ -203,7 +206,7 @@ func (f *follower) refine(t *template) (count int) {
 				refSize += power(e) / t.noise[c][k]
 			}
 		}
-		lag, height, steepness := f.leftOver()
+		lag, height, steepness := f.leftOver(reach)
 		match := height / math.Sqrt(tapeSize*refSize+1e-30)
 		// Neighbouring bins under a Hann window share: 1.5 bins are one (ENBW).
 		deviation := math.Sqrt(0.5 * 1.5 / max(steepness, 1e-30))
@@ -217,10 +220,10 @@ func (f *follower) refine(t *template) (count int) {
 	return count
 }
 
-// leftOver looks over four frames of tape to either side, then refines. Lags
+// leftOver looks over so many frames of tape to either side, then refines. Lags
 // are in frames of tape.
-func (f *follower) leftOver() (lag, height, steepness float64) {
-	for at := -4.0; at <= 4; at += 0.5 {
+func (f *follower) leftOver(reach float64) (lag, height, steepness float64) {
+	for at := -reach; at <= reach; at += 0.5 {
 		if h, _, _ := f.turned(at); h > height {
 			lag, height = at, h
 		}

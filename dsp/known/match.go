@@ -201,11 +201,14 @@ func (g *following) fit(ref stereo, ahead float64) bool {
 	}
 	for i := range refinements {
 		f.resample(g.resample, ref, g.line, ahead)
-		expected := f.own()
+		expected, reach := f.own(), firstReach
 		if i > 0 && g.template.frames > 0 {
 			expected = g.template // the time of the segments before
 		}
-		if float64(f.refine(expected.template())) < trustedShare*float64(len(f.lags)) {
+		if i > 1 {
+			reach = lastReach
+		}
+		if float64(f.refine(expected.template(), reach)) < trustedShare*float64(len(f.lags)) {
 			return false
 		}
 		if i+1 < refinements {

@@ -1,8 +1,6 @@
 package known
 
-import (
-	"math"
-)
+import "math"
 
 // The first look at a segment: which lag, within reach, fits frame by frame.
 const (
@@ -19,16 +17,21 @@ const (
 // the channel and polarity that fit best. It says whether there is one.
 func (f *follower) findPath() bool {
 	reach := int(pathReach * float64(f.rate))
-	bestHeight, best := 0.0, []int(nil)
+	var heights [][]float64
+	var sign, most float64
 	for c := range 2 {
-		heights := f.correlations(c, reach)
-		for _, sign := range []float64{1, -1} {
-			if path, height := highestPath(heights, sign); height > bestHeight {
-				bestHeight, best = height, path
+		these := f.correlations(c, reach)
+		for _, polarity := range []float64{1, -1} {
+			if sum := peakSum(these, polarity); sum > most {
+				heights, sign, most = these, polarity, sum
 			}
 		}
 	}
-	if bestHeight < pathAtLeast {
+	if heights == nil {
+		return false
+	}
+	best, height := highestPath(heights, sign)
+	if height < pathAtLeast {
 		return false
 	}
 	for i := range f.lags {
@@ -38,6 +41,18 @@ func (f *follower) findPath() bool {
 		f.rest[i] = 0
 	}
 	return true
+}
+
+// peakSum is the sum of all frames' highest values.
+func peakSum(heights [][]float64, sign float64) (sum float64) {
+	for _, row := range heights {
+		var most float64
+		for _, h := range row {
+			most = max(most, sign*h)
+		}
+		sum += most
+	}
+	return sum
 }
 
 // correlations are the phase correlations of one channel by frame and lag, from

@@ -18,7 +18,7 @@ func TestTroubledTapes(t *testing.T) {
 	mixed := mix(7, 30, 0.3, 100)
 	ref := loaded(t, mixed)
 	good := deck{start: 6, seconds: 9, speed: 0.99, wow: 0.002, hissDB: 20, tilt: 6}
-	for _, test := range []struct {
+	for _, test := range few([]struct {
 		what    string
 		deck    deck
 		ruin    func(stereo) stereo
@@ -39,7 +39,7 @@ func TestTroubledTapes(t *testing.T) {
 			const cut, long = 11 * testRate, testRate * 3 / 2
 			return stereo{append(x[0][:cut:cut], x[0][cut+long:]...), append(x[1][:cut:cut], x[1][cut+long:]...)}
 		}, 13},
-	} {
+	}) {
 		tape := test.deck.play(mixed)
 		if test.ruin != nil {
 			tape = test.ruin(tape)
@@ -124,7 +124,7 @@ func TestWowIsFollowed(t *testing.T) {
 // The reference may have another rate: the tape's rate is 48 kHz.
 func TestReferenceAtAnotherRate(t *testing.T) {
 	mixed := mix(9, 20, 0.3, 100) // taken for sound at another rate, with its spectrum moved
-	for _, rate := range []int{44100, 32000, 96000} {
+	for _, rate := range few([]int{44100, 32000, 96000}) {
 		d := deck{start: 4, seconds: 6, speed: 1.02, wow: 0.002, hissDB: 20, tilt: 5, refRate: rate}
 		if rate == 96000 {
 			d.start, d.seconds = 2, 5

@@ -1,0 +1,5 @@
+//go:build !race
+
+package known
+
+const raceDetector = false
