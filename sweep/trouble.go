@@ -89,10 +89,10 @@ func endOf(err error) record.End {
 		return end(record.JigRefused, "compare the window and the jig's profile with the jig",
 			"the jig refused an order: %v", refused)
 	case errors.Is(err, jig.ErrLinkLost):
-		return end(record.LinkLost, "plug the cable in again, then restore",
+		return end(record.LinkLost, "plug the cable in again and restore",
 			"the cable to the jig is gone")
 	case errors.Is(err, jig.ErrNoAnswer):
-		return end(record.LinkLost, "check cable and supply, then restore",
+		return end(record.LinkLost, "check cable and supply, and restore",
 			"the jig does not answer any more")
 	case errors.Is(err, audio.ErrStopped):
 		return end(record.SoundStopped, "check the sound device and its cable, then align again or restore",
