@@ -134,7 +134,7 @@ func (a *app) showAgainstReference(name string, r *againstReference) {
 	a.say("\nagainst %s, from %.2f s, %.1f s matched:", name, r.StartS, r.MatchedS)
 	line("speed", "%+.2f %%", r.SpeedPercent)
 	if r.DelaySDUS < dsp.UnknownSD {
-		line("delay", "%+.2f us, ± %.2f (delays within the mix taken out)", r.DelayUS, r.DelaySDUS)
+		line("delay", "%+.3f us, ± %.3f (delays within the mix taken out)", r.DelayUS, r.DelaySDUS)
 		line("tilt", "%+.2f arcmin", r.TiltArcmin)
 	} else {
 		line("delay", "cannot be told")

@@ -140,12 +140,12 @@ func (d deck) play(ref stereo) (tape stereo) {
 
 func (d deck) warped(x []float64, frames int) []float64 {
 	const finer = 4
-	const spare = 1.0 // seconds to either side, for the transform's loop
+	const spare = 1.5 // seconds to either side, for the transform's loop
 	rate := float64(cmp.Or(d.refRate, testRate))
 	first := max(0, int((d.start-spare)*rate))
 	length := int((d.seconds*d.speed + 2*spare) * rate)
 	x = x[first:min(len(x), first+length)]
-	x = x[:len(x)/960*960]
+	x = x[:len(x)/24000*24000] // few large factors, for the transform
 	fft := fourier.NewFFT(len(x))
 	z := append(fft.Coefficients(nil, x), make([]complex128, (finer-1)*len(x)/2)...)
 	dense := fourier.NewFFT(finer*len(x)).Sequence(nil, z)
