@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 	"math/rand/v2"
+	"sync"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -40,39 +41,66 @@ type drift struct {
 	gain float64
 }
 
-// newDrift makes a Gaussian process of the given spectrum. density is its
-// power per hertz, of any scale; it is scaled so that its root mean square
-// after weighting each frequency by weight (nil: no weighting) is rms.
-func newDrift(r *rand.Rand, seconds float64, valuesPerControl float64, rms float64, density, weight func(hz float64) float64) *drift {
-	d := &drift{step: valuesPerControl, value: []float64{0}}
+// spectrum is the shape of a drift: how long its loop is, and the amplitude of
+// each step of its spectrum, of any scale.
+type spectrum struct {
+	step      float64 // values per control period
+	n         int     // values in the loop
+	amplitude []float64
+	weight    []float64 // by which each step counts in the rms
+}
+
+// newSpectrum is the spectrum of a loop of at least so many seconds, with a
+// power per hertz of any scale, and a weight for each frequency (nil: all 1).
+func newSpectrum(seconds, valuesPerControl float64, density, weight func(hz float64) float64) *spectrum {
+	rate := controlRate * valuesPerControl
+	n := 1 << int(math.Ceil(math.Log2(seconds*rate)))
+	s := &spectrum{step: valuesPerControl, n: n, amplitude: make([]float64, n/2), weight: make([]float64, n/2)}
+	for k := 1; k < n/2; k++ {
+		hz := float64(k) * rate / float64(n)
+		s.amplitude[k], s.weight[k] = math.Sqrt(density(hz)), 1
+		if weight != nil && s.amplitude[k] > 0 {
+			s.weight[k] = weight(hz)
+		}
+	}
+	return s
+}
+
+// newDrift makes a Gaussian process of the given spectrum, scaled so that its
+// weighted root mean square is rms.
+func newDrift(r *rand.Rand, rms float64, s *spectrum) *drift {
+	d := &drift{step: s.step, value: []float64{0}}
 	if rms == 0 {
 		return d
 	}
-	rate := controlRate * valuesPerControl
-	n := 1 << int(math.Ceil(math.Log2(seconds*rate)))
-	coef := make([]complex128, n/2+1)
+	coef := make([]complex128, s.n/2+1)
 	var power float64
-	for k := 1; k < n/2; k++ {
-		hz := float64(k) * rate / float64(n)
-		p := density(hz)
-		if p == 0 {
+	for k, a := range s.amplitude {
+		if a == 0 {
 			continue
 		}
-		a := math.Sqrt(p)
 		coef[k] = complex(a*r.NormFloat64(), a*r.NormFloat64())
-		w := 1.0
-		if weight != nil {
-			w = weight(hz)
-		}
-		re, im := real(coef[k]), imag(coef[k])
+		w, re, im := s.weight[k], real(coef[k]), imag(coef[k])
 		power += 2 * (re*re + im*im) * w * w
 	}
 	if power == 0 {
 		return d
 	}
-	d.value = fourier.NewFFT(n).Sequence(nil, coef)
+	d.value = sequence(coef, s.n)
 	d.gain = rms / math.Sqrt(power)
 	return d
+}
+
+// ffts keeps transforms by their length, since making one takes nearly as long
+// as using it and every bench needs the same few.
+var ffts sync.Map
+
+// sequence is the inverse transform to n values.
+func sequence(coef []complex128, n int) []float64 {
+	kept, _ := ffts.LoadOrStore(n, &sync.Pool{New: func() any { return fourier.NewFFT(n) }})
+	fft := kept.(*sync.Pool).Get().(*fourier.FFT)
+	defer kept.(*sync.Pool).Put(fft)
+	return fft.Sequence(nil, coef)
 }
 
 // at is the value at a control period, by linear interpolation.

@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 	"math/rand/v2"
+	"sync"
 )
 
 // controlFrames is the period in which everything slow is worked out: 1 ms.
@@ -42,11 +43,10 @@ type transport struct {
 func newTransport(p Profile, seed uint64) *transport {
 	t, d := p.Tape, p.Deck
 	tr := &transport{
-		speed: 1 + d.SpeedErrorPercent/100,
-		flutter: newDrift(stream(seed, streamFlutter), 250, 1, d.WowFlutterPercent/100,
-			flutterDensity, flutterWeight),
-		wander: newDrift(stream(seed, streamWander), 600, 0.2, t.WanderRMSArcmin,
-			band(t.WanderShape, t.WanderLowHz, t.WanderHighHz), nil),
+		speed:   1 + d.SpeedErrorPercent/100,
+		flutter: newDrift(stream(seed, streamFlutter), d.WowFlutterPercent/100, flutterSpectrum()),
+		wander: newDrift(stream(seed, streamWander), t.WanderRMSArcmin,
+			newSpectrum(600, 0.2, band(t.WanderShape, t.WanderLowHz, t.WanderHighHz), nil)),
 		dropouts: dropouts{
 			r: stream(seed, streamDropouts), perSecond: t.DropoutsPerSecond, depth: amplitude(-t.DropoutDepthDB),
 		},
@@ -54,7 +54,7 @@ func newTransport(p Profile, seed uint64) *transport {
 	// Two tracks under one head tremble much alike: correlation 0.64.
 	r := stream(seed, streamSpacing)
 	for i, share := range [3]float64{0.8, 0.6, 0.6} {
-		tr.spacing[i] = newDrift(r, 600, 0.1, share*t.SpacingFlutterDB, band("1/f", 0.2, 10), nil)
+		tr.spacing[i] = newDrift(r, share*t.SpacingFlutterDB, spacingSpectrum())
 	}
 	tr.dropouts.plan()
 	return tr
@@ -69,6 +69,12 @@ func (t *transport) rate(control int64) float64 {
 func (t *transport) spacingDB(channel int, control int64) float64 {
 	return t.spacing[0].at(control) + t.spacing[1+channel].at(control)
 }
+
+// The spectra that are alike on every bench, made once.
+var (
+	flutterSpectrum = sync.OnceValue(func() *spectrum { return newSpectrum(250, 1, flutterDensity, flutterWeight) })
+	spacingSpectrum = sync.OnceValue(func() *spectrum { return newSpectrum(600, 0.1, band("1/f", 0.2, 10), nil) })
+)
 
 // flutterDensity is the power of wow and flutter per hertz: 1/f from 0.5 to
 // 100 Hz, with humps for a reel at 0.8 Hz and a capstan at 7.6 Hz (a 2 mm shaft
