@@ -15,6 +15,7 @@ import (
 	"slices"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/term"
 
 	"headtrue/cmd/headtrue/settings"
 )
@@ -23,7 +24,7 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) int {
-	a := &app{in: os.Stdin, out: os.Stdout, err: os.Stderr}
+	a := &app{in: os.Stdin, out: os.Stdout, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	root := a.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
@@ -63,7 +64,8 @@ func failureOf(err error, begun bool) failure {
 // app is what the commands share.
 type app struct {
 	in       *os.File
-	out, err io.Writer // results; everything else
+	out      io.Writer // results
+	err      *screen   // everything else
 	json     bool
 	config   string
 	begun    bool // a command has been understood and runs

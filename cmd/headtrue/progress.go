@@ -2,28 +2,34 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"headtrue/sweep"
 	"headtrue/sweep/sheet"
 )
 
-// progress prints what happens in a run, a line for each event.
+// progress prints what happens in a run, a line for each event. Of what is
+// heard while the screw turns, many times a second, some is shown.
 type progress struct {
-	to       io.Writer
-	bottom   float64 // of the bars, dB: the least and the most treble so far
-	top      float64
+	to       *screen
+	bottom   float64 // of the bars, dB
+	top      float64 // the most treble so far
 	anything bool
+	turning  bool    // the last event was heard while the screw turned
+	shown    float64 // tape seconds when such a one was last shown
 }
 
 const (
-	barLength = 24
+	barLength = 19 // up to the last but one column
+	barDB     = 40 // the nulls of a tone lie far below
 	sayColumn = 22 // where the sentences begin
+	// turningEverySeconds of tape lie between two lines while the screw turns.
+	turningEverySeconds = 0.5
 )
 
 func (p *progress) tell(e sweep.Event) {
 	if e.Step == nil {
+		p.turning = false
 		fmt.Fprintf(p.to, "%6.1f s  %-10s  %s\n", e.TapeSeconds, e.Phase, sheet.Wrap(e.Say, sayColumn))
 		return
 	}
@@ -31,8 +37,19 @@ func (p *progress) tell(e sweep.Event) {
 	if !p.anything {
 		p.bottom, p.top, p.anything = r.TrebleDB-10, r.TrebleDB+10, true
 	}
-	p.bottom, p.top = min(p.bottom, r.TrebleDB), max(p.top, r.TrebleDB)
+	p.top = max(p.top, r.TrebleDB)
+	p.bottom = max(min(p.bottom, r.TrebleDB), p.top-barDB)
 	length := int((r.TrebleDB-p.bottom)/(p.top-p.bottom)*barLength + 0.5)
-	fmt.Fprintf(p.to, "%6.1f s  %-10s  %+7.1f deg  %+7.2f dB  %+8.1f us  %s\n",
-		e.TapeSeconds, e.Phase, e.Step.ScrewDeg, r.TrebleDB, r.DelayUS, strings.Repeat("█", length))
+	line := fmt.Sprintf("%6.1f s  %-10s  %+7.1f deg  %+7.2f dB  %+8.1f us  %s",
+		e.TapeSeconds, e.Phase, e.Step.ScrewDeg, r.TrebleDB, r.DelayUS, strings.Repeat("█", max(length, 0)))
+	if !e.Step.Turning {
+		p.turning = false
+		fmt.Fprintln(p.to, line)
+		return
+	}
+	if p.turning && e.TapeSeconds < p.shown+turningEverySeconds {
+		return
+	}
+	p.turning, p.shown = true, e.TapeSeconds
+	p.to.over(line)
 }

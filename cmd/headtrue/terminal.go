@@ -22,17 +22,17 @@ type terminal struct {
 // standard input is the sound it is the terminal that the program runs in. nil
 // means that nobody can be asked.
 func (a *app) terminal(audio string) *terminal {
-	in, out := a.in, a.err
 	if isRaw(audio) {
-		tty, screen, err := openTerminal()
+		in, out, err := openTerminal()
 		if err != nil {
 			return nil
 		}
-		in, out = tty, screen
-	} else if !term.IsTerminal(int(in.Fd())) {
+		return &terminal{in: in, out: out}
+	}
+	if !term.IsTerminal(int(a.in.Fd())) {
 		return nil
 	}
-	return &terminal{in: in, out: out}
+	return &terminal{in: a.in, out: a.err}
 }
 
 // ask puts a question and waits for a line in answer, or for ctx. What was

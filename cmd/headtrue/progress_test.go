@@ -1,0 +1,77 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"headtrue/sweep"
+	"headtrue/sweep/record"
+)
+
+// turn tells what a turn of four seconds tells, 25 steps a second from a null
+// of the tone on.
+func turn(p *progress) {
+	for i := range 100 {
+		step := record.Step{ScrewDeg: -500 + float64(i), Turning: true}
+		step.Reading.TrebleDB = -20
+		if i == 0 {
+			step.Reading.TrebleDB = -197
+		}
+		p.tell(sweep.Event{Phase: "bracket", Step: &step, TapeSeconds: float64(i) * 0.04})
+	}
+}
+
+func standing(p *progress, db float64) {
+	p.tell(sweep.Event{Phase: "refine", Step: &record.Step{Reading: record.Reading{TrebleDB: db}}, TapeSeconds: 4})
+}
+
+func TestATurnIsShownTwiceASecond(t *testing.T) {
+	var out strings.Builder
+	p := &progress{to: &screen{to: &out}}
+	turn(p)
+	if n := strings.Count(out.String(), "\n"); n < 7 || n > 9 {
+		t.Errorf("%d lines for 4 s:\n%s", n, out.String())
+	}
+	for range 3 {
+		standing(p, -20)
+	}
+	if n := strings.Count(out.String(), "refine"); n != 3 {
+		t.Errorf("%d lines for 3 standing steps:\n%s", n, out.String())
+	}
+}
+
+// On a terminal a turn takes one line, and what comes next begins another.
+func TestATurnIsOneLineOnATerminal(t *testing.T) {
+	var out strings.Builder
+	s := &screen{to: &out, terminal: true}
+	turn(&progress{to: s})
+	if text := out.String(); strings.Contains(text, "\n") || strings.Count(text, "\r") < 7 {
+		t.Errorf("%q: want one line, written over", text)
+	}
+	for _, state := range strings.Split(out.String(), "\r") {
+		if n := utf8.RuneCountInString(state); n >= 80 {
+			t.Errorf("%d columns: a terminal of 80 begins a new line: %q", n, state)
+		}
+	}
+	fmt.Fprintln(s, "next")
+	fmt.Fprintln(s, "last")
+	if !strings.HasSuffix(out.String(), "\nnext\nlast\n") {
+		t.Errorf("%q: want what comes next in lines of its own", out.String())
+	}
+}
+
+// One null of a tone does not make all bars equally long.
+func TestBarsTellTrebleApartAfterANull(t *testing.T) {
+	var out strings.Builder
+	p := &progress{to: &screen{to: &out}}
+	for _, db := range []float64{-10, -197, -10, -30} {
+		standing(p, db)
+	}
+	lines := strings.Split(out.String(), "\n")
+	bright, dull := strings.Count(lines[2], "█"), strings.Count(lines[3], "█")
+	if bright-dull < 6 || strings.Count(lines[1], "█") != 0 {
+		t.Errorf("bars of %d and %d for 20 dB:\n%s", bright, dull, out.String())
+	}
+}
