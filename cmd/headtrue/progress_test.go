@@ -23,7 +23,7 @@ func turn(p *progress) {
 	}
 }
 
-func standing(p *progress, db float64) {
+func standingStep(p *progress, db float64) {
 	p.tell(sweep.Event{Phase: "refine", Step: &record.Step{Reading: record.Reading{TrebleDB: db}}, TapeSeconds: 4})
 }
 
@@ -35,7 +35,7 @@ func TestATurnIsShownTwiceASecond(t *testing.T) {
 		t.Errorf("%d lines for 4 s:\n%s", n, out.String())
 	}
 	for range 3 {
-		standing(p, -20)
+		standingStep(p, -20)
 	}
 	if n := strings.Count(out.String(), "refine"); n != 3 {
 		t.Errorf("%d lines for 3 standing steps:\n%s", n, out.String())
@@ -67,7 +67,7 @@ func TestBarsTellTrebleApartAfterANull(t *testing.T) {
 	var out strings.Builder
 	p := &progress{to: &screen{to: &out}}
 	for _, db := range []float64{-10, -197, -10, -30} {
-		standing(p, db)
+		standingStep(p, db)
 	}
 	lines := strings.Split(out.String(), "\n")
 	bright, dull := strings.Count(lines[2], "█"), strings.Count(lines[3], "█")
