@@ -62,6 +62,12 @@ func estimates(b *strings.Builder, d *record.Decision) {
 		fmt.Fprintf(b, "  gearing: one turn of the screw tilts the head by %+.0f' ±%.0f'\n",
 			d.GearingArcminPerTurn, d.GearingSDArcminPerTurn)
 	}
+	if d.BacklashSDDeg != 0 {
+		fmt.Fprintf(b, "  backlash: %.0f ±%.0f degrees of screw\n", d.BacklashDeg, d.BacklashSDDeg)
+	}
+	if d.PipelineSeconds > 0.05 {
+		fmt.Fprintf(b, "  what is heard lags %.2f s behind the jig\n", d.PipelineSeconds)
+	}
 }
 
 // states compares as found and as left.
