@@ -276,7 +276,11 @@ func (c *course) checkTreble() error {
 	if len(top) < 2 || len(flank) < 2 {
 		return nil
 	}
-	if rise := stat.Mean(top, nil) - stat.Mean(flank, nil); rise < leastRiseDB {
+	least := leastRiseDB
+	if len(top)+len(flank) < 8 {
+		least = 1 // so few places of a programme scatter by more
+	}
+	if rise := stat.Mean(top, nil) - stat.Mean(flank, nil); rise < least {
 		lo, hi := extent(s)
 		return &stop{outcome: record.NoTreble,
 			say: fmt.Sprintf("the programme has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", hi-lo, rise),

@@ -88,5 +88,7 @@ func (c *course) leftTop() bool {
 		}
 	}
 	away := func(s record.Step) float64 { return math.Abs(s.ScrewDeg - best.ScrewDeg) }
-	return len(run) > 3 && away(run[len(run)-1]) > away(run[0])+slackAllowanceDeg
+	last := away(run[len(run)-1])
+	far := nullArcmin(c.plan.ToneHz) / (math.Abs(c.plan.GearingArcminPerTurn) / 360)
+	return len(run) > 3 && last > away(run[0])+slackAllowanceDeg && last > far
 }

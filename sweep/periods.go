@@ -58,16 +58,18 @@ func (c *course) countFrom(expect float64, r record.Reading) float64 {
 }
 
 // countTurning is count for a cell of a turn in the middle of which the tape was
-// at a second. Cells follow each other so closely that the delay goes on as it
-// went in the last few, whatever the jig did: what is heard lags behind it.
+// at a second. Neighbouring cells lie far less than half a period apart, so that
+// the delay is the nearest to the last one, whatever the jig did: what is heard
+// lags behind it. Through a null it goes on as it went in the last few.
 func (c *course) countTurning(r record.Reading, at float64) float64 {
+	const near = 2.5 * cellSeconds
 	var seconds, us []float64
 	for i := len(c.steps) - 1; i >= 0 && c.steps[i].Turning && len(us) < 5; i-- {
 		if s := c.steps[i]; delayUsable(s.Reading) {
 			seconds, us = append(seconds, s.AtSeconds), append(us, s.Reading.DelayTrackedUS)
 		}
 	}
-	if len(us) < 5 {
+	if len(us) < 5 || at-seconds[0] < near {
 		return c.countFrom(c.last.us, r)
 	}
 	at0, perSecond := stat.LinearRegression(seconds, us, nil, false)
