@@ -200,3 +200,10 @@ func (d *deck) tellsNext(t *testing.T, audio, what string) {
 		t.Errorf("code %d, want 13, and to be told %q:\n%s", code, what, said)
 	}
 }
+
+func (p *process) signal(t *testing.T, s os.Signal) {
+	t.Helper()
+	if err := p.cmd.Process.Signal(s); err != nil {
+		t.Fatalf("%v:\n%s", err, p.said.String())
+	}
+}

@@ -5,7 +5,6 @@ package main
 import (
 	"bytes"
 	"fmt"
-	"os"
 	"os/exec"
 	"strings"
 	"sync"
@@ -69,13 +68,6 @@ func (p *process) told(t *testing.T, times int, phrase string) {
 	})
 	if strings.Count(p.said.String(), phrase) < times {
 		t.Fatalf("%s has ended without saying %q:\n%s", p.cmd.Args[1], phrase, p.said.String())
-	}
-}
-
-func (p *process) signal(t *testing.T, s os.Signal) {
-	t.Helper()
-	if err := p.cmd.Process.Signal(s); err != nil {
-		t.Fatalf("%v:\n%s", err, p.said.String())
 	}
 }
 
