@@ -13,6 +13,7 @@ const (
 	plotHeight = 16
 	axisWidth  = 8 // columns left of the plot, for the levels
 	plotWidth  = Width - axisWidth - 1
+	plotDB     = 40 // at most: the nulls of a tone lie far below what tells something
 )
 
 // Plot draws the treble level over the screw: the measured places, the fitted
@@ -48,6 +49,9 @@ func Plot(steps []record.Step, d *record.Decision) string {
 	b.WriteString(g.text())
 	b.WriteString(g.markers(marksOf(d)))
 	b.WriteString("        ● measured, arrived from home   ○ arrived from the other side   · fit\n")
+	if g.cutOff {
+		b.WriteString("        what lies lower is drawn in the lowest row\n")
+	}
 	return b.String()
 }
 
@@ -58,6 +62,7 @@ type grid struct {
 	cells       [plotHeight][plotWidth]rune
 	x0, x1      float64 // degrees at the first and last column
 	bottom, top float64 // dB
+	cutOff      bool    // something lies lower; it is drawn in the lowest row
 }
 
 func newGrid(steps []record.Step, d *record.Decision) *grid {
@@ -82,6 +87,9 @@ func newGrid(steps []record.Step, d *record.Decision) *grid {
 	if g.x1-g.x0 < 1 {
 		g.x0, g.x1 = g.x0-1, g.x1+1
 	}
+	if g.top-g.bottom > plotDB {
+		g.bottom, g.cutOff = g.top-plotDB, true
+	}
 	if g.top-g.bottom < 1 {
 		g.bottom, g.top = g.bottom-1, g.top+1
 	}
@@ -101,7 +109,7 @@ func (g *grid) column(deg float64) (col int, ok bool) {
 
 func (g *grid) put(deg, db float64, mark rune) {
 	col, inside := g.column(deg)
-	row := int(math.Round((g.top - db) / (g.top - g.bottom) * (plotHeight - 1)))
+	row := int(math.Round((g.top - max(db, g.bottom)) / (g.top - g.bottom) * (plotHeight - 1)))
 	if inside && row >= 0 && row < plotHeight {
 		g.cells[row][col] = mark
 	}

@@ -106,13 +106,37 @@ func Checks(c record.Checks) string {
 	return b.String()
 }
 
+// turningShown is how many steps of a turn one stands for in the table: they
+// come many times a second.
+const turningShown = 5
+
+// listed picks the steps of the table: all that were measured standing, and of
+// each turn the first and every fifth after it.
+func listed(steps []record.Step) (list []record.Step, turned int) {
+	nth := 0
+	for _, s := range steps {
+		if !s.Turning {
+			nth = 0
+			list = append(list, s)
+			continue
+		}
+		if nth%turningShown == 0 {
+			list = append(list, s)
+		}
+		nth++
+		turned++
+	}
+	return list, turned
+}
+
 // Steps is the table of measured places.
 func Steps(steps []record.Step) string {
 	var b strings.Builder
 	b.WriteString("STEPS\n")
 	b.WriteString("   n  phase        screw      treble      delay     tilt  coherence  from\n")
 	b.WriteString("                     deg          dB         us   arcmin\n")
-	for _, s := range steps {
+	list, turned := listed(steps)
+	for _, s := range list {
 		r := s.Reading
 		from := "away"
 		if s.FromHome {
@@ -127,6 +151,10 @@ func Steps(steps []record.Step) string {
 		if len(r.Why) > 0 {
 			fmt.Fprintf(&b, "%16s %s\n", "", Wrap(strings.Join(r.Why, "; "), 17))
 		}
+	}
+	if turned > 0 {
+		text := fmt.Sprintf("%d steps were heard while the screw turned, of which one in %d is listed; the record holds all.", turned, turningShown)
+		b.WriteString("  " + Wrap(text, 2) + "\n")
 	}
 	if hasPeriod(steps) {
 		b.WriteString("  " + Wrap("On a tone the delay is known only to whole periods of it.", 2) + "\n")

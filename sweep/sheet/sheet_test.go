@@ -199,3 +199,45 @@ func ExampleVerdict() {
 	// VERDICT
 	//   The screw is back as found.
 }
+
+// A turn gives 25 steps a second: the table lists some, and says so.
+func TestATurnIsListedInPart(t *testing.T) {
+	var steps []record.Step
+	for i := range 100 {
+		steps = append(steps, record.Step{N: i + 1, Phase: "turned", Turning: true})
+	}
+	for i := range 4 {
+		steps = append(steps, record.Step{N: 101 + i, Phase: "stood"})
+	}
+	text := Steps(steps)
+	if turned, stood := strings.Count(text, "  turned "), strings.Count(text, "  stood "); turned != 20 || stood != 4 {
+		t.Errorf("%d of 100 turning and %d of 4 standing steps are listed, want 20 and 4:\n%s", turned, stood, text)
+	}
+	if !strings.Contains(text, "100 steps were heard while the screw turned") {
+		t.Errorf("not said that some are left out:\n%s", text)
+	}
+}
+
+// One null of a tone, 190 dB down, leaves the rest of the curve readable.
+func TestANullDoesNotFlattenTheCurve(t *testing.T) {
+	var steps []record.Step
+	for deg := -60.0; deg <= 60; deg++ {
+		steps = append(steps, record.Step{ScrewDeg: deg, Reading: record.Reading{TrebleDB: -10 - 30*math.Abs(deg)/60}})
+	}
+	steps = append(steps, record.Step{ScrewDeg: 60, Reading: record.Reading{TrebleDB: -197}})
+	text := Plot(steps, nil)
+	rows := rowsOf(text)
+	marked := 0
+	for _, row := range rows {
+		if strings.Contains(string(row), "○") {
+			marked++
+		}
+	}
+	// 30 of the 40 dB shown are three quarters of the rows; the null is one more.
+	if want := plotHeight*3/4 + 1; marked < want-1 || marked > want+1 {
+		t.Errorf("the curve fills %d rows, want about %d:\n%s", marked, want, text)
+	}
+	if last := string(rows[len(rows)-1]); !strings.Contains(last, "○") || !strings.Contains(last, "-50.0") || !strings.Contains(text, "lowest row") {
+		t.Errorf("the null is not in the lowest row:\n%s", text)
+	}
+}
