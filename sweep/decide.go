@@ -35,6 +35,9 @@ type verdict struct {
 // it, not added to it.
 func decide(steps []record.Step, seated *record.Reading, foundHome record.Estimate, p Plan) verdict {
 	ps := points(steps, minLevelSD)
+	if p.turns() {
+		samePeriod(ps, p.ToneHz)
+	}
 	v := verdict{}
 	v.DullDB = p.DullDB
 	v.mount = fitMount(ps, p.homeSide)

@@ -50,6 +50,22 @@ func TestAlignsThroughSoundThatLags(t *testing.T) {
 	}
 }
 
+// What is heard late at the end of the window is still heard: as found, the lower
+// dull edge of the default deck lies near it.
+func TestHearsTheEndOfTheWindowThroughSoundThatLags(t *testing.T) {
+	for seed := range seeds(8) {
+		r := newRig(t, toneBench(), seed, Plan{ToneHz: 10000, SettleSeconds: 0.4})
+		r.setup.Sound = &lagging{Source: r.bench}
+		end, err := Align(context.Background(), r.setup)
+		if err != nil || end.Outcome != record.Aligned {
+			t.Errorf("seed %d: %v, %s: %s", seed, err, end.Outcome, end.Say)
+		}
+		if off := r.bench.Truth().ErrorArcmin; off > 3 || off < -3 {
+			t.Errorf("seed %d: %.1f' off", seed, off)
+		}
+	}
+}
+
 // A slope spoilt by a miscounted period must not widen the coarse steps to where
 // no period can be counted at all: half a period of 10 kHz is 9'.
 func TestMiscountDoesNotWidenSteps(t *testing.T) {

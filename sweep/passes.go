@@ -72,7 +72,7 @@ func (c *course) measurePass(ctx context.Context, v verdict) error {
 		to -= 2 * lagDeg * c.homeSide()
 	}
 	to = max(-c.plan.WindowDeg, min(c.plan.WindowDeg, to))
-	return c.turn(ctx, "refine", to, measureArcminPerS, func() bool { return false })
+	return c.turn(ctx, "refine", to, measureArcminPerS, nil)
 }
 
 // leftTop says that the turn under way has gone away from the best place.

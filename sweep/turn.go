@@ -21,7 +21,7 @@ const troubledSeconds = 0.6
 type turning struct {
 	*course
 	phase    string
-	enough   func() bool
+	enough   func() bool // nil where only the target ends the turn
 	from     float64 // where the screw was when the cell began
 	begun    float64 // tape seconds then
 	troubled float64 // seconds on end
@@ -30,7 +30,10 @@ type turning struct {
 }
 
 // turn drives towards a position without a stop, listening in cells, until it
-// is there or enough says so.
+// is there or enough says so. Where enough was not said on the way, what the tape
+// played before the screw stood is still heard, until it is: sound comes late,
+// but not later than the settling time. Without enough it is left to the next
+// turn.
 func (c *course) turn(ctx context.Context, phase string, to, arcminPerS float64, enough func() bool) error {
 	c.beginRun()
 	c.meter.Reset()
@@ -38,6 +41,12 @@ func (c *course) turn(ctx context.Context, phase string, to, arcminPerS float64,
 	st, err := c.Jig.Turn(ctx, jig.Degrees(to), arcminPerS/c.perDeg(), t.watch)
 	if err != nil {
 		return err
+	}
+	ended := enough == nil || enough()
+	for until := t.tapeSeconds() + c.plan.SettleSeconds; !ended && t.tapeSeconds() < until; {
+		if ended, err = t.watch(ctx, st); err != nil {
+			return err
+		}
 	}
 	c.moved(float64(st.Position), false)
 	return nil
@@ -49,7 +58,7 @@ func (t *turning) watch(ctx context.Context, st jig.Status) (bool, error) {
 		if err := t.cell(float64(st.Position)); err != nil {
 			return false, err
 		}
-		if t.enough() {
+		if t.enough != nil && t.enough() {
 			return true, nil
 		}
 	}
