@@ -23,6 +23,16 @@ const lagDeg = 8
 // 23 mm, common practice, no source.
 const lowestGearing = 60
 
+// checkSteps stops the run where the latest steps say that going on is no use.
+func (c *course) checkSteps() error {
+	for _, check := range []func() error{c.checkFollowing, c.checkTone, c.checkGain} {
+		if err := check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // checkFollowing stops the run where the sound does not follow the screw: over
 // the last steps in one direction, more than the slack allows, the delay has
 // stood still.
@@ -113,8 +123,17 @@ func balanceTrend(run []record.Step) (change float64, clear bool) {
 	}
 	scatter = math.Sqrt(scatter / float64(max(1, len(x)-2)))
 	change = math.Abs(perDeg * (x[len(x)-1] - x[0]))
-	return change, len(x) >= 4 && change > 0.5 && change > 4*scatter
+	least := 0.5
+	if run[len(run)-1].Turning {
+		least = turnDriftDB
+	}
+	return change, len(x) >= 4 && change > least && change > 4*scatter
 }
+
+// turnDriftDB is what the balance of the channels may drift by itself within a
+// turn, dB: two and a half times the difference of two levels whose channels tremble apart
+// by half of a tone's usual drift. Within a turn that looks like a trend.
+var turnDriftDB = 2.5 * material{tone: true}.usualDrift().rms * 0.5 * 2
 
 // checkTone stops the run where the tone has gone for six steps on end and over
 // nearly the distance of two nulls, so that no null explains it, not even far
