@@ -36,12 +36,13 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 		if err != nil || !delayUsable(s.Reading) {
 			return false, err
 		}
-		l := fitMount(points(c.steps, minLevelSD), c.homeSide())
+		places := points(c.steps, minLevelSD)
+		l := fitMount(places, c.homeSide())
 		l.ok = l.ok && math.Abs(l.perDeg) > math.Max(4*math.Sqrt(l.v11), lowestGearing/360.0/2)
 		switch perDeg, clear := c.followed(); {
 		case l.ok && c.reached(l.line):
 			return true, nil
-		case l.ok && spread(points(c.steps, minLevelSD)) > probeDeg/4:
+		case l.ok && spread(places) > probeDeg/4:
 			target = l.deg(c.plan.ChannelDelayUS / USPerArcmin)
 		case clear && math.Abs(c.tiltOff(s.Reading)) > nearArcmin:
 			target = c.screwDeg - c.tiltOff(s.Reading)/perDeg

@@ -69,19 +69,27 @@ func (c *course) placeFound() {
 // Where the scan saw no such edge it is as found.
 func (c *course) outerEdge(dir float64) float64 {
 	steps := c.scanSteps()
-	best := math.Inf(-1)
-	at := 0
-	for i, s := range steps {
-		if s.Reading.TrebleDB > best {
-			best, at = s.Reading.TrebleDB, i
-		}
+	if len(steps) == 0 {
+		return 0
 	}
+	at := brightest(steps)
 	for _, s := range steps[at:] {
-		if c.plan.ToneHz > 0 && s.Reading.TrebleDB <= best-c.plan.DullDB {
+		if c.plan.ToneHz > 0 && s.Reading.TrebleDB <= steps[at].Reading.TrebleDB-c.plan.DullDB {
 			return s.ScrewDeg
 		}
 	}
 	return 0
+}
+
+// brightest is which of the steps, one at least, has the most treble.
+func brightest(steps []record.Step) int {
+	best := 0
+	for i, s := range steps {
+		if s.Reading.TrebleDB > steps[best].Reading.TrebleDB {
+			best = i
+		}
+	}
+	return best
 }
 
 // scanSteps are the steps of the scan under way.
@@ -92,7 +100,7 @@ func (c *course) scanSteps() []record.Step { return c.steps[min(c.scanned, len(c
 func (c *course) firstDirection() float64 {
 	r := c.found.Seated
 	if c.plan.GearingSignKnown && r != nil && r.DelayPeriodUS == 0 && delayUsable(*r) {
-		if x := (r.DelayUS - c.plan.ChannelDelayUS) / USPerArcmin; math.Abs(x) > 3 {
+		if x := c.tiltOff(*r); math.Abs(x) > 3 {
 			return -math.Copysign(1, x*c.plan.GearingArcminPerTurn)
 		}
 	}
@@ -119,14 +127,12 @@ func (c *course) scan(ctx context.Context, from, dir float64) (limit bool, err e
 		if math.Abs(deg) >= c.plan.WindowDeg && deg*dir > 0 {
 			return true, nil
 		}
-		deg = max(-c.plan.WindowDeg, min(c.plan.WindowDeg, deg+dir*c.coarseStep()))
+		deg = c.within(deg + dir*c.coarseStep())
 		if _, err := c.step(ctx, phaseBracket, deg, seconds, false); err != nil {
 			return false, err
 		}
-		for _, check := range []func() error{c.checkFollowing, c.checkTone, c.checkGain} {
-			if err := check(); err != nil {
-				return false, err
-			}
+		if err := c.checkSteps(); err != nil {
+			return false, err
 		}
 		if c.bracketed() || c.farEnough(dir) {
 			return false, nil

@@ -180,17 +180,18 @@ func (in curveInput) samples() []sample {
 // places that it arrived at from the home side, or, where it was turned to and
 // fro past the top, by the measured delay, which no play shifts.
 func (v *verdict) midpoint(ps []point, p Plan) {
+	byTilt := p.turns() && v.line.ok
 	var s []sample
 	for _, q := range ps {
 		switch {
-		case p.turns() && v.line.ok && q.byX:
+		case byTilt && q.byX:
 			s = append(s, sample{q.x, q.db, q.dbSD})
-		case q.home && !(p.turns() && v.line.ok):
+		case !byTilt && q.home:
 			s = append(s, sample{q.deg, q.db, q.dbSD})
 		}
 	}
 	e := findEdges(s, p.DullDB, p.ToneHz == 0 || p.turns())
-	if p.turns() && v.line.ok {
+	if byTilt {
 		e = e.onScrew(v.line)
 	}
 	v.edges = e

@@ -69,8 +69,8 @@ func (w *whitener) misfit(r []float64) float64 {
 // A programme changes its own treble ratio by so much, dB rms, and forgets it in
 // so many seconds; common practice, no source.
 const (
-	programmeDriftDB      = 2.0
-	programmeDriftSeconds = 2.0
+	ProgrammeDriftDB      = 2.0
+	ProgrammeDriftSeconds = 2.0
 )
 
 // usualDrift is what is expected before anything was measured. A tone wobbles by
@@ -79,7 +79,7 @@ func (m material) usualDrift() drift {
 	if m.tone {
 		return drift{0.4, 0.3}
 	}
-	return drift{math.Sqrt2 * programmeDriftDB, programmeDriftSeconds}
+	return drift{math.Sqrt2 * ProgrammeDriftDB, ProgrammeDriftSeconds}
 }
 
 // judge is the drift that makes the residuals likeliest, held loosely near the

@@ -53,12 +53,11 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		v.Optimum.Deg -= off / v.line.perDeg
 		v.Optimum.SDArcmin = math.Hypot(v.xSD, sd*math.Sqrt(gain))
 		v.measuredSD = v.Optimum.SDArcmin
-		again := math.Abs(off) > farOff && try == 0
 		if math.Abs(off) < worth {
 			break
 		}
 		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
-		if !again {
+		if math.Abs(off) <= farOff || try > 0 {
 			if err := c.goTo(ctx, target, true); err != nil {
 				return err
 			}
@@ -93,9 +92,9 @@ func (c *course) atTop(v *verdict, r record.Reading) error {
 // arcmin: so far the gearing's own uncertainty counts.
 const farOff = 2
 
-// dwell listens at a place until the mean tilt is known well enough: half of
-// what is asked for, by what the tape's skew did so far and by the scatter within
-// the dwell itself. It answers with the uncertainty of the mean, arcmin.
+// dwell listens at a place until the mean tilt is known nearly as well as what the
+// optimum's own uncertainty leaves of what is asked for, by what the tape's skew
+// did so far and by the scatter within the dwell itself. It answers with the uncertainty of the mean, arcmin.
 func (c *course) dwell(ctx context.Context, v *verdict) (record.Reading, float64, error) {
 	need := 0.9 * math.Sqrt(max(0, c.plan.WithinArcmin*c.plan.WithinArcmin-v.xSD*v.xSD))
 	least := max(leastDwellSeconds, c.plan.ProofSeconds/2)

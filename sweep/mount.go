@@ -32,8 +32,8 @@ var usualWander = drift{1, 0.15}
 
 // What is expected of play and lag before anything was measured.
 const (
-	usualPlayDeg, playSDDeg       = 8.0, 12.0
-	usualLagSeconds, lagSDSeconds = 0.1, 0.15
+	usualPlayDeg, usualPlaySDDeg       = 8.0, 12.0
+	usualLagSeconds, usualLagSDSeconds = 0.1, 0.15
 )
 
 // fitMount fits line, play and lag to the usable points after the first at which
@@ -46,7 +46,7 @@ func fitMount(ps []point, side float64) mount {
 	ps = ps[first:]
 	s := newFollowing(ps, side)
 	s.away = away
-	if s.usable < 2 || spread(ps) < 5 {
+	if len(s.x) < 2 || spread(ps) < 5 {
 		return mount{}
 	}
 	m := mount{wander: usualWander}
@@ -82,7 +82,6 @@ func takenUp(ps []point, side float64) (first int, away bool) {
 type following struct {
 	points  []point
 	side    float64
-	usable  int
 	turns   bool // there are turns, so that there is a lag
 	plays   bool // there are points from the other side
 	away    bool // the first point was reached against the home direction
@@ -103,8 +102,7 @@ func newFollowing(ps []point, side float64) *following {
 			s.at, s.sd, s.x = append(s.at, p.at), append(s.sd, math.Max(p.xSD, 0.02)), append(s.x, p.x)
 		}
 	}
-	s.usable = len(s.x)
-	s.screw = make([]float64, s.usable)
+	s.screw = make([]float64, len(s.x))
 	return s
 }
 
@@ -160,17 +158,17 @@ func (s *following) cost(m *mount, play, lag float64) float64 {
 	line, rss := s.regress()
 	m.line = line
 	if s.plays {
-		rss += math.Pow((play-usualPlayDeg)/playSDDeg, 2)
+		rss += math.Pow((play-usualPlayDeg)/usualPlaySDDeg, 2)
 	}
 	if s.turns {
-		rss += math.Pow((lag-usualLagSeconds)/lagSDSeconds, 2)
+		rss += math.Pow((lag-usualLagSeconds)/usualLagSDSeconds, 2)
 	}
 	return rss
 }
 
 // regress fits the line through the whitened points.
 func (s *following) regress() (line, float64) {
-	n := s.usable
+	n := len(s.x)
 	ones, screw, x := make([]float64, n), make([]float64, n), make([]float64, n)
 	for i := range ones {
 		ones[i] = 1
@@ -246,7 +244,7 @@ func grid(from, to, step float64) []float64 {
 }
 
 func (s *following) residuals(m mount) []float64 {
-	r := make([]float64, s.usable)
+	r := make([]float64, len(s.x))
 	for i := range r {
 		r[i] = s.x[i] - m.at0 - m.perDeg*s.screw[i]
 	}
@@ -261,13 +259,6 @@ func (s *following) finish(m *mount) {
 	if !m.ok {
 		return
 	}
-	res := s.residuals(*m)
-	var deviations []float64
-	for _, r := range res {
-		deviations = append(deviations, math.Abs(r))
-	}
-	slices.Sort(deviations)
-	m.scatter = 1.4826 * deviations[len(deviations)/2]
 	columns := s.columns(*m)
 	k := len(columns)
 	info := mat.NewSymDense(k, nil)
@@ -282,11 +273,11 @@ func (s *following) finish(m *mount) {
 	}
 	next := 2
 	if s.plays {
-		info.SetSym(next, next, info.At(next, next)+1/(playSDDeg*playSDDeg))
+		info.SetSym(next, next, info.At(next, next)+1/(usualPlaySDDeg*usualPlaySDDeg))
 		next++
 	}
 	if s.turns {
-		info.SetSym(next, next, info.At(next, next)+1/(lagSDSeconds*lagSDSeconds))
+		info.SetSym(next, next, info.At(next, next)+1/(usualLagSDSeconds*usualLagSDSeconds))
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(info) {
@@ -309,7 +300,7 @@ func (s *following) finish(m *mount) {
 
 // columns are the whitened derivatives of the tilt by the parameters.
 func (s *following) columns(m mount) [][]float64 {
-	n := s.usable
+	n := len(s.x)
 	derive := func(play, lag, step float64) []float64 {
 		d := make([]float64, n)
 		s.follow(m.playDeg+play, m.lagSeconds+lag)

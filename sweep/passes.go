@@ -7,14 +7,11 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Rates at which the head is turned past the top, arcmin per second: to find it
-// and to measure it. Much faster, and the tone's level changes within a frame.
-const (
-	findArcminPerS    = 60
-	measureArcminPerS = 60
-)
+// turnArcminPerS is the rate at which the head is turned past the top, arcmin per
+// second. Much faster, and the tone's level changes within a frame.
+const turnArcminPerS = 60
 
-// pass is how far beyond a dull edge a measuring pass goes, as a multiple of its
+// passReach is how far beyond a dull edge a measuring pass goes, as a multiple of its
 // distance from the centre.
 const passReach = 1.2
 
@@ -27,7 +24,7 @@ func (c *course) findTop(ctx context.Context) error {
 		c.tellDirection(dir)
 		end := dir * c.plan.WindowDeg
 		c.scanned = len(c.steps)
-		if err := c.turn(ctx, phaseBracket, end, findArcminPerS, func() bool { return c.bracketed() || c.leftTop() && c.farEnough(dir) }); err != nil {
+		if err := c.turn(ctx, phaseBracket, end, turnArcminPerS, func() bool { return c.bracketed() || c.leftTop() && c.farEnough(dir) }); err != nil {
 			return err
 		}
 		if c.bracketed() {
@@ -41,7 +38,7 @@ func (c *course) findTop(ctx context.Context) error {
 }
 
 // acrossTop are the steps of the last scan and the passes after it, from the null
-// before the top on: within them no period of the tone can have been miscounted.
+// before the top on: what came earlier says nothing about the top.
 func (c *course) acrossTop() []record.Step {
 	const null = 15 // dB below the top
 	steps := c.scanSteps()
@@ -71,8 +68,7 @@ func (c *course) measurePass(ctx context.Context, v verdict) error {
 	if (to-c.screwDeg)*c.homeSide() < 0 {
 		to -= 2 * lagDeg * c.homeSide()
 	}
-	to = max(-c.plan.WindowDeg, min(c.plan.WindowDeg, to))
-	return c.turn(ctx, "refine", to, measureArcminPerS, nil)
+	return c.turn(ctx, "refine", c.within(to), turnArcminPerS, nil)
 }
 
 // leftTop says that the turn under way has gone away from the best place.
@@ -81,12 +77,7 @@ func (c *course) leftTop() bool {
 	if len(run) == 0 {
 		return false
 	}
-	best := run[0]
-	for _, s := range run {
-		if s.Reading.TrebleDB > best.Reading.TrebleDB {
-			best = s
-		}
-	}
+	best := run[brightest(run)]
 	away := func(s record.Step) float64 { return math.Abs(s.ScrewDeg - best.ScrewDeg) }
 	last := away(run[len(run)-1])
 	far := nullArcmin(c.plan.ToneHz) / (math.Abs(c.plan.GearingArcminPerTurn) / 360)

@@ -157,7 +157,7 @@ func (c *course) chop(ctx context.Context, centre float64) error {
 
 // fine is one step of the refinement, kept within the window.
 func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bool) error {
-	deg = max(-c.plan.WindowDeg, min(c.plan.WindowDeg, deg))
+	deg = c.within(deg)
 	s, err := c.step(ctx, "refine", deg, seconds, home)
 	if err != nil {
 		return err
@@ -175,19 +175,14 @@ func (c *course) centreGuess(v verdict) float64 {
 	if !v.Optimum.OK || !v.line.ok {
 		deg = c.scanTop(v)
 	}
-	return max(-c.plan.WindowDeg, min(c.plan.WindowDeg, deg))
+	return c.within(deg)
 }
 
 // scanTop is the screw position of the top by the scan alone, as a screw that
 // arrives from the home side would need it.
 func (c *course) scanTop(v verdict) float64 {
 	steps := c.scanSteps()
-	best := steps[0]
-	for _, s := range steps {
-		if s.Reading.TrebleDB > best.Reading.TrebleDB {
-			best = s
-		}
-	}
+	best := steps[brightest(steps)]
 	lag := 0.0
 	if !best.FromHome {
 		lag = lagDeg * c.homeSide()

@@ -22,9 +22,9 @@ type turning struct {
 	*course
 	phase    string
 	enough   func() bool // nil where only the target ends the turn
-	from     float64 // where the screw was when the cell began
-	begun    float64 // tape seconds then
-	troubled float64 // seconds on end
+	from     float64     // where the screw was when the cell began
+	begun    float64     // tape seconds then
+	troubled float64     // seconds on end
 	cells    int
 	bad      int // cells that could not be used
 }
@@ -95,12 +95,7 @@ func (t *turning) cell(deg float64) error {
 	if err := t.keep(s); err != nil {
 		return err
 	}
-	for _, check := range []func() error{t.checkFollowing, t.checkTone, t.checkGain} {
-		if err := check(); err != nil {
-			return err
-		}
-	}
-	return nil
+	return t.checkSteps()
 }
 
 // mostLevelSD stands for a level that says nothing, dB.

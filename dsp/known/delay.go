@@ -45,12 +45,12 @@ func (s *sums) phaseLine(hz float64) *phaseLine {
 
 // smoothResponse is the power response of a channel, averaged over neighbours.
 func (s *sums) smoothResponse(c int) []float64 {
-	shared, ref := make([]float64, len(s.ref[c])), append([]float64(nil), s.ref[c]...)
+	shared := make([]float64, len(s.ref[c]))
 	for k := range shared {
 		shared[k], _ = s.shared(c, k)
 	}
-	average(shared)
-	average(ref)
+	shared = runningMean(shared, smoothBins)
+	ref := runningMean(s.ref[c], smoothBins)
 	for k := range shared {
 		shared[k] = max(0, shared[k]) / (ref[k] + 1e-30)
 	}
@@ -62,8 +62,7 @@ func (s *sums) smoothNoise(c int) []float64 {
 	for k := range noise {
 		_, noise[k] = s.shared(c, k)
 	}
-	average(noise)
-	return noise
+	return runningMean(noise, smoothBins)
 }
 
 // look finds the delay of right to the nearest step, and whether one channel is

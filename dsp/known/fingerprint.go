@@ -127,12 +127,21 @@ func (p *printer) features() (f features) {
 
 // lessRunningMean takes from each value the mean of its neighbours.
 func lessRunningMean(x []float64) {
+	for i, m := range runningMean(x, printReach) {
+		x[i] -= m
+	}
+}
+
+// runningMean is the mean of each value with its neighbours as far as reach.
+func runningMean(x []float64, reach int) []float64 {
 	sums := make([]float64, len(x)+1)
 	for i, v := range x {
 		sums[i+1] = sums[i] + v
 	}
+	means := make([]float64, len(x))
 	for i := range x {
-		from, to := max(0, i-printReach), min(len(x), i+printReach+1)
-		x[i] -= (sums[to] - sums[from]) / float64(to-from)
+		from, to := max(0, i-reach), min(len(x), i+reach+1)
+		means[i] = (sums[to] - sums[from]) / float64(to-from)
 	}
+	return means
 }

@@ -142,7 +142,7 @@ func (s *sums) template() *template {
 				t.response[c][k] = s.cross[c][k] / complex(s.ref[c][k], 0)
 			}
 		}
-		average(t.noise[c])
+		t.noise[c] = runningMean(t.noise[c], smoothBins)
 		for k := range bins {
 			t.noise[c][k] += trustError*s.tape[c][k]/float64(max(1, s.frames)) + 1e-30
 		}
@@ -152,18 +152,6 @@ func (s *sums) template() *template {
 
 // smoothBins is how many bins to either side noise is averaged over.
 const smoothBins = 8
-
-// average replaces x by its mean over neighbours.
-func average(x []float64) {
-	total := make([]float64, len(x)+1)
-	for i, v := range x {
-		total[i+1] = total[i] + v
-	}
-	for i := range x {
-		low, high := max(0, i-smoothBins), min(len(x), i+smoothBins+1)
-		x[i] = (total[high] - total[low]) / float64(high-low)
-	}
-}
 
 // own sums the segment's frames as they lie now.
 func (f *follower) own() *sums {
