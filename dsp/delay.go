@@ -180,12 +180,12 @@ func (p *phaseLine) units(l line) (first, step complex128) {
 
 // deviation is the standard error of the delay in seconds, from the scatter of
 // all cells of frame and bin across the line (a sandwich estimate: it makes no
-// assumption on how the programme's power moves), or from the batches where
-// those scatter clearly more, as they do when the delay itself wanders. It
-// follows fit on the same sums.
-func (p *phaseLine) deviation(c *crossSpectrum, whole []batch, l line) float64 {
+// assumption on how the programme's power moves); by itself, and widened to what
+// the batches say where those scatter clearly more, as they do when the delay
+// itself wanders. It follows fit on the same sums.
+func (p *phaseLine) deviation(c *crossSpectrum, whole []batch, l line) (cells, widened float64) {
 	if l.steepness <= 0 {
-		return UnknownSD * 1e-6
+		return UnknownSD * 1e-6, UnknownSD * 1e-6
 	}
 	unit, step := p.units(l)
 	var across float64
@@ -195,15 +195,16 @@ func (p *phaseLine) deviation(c *crossSpectrum, whole []batch, l line) float64 {
 		unit *= step
 	}
 	variance := spread * across / (l.steepness * l.steepness)
+	cells = math.Sqrt(variance)
 	n := float64(len(whole))
 	if n < 5 {
-		return math.Sqrt(variance)
+		return cells, cells
 	}
 	slow := p.batchError(whole, l)
 	if slow*slow > variance*(1+3*math.Sqrt(2/(n-1))) {
-		variance = slow * slow
+		return cells, slow
 	}
-	return math.Sqrt(variance)
+	return cells, cells
 }
 
 func (p *phaseLine) batchError(whole []batch, l line) float64 {

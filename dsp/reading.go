@@ -43,6 +43,12 @@ type Reading struct {
 	// either side of zero, and DelayPeriod is the period.
 	Delay, DelaySD Microseconds
 	DelayPeriod    Microseconds
+	// DelayNoiseSD is what noise and programme alone leave: DelaySD is more where
+	// the delay itself wanders. For a tone, in white noise: phase and relative
+	// amplitude of each channel have the variance 1/(2 B T snr), for a power
+	// ratio snr in the band B (Rife & Boorstyn, IEEE Trans. IT 20, 1974, with the
+	// frequency known).
+	DelayNoiseSD Microseconds
 	// DelayRival is a second delay that fits a programme nearly as well, or
 	// zero; DelaySD then reaches as far. It comes up in short stretches with
 	// the treble gone: listen longer.
@@ -89,7 +95,7 @@ func (m *Meter) Reading() Reading {
 		Frames:  m.frames, Gated: m.frames - m.used,
 		ClippedFrames: m.clipped, SilentFrames: m.silent, DropoutFrames: m.dropped, ClickFrames: m.clicked,
 		LostFrames: m.lost,
-		DelaySD:    UnknownSD,
+		DelaySD:    UnknownSD, DelayNoiseSD: UnknownSD,
 	}
 	r.Hum, r.HumHz = m.hum.levels()
 	samples := float64(max(1, m.sums.samples))
@@ -166,13 +172,14 @@ func (m *Meter) readDelay(r *Reading) {
 	r.Delay = Microseconds(l.seconds * 1e6)
 	r.Coherence, r.Correlation = m.phase.coherence(m.all, l)
 	r.PhaseMisfit = m.misfit.perFreedom()
-	sd := m.phase.deviation(m.all, m.batches.whole(), l) * 1e6
+	noise, sd := m.phase.deviation(m.all, m.batches.whole(), l)
+	wider, rival := 1e6, math.Abs(l.rival)*1e6
 	if r.PhaseMisfit > cleanMisfit {
-		sd *= math.Sqrt(r.PhaseMisfit)
+		wider *= math.Sqrt(r.PhaseMisfit)
 	}
 	if l.rival != 0 {
 		r.DelayRival = Microseconds((l.seconds + l.rival) * 1e6)
-		sd = max(sd, math.Abs(l.rival)*1e6)
 	}
-	r.DelaySD = Microseconds(min(sd, UnknownSD))
+	r.DelaySD = Microseconds(min(max(wider*sd, rival), UnknownSD))
+	r.DelayNoiseSD = Microseconds(min(max(wider*noise, rival), UnknownSD))
 }

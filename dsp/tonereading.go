@@ -27,6 +27,19 @@ func (m *Meter) readTone(r *Reading) {
 		r.Correlation = real(t.cross) / math.Sqrt(t.powers[0]*t.powers[1])
 	}
 	m.readToneDelay(r)
+	r.DelayNoiseSD = toneNoise(r)
+}
+
+// toneNoise is what white noise leaves of the delay by the main tone.
+func toneNoise(r *Reading) Microseconds {
+	if r.ToneHz == 0 || r.Seconds == 0 {
+		return UnknownSD
+	}
+	var phase float64
+	for _, snr := range r.ToneToNoise {
+		phase += 1 / (2 * (TrebleHighHz - TrebleLowHz) * r.Seconds * math.Pow(10, float64(snr)/10))
+	}
+	return Microseconds(min(1e6*math.Sqrt(phase)/(2*math.Pi*r.ToneHz), UnknownSD))
 }
 
 // toneHeard reads tone i.

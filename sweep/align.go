@@ -44,13 +44,13 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 
 // sayAligned is the plain word at a good end.
 func (c *course) sayAligned(v verdict) record.End {
-	sd := math.Hypot(v.measuredSD, c.blade.sd)
+	sd := v.measuredSD
 	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
 		"the head is set %.1f degrees of screw from as found, to within %.2f' (one standard uncertainty)",
 		c.screwDeg, sd)}
 	if c.plan.ToStandard {
 		end.Say += fmt.Sprintf(" of the reference tape; against the standard %.2f', since the tape itself is known to %.2f'",
-			math.Hypot(v.Optimum.SDArcmin, c.blade.sd), c.plan.TapeTiltSDArcmin)
+			v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
 	if sd > c.plan.WithinArcmin {
 		end.Outcome = record.LessCertain

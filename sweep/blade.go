@@ -52,7 +52,7 @@ func (c *course) sayReleased(end record.End, v verdict) record.End {
 	if r == nil || !v.line.ok || !delayUsable(*r) {
 		return end
 	}
-	off := c.offTilt(v, *r, v.x)
+	off := v.offTilt(r.DelayTrackedUS/USPerArcmin, r.DelayPeriodUS, v.x)
 	sd := math.Hypot(math.Hypot(ownSD(*r), v.line.sd(v.Optimum.Deg)), c.blade.sd)
 	if math.Abs(off) <= max(contradiction*sd, c.plan.WithinArcmin) {
 		return end

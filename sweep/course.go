@@ -148,33 +148,46 @@ func fresh(b audio.Block) bool { return b.Waiting <= 2*b.Frames() }
 // hear listens for so many seconds and returns what was heard, whatever it is.
 func (c *course) hear(ctx context.Context, seconds float64) (record.Reading, dsp.Reading, error) {
 	c.meter.Reset()
-	return c.hearOn(ctx, seconds)
+	if err := c.feed(ctx, seconds, c.meter); err != nil {
+		return record.Reading{}, dsp.Reading{}, err
+	}
+	r, raw := c.read(c.meter)
+	return r, raw, nil
 }
 
-// hearOn listens on for so many seconds, without forgetting what came before.
-func (c *course) hearOn(ctx context.Context, seconds float64) (record.Reading, dsp.Reading, error) {
+// feed has meters hear the next seconds.
+func (c *course) feed(ctx context.Context, seconds float64, meters ...*dsp.Meter) error {
 	need := int64(seconds * float64(c.Sound.Rate()))
 	for got := int64(0); got < need; {
 		b, err := c.pull(ctx)
 		if err != nil {
-			return record.Reading{}, dsp.Reading{}, err
+			return err
 		}
 		got += int64(b.Frames())
-		c.meter.Add(b)
+		for _, m := range meters {
+			m.Add(b)
+		}
 	}
-	raw := c.meter.Reading()
+	return nil
+}
+
+// read is what a meter has heard.
+func (c *course) read(m *dsp.Meter) (record.Reading, dsp.Reading) {
+	raw := m.Reading()
 	r := toRecord(raw, c.plan.ToneHz)
 	r.DelayTrackedUS = r.DelayUS
-	return r, raw, nil
+	return r, raw
 }
+
+// mostTries is how often a place is listened to before its trouble ends the run.
+const mostTries = 3
 
 // listen hears a place and answers only with a reading that can be used;
 // sound that was lost on the way here or a pause on the tape is waited out for
 // a while.
 func (c *course) listen(ctx context.Context, seconds float64) (record.Reading, error) {
-	const tries = 3
 	var trouble error
-	for range tries {
+	for range mostTries {
 		r, raw, err := c.hear(ctx, seconds)
 		if err != nil {
 			return r, err
@@ -187,15 +200,6 @@ func (c *course) listen(ctx context.Context, seconds float64) (record.Reading, e
 		}
 	}
 	return record.Reading{}, trouble
-}
-
-// listenOn goes on listening to a place.
-func (c *course) listenOn(ctx context.Context, seconds float64) (record.Reading, error) {
-	r, raw, err := c.hearOn(ctx, seconds)
-	if err == nil {
-		err = c.judge(r, raw)
-	}
-	return r, err
 }
 
 // goTo drives the screw to a position; home has it arrive from the home side.

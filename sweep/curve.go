@@ -156,7 +156,7 @@ func (in curveInput) solve(from curve) (curve, error) {
 	c := model(res.Params)
 	residuals(make([]float64, 2*n+5), res.Params) // leaves sums as they end
 	c.ok = true
-	c.slow = judge(in.m.usualDrift(), sum.at, sum.own, sums)
+	c.slow = judge(in.m.usualDrift(), func(d drift) float64 { return newWhitener(d, sum.at, sum.own).misfit(sums) }).likeliest()
 	c.misfit = res.RSS / float64(2*n-2)
 	c.centreSD = res.SD(parCentre) * math.Sqrt(max(1, c.misfit))
 	c.skewSD = res.SD(parSkew) * math.Sqrt(max(1, c.misfit))

@@ -2,56 +2,114 @@ package sweep
 
 import "math"
 
-// drift is what a level or a tilt does by itself, without any turn of the screw:
-// a first-order autoregressive process, with an rms (in dB, of the channels' sum
-// over the root of 2; or in arcmin) and the time in seconds over which it
-// forgets.
-type drift struct{ rms, seconds float64 }
+// drift is what a level or a tilt does by itself, without any turn of the screw,
+// with an rms (in dB, of the channels' sum over the root of 2; or in arcmin): a
+// first-order autoregressive process that forgets in so many seconds; and where
+// returns is not 0, less its own running mean over so many seconds, so that it
+// has little that is slower than that. Its covariance over a time t is then
+//
+//	rms^2 (b exp(-b t) - a exp(-a t)) / (b - a)
+//
+// with b = 1/seconds and a = 1/returns: flat between a and b (rad/s).
+type drift struct{ rms, seconds, returns float64 }
 
-// meanSD is the standard deviation of its mean over so many seconds,
-// rms sqrt(2 t/T (1 - t/T (1 - exp(-T/t)))) for a forgetting time t.
+// meanSD is the standard deviation of its mean over so many seconds.
 func (d drift) meanSD(seconds float64) float64 {
 	if d.rms == 0 || seconds <= 0 {
 		return d.rms
 	}
-	q := d.seconds / seconds
-	return d.rms * math.Sqrt(2*q*(1-q*(1-math.Exp(-1/q))))
+	v := forgetful(d.seconds, seconds)
+	if d.returns > 0 {
+		b, a := 1/d.seconds, 1/d.returns
+		v = (b*v - a*forgetful(d.returns, seconds)) / (b - a)
+	}
+	return d.rms * math.Sqrt(v)
+}
+
+// forgetful is the variance of the mean over T seconds of a first-order process
+// of unit variance that forgets in t: 2 t/T (1 - t/T (1 - exp(-T/t))).
+func forgetful(t, seconds float64) float64 {
+	q := t / seconds
+	return 2 * q * (1 - q*(1-math.Exp(-1/q)))
 }
 
 // whitener turns residuals in the order of time into independent ones of unit
 // variance, where each is a drift plus noise of its own. It is the Kalman filter
 // of that process, whose innovations are independent (Kalman, Trans. ASME D 82,
-// 1960; from memory); its gains do not depend on the residuals.
+// 1960; from memory); its gains do not depend on the residuals. The state is the
+// process that forgets, u, and its running mean, m; what is seen is u - m.
 type whitener struct {
-	at, own        []float64 // time, and the noise of each by itself
-	keep, gain, sd []float64
-	logs           float64 // sum of the logarithms of the variances
+	at, own []float64 // time, and the noise of each by itself
+	on      []passage // from the point before
+	gain    [][2]float64
+	sd      []float64
+	logs    float64 // sum of the logarithms of the variances
+}
+
+// passage takes the state over a stretch of time: u keeps so much, and m keeps so
+// much and takes so much of u.
+type passage struct{ u, m, mu float64 }
+
+func (d drift) passage(seconds float64) passage {
+	b := 1 / d.seconds
+	p := passage{u: math.Exp(-b * seconds)}
+	if d.returns > 0 {
+		a := 1 / d.returns
+		p.m = math.Exp(-a * seconds)
+		p.mu = a * (p.u - p.m) / (a - b)
+	}
+	return p
+}
+
+// covariance is that of the state: of u, of both, of m.
+type covariance struct{ uu, um, mm float64 }
+
+// atRest is the covariance of a state of which nothing is known.
+func (d drift) atRest() covariance {
+	if d.returns == 0 {
+		return covariance{uu: d.rms * d.rms}
+	}
+	b, a := 1/d.seconds, 1/d.returns
+	uu := d.rms * d.rms * (a + b) / b
+	return covariance{uu, uu * a / (a + b), uu * a / (a + b)}
+}
+
+func (p passage) carry(c covariance) covariance {
+	return covariance{
+		uu: p.u * p.u * c.uu,
+		um: p.u * (p.mu*c.uu + p.m*c.um),
+		mm: p.mu*p.mu*c.uu + 2*p.mu*p.m*c.um + p.m*p.m*c.mm,
+	}
 }
 
 func newWhitener(d drift, at, sd []float64) *whitener {
-	w := &whitener{at: at, own: sd, keep: make([]float64, len(at)), gain: make([]float64, len(at)), sd: make([]float64, len(at))}
-	all := d.rms * d.rms
-	variance := all
+	n := len(at)
+	w := &whitener{at: at, own: sd, on: make([]passage, n), gain: make([][2]float64, n), sd: make([]float64, n)}
+	rest := d.atRest()
+	c := rest
 	for i := range at {
 		if i > 0 {
-			w.keep[i] = math.Exp(-math.Abs(at[i]-at[i-1]) / d.seconds)
-			variance = w.keep[i]*w.keep[i]*variance + (1-w.keep[i]*w.keep[i])*all
+			w.on[i] = d.passage(math.Abs(at[i] - at[i-1]))
+			kept, lost := w.on[i].carry(c), w.on[i].carry(rest)
+			c = covariance{kept.uu + rest.uu - lost.uu, kept.um + rest.um - lost.um, kept.mm + rest.mm - lost.mm}
 		}
-		total := variance + sd[i]*sd[i]
-		w.gain[i], w.sd[i] = variance/total, math.Sqrt(total)
+		u, m := c.uu-c.um, c.um-c.mm // with what is seen
+		total := u - m + sd[i]*sd[i]
+		w.gain[i], w.sd[i] = [2]float64{u / total, m / total}, math.Sqrt(total)
 		w.logs += math.Log(total)
-		variance *= 1 - w.gain[i]
+		c = covariance{c.uu - u*u/total, c.um - u*m/total, c.mm - m*m/total}
 	}
 	return w
 }
 
 func (w *whitener) whiten(dst, r []float64) {
-	var state float64
+	var u, m float64
 	for i := range r {
-		state *= w.keep[i]
-		innovation := r[i] - state
+		u, m = w.on[i].u*u, w.on[i].mu*u+w.on[i].m*m
+		innovation := r[i] - (u - m)
 		dst[i] = innovation / w.sd[i]
-		state += w.gain[i] * innovation
+		u += w.gain[i][0] * innovation
+		m += w.gain[i][1] * innovation
 	}
 }
 
@@ -77,24 +135,8 @@ const (
 // the trembling of the spacing; a programme changes its own treble.
 func (m material) usualDrift() drift {
 	if m.tone {
-		return drift{0.4, 0.3}
+		return drift{rms: 0.4, seconds: 0.3}
 	}
-	return drift{math.Sqrt2 * ProgrammeDriftDB, ProgrammeDriftSeconds}
+	return drift{rms: math.Sqrt2 * ProgrammeDriftDB, seconds: ProgrammeDriftSeconds}
 }
 
-// judge is the drift that makes the residuals likeliest, held loosely near the
-// usual one: by a factor of two in size and four in time (one standard
-// deviation).
-func judge(usual drift, at, sd, residuals []float64) drift {
-	best, least := usual, math.Inf(1)
-	for size := -4.0; size <= 4; size++ {
-		for time := -3.0; time <= 3; time++ {
-			d := drift{usual.rms * math.Exp2(size/2), usual.seconds * math.Exp2(time)}
-			cost := newWhitener(d, at, sd).misfit(residuals) + size*size/4 + time*time/4
-			if cost < least {
-				best, least = d, cost
-			}
-		}
-	}
-	return best
-}

@@ -8,13 +8,6 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Limits of the listening at the place, seconds.
-const (
-	leastDwellSeconds = 0.5
-	dwellPieceSeconds = 0.25
-	mostDwellSeconds  = 8
-)
-
 // arrivalSD is how far a place that is arrived at from the home side varies,
 // arcmin: stiction and microsteps.
 const arrivalSD = 0.1
@@ -33,29 +26,29 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 			return err
 		}
 		c.tell("verify", "listening at the place")
-		r, sd, err := c.dwell(ctx, v)
+		d, err := c.dwell(ctx, v)
 		if err != nil {
 			return err
 		}
-		verified = r
-		if err := c.atTop(v, r); err != nil {
+		verified = d.all
+		if err := c.atTop(v, verified); err != nil {
 			return err
 		}
-		if !v.line.ok || !delayUsable(r) {
+		if !v.line.ok || !delayUsable(verified) {
 			break
 		}
-		expected := math.Hypot(v.line.sd(v.Optimum.Deg), arrivalSD)
-		gain := expected * expected / (expected*expected + sd*sd)
-		off := gain * c.offTilt(*v, r, c.seatedTilt(*v))
-		v.line = v.line.anchored(target, off, sd*math.Sqrt(gain))
+		gain := v.gain(d.ownSD)
+		sd := d.ownSD * math.Sqrt(gain)
+		off := gain * v.offTilt(d.tilt, verified.DelayPeriodUS, c.seatedTilt(*v))
+		v.line = v.line.anchored(target, off, sd)
 		v.foundHome(c.found.Seated, c.foundHome, c.plan)
 		target -= off / v.line.perDeg
 		v.Optimum.Deg -= off / v.line.perDeg
-		v.Optimum.SDArcmin = math.Hypot(v.xSD, sd*math.Sqrt(gain))
-		v.measuredSD = v.Optimum.SDArcmin
+		v.measuredSD = math.Hypot(v.xSD, sd)
 		if math.Abs(off) < worth {
 			break
 		}
+		v.measuredSD = math.Hypot(v.measuredSD, arrivalSD)
 		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
 		if math.Abs(off) <= farOff || try > 0 {
 			if err := c.goTo(ctx, target, true); err != nil {
@@ -64,6 +57,8 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 			break
 		}
 	}
+	v.measuredSD = math.Hypot(v.measuredSD, c.blade.sd)
+	v.Optimum.SDArcmin = v.measuredSD
 	if c.plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
@@ -71,6 +66,16 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		return err
 	}
 	return c.leave(ctx, &verified)
+}
+
+// gain is the weight of what is heard at the optimum to sd, arcmin, against what
+// the delay line says of it.
+func (v *verdict) gain(sd float64) float64 {
+	if !v.line.ok {
+		return 1
+	}
+	expected := math.Hypot(v.line.sd(v.Optimum.Deg), arrivalSD)
+	return expected * expected / (expected*expected + sd*sd)
 }
 
 // atTop stops the run where a tone is far from its top at the place: a whole
@@ -92,40 +97,13 @@ func (c *course) atTop(v *verdict, r record.Reading) error {
 // arcmin: so far the gearing's own uncertainty counts.
 const farOff = 2
 
-// dwell listens at a place until the mean tilt is known nearly as well as what the
-// optimum's own uncertainty leaves of what is asked for, by what the tape's skew
-// did so far and by the scatter within the dwell itself. It answers with the uncertainty of the mean, arcmin.
-func (c *course) dwell(ctx context.Context, v *verdict) (record.Reading, float64, error) {
-	need := 0.9 * math.Sqrt(max(0, c.plan.WithinArcmin*c.plan.WithinArcmin-v.xSD*v.xSD))
-	least := max(leastDwellSeconds, c.plan.ProofSeconds/2)
-	var r record.Reading
-	for first := true; ; first = false {
-		var err error
-		if first {
-			r, err = c.listen(ctx, least)
-		} else {
-			r, err = c.listenOn(ctx, dwellPieceSeconds)
-		}
-		if err == nil && c.toneGone(r) {
-			err = toneOver()
-		}
-		if err != nil {
-			return r, 0, err
-		}
-		sd := max(v.wander.meanSD(r.Seconds), r.DelaySDUS/USPerArcmin)
-		if sd <= need || r.Seconds >= mostDwellSeconds {
-			r.DelayTrackedUS = c.count(r)
-			return r, sd, nil
-		}
-	}
-}
-
-// offTilt is by how much the measured tilt differs from the one wanted, arcmin.
-func (c *course) offTilt(v verdict, r record.Reading, want float64) float64 {
-	off := r.DelayTrackedUS/USPerArcmin - v.shift - want
-	if r.DelayPeriodUS > 0 {
+// offTilt is by how much a tilt by delay, known but for whole periods, differs
+// from the one wanted, arcmin.
+func (v *verdict) offTilt(tilt, periodUS, want float64) float64 {
+	off := tilt - v.shift - want
+	if periodUS > 0 {
 		// the jig's count is good to far less than a period
-		off = math.Remainder(off, r.DelayPeriodUS/USPerArcmin)
+		off = math.Remainder(off, periodUS/USPerArcmin)
 	}
 	return off
 }

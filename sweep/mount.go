@@ -17,7 +17,7 @@ type mount struct {
 	// lagSeconds is how much later than the jig's word a turn is heard.
 	lagSeconds, lagSDSeconds float64
 	// wander is what the tilt did by itself, arcmin.
-	wander drift
+	wander beliefs
 }
 
 // Limits within which play and lag are looked for.
@@ -26,9 +26,15 @@ const (
 	mostLagSeconds = 0.6
 )
 
+// leastPointSD is the least uncertainty believed of a tilt in a short stretch,
+// arcmin.
+const leastPointSD = 0.02
+
 // usualWander is what is expected of the tape's skew before anything was
-// measured: 600 microradians peak to peak are typical (AES e-library 3710).
-var usualWander = drift{1, 0.15}
+// measured: 600 microradians peak to peak are typical (AES e-library 3710). What
+// makes it is round and turns, hubs the slowest; little of it is slower than one
+// turn of those in a few seconds (common practice, no source).
+var usualWander = drift{rms: 1, seconds: 0.1, returns: 1.6}
 
 // What is expected of play and lag before anything was measured.
 const (
@@ -49,14 +55,15 @@ func fitMount(ps []point, side float64) mount {
 	if len(s.x) < 2 || spread(ps) < 5 {
 		return mount{}
 	}
-	m := mount{wander: usualWander}
+	m := mount{}
+	wander := usualWander
 	for range 2 {
-		s.search(&m)
-		res := s.residuals(m)
-		m.wander = judge(usualWander, s.at, s.sd, res)
-		s.soften(m, res)
+		s.search(&m, wander)
+		m.wander = s.wander()
+		wander = m.wander.likeliest()
+		s.soften(wander.rms, s.residuals(m))
 	}
-	s.finish(&m)
+	s.finish(&m, wander)
 	return m
 }
 
@@ -99,7 +106,7 @@ func newFollowing(ps []point, side float64) *following {
 		s.plays = s.plays || !p.home
 		if p.byX {
 			s.usedIdx = append(s.usedIdx, i)
-			s.at, s.sd, s.x = append(s.at, p.at), append(s.sd, math.Max(p.xSD, 0.02)), append(s.x, p.x)
+			s.at, s.sd, s.x = append(s.at, p.at), append(s.sd, math.Max(p.xSD, leastPointSD)), append(s.x, p.x)
 		}
 	}
 	s.screw = make([]float64, len(s.x))
@@ -195,9 +202,20 @@ func (s *following) regress() (line, float64) {
 	return l, f - l.at0*d - l.perDeg*e
 }
 
+// wander judges what the tilt did by itself, for the play and lag that are set.
+// The line takes out a part of it: likelihoods are those of the rest (restricted
+// maximum likelihood, Patterson & Thompson, Biometrika 58, 1971).
+func (s *following) wander() beliefs {
+	return judge(usualWander, func(d drift) float64 {
+		s.white = newWhitener(d, s.at, s.sd)
+		l, rss := s.regress()
+		return s.white.logs + rss - math.Log(l.v00*l.v11-l.v01*l.v01)
+	})
+}
+
 // search finds play and lag, coarsely and then finely.
-func (s *following) search(m *mount) {
-	s.white = newWhitener(m.wander, s.at, s.sd)
+func (s *following) search(m *mount, wander drift) {
+	s.white = newWhitener(wander, s.at, s.sd)
 	plays, lags := []float64{0}, []float64{0}
 	if s.plays {
 		plays = grid(0, mostPlayDeg, 3)
@@ -226,11 +244,11 @@ func (s *following) search(m *mount) {
 
 // soften widens what stands far out, after Huber with k = 2, so that a drop-out
 // does not tilt the line.
-func (s *following) soften(m mount, res []float64) {
+func (s *following) soften(rms float64, res []float64) {
 	const k = 2
 	for i, r := range res {
-		if far := math.Abs(r) / math.Hypot(m.wander.rms, s.sd[i]); far > k {
-			s.sd[i] = math.Max(s.sd[i], m.wander.rms) * math.Sqrt(far/k) * 1.5
+		if far := math.Abs(r) / math.Hypot(rms, s.sd[i]); far > k {
+			s.sd[i] = math.Max(s.sd[i], rms) * math.Sqrt(far/k) * 1.5
 		}
 	}
 }
@@ -253,8 +271,8 @@ func (s *following) residuals(m mount) []float64 {
 
 // finish takes the covariance of line, play and lag together, from the curvature
 // about the solution.
-func (s *following) finish(m *mount) {
-	s.white = newWhitener(m.wander, s.at, s.sd)
+func (s *following) finish(m *mount, wander drift) {
+	s.white = newWhitener(wander, s.at, s.sd)
 	s.cost(m, m.playDeg, m.lagSeconds)
 	if !m.ok {
 		return

@@ -37,10 +37,10 @@ func Listen(ctx context.Context, src audio.Source, toneHz, seconds float64) (rec
 // toRecord puts a meter's reading into the form that is kept.
 func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 	r := record.Reading{
-		Seconds:     m.Seconds,
-		LevelDBFS:   pair(m.Level),
-		DelayUS:     float64(m.Delay),
-		DelaySDUS:   float64(m.DelaySD),
+		Seconds:   m.Seconds,
+		LevelDBFS: pair(m.Level),
+		DelayUS:   float64(m.Delay),
+		DelaySDUS: float64(m.DelaySD), DelayNoiseSDUS: float64(m.DelayNoiseSD),
 		PhaseDeg10k: m.PhaseDeg10k,
 		TiltArcmin:  float64(m.Delay) / USPerArcmin,
 		Coherence:   m.Coherence,
@@ -82,7 +82,7 @@ func finite(r record.Reading) record.Reading {
 	}
 	level(&r.TrebleDB)
 	level(&r.ToneToNoiseDB)
-	for _, v := range []*float64{&r.DelayUS, &r.DelaySDUS, &r.PhaseDeg10k, &r.TiltArcmin, &r.Coherence,
+	for _, v := range []*float64{&r.DelayUS, &r.DelaySDUS, &r.DelayNoiseSDUS, &r.PhaseDeg10k, &r.TiltArcmin, &r.Coherence,
 		&r.PhaseMisfit, &r.TrebleSDDB, &r.DelayPeriodUS, &r.ToneHz} {
 		if math.IsNaN(*v) || math.IsInf(*v, 0) {
 			*v = 0

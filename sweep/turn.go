@@ -102,18 +102,12 @@ func (t *turning) cell(deg float64) error {
 const mostLevelSD = 20
 
 // cellReading is the reading of a tone in a cell. That is too short for its
-// scatter to be seen, so the uncertainties are those of a tone in white noise:
-// phase and relative amplitude of each channel have the variance 1/(2 B T snr),
-// for a power ratio snr in the band B (Rife & Boorstyn, IEEE Trans. IT 20,
-// 1974, with the frequency known).
+// scatter to be seen, so the uncertainties are those of a tone in white noise
+// (dsp.Reading.DelayNoiseSD says how).
 func cellReading(raw dsp.Reading, toneHz float64) record.Reading {
 	r := toRecord(raw, toneHz)
 	cells := 2 * (dsp.TrebleHighHz - dsp.TrebleLowHz) * max(raw.Seconds, 1e-3)
-	var phase float64
-	for _, snr := range raw.ToneToNoise {
-		phase += 1 / (cells * powerOf(float64(snr)))
-	}
-	r.DelaySDUS = math.Min(math.Sqrt(phase)/(2*math.Pi)*r.DelayPeriodUS, float64(dsp.UnknownSD))
+	r.DelaySDUS = r.DelayNoiseSDUS
 	r.TrebleSDDB = math.Min(20/math.Ln10/math.Sqrt(cells*powerOf(r.ToneToNoiseDB)), mostLevelSD)
 	return finite(r)
 }

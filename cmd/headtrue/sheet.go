@@ -39,6 +39,7 @@ and, under the name of its kind, one of
   end        outcome, say, do, screw_deg, screw_certain
 A reading has
   seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, delay_us, delay_sd_us,
+  delay_noise_sd_us (the part without the wander of the tape),
   delay_period_us, phase_deg_10k, tilt_arcmin, coherence, phase_misfit, tone_hz,
   tone_to_noise_db, lost_frames, usable, why
   as measure has them, with seconds that counted, numbers in place of null (-200 dB

@@ -121,9 +121,12 @@ type Reading struct {
 	TrebleSDDB float64    `json:"treble_sd_db"`
 	// DelayUS is right against left, positive when the right comes later. On a
 	// tone it is known only to whole periods; DelayPeriodUS is then the period.
-	DelayUS       float64 `json:"delay_us"`
-	DelaySDUS     float64 `json:"delay_sd_us"`
-	DelayPeriodUS float64 `json:"delay_period_us,omitempty"`
+	// DelayNoiseSDUS is the part of DelaySDUS that noise and programme leave, the
+	// wander of the tape left out.
+	DelayUS        float64 `json:"delay_us"`
+	DelaySDUS      float64 `json:"delay_sd_us"`
+	DelayNoiseSDUS float64 `json:"delay_noise_sd_us"`
+	DelayPeriodUS  float64 `json:"delay_period_us,omitempty"`
 	// DelayTrackedUS is a tone's delay with its whole periods counted from place
 	// to place; only its changes between neighbouring steps mean something. For
 	// a programme it equals DelayUS.

@@ -1,0 +1,81 @@
+package sweep
+
+import "math"
+
+// belief is a drift and how likely it is, against the others.
+type belief struct {
+	drift
+	weight float64
+}
+
+// beliefs are drifts about the usual one.
+type beliefs []belief
+
+// judge weighs drifts by what the data say, misfit being minus twice the logarithm
+// of their likelihood but for a constant, held loosely near the usual one: by a
+// factor of two in size, and of four in both times (one standard deviation).
+func judge(usual drift, misfit func(drift) float64) beliefs {
+	slow := []float64{0}
+	if usual.returns > 0 {
+		slow = []float64{-2, -1, 0, 1, 2}
+	}
+	var all beliefs
+	for _, slowness := range slow {
+		for size := -4.0; size <= 4; size++ {
+			for time := -3.0; time <= 3; time++ {
+				d := drift{usual.rms * math.Exp2(size/2), usual.seconds * math.Exp2(time), usual.returns * math.Exp2(slowness)}
+				if usual.returns > 0 && d.returns < 1.5*d.seconds {
+					continue
+				}
+				all = append(all, belief{d, math.Exp(-(size*size + time*time + slowness*slowness) / 8)})
+			}
+		}
+	}
+	return all.given(misfit)
+}
+
+// given is what is believed after further data, independent of those before.
+func (b beliefs) given(misfit func(drift) float64) beliefs {
+	costs := make([]float64, len(b))
+	least := math.Inf(1)
+	for i, d := range b {
+		costs[i] = misfit(d.drift) - 2*math.Log(d.weight)
+		least = min(least, costs[i])
+	}
+	after := make(beliefs, len(b))
+	for i, d := range b {
+		after[i] = belief{d.drift, math.Exp((least - costs[i]) / 2)}
+	}
+	return after
+}
+
+// likeliest is the one that is believed most.
+func (b beliefs) likeliest() drift {
+	var best belief
+	for _, d := range b {
+		if d.weight > best.weight {
+			best = d
+		}
+	}
+	return best.drift
+}
+
+// meanSD is drift.meanSD over all that may be.
+func (b beliefs) meanSD(seconds float64) float64 {
+	return b.rootMean(func(d drift) float64 {
+		sd := d.meanSD(seconds)
+		return sd * sd
+	})
+}
+
+// rootMean is the root of the mean of a variance over all that may be.
+func (b beliefs) rootMean(variance func(drift) float64) float64 {
+	var sum, all float64
+	for _, d := range b {
+		if d.weight > 1e-6 { // less adds nothing
+			sum += d.weight * variance(d.drift)
+			all += d.weight
+		}
+	}
+	return math.Sqrt(sum / all)
+}

@@ -1,0 +1,81 @@
+package sweep
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+var drifts = []drift{{rms: 1.3, seconds: 0.1, returns: 1.6}, {rms: 0.7, seconds: 0.4}}
+
+// over is the covariance of a drift over a time, as its doc gives it.
+func (d drift) over(seconds float64) float64 {
+	b := 1 / d.seconds
+	if d.returns == 0 {
+		return d.rms * d.rms * math.Exp(-b*seconds)
+	}
+	a := 1 / d.returns
+	return d.rms * d.rms * (b*math.Exp(-b*seconds) - a*math.Exp(-a*seconds)) / (b - a)
+}
+
+// What the whitener makes one by one is what the Cholesky factor (gonum) of the
+// whole covariance makes at once.
+func TestWhitenerAgainstCholesky(t *testing.T) {
+	for _, d := range drifts {
+		const n = 15
+		rng := rand.New(rand.NewPCG(1, 2))
+		at, sd, r := make([]float64, n), make([]float64, n), make([]float64, n)
+		for i := range at {
+			at[i] = 0.05 + 0.3*rng.Float64()
+			if i > 0 {
+				at[i] += at[i-1]
+			}
+			sd[i], r[i] = 0.1+0.2*rng.Float64(), rng.NormFloat64()
+		}
+		all := mat.NewSymDense(n, nil)
+		for i := range n {
+			for j := range i + 1 {
+				all.SetSym(i, j, d.over(at[i]-at[j]))
+			}
+			all.SetSym(i, i, all.At(i, i)+sd[i]*sd[i])
+		}
+		var chol mat.Cholesky
+		if !chol.Factorize(all) {
+			t.Fatal("the covariance is not positive definite")
+		}
+		var lower mat.TriDense
+		chol.LTo(&lower)
+		want := mat.NewVecDense(n, nil)
+		if err := want.SolveVec(&lower, mat.NewVecDense(n, r)); err != nil {
+			t.Fatal(err)
+		}
+		w, got := newWhitener(d, at, sd), make([]float64, n)
+		w.whiten(got, r)
+		for i := range got {
+			if math.Abs(got[i]-want.AtVec(i)) > 1e-9 {
+				t.Errorf("%+v: value %d is %g, want %g", d, i, got[i], want.AtVec(i))
+			}
+		}
+		if math.Abs(w.logs-chol.LogDet()) > 1e-9 {
+			t.Errorf("%+v: logarithm of the determinant %g, want %g", d, w.logs, chol.LogDet())
+		}
+	}
+}
+
+// The mean's variance is the mean of the covariance over all pairs of instants.
+func TestMeanSD(t *testing.T) {
+	for _, d := range drifts {
+		for _, seconds := range []float64{0.5, 2, 8} {
+			const n = 4000
+			sum := d.over(0) / n
+			for i := 1; i < n; i++ {
+				sum += 2 * (1 - float64(i)/n) * d.over(seconds*float64(i)/n) / n
+			}
+			if got, want := d.meanSD(seconds), math.Sqrt(sum); math.Abs(got-want) > 1e-3*want {
+				t.Errorf("%+v over %g s: %g, want %g", d, seconds, got, want)
+			}
+		}
+	}
+}
