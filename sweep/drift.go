@@ -139,4 +139,3 @@ func (m material) usualDrift() drift {
 	}
 	return drift{rms: math.Sqrt2 * ProgrammeDriftDB, seconds: ProgrammeDriftSeconds}
 }
-
