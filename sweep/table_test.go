@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"sync"
 	"testing"
@@ -90,9 +91,25 @@ type result struct {
 	say                  string
 }
 
+// scope ends what was begun within it when it ends, so that the many runs of a
+// table do not all stay in memory until the table is done.
+type scope struct {
+	testing.TB
+	after []func()
+}
+
+func (s *scope) Cleanup(f func()) { s.after = append(s.after, f) }
+
+func (s *scope) end() {
+	for _, f := range slices.Backward(s.after) {
+		f()
+	}
+}
+
 func (c cell) run(tb testing.TB, seed uint64) result {
-	r := newRig(tb, c.profile, seed, c.plan)
-	defer func() { r.jig.Close(); r.close() }()
+	s := &scope{TB: tb}
+	defer s.end()
+	r := newRig(s, c.profile, seed, c.plan)
 	began := time.Now()
 	end, err := Align(context.Background(), r.setup)
 	if err != nil {
