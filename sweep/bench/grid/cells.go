@@ -39,7 +39,8 @@
 //
 // In every cell the gearing is uniform within 60-150' a turn, and the tilt of
 // the head as found and the tape's, which is the optimum, each uniform within
-// +-60' of the standard; they start up to 120' apart.
+// +-60' of the standard; they start up to 120' apart. The seated blade does not
+// tilt the head: clamping forces, like reseating, are a matter of their own.
 package grid
 
 import (
@@ -175,6 +176,7 @@ func (c Cell) Profile(materialFolder string) bench.Profile {
 	p.Screw.ArcminPerTurn = middle
 	p.Screw.GearingRangePercent = 100 * (GreatestGearing - middle) / middle
 	p.Screw.WindUpDeg, p.Screw.SlackDeg = windUpDeg, c.BacklashDeg-2*windUpDeg
+	p.Screw.BladeTiltArcmin = 0
 	return p
 }
 

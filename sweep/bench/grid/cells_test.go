@@ -143,7 +143,8 @@ func TestProfiles(t *testing.T) {
 		}
 		named[c.Name] = true
 		if p.Screw.SlackDeg+2*p.Screw.WindUpDeg != c.BacklashDeg || p.Tape.TrebleSNdB != c.TrebleSNdB ||
-			p.Tape.WanderRMSArcmin != c.WanderArcmin || p.Tape.WanderShape != c.WanderShape || p.Tape.SpacingFlutterDB != c.FlutterDB {
+			p.Tape.WanderRMSArcmin != c.WanderArcmin || p.Tape.WanderShape != c.WanderShape || p.Tape.SpacingFlutterDB != c.FlutterDB ||
+			p.Screw.BladeTiltArcmin != 0 {
 			t.Errorf("%s: profile %+v", c.Name, p)
 		}
 	}
