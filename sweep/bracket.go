@@ -249,6 +249,9 @@ func (c *course) farEnough(dir float64) bool {
 	if away < 0 {
 		away, dull = -away, e.lowOK
 	}
+	if !byDelay { // the screw turned at least so far
+		away *= lowestGearing / 360.0 / c.perDeg()
+	}
 	return dull && away >= 1.1*nullArcmin(c.plan.material().hz)
 }
 

@@ -146,7 +146,7 @@ func (c *course) checkTone() error {
 		i--
 	}
 	gone := c.steps[i:]
-	if len(gone) < most {
+	if len(gone) < most || c.faded(c.steps[:i]) {
 		return nil
 	}
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -159,11 +159,37 @@ func (c *course) checkTone() error {
 	return nil
 }
 
+// faded says that a tone was weak in all that was heard of it before, over two
+// nulls: it is no wonder that it goes under in the noise as the head turns away.
+func (c *course) faded(before []record.Step) bool {
+	if len(before) == 0 {
+		return false
+	}
+	last := before[len(before)-1]
+	for i := len(before) - 1; i >= 0; i-- {
+		s := before[i]
+		if math.Abs(s.ScrewDeg-last.ScrewDeg)*c.perDeg() > 2*nullArcmin(c.plan.material().hz) {
+			break
+		}
+		if s.Reading.ToneToNoiseDB > weakToneDB {
+			return false
+		}
+	}
+	return true
+}
+
+// toneGoneDB is how far under the rest of the treble a tone counts as gone.
+const toneGoneDB = -8
+
+// weakToneDB is how far above the noise a tone may have been that fades as the
+// head turns: its next lobe out, at most 5 dB lower, is where it is gone.
+const weakToneDB = toneGoneDB + 5
+
 // toneGone says whether a reading holds no tone: nothing that both channels
 // share in the tone's narrow band, or far less than the rest of the treble.
 func (c *course) toneGone(r record.Reading) bool {
-	const sharedLeast, aboveNoise = 0.3, -8
-	return c.plan.ToneHz > 0 && (r.Coherence < sharedLeast || r.ToneToNoiseDB < aboveNoise)
+	const sharedLeast = 0.3
+	return c.plan.ToneHz > 0 && (r.Coherence < sharedLeast || r.ToneToNoiseDB < toneGoneDB)
 }
 
 // checkGain stops the run on a tone where the input's gain follows the level:
