@@ -309,6 +309,9 @@ func (c *course) notBracketed(limits int) error {
 	if err := c.checkTreble(); err != nil {
 		return err
 	}
+	if c.plan.ToneHz > 0 && c.faded(c.steps) {
+		return toneOver()
+	}
 	if limits > 0 {
 		why := e.missing()
 		if why == "" {

@@ -160,18 +160,14 @@ func (c *course) checkTone() error {
 }
 
 // faded says that a tone was weak in all that was heard of it before, over two
-// nulls: it is no wonder that it goes under in the noise as the head turns away.
+// nulls: it is no wonder that it goes under in the noise as the head turns away,
+// or has not come out of it yet.
 func (c *course) faded(before []record.Step) bool {
-	if len(before) == 0 {
-		return false
-	}
-	last := before[len(before)-1]
 	for i := len(before) - 1; i >= 0; i-- {
-		s := before[i]
-		if math.Abs(s.ScrewDeg-last.ScrewDeg)*c.perDeg() > 2*nullArcmin(c.plan.material().hz) {
+		if math.Abs(before[i].ScrewDeg-before[len(before)-1].ScrewDeg)*c.perDeg() > 2*nullArcmin(c.plan.material().hz) {
 			break
 		}
-		if s.Reading.ToneToNoiseDB > weakToneDB {
+		if before[i].Reading.ToneToNoiseDB > weakToneDB {
 			return false
 		}
 	}
@@ -182,14 +178,15 @@ func (c *course) faded(before []record.Step) bool {
 const toneGoneDB = -8
 
 // weakToneDB is how far above the noise a tone may have been that fades as the
-// head turns: its next lobe out, at most 5 dB lower, is where it is gone.
-const weakToneDB = toneGoneDB + 5
+// head turns: two lobes further out it is gone.
+const weakToneDB = toneGoneDB + 8
 
-// toneGone says whether a reading holds no tone: nothing that both channels
-// share in the tone's narrow band, or far less than the rest of the treble.
+// toneGone says whether a reading holds no tone: far less in the tone's narrow
+// band than in the rest of the treble, or little more and nothing of it shared by
+// both channels. A wander turns the phase of a strong tone, too.
 func (c *course) toneGone(r record.Reading) bool {
-	const sharedLeast = 0.3
-	return c.plan.ToneHz > 0 && (r.Coherence < sharedLeast || r.ToneToNoiseDB < toneGoneDB)
+	const sharedLeast, strongDB = 0.3, 6
+	return c.plan.ToneHz > 0 && (r.ToneToNoiseDB < toneGoneDB || r.Coherence < sharedLeast && r.ToneToNoiseDB < strongDB)
 }
 
 // checkGain stops the run on a tone where the input's gain follows the level:

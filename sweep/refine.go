@@ -27,7 +27,7 @@ const (
 // edges, where the last pass just missed one.
 func (c *course) refine(ctx context.Context) (verdict, error) {
 	v := c.decideNow()
-	if c.byDelayAlone() && v.line.ok && v.DelayZero.OK {
+	if c.byDelayAlone() && v.line.ok && v.DelayZero.OK && c.periodSure(v) {
 		c.tell("refine", "the delay between the channels is known to %.1f us: it sets the head alone", c.plan.ChannelDelaySDUS)
 		return v, c.optimumReach(v)
 	}
@@ -56,10 +56,17 @@ func (c *course) certain(v verdict) bool {
 	if c.plan.ToneHz == 0 {
 		share = programmeCentreShare
 	}
-	if c.plan.turns() && !(v.line.sd(v.Optimum.Deg) < nullArcmin(c.plan.ToneHz)/9) {
-		return false // a place must be told from the next whole period
+	return c.periodSure(v) && v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
+}
+
+// periodSure says that a place can be told from the next whole period of the tone,
+// and the treble's centre too.
+func (c *course) periodSure(v verdict) bool {
+	if c.plan.ToneHz == 0 {
+		return true
 	}
-	return v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
+	sure := 1e6 / c.plan.ToneHz / USPerArcmin / 6
+	return v.line.sd(v.Optimum.Deg) < sure && v.curve.ok && v.curve.centreSD < sure
 }
 
 // findMissedEdge measures a little further out on the side where the treble
