@@ -15,7 +15,7 @@ type bladeTilt struct{ arcmin, sd float64 }
 // deviations: less would put noise upon the target.
 const (
 	leastBladeArcmin = 0.3
-	clearBlade       = 3
+	clearBlade       = 4
 )
 
 // noteBlade keeps what seating the blade did to the head.

@@ -36,6 +36,9 @@ const leastPointSD = 0.02
 // turn of those in a few seconds (common practice, no source).
 var usualWander = drift{rms: 1, seconds: 0.1, returns: 1.6}
 
+// anyWander is what the wander may be, before anything was measured.
+var anyWander = judge(usualWander, func(drift) float64 { return 0 })
+
 // What is expected of play and lag before anything was measured.
 const (
 	usualPlayDeg, usualPlaySDDeg       = 8.0, 12.0

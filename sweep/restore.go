@@ -269,11 +269,9 @@ func tiltBetween(a, b record.Reading) float64 {
 func tiltSD(a, b record.Reading) float64 { return math.Hypot(ownSD(a), ownSD(b)) }
 
 // ownSD is the standard deviation of a reading's tilt, arcmin. In a short one the
-// wander of the tape shows less than it is: the mean of a process that forgets
-// within a time t has, over a much longer T, the variance rms^2 2t/T.
+// wander of the tape shows less than it is: what it may usually be counts too.
 func ownSD(r record.Reading) float64 {
-	wander := usualWander.rms * math.Sqrt(2*usualWander.seconds/max(r.Seconds, usualWander.seconds))
-	return max(r.DelaySDUS/USPerArcmin, wander)
+	return max(r.DelaySDUS/USPerArcmin, anyWander.meanSD(r.Seconds))
 }
 
 // proveRestored compares the head with the blade away as well: a good end is in
