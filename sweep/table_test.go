@@ -239,8 +239,8 @@ func TestAccuracyHasNotFallen(t *testing.T) {
 		{toneCell(n).unknownMount().channelDelay(10, 5.8).hasty(0.25, 1), 0.5, 16},
 		{musicCell(n).unknownMount().channelDelay(0.87, 0.5).hasty(1, 0.4), 1.0, 9},
 		{musicCell(few), 1.6, 80},
-		{gridCell(t, "tone-20dB-none", few), 0.45, 30},
-		{gridCell(t, "tone-30dB-unknown", few), 0.45, 32},
+		{gridCell(t, "tone-30dB-none", few), 0.15, 14},
+		{gridCell(t, "tone-30dB-unknown", few), 0.5, 30},
 	} {
 		c.holds(t, c.rms, c.tape)
 	}
