@@ -9,6 +9,7 @@ import (
 )
 
 func TestAlignOnTheTone(t *testing.T) {
+	t.Parallel()
 	for seed := range seeds(4) {
 		r := newRig(t, toneBench(), seed, Plan{ToneHz: 10000})
 		r.setup.Tell = func(e Event) {

@@ -13,6 +13,7 @@ import (
 // A blade whose pressure tilts the head is allowed for: the head is right once
 // the blade is away.
 func TestBladeThatTiltsIsAllowedFor(t *testing.T) {
+	t.Parallel()
 	for _, tilt := range []float64{-3, 3} {
 		for _, reversed := range []bool{false, true} {
 			for seed := range seeds(3) {
@@ -35,6 +36,7 @@ func TestBladeThatTiltsIsAllowedFor(t *testing.T) {
 // What a blade does to the head stands in the noise as a rule: it must not be
 // put upon the target then.
 func TestBladeThatHardlyTiltsIsLeftAlone(t *testing.T) {
+	t.Parallel()
 	for _, p := range []bench.Profile{toneBench(), bench.Default()} {
 		for seed := range seeds(12) {
 			plan := Plan{}
@@ -55,6 +57,7 @@ func TestBladeThatHardlyTiltsIsLeftAlone(t *testing.T) {
 
 // A screw that turns as the motor lets go is heard with the blade away, and told.
 func TestScrewThatTurnsAtTheReleaseIsTold(t *testing.T) {
+	t.Parallel()
 	told := 0
 	for seed := range seeds(8) {
 		p := toneBench()

@@ -36,6 +36,7 @@ func (l *lagging) Next(ctx context.Context) (audio.Block, error) {
 
 // A tone's periods are counted through the moves, whose sound comes late.
 func TestAlignsThroughSoundThatLags(t *testing.T) {
+	t.Parallel()
 	for seed := range seeds(12) {
 		p, plan := wide(toneBench(), Plan{ToneHz: 10000, SettleSeconds: 0.4})
 		r := newRig(t, p, seed, plan)
@@ -53,6 +54,7 @@ func TestAlignsThroughSoundThatLags(t *testing.T) {
 // What is heard late at the end of the window is still heard: as found, the lower
 // dull edge of the default deck lies near it.
 func TestHearsTheEndOfTheWindowThroughSoundThatLags(t *testing.T) {
+	t.Parallel()
 	for seed := range seeds(8) {
 		r := newRig(t, toneBench(), seed, Plan{ToneHz: 10000, SettleSeconds: 0.4})
 		r.setup.Sound = &lagging{Source: r.bench}
@@ -69,6 +71,7 @@ func TestHearsTheEndOfTheWindowThroughSoundThatLags(t *testing.T) {
 // A slope spoilt by a miscounted period must not widen the coarse steps to where
 // no period can be counted at all: half a period of 10 kHz is 9'.
 func TestMiscountDoesNotWidenSteps(t *testing.T) {
+	t.Parallel()
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
 	run := begin(r.setup)
 	before := run.coarseStep()

@@ -13,6 +13,7 @@ import (
 // must end the run with its own outcome, a sentence, what to do, and a motor
 // that stands still. The link is a real pseudo-terminal throughout.
 func TestEveryTroubleHasItsOutcome(t *testing.T) {
+	t.Parallel()
 	sound := func(kind string, at float64) func(*bench.Profile, *Plan) {
 		return func(p *bench.Profile, _ *Plan) {
 			p.Faults = append(p.Faults, bench.Fault{Kind: kind, AtSeconds: at})

@@ -36,6 +36,7 @@ func (r *rig) restoreAnew(t *testing.T, past Past, plan Plan) record.End {
 const microstep = 360.0 / 3200
 
 func TestRestoreToTheMicrostepWhereSlackWasTakenUp(t *testing.T) {
+	t.Parallel()
 	for seed := range seeds(3) {
 		p := toneBench()
 		p.Screw.SlackTakenUp = true
@@ -58,6 +59,7 @@ func TestRestoreToTheMicrostepWhereSlackWasTakenUp(t *testing.T) {
 }
 
 func TestRestoreWithRandomSlack(t *testing.T) {
+	t.Parallel()
 	var sum float64
 	n := seeds(12)
 	for seed := range n {
@@ -115,6 +117,7 @@ func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) Past) {
 // A blade whose pressure tilts the head tilts it again when the screw is put
 // back: what was heard with the blade seated is compared with the like.
 func TestRestoreUnderABladeThatTilts(t *testing.T) {
+	t.Parallel()
 	for seed := range seeds(3) {
 		p := toneBench()
 		p.Screw.BladeTiltArcmin = 3
@@ -137,6 +140,7 @@ func TestRestoreUnderABladeThatTilts(t *testing.T) {
 // screw is back: the sound must not drive it away from where a kept count has
 // it, and as found is in doubt.
 func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
+	t.Parallel()
 	for _, taken := range []bool{false, true} {
 		for _, other := range []float64{-3, 3} {
 			p := toneBench()
@@ -161,6 +165,7 @@ func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
 // A run that broke off before it had heard the seated blade knows the head only
 // with the blade off. That is the last word.
 func TestRestoreWhereTheBladeWasNotSeatedYet(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		bladeArcmin float64
 		want        record.Outcome
@@ -179,6 +184,7 @@ func TestRestoreWhereTheBladeWasNotSeatedYet(t *testing.T) {
 
 // After a power cut the count is gone, and restore goes by the sound.
 func TestRestoreBySoundAfterAPowerCut(t *testing.T) {
+	t.Parallel()
 	p := bench.Default()
 	p.Screw.SlackDeg = 15
 	r := newRig(t, p, 5, Plan{})
@@ -197,6 +203,7 @@ func TestRestoreBySoundAfterAPowerCut(t *testing.T) {
 
 // A survey changes nothing.
 func TestSurveyReturnsAsFound(t *testing.T) {
+	t.Parallel()
 	r := newRig(t, toneBench(), 3, Plan{ToneHz: 10000, FromDeg: -60, ToDeg: 60, StepDeg: 10})
 	end, err := Survey(context.Background(), r.setup)
 	if err != nil || end.Outcome != record.Measured {
@@ -219,6 +226,7 @@ func TestSurveyReturnsAsFound(t *testing.T) {
 
 // A survey whose screw stayed behind says so, by the same judgement as restore.
 func TestSurveyThatIsNotBackAsFound(t *testing.T) {
+	t.Parallel()
 	for seed := range seeds(3) {
 		p := toneBench()
 		p.Faults = []bench.Fault{{Kind: bench.BladeOut, AtSeconds: 15}}
@@ -234,6 +242,7 @@ func TestSurveyThatIsNotBackAsFound(t *testing.T) {
 // Two runs with one seed leave the same record to the byte, through a real
 // pseudo-terminal.
 func TestRunsRepeatToTheByte(t *testing.T) {
+	t.Parallel()
 	run := func(seed uint64) string {
 		r := newRig(t, bench.Default(), seed, Plan{})
 		if _, err := Align(context.Background(), r.setup); err != nil {
@@ -277,6 +286,7 @@ func interrupted(t *testing.T, p bench.Profile, seed uint64) *rig {
 // Neither the slack nor the sign of the gearing is known then: the sound must
 // say how far off the head is, and which way back is.
 func TestRestoreOfAnInterruptedRun(t *testing.T) {
+	t.Parallel()
 	for _, reversed := range []bool{false, true} {
 		for seed := range seeds(4) {
 			p := toneBench()
@@ -296,6 +306,7 @@ func TestRestoreOfAnInterruptedRun(t *testing.T) {
 // After a run that broke off the blade may still be in the slot: the rotor, which
 // can jump as the motor is energised, must not take the screw along.
 func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
+	t.Parallel()
 	r := interrupted(t, toneBench(), 1)
 	var asked []Prompt
 	r.setup.Ask = func(_ context.Context, p Prompt) error {
@@ -317,6 +328,7 @@ func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
 // often since, or its screw is geared otherwise: another jig, or a profile that
 // was changed.
 func TestRestoreKnowsAnotherCount(t *testing.T) {
+	t.Parallel()
 	for name, change := range map[string]func(*record.Found){
 		"epoch":              func(f *record.Found) { f.Epoch++ },
 		"started less often": func(f *record.Found) { f.BootCount += 100 },
@@ -337,6 +349,7 @@ func TestRestoreKnowsAnotherCount(t *testing.T) {
 // A treble that is not that of as found is no proof, however well the delay
 // fits.
 func TestRestoreDoubtsAnotherTreble(t *testing.T) {
+	t.Parallel()
 	r := interrupted(t, toneBench(), 1)
 	past := r.past(10000)
 	past.Found.Seated.TrebleDB += 10
@@ -348,6 +361,7 @@ func TestRestoreDoubtsAnotherTreble(t *testing.T) {
 // Without sound a count says where the screw was found only if the slack at
 // that time is known.
 func TestRestoreByCountAlone(t *testing.T) {
+	t.Parallel()
 	r := interrupted(t, toneBench(), 1)
 	past := r.past(10000)
 	for _, deaf := range []*record.Reading{past.Found.Seated, past.Found.BladeOff} {
@@ -365,6 +379,7 @@ func TestRestoreByCountAlone(t *testing.T) {
 // A first scan whose periods were miscounted puts as found where no play can:
 // it must not be believed.
 func TestPlayBoundsWhereFoundLies(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		foundDeg float64
 		believed bool
@@ -386,6 +401,7 @@ func TestPlayBoundsWhereFoundLies(t *testing.T) {
 // Readings of music differ by more than what is left alone: to follow each would
 // end at the last one's error.
 func TestHomeTargetWeighsAllReadings(t *testing.T) {
+	t.Parallel()
 	seen := []offAt{{0, 0.4}, {-1, 0.4}, {-2, -0.8}} // by 0.4' per degree: at -1, -2, 0
 	if got := homeTarget(seen, 0.4); math.Abs(got+1) > 0.1 {
 		t.Errorf("as found at %.2f degrees, want about -1", got)

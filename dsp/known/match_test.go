@@ -31,6 +31,7 @@ func bandLoss(arcmin, low, high float64) (power float64) {
 // What the deck did to the reference comes back: place, speed, delay, and the
 // response of each channel.
 func TestTapeComesBack(t *testing.T) {
+	t.Parallel()
 	mixed := mix(1, 40, 0.3, 100)
 	ref := loaded(t, mixed)
 	for _, d := range few([]deck{
@@ -87,6 +88,7 @@ func checkResponse(t *testing.T, r Result, c int, tilt, gainDB float64) {
 // The use of it all: true delays within a mix pull at the delay that is read
 // from the tape alone; against the reference they cancel.
 func TestTrueDelaysOfAMixCancel(t *testing.T) {
+	t.Parallel()
 	for _, m := range few([]struct{ share, us float64 }{{0.1, 20}, {0.3, 60}, {0.5, 20}, {0.5, 150}}) {
 		mixed := mix(2, 14, m.share, m.us)
 		d := deck{start: 2, seconds: 8, speed: 1.007, wow: 0.002, hissDB: 20, tilt: 4}
@@ -117,6 +119,7 @@ func TestTrueDelaysOfAMixCancel(t *testing.T) {
 // Errors over their stated standard error have unit variance, over many decks.
 // Expected spread of the root mean square of n such ratios: 1/sqrt(2n).
 func TestStandardErrorsAreHonest(t *testing.T) {
+	t.Parallel()
 	mixed := mix(3, 40, 0.3, 100)
 	ref := loaded(t, mixed)
 	r := random(6)
@@ -153,6 +156,7 @@ func TestStandardErrorsAreHonest(t *testing.T) {
 }
 
 func TestWhatCannotBeMatched(t *testing.T) {
+	t.Parallel()
 	mixed, other := mix(4, 30, 0.3, 100), mix(5, 30, 0.3, 100)
 	ref := loaded(t, mixed)
 	for _, test := range few([]struct {

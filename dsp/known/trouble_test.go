@@ -15,6 +15,7 @@ import (
 // What real tapes do beside what the plain ones do: the delay must still come
 // back to 0.3 us.
 func TestTroubledTapes(t *testing.T) {
+	t.Parallel()
 	mixed := mix(7, 30, 0.3, 100)
 	ref := loaded(t, mixed)
 	good := deck{start: 6, seconds: 9, speed: 0.99, wow: 0.002, hissDB: 20, tilt: 6}
@@ -123,6 +124,7 @@ func TestWowIsFollowed(t *testing.T) {
 
 // The reference may have another rate: the tape's rate is 48 kHz.
 func TestReferenceAtAnotherRate(t *testing.T) {
+	t.Parallel()
 	mixed := mix(9, 20, 0.3, 100) // taken for sound at another rate, with its spectrum moved
 	for _, rate := range few([]int{44100, 32000, 96000}) {
 		d := deck{start: 4, seconds: 6, speed: 1.02, wow: 0.002, hissDB: 20, tilt: 5, refRate: rate}
@@ -142,6 +144,7 @@ func TestReferenceAtAnotherRate(t *testing.T) {
 
 // Lost frames of a live tape leave a hole in time and nothing else.
 func TestLostFramesLeaveTimeAsItIs(t *testing.T) {
+	t.Parallel()
 	mixed := mix(10, 20, 0.3, 100)
 	tape := deck{start: 3, seconds: 8, speed: 1.01, wow: 0.002, hissDB: 20, tilt: 6}.play(mixed)
 	m := loaded(t, mixed).Match(testRate)
