@@ -54,7 +54,8 @@ func spacingFluctuations(rmsDB float64) []bound.Fluctuation {
 // microsteps, as found and as left: all tape of the run counts as spent between
 // the flanks. It is for a level that is the ratio of treble to middle, as the
 // program's is, of a piece that is even over the treble and has no delays of its
-// own; for stays of 0.25 s; and for wander averaged evenly over the tape.
+// own; for stays of 0.25 s; and for wander averaged evenly over the tape. A method
+// that goes about one of these in another way may come out below it.
 func boundTape(c benchgrid.Cell, p Plan) bound.Tape {
 	t := bound.Tape{
 		ToneHz: c.ToneHz, Treble: bound.Band{LowHz: dsp.TrebleLowHz, HighHz: dsp.TrebleHighHz},

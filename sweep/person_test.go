@@ -73,7 +73,8 @@ func (p person) passSeconds() float64 { return 3*readSeconds + 4*p.edge(dullEdge
 // By hand, for one pass: the edges of 10 kHz lie 16.5' out (azimuth loss 6 dB,
 // sin x = 0.501 x, x = 1.894), where the slope is 0.87 dB/arcmin
 // (8.686 (cot x - 1/x) dx, dx = pi/27.27'). An error of e in each edge is
-// e/0.87/sqrt(2) in the middle; 0.81' for 1 dB. The top's error falls out. That is for small errors: the slope grows outwards.
+// e/0.87/sqrt(2) in the middle; 0.81' for 1 dB. The top's error falls out. That is
+// for small errors: the slope grows outwards.
 func TestPersonByHand(t *testing.T) {
 	p := person{readDB: 1, material: material{10000, true}}
 	if e := p.edge(6); math.Abs(e-16.46) > 0.1 {

@@ -164,16 +164,17 @@ func (c cell) run(tb testing.TB, seed uint64) result {
 func (c cell) table(tb testing.TB) []result {
 	out := make([]result, c.seeds)
 	var wg sync.WaitGroup
-	var begun atomic.Int64
+	var begun, ended atomic.Int64
 	for range 2 {
 		wg.Go(func() {
 			for i := begun.Add(1); i <= int64(c.seeds); i = begun.Add(1) {
 				out[i-1] = c.run(tb, c.after+uint64(i))
+				ended.Add(1)
 			}
 		})
 	}
 	wg.Wait()
-	if tb.Failed() { // a run that cannot begin ends its goroutine only
+	if ended.Load() < int64(c.seeds) { // a run that cannot begin ends its goroutine only
 		tb.FailNow()
 	}
 	return out
@@ -241,7 +242,7 @@ func TestAccuracyHasNotFallen(t *testing.T) {
 		{musicCell(n).unknownMount().channelDelay(0.87, 0.5).hasty(1, 0.4), 1.0, 9},
 		{musicCell(few), 1.6, 80},
 		{gridCell(t, "tone-30dB-none", few), 0.45, 14},
-		{gridCell(t, "tone-30dB-unknown", few), 0.5, 30},
+		{gridCell(t, "tone-30dB-unknown", few), 0.7, 30},
 	} {
 		c.holds(t, c.rms, c.tape)
 	}
