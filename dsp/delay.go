@@ -210,23 +210,16 @@ func (p *phaseLine) deviation(c *crossSpectrum, whole []batch, l line) (cells, w
 func (p *phaseLine) batchError(whole []batch, l line) float64 {
 	var pulls [batchLimit + 1]float64
 	for b := range whole {
-		across, _ := p.pull(whole[b].cross, l)
-		pulls[b] = across * float64(len(whole)) / l.steepness
+		unit, step := p.units(l)
+		for k, z := range whole[b].cross {
+			pulls[b] += p.weight[k] * p.omega[k] * imag(z*unit)
+			unit *= step
+		}
+	}
+	for b := range whole {
+		pulls[b] *= float64(len(whole)) / l.steepness
 	}
 	return standardError(pulls[:len(whole)])
-}
-
-// pull is by how much a cross-spectrum lies across a line, and how sharply it
-// holds the delay: it would have the line lie later by -across/along seconds.
-func (p *phaseLine) pull(cross []complex128, l line) (across, along float64) {
-	unit, step := p.units(l)
-	for k, z := range cross {
-		w, turned := p.weight[k]*p.omega[k], z*unit
-		across += w * imag(turned)
-		along += w * p.omega[k] * real(turned)
-		unit *= step
-	}
-	return across, along
 }
 
 // coherence is the mean of the unbiased magnitude-squared coherence over the

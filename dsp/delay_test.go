@@ -192,26 +192,6 @@ func TestWanderIsNoMisfit(t *testing.T) {
 	}
 }
 
-// A tape that wanders while the music is loud and soft: the delay is the mean over
-// time, 0 here, not that of the loud moments, 5 us.
-func TestDelayIsAMeanOverTime(t *testing.T) {
-	const piece, pieces = testRate, 6
-	var left, right []float64
-	for i := range pieces {
-		us, gain := 5.0, 1.0
-		if i%2 == 1 {
-			us, gain = -5, 0.4
-		}
-		x := times(programme(random(uint64(i+1)), piece, false), gain)
-		left, right = append(left, x...), append(right, filtered(x, delay(us))...)
-	}
-	r := heard(NewMeter(testRate, 0), stereo{left, right})
-	t.Logf("delay %.2f us, standard error %.2f, of noise %.2f", r.Delay, r.DelaySD, r.DelayNoiseSD)
-	if math.Abs(float64(r.Delay)) > 1 || r.DelaySD < 0.3 || r.DelayNoiseSD > r.DelaySD {
-		t.Errorf("delay %.2f us, standard error %.2f, of noise %.2f", r.Delay, r.DelaySD, r.DelayNoiseSD)
-	}
-}
-
 func TestInvertedChannelShowsInCorrelation(t *testing.T) {
 	s := deck(4, 0.5, 12, 20)
 	plain := heard(NewMeter(testRate, 0), s)

@@ -173,9 +173,6 @@ func (m *Meter) readDelay(r *Reading) {
 	r.Coherence, r.Correlation = m.phase.coherence(m.all, l)
 	r.PhaseMisfit = m.misfit.perFreedom()
 	noise, sd := m.phase.deviation(m.all, m.batches.whole(), l)
-	if t := m.phase.overTime(m.batches.whole(), l, noise); t.ok {
-		r.Delay, noise, sd = Microseconds(t.delay*1e6), t.noise, max(t.noise, t.sd)
-	}
 	wider, rival := 1e6, math.Abs(l.rival)*1e6
 	if r.PhaseMisfit > cleanMisfit {
 		wider *= math.Sqrt(r.PhaseMisfit)
