@@ -31,7 +31,7 @@ func TestLive(t *testing.T) {
 		{name: "recording", audio: byPulse, bench: []string{"--seed", "11", "--programme", filepath.Join(material, "recording.wav")},
 			align: []string{"--within", "1.5"}, offArcmin: 4, restoredArcmin: 1},
 		{name: "piece", audio: byPortAudio, bench: []string{"--seed", "11", "--programme", filepath.Join(material, "piece.wav")},
-			align: []string{"--within", "1.5"}, offArcmin: 4, restoredArcmin: restoredMix},
+			align: []string{"--within", "1.5"}, offArcmin: 4, restoredArcmin: 1},
 		{name: "tone", audio: byPortAudio, bench: []string{"--seed", "5", "--profile", "tone"},
 			align: []string{"--tone", "10000"}, offArcmin: 1, restoredArcmin: restoredTone},
 	} {
@@ -52,10 +52,6 @@ func TestLive(t *testing.T) {
 		})
 	}
 }
-
-// restoredMix is how far from as found a restore on a mix with delays of its own
-// may end, in arcmin: by its delay two passages of 4 s differ by about 1'.
-const restoredMix = 1.5
 
 // restoredTone is how far from as found a restore on a tone may end, in arcmin:
 // what wander of 1' rms (flat to 5 Hz) leaves in two readings of 4 s, 0.16' each,
