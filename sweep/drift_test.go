@@ -79,3 +79,13 @@ func TestMeanSD(t *testing.T) {
 		}
 	}
 }
+
+// Where nothing can be fitted a dwell still knows what wander may be.
+func TestWanderWithoutALine(t *testing.T) {
+	near := []point{{deg: 0, home: true, byX: true}, {deg: 1, home: true, byX: true}}
+	for _, ps := range [][]point{nil, near} {
+		if sd := fitMount(ps, 1).wander.meanSD(1); !(sd > 0.1 && sd < 2) {
+			t.Errorf("%d points: %g'", len(ps), sd)
+		}
+	}
+}

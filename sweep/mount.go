@@ -50,15 +50,15 @@ const (
 func fitMount(ps []point, side float64) mount {
 	first, away := takenUp(ps, side)
 	if first < 0 {
-		return mount{}
+		return mount{wander: anyWander}
 	}
 	ps = ps[first:]
 	s := newFollowing(ps, side)
 	s.away = away
+	m := mount{wander: anyWander}
 	if len(s.x) < 2 || spread(ps) < 5 {
-		return mount{}
+		return m
 	}
-	m := mount{}
 	wander := usualWander
 	for range 2 {
 		s.search(&m, wander)
