@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -240,6 +241,9 @@ func (c *course) farEnough(dir float64) bool {
 	if len(s) < 3 || byDelay && !delayUsable(c.steps[len(c.steps)-1].Reading) {
 		return false
 	}
+	if c.plan.ToneHz > 0 && !slices.ContainsFunc(c.scanSteps(), strongTone) {
+		return false // a top in the noise is none
+	}
 	last := s[len(s)-1]
 	if c.plan.ToneHz == 0 && byDelay {
 		return c.leaving(s)
@@ -309,8 +313,9 @@ func (c *course) notBracketed(limits int) error {
 	if err := c.checkTreble(); err != nil {
 		return err
 	}
-	if c.plan.ToneHz > 0 && c.faded(c.steps) {
-		return toneOver()
+	if c.plan.ToneHz > 0 && !slices.ContainsFunc(c.steps, strongTone) {
+		return &stop{outcome: record.ToneOver, say: "no tone stood clear of the noise anywhere in the window",
+			do: "start the tone, check its frequency and level, widen --window where the head may be far off, and align again"}
 	}
 	if limits > 0 {
 		why := e.missing()

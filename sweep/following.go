@@ -167,7 +167,7 @@ func (c *course) faded(before []record.Step) bool {
 		if math.Abs(before[i].ScrewDeg-before[len(before)-1].ScrewDeg)*c.perDeg() > 2*nullArcmin(c.plan.material().hz) {
 			break
 		}
-		if before[i].Reading.ToneToNoiseDB > weakToneDB {
+		if strongTone(before[i]) {
 			return false
 		}
 	}
@@ -180,6 +180,8 @@ const toneGoneDB = -8
 // weakToneDB is how far above the noise a tone may have been that fades as the
 // head turns: two lobes further out it is gone.
 const weakToneDB = toneGoneDB + 8
+
+func strongTone(s record.Step) bool { return s.Reading.ToneToNoiseDB > weakToneDB }
 
 // toneGone says whether a reading holds no tone: far less in the tone's narrow
 // band than in the rest of the treble, or little more and nothing of it shared by

@@ -37,16 +37,17 @@ func Listen(ctx context.Context, src audio.Source, toneHz, seconds float64) (rec
 // toRecord puts a meter's reading into the form that is kept.
 func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 	r := record.Reading{
-		Seconds:   m.Seconds,
-		LevelDBFS: pair(m.Level),
-		DelayUS:   float64(m.Delay),
-		DelaySDUS: float64(m.DelaySD), DelayNoiseSDUS: float64(m.DelayNoiseSD),
-		PhaseDeg10k: m.PhaseDeg10k,
-		TiltArcmin:  float64(m.Delay) / USPerArcmin,
-		Coherence:   m.Coherence,
-		PhaseMisfit: m.PhaseMisfit,
-		LostFrames:  m.LostFrames,
-		Usable:      true,
+		Seconds:        m.Seconds,
+		LevelDBFS:      pair(m.Level),
+		DelayUS:        float64(m.Delay),
+		DelaySDUS:      float64(m.DelaySD),
+		DelayNoiseSDUS: float64(m.DelayNoiseSD),
+		PhaseDeg10k:    m.PhaseDeg10k,
+		TiltArcmin:     float64(m.Delay) / USPerArcmin,
+		Coherence:      m.Coherence,
+		PhaseMisfit:    m.PhaseMisfit,
+		LostFrames:     m.LostFrames,
+		Usable:         true,
 	}
 	if toneHz > 0 {
 		r.TrebleLR = pair(m.Tone)

@@ -1,0 +1,57 @@
+package sweep
+
+import (
+	"context"
+	"math"
+	"strings"
+	"testing"
+
+	"headtrue/sweep/record"
+)
+
+// Tones from far out, where the lobes hardly stand above the noise, or on a tape
+// that wanders by 2': each was given up for over, or set a whole period off, by a
+// rule that was too simple.
+func TestFarAndWeakTonesAreFound(t *testing.T) {
+	t.Parallel()
+	unknown := toneCell(1).unknownMount().channelDelay(10, 5.8).hasty(0.25, 1)
+	for _, c := range []struct {
+		why string
+		cell
+		seed uint64
+	}{
+		{"it comes out of the noise as the head turns", gridCell(t, "tone-10dB-none", 1), 11},
+		{"it fades as the head turns away", gridCell(t, "tone-10dB-unknown", 1), 20005},
+		{"a lobe in the noise is no top", gridCell(t, "tone-10dB-unknown", 1), 20015},
+		{"its phase wanders, strong as it is", gridCell(t, "tone-10dB-known", 1), 10013},
+		{"the screw turns the head by less than supposed", unknown, 200},
+		{"the treble does not yet tell the period", gridCell(t, "tone-20dB-none", 1), 30008},
+	} {
+		if r := c.run(t, c.seed); !r.isSet() || math.Abs(r.off) > 1 {
+			t.Errorf("%s: %s", c.why, r)
+		}
+	}
+}
+
+// Where the window ends, it is the window that is told, though the last that was
+// heard was weak; and a tone that was never heard was not heard before.
+func TestWindowThatEndsInNoise(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		tilt, window float64
+		want         record.Outcome
+		say          string
+	}{
+		{-66, 150, record.TravelLimit, "window"},
+		{-118, 90, record.ToneOver, "anywhere in the window"},
+	} {
+		p := toneBench()
+		p.Tape.TrebleSNdB = 10
+		p.Deck.StartTiltArcmin, p.Deck.StartTiltRangeArcmin = c.tilt, 0
+		r := newRig(t, p, 1, Plan{ToneHz: 10000, WindowDeg: c.window})
+		end, err := Align(context.Background(), r.setup)
+		if err != nil || end.Outcome != c.want || !strings.Contains(end.Say, c.say) {
+			t.Errorf("from %g' within %g degrees: %v, %s: %s", c.tilt, c.window, err, end.Outcome, end.Say)
+		}
+	}
+}
