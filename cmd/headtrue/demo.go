@@ -34,7 +34,7 @@ kept as before.wav and after.wav.
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return a.demo(cmd.Context(), out, seed) },
 	}
-	cmd.Flags().StringVar(&out, "out", ".", "`folder` for before.wav and after.wav")
+	cmd.Flags().StringVar(&out, "out", ".", "`folder` for before.wav and after.wav, made where there is none")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "seed: another deck for each")
 	return cmd
 }
@@ -45,8 +45,8 @@ var demoClips = map[string]string{"as-found": "before.wav", "as-left": "after.wa
 
 func (a *app) demo(ctx context.Context, out string, seed uint64) error {
 	defaults := settings.Default()
-	if info, err := os.Stat(out); err != nil || !info.IsDir() {
-		return usage("--out %q: must be a folder that is there", out)
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return usage("--out: %w", err)
 	}
 	dir, err := os.MkdirTemp("", "headtrue-demo-")
 	if err != nil {

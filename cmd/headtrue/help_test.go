@@ -27,6 +27,7 @@ var written = map[string][]any{
 	"config":     {settings.Value{}},
 	"version":    {built{}},
 	"exit-codes": {broken{}},
+	"completion": nil, // a script for a shell
 }
 
 // A script finds every field in the help of the command that writes it.
@@ -39,6 +40,9 @@ func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
 		values, listed := written[cmd.Name()]
 		if !listed {
 			t.Errorf("%s: what it writes is not listed here", cmd.Name())
+		}
+		if !cmd.IsAdditionalHelpTopicCommand() && !strings.Contains(cmd.Example, "headtrue "+cmd.Name()) {
+			t.Errorf("%s --help shows no example", cmd.Name())
 		}
 		for _, value := range values {
 			names := fieldsOf(reflect.TypeOf(value))

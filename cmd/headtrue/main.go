@@ -100,6 +100,10 @@ the one before; headtrue config shows them.`,
 		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.configCommand(),
 		a.versionCommand(), exitCodesTopic(),
 	)
+	root.InitDefaultCompletionCmd()
+	if completion, _, err := root.Find([]string{"completion"}); err == nil {
+		completion.Example = "  headtrue completion bash > ~/.local/share/bash-completion/completions/headtrue"
+	}
 	return root
 }
 
