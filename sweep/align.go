@@ -125,6 +125,9 @@ func (c *course) optimumReach(v verdict) error {
 		return &stop{outcome: record.TooUncertain, say: "no centre could be found: " + v.Optimum.Why,
 			do: "use a tape with more treble, or a tone"}
 	}
+	if v.measuredSD > mostSDArcmin {
+		return tooUncertain(v.measuredSD)
+	}
 	// A delay line may be drawn out by as much as an approach leaves.
 	if v.line.ok && c.byDelayAlone() {
 		more := reachArcmin / math.Abs(v.line.perDeg)

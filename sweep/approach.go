@@ -38,7 +38,6 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 		}
 		places := points(c.steps, minLevelSD)
 		l := fitMount(places, c.homeSide())
-		l.ok = l.ok && math.Abs(l.perDeg) > math.Max(4*math.Sqrt(l.v11), lowestGearing/360.0/2)
 		switch perDeg, clear := c.followed(); {
 		case l.ok && c.reached(l.line):
 			return true, nil

@@ -16,6 +16,9 @@ type bladeTilt struct{ arcmin, sd float64 }
 const (
 	leastBladeArcmin = 0.3
 	clearBlade       = 4
+	// mostBladeArcmin is more than a blade can press a head on its spring over;
+	// common practice, no source.
+	mostBladeArcmin = 15
 )
 
 // noteBlade keeps what seating the blade did to the head.
@@ -25,6 +28,10 @@ func (c *course) noteBlade() {
 		return
 	}
 	b := bladeTilt{tiltBetween(on, off), tiltSD(on, off)}
+	if math.Abs(b.arcmin) > mostBladeArcmin {
+		c.tell("engage", "the delay before and after seating the blade differs by %.0f', which no blade does: not counted", b.arcmin)
+		return
+	}
 	c.tell("engage", "seating the blade moved the head by %.1f', give or take %.1f'", b.arcmin, b.sd)
 	if math.Abs(b.arcmin) > max(leastBladeArcmin, clearBlade*b.sd) {
 		c.blade = b

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"headtrue/sweep/record"
 )
@@ -27,26 +28,47 @@ func (c *course) bracket(ctx context.Context) error {
 		return err
 	}
 	first := c.firstDirection()
-	limits, from := 0, 0.0
-	for _, dir := range []float64{first, -first} {
+	limits, from, reach := 0, 0.0, c.plan.WindowDeg
+	if c.plan.ToneHz == 0 {
+		reach = min(reach, blindReachDeg)
+	}
+	var gaveUp []float64 // where the first scan turned back without an edge
+	for i, dir := range []float64{first, -first, first} {
 		c.tellDirection(dir)
-		limit, err := c.scan(ctx, from, dir)
+		end, err := c.scan(ctx, from, dir, reach)
 		if err != nil {
 			return err
 		}
-		if dir == first {
+		if i == 0 {
 			c.placeFound()
 		}
-		if limit {
+		if c.bracketed() {
+			if c.plan.ToneHz == 0 {
+				c.way = c.trail()
+			}
+			return c.checkTreble(c.way)
+		}
+		if end == atWindow {
 			limits++
 		}
-		if c.bracketed() {
-			return c.checkTreble()
+		from, reach = c.outerEdge(dir), c.plan.WindowDeg
+		if end == atReach && i == 0 {
+			gaveUp, from = []float64{c.screwDeg}, 0
 		}
-		from = c.outerEdge(dir)
+		if i == 1 {
+			if gaveUp == nil {
+				break
+			}
+			from = gaveUp[0]
+		}
 	}
 	return c.notBracketed(limits)
 }
+
+// blindReachDeg is how far the first scan on a programme goes while its delay
+// does not say that it is the right way: far off it says nothing, and the top
+// may lie on the other side.
+const blindReachDeg = 180
 
 func (c *course) tellDirection(dir float64) {
 	c.tell("bracket", "looking for the dull edge %s", map[bool]string{true: "forward", false: "backward"}[dir > 0])
@@ -108,12 +130,22 @@ func (c *course) firstDirection() float64 {
 	return c.homeSide()
 }
 
+// scanEnd is why a scan ended.
+type scanEnd int
+
+const (
+	sawEdge  scanEnd = iota // the bracket is complete, or the dull edge certain
+	atWindow                // the window ended
+	atReach                 // it was far enough for a scan that sees nothing
+)
+
 // scan steps in one direction from a place until the bracket is complete, the
-// dull edge on this side is certain, or the window ends.
-func (c *course) scan(ctx context.Context, from, dir float64) (limit bool, err error) {
+// dull edge on this side is certain, or the window ends; not beyond reach degrees
+// from as found where the delay does not say that the top lies ahead.
+func (c *course) scan(ctx context.Context, from, dir, reach float64) (scanEnd, error) {
 	if from != c.screwDeg {
 		if err := c.goTo(ctx, from, false); err != nil {
-			return false, err
+			return sawEdge, err
 		}
 	}
 	c.beginRun()
@@ -125,18 +157,21 @@ func (c *course) scan(ctx context.Context, from, dir float64) (limit bool, err e
 		seconds = toneCoarseSeconds
 	}
 	for deg := from; ; {
-		if math.Abs(deg) >= c.plan.WindowDeg && deg*dir > 0 {
-			return true, nil
+		switch out := deg * dir; {
+		case out >= c.plan.WindowDeg:
+			return atWindow, nil
+		case out >= reach && !c.nearing(dir):
+			return atReach, nil
 		}
 		deg = c.within(deg + dir*c.coarseStep())
 		if _, err := c.step(ctx, phaseBracket, deg, seconds, false); err != nil {
-			return false, err
+			return sawEdge, err
 		}
 		if err := c.checkSteps(); err != nil {
-			return false, err
+			return sawEdge, err
 		}
 		if c.bracketed() || c.farEnough(dir) {
-			return false, nil
+			return sawEdge, nil
 		}
 	}
 }
@@ -175,20 +210,23 @@ func (c *course) perDeg() float64 {
 }
 
 // tilts gives the points a tilt scale: the measured delay where it can be used
-// throughout, else the screw by its gearing.
+// throughout, else the screw by its gearing. That of a programme can where it
+// follows the screw; what lies far from that line is left out.
 func (c *course) tilts() (s []sample, byDelay bool) {
 	steps := c.scanSteps()
-	if c.plan.turns() {
+	switch {
+	case c.plan.turns():
 		steps = c.acrossTop()
-	}
-	ps := points(steps, minLevelSD)
-	usable := 0
-	for _, p := range ps {
-		if p.byX {
-			usable++
+	case c.plan.ToneHz == 0:
+		l := c.trail()
+		if byDelay = l.ok; byDelay {
+			steps = c.along(l)
 		}
 	}
-	byDelay = usable*3 >= len(ps)*2
+	ps := points(steps, minLevelSD)
+	if c.plan.ToneHz > 0 {
+		byDelay = mostlyByX(ps)
+	}
 	for _, p := range ps {
 		switch {
 		case byDelay && (p.byX || c.plan.ToneHz > 0): // a tone's nulls count too
@@ -207,10 +245,13 @@ func (c *course) tilts() (s []sample, byDelay bool) {
 func (c *course) bracketed() bool {
 	s, byDelay := c.tilts()
 	if c.plan.ToneHz == 0 && byDelay {
-		lo, hi := extent(s)
+		lo, hi := c.reachOf(c.trail())
 		need := c.plan.material().halfWidth(c.plan.DullDB) * farOut
 		zero := c.plan.ChannelDelayUS / USPerArcmin
 		return lo < zero-need && hi > zero+need
+	}
+	if c.lost(byDelay) {
+		return false
 	}
 	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
 	if !e.lowOK || !e.highOK {
@@ -225,14 +266,6 @@ func (c *course) bracketed() bool {
 // the channels shifts that zero.
 const farOut = 1.2
 
-func extent(s []sample) (lo, hi float64) {
-	lo, hi = math.Inf(1), math.Inf(-1)
-	for _, p := range s {
-		lo, hi = min(lo, p.z), max(hi, p.z)
-	}
-	return lo, hi
-}
-
 // farEnough says that going on in this direction cannot find a better top: a
 // dull edge lies on this side of the best place, and that lies further back
 // than the distance from a side lobe to the top.
@@ -246,7 +279,10 @@ func (c *course) farEnough(dir float64) bool {
 	}
 	last := s[len(s)-1]
 	if c.plan.ToneHz == 0 && byDelay {
-		return c.leaving(s)
+		return c.leaving(dir)
+	}
+	if c.lost(byDelay) {
+		return false
 	}
 	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
 	away, dull := last.z-e.topAt, e.highOK
@@ -259,48 +295,51 @@ func (c *course) farEnough(dir float64) bool {
 	return dull && away >= 1.1*nullArcmin(c.plan.material().hz)
 }
 
-// leaving says that by the delay the head is far beyond the dull edge and has
-// gone further out for two steps.
-func (c *course) leaving(s []sample) bool {
-	zero := c.plan.ChannelDelayUS / USPerArcmin
-	n := len(s)
-	a, b, d := math.Abs(s[n-3].z-zero), math.Abs(s[n-2].z-zero), math.Abs(s[n-1].z-zero)
-	return d > c.plan.material().halfWidth(c.plan.DullDB)*farOut && d > b && b > a
-}
-
 // checkTreble stops a run on a programme whose treble does not change where the
-// head has been turned right across the top by the delay.
-func (c *course) checkTreble() error {
-	s, byDelay := c.tilts()
-	if c.plan.ToneHz > 0 || !byDelay {
+// head has been turned right across the top by its delay line.
+func (c *course) checkTreble(l line) error {
+	if c.plan.ToneHz > 0 || !l.ok {
 		return nil
 	}
 	half := c.plan.material().halfWidth(c.plan.DullDB)
 	zero := c.plan.ChannelDelayUS / USPerArcmin
+	lo, hi := math.Inf(1), math.Inf(-1)
 	var top, flank []float64
-	for _, p := range s {
-		switch d := math.Abs(p.z - zero); {
+	for _, p := range points(c.along(l), minLevelSD) {
+		x := l.at0 + l.perDeg*p.deg
+		lo, hi = min(lo, x), max(hi, x)
+		switch d := math.Abs(x - zero); {
 		case d < 0.6*half:
-			top = append(top, p.y)
+			top = append(top, p.db)
 		case d > 1.1*half:
-			flank = append(flank, p.y)
+			flank = append(flank, p.db)
 		}
 	}
 	if len(top) < 2 || len(flank) < 2 {
 		return nil
 	}
-	least := leastRiseDB
-	if len(top)+len(flank) < 8 {
-		least = 1 // so few places of a programme scatter by more
-	}
-	if rise := stat.Mean(top, nil) - stat.Mean(flank, nil); rise < least {
-		lo, hi := extent(s)
+	rise, more := riseOf(top, flank)
+	if rise < leastRiseDB && rise+more < usualRiseDB {
 		return &stop{outcome: record.NoTreble,
 			say: fmt.Sprintf("the programme has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", hi-lo, rise),
 			do:  "play a passage with cymbals or other bright sound, or a tone"}
 	}
 	return nil
 }
+
+// riseOf is the difference of two means, and how far up the true one may lie:
+// the one-sided limit of 97.5 % by Student's t, of a variance common to both.
+func riseOf(top, flank []float64) (rise, more float64) {
+	n, m := float64(len(top)), float64(len(flank))
+	freedom := n + m - 2
+	variance := ((n-1)*stat.Variance(top, nil) + (m-1)*stat.Variance(flank, nil)) / freedom
+	t := distuv.StudentsT{Sigma: 1, Nu: freedom}.Quantile(0.975)
+	return stat.Mean(top, nil) - stat.Mean(flank, nil), t * math.Sqrt(variance*(1/n+1/m))
+}
+
+// usualRiseDB is how much brighter treble is about its top than out on the
+// flanks: what the azimuth loss takes there, less the hiss in it.
+const usualRiseDB = 6
 
 // leastRiseDB is how much brighter the top must be than the flanks for the
 // treble to mean anything.
@@ -310,7 +349,7 @@ const leastRiseDB = 2.5
 func (c *course) notBracketed(limits int) error {
 	s, _ := c.tilts()
 	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
-	if err := c.checkTreble(); err != nil {
+	if err := c.checkTreble(c.trail()); err != nil {
 		return err
 	}
 	if c.plan.ToneHz > 0 && !slices.ContainsFunc(c.steps, strongTone) {

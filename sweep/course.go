@@ -32,6 +32,9 @@ type course struct {
 	// delay could be used: what a tone's periods are counted from.
 	run  int
 	last place
+	// way is the delay line by which the bracket on a programme was found: places
+	// far from it tell nothing.
+	way line
 	// foundHome is where the screw, arriving from the home side, stands as
 	// found, by the line near there.
 	foundHome record.Estimate

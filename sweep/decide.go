@@ -41,12 +41,18 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 	v := verdict{}
 	v.DullDB = p.DullDB
 	v.mount = fitMount(ps, p.homeSide)
-	if v.line.ok {
+	switch {
+	case v.line.ok:
 		v.byDelay(ps, p)
-	} else {
+	case p.ToneHz == 0 && hasCommon(steps):
+		why := record.Estimate{Why: "the channels have sound in common, but the delay between them does not follow the screw"}
+		v.Fitted, v.DelayZero, v.Midpoint = why, why, why
+	default:
 		v.byScrew(ps, p)
 	}
-	v.midpoint(ps, p)
+	if v.Midpoint.Why == "" {
+		v.midpoint(ps, p)
+	}
 	v.combine(p)
 	v.agree(p)
 	v.foundHome(seated, foundHome, p)

@@ -49,13 +49,21 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 			break
 		}
 		v.measuredSD = math.Hypot(v.measuredSD, arrivalSD)
+		if try == mostCorrections {
+			return &stop{outcome: record.TooUncertain,
+				say: fmt.Sprintf("the place could not be confirmed: each time it was listened to it lay elsewhere, %.1f' off at the last", math.Abs(off)),
+				do:  "restore, then use a tone, or a passage with steadier treble"}
+		}
 		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
-		if math.Abs(off) <= farOff || try > 0 {
+		if math.Abs(off) <= farOff {
 			if err := c.goTo(ctx, target, true); err != nil {
 				return err
 			}
 			break
 		}
+	}
+	if v.measuredSD > mostSDArcmin {
+		return tooUncertain(v.measuredSD)
 	}
 	v.measuredSD = math.Hypot(v.measuredSD, c.blade.sd)
 	v.Optimum.SDArcmin = v.measuredSD
@@ -96,6 +104,18 @@ func (c *course) atTop(v *verdict, r record.Reading) error {
 // farOff is how far off the place must have been to be listened to once more,
 // arcmin: so far the gearing's own uncertainty counts.
 const farOff = 2
+
+// mostCorrections is how often a place may lie far off before it is given up.
+const mostCorrections = 4
+
+// mostSDArcmin is the standard uncertainty beyond which nothing is found: a third
+// of the way from the top to a dull edge.
+const mostSDArcmin = 5
+
+func tooUncertain(sdArcmin float64) *stop {
+	return &stop{outcome: record.TooUncertain, say: fmt.Sprintf("the centre is known to no better than %.0f'", sdArcmin),
+		do: "restore, then use a tape with more treble, or a tone"}
+}
 
 // offTilt is by how much a tilt by delay, known but for whole periods, differs
 // from the one wanted, arcmin.

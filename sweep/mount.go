@@ -67,6 +67,7 @@ func fitMount(ps []point, side float64) mount {
 		s.soften(wander.rms, s.residuals(m))
 	}
 	s.finish(&m, wander)
+	m.ok = m.credible(spread(ps))
 	return m
 }
 
@@ -280,6 +281,7 @@ func (s *following) finish(m *mount, wander drift) {
 	if !m.ok {
 		return
 	}
+	m.scatter = scatter(s.residuals(*m))
 	columns := s.columns(*m)
 	k := len(columns)
 	info := mat.NewSymDense(k, nil)

@@ -103,6 +103,8 @@ func (c *course) settled() []record.Step {
 	switch fine := c.fineSteps(); {
 	case c.plan.turns():
 		return c.acrossTop()
+	case c.plan.ToneHz == 0 && c.way.ok:
+		return c.along(c.way)
 	case c.plan.ToneHz == 0:
 		return c.steps
 	case len(fine) >= 9:
@@ -145,7 +147,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 			return err
 		}
 	}
-	return c.checkTreble()
+	return c.checkTreble(v.line)
 }
 
 // chop goes to and fro between the two flanks.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
@@ -142,8 +143,8 @@ func (c *course) judge(r record.Reading, raw dsp.Reading) error {
 		return &stop{outcome: record.ChannelDead, passing: true,
 			say: fmt.Sprintf("the %s channel is dead (left %.0f, right %.0f dBFS)", sideNames[deadChannel(r)], r.LevelDBFS[0], r.LevelDBFS[1]),
 			do:  "check the plug, the cable and the deck's outputs; clean the head"}
-	case c.plan.ToneHz == 0 && r.Seconds >= polaritySeconds && inverted(raw):
-		return &stop{outcome: record.ChannelFlipped,
+	case c.plan.ToneHz == 0 && r.Seconds >= polaritySeconds && delayCertain(r) && inverted(raw):
+		return &stop{outcome: record.ChannelFlipped, passing: true,
 			say: "one channel is inverted against the other",
 			do:  "swap the two wires of one channel (or take out the adapter that inverts it)"}
 	}
@@ -168,6 +169,13 @@ func deadChannel(r record.Reading) int {
 
 // inverted judges by the mid band with the delay taken out.
 func inverted(raw dsp.Reading) bool { return raw.Correlation < -0.3 }
+
+// delayCertain says that the delay is the true one, not another at which an
+// uncertain cross-correlation is as high: with a wrong one taken out the channels
+// look inverted as easily as not.
+func delayCertain(r record.Reading) bool {
+	return math.Abs(r.TiltArcmin) < 40 && r.DelaySDUS > 0 && r.DelaySDUS < 10 && r.PhaseMisfit < 10
+}
 
 // polaritySeconds is how long must be listened before polarity is judged: in a
 // short stretch far from the centre, half a period of delay looks the same.

@@ -46,7 +46,7 @@ var demoClips = map[string]string{"as-found": "before.wav", "as-left": "after.wa
 func (a *app) demo(ctx context.Context, out string, seed uint64) error {
 	defaults := settings.Default()
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return usage("--out: %w", err)
+		return usage("--out: %w; name a folder, or a place where one can be made", err)
 	}
 	dir, err := os.MkdirTemp("", "headtrue-demo-")
 	if err != nil {

@@ -1,0 +1,30 @@
+//go:build outside
+
+package sweep
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+// Far from its top a programme's delay says nothing, and its treble rises and
+// falls with the music: the head is set at the top all the same, or in few runs
+// not at all.
+func TestProgrammeFarFromItsTop(t *testing.T) {
+	c := gridCell(t, "rendered-10dB-none", 16)
+	c.after += 24
+	c.profile.Programme.WAV = filepath.Join(os.Getenv("HEADTRUE_MATERIAL"), "piece-reverb.wav")
+	c.profile.Deck.StartTiltArcmin, c.profile.Deck.StartTiltRangeArcmin = 80, 30
+	c.profile.Tape.TiltRangeArcmin = 0
+	set, unset := apart(c.table(t))
+	if len(unset) > 1 {
+		t.Errorf("%d of %d starts were given up: %v", len(unset), c.seeds, unset)
+	}
+	for _, r := range set {
+		if math.Abs(r.off) > wrongLobeArcmin {
+			t.Error(r)
+		}
+	}
+}

@@ -1,0 +1,128 @@
+package sweep
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"headtrue/sweep/record"
+)
+
+// A programme's delay says at once how far the head is off, but only so near the
+// top that treble common to both channels is heard. Farther out a reading is as
+// likely at one place of its whole range as at another, and its standard error
+// may be small: only many of them along a line show that they mean something.
+const (
+	trailLeast  = 6  // places
+	trailArcmin = 20 // a place farther from the line is none of it; play is less
+)
+
+// trail is the delay line of a programme along the latest places of the scan
+// under way, as many as lie on one; not ok where the delay does not follow the
+// screw. It is fitted by the median of the slopes between any two places (Theil
+// and Sen), which a quarter of wild places does not move.
+func (c *course) trail() line {
+	var ps []point
+	for _, p := range points(c.runSteps(), minLevelSD) {
+		if p.byX {
+			ps = append(ps, p)
+		}
+	}
+	for n := len(ps); n >= trailLeast; n-- {
+		if l := medianLine(ps[len(ps)-n:]); l.credible(spread(ps[len(ps)-n:])) {
+			return l
+		}
+	}
+	return line{}
+}
+
+func medianLine(ps []point) line {
+	var slopes []float64
+	for i, p := range ps {
+		for _, q := range ps[:i] {
+			if p.deg != q.deg {
+				slopes = append(slopes, (p.x-q.x)/(p.deg-q.deg))
+			}
+		}
+	}
+	if len(slopes) == 0 {
+		return line{}
+	}
+	l := line{ok: true, n: len(ps), perDeg: median(slopes)}
+	degs, rest := make([]float64, len(ps)), make([]float64, len(ps))
+	for i, p := range ps {
+		degs[i], rest[i] = p.deg, p.x-l.perDeg*p.deg
+	}
+	l.at0 = median(rest)
+	for i := range rest {
+		rest[i] -= l.at0
+	}
+	l.scatter = scatter(rest)
+	l.v11 = math.Pow(l.scatter/stat.StdDev(degs, nil), 2) / float64(len(ps))
+	return l
+}
+
+func median(x []float64) float64 {
+	slices.Sort(x)
+	return stat.Quantile(0.5, stat.LinInterp, x, nil)
+}
+
+// along are the steps whose delay lies near a line.
+func (c *course) along(l line) []record.Step {
+	return slices.DeleteFunc(slices.Clone(c.steps), func(s record.Step) bool {
+		return delayUsable(s.Reading) && math.Abs(s.Reading.TiltArcmin-l.at0-l.perDeg*s.ScrewDeg) > trailArcmin
+	})
+}
+
+// lost says that a programme has sound common to both channels but that its
+// delay does not follow the screw: then the head is far off, and a top of the
+// treble is one of the music.
+func (c *course) lost(byDelay bool) bool {
+	return c.plan.ToneHz == 0 && !byDelay && hasCommon(c.runSteps())
+}
+
+// hasCommon says that at most places the channels have sound in common, so that
+// the delay between them can be told near the top.
+func hasCommon(steps []record.Step) bool {
+	const least = 0.1
+	common := 0
+	for _, s := range steps {
+		if s.Reading.Coherence > least {
+			common++
+		}
+	}
+	return common*2 > len(steps)
+}
+
+// mostlyByX says that the delay can be read at two places out of three.
+func mostlyByX(ps []point) bool {
+	usable := 0
+	for _, p := range ps {
+		if p.byX {
+			usable++
+		}
+	}
+	return usable*3 >= len(ps)*2
+}
+
+// reachOf is what the places so far cover by a delay line, arcmin.
+func (c *course) reachOf(l line) (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, s := range c.steps {
+		x := l.at0 + l.perDeg*s.ScrewDeg
+		lo, hi = min(lo, x), max(hi, x)
+	}
+	return lo, hi
+}
+
+// leaving says that by the delay line the head is far beyond the dull edge and
+// goes further out.
+func (c *course) leaving(dir float64) bool {
+	l := c.trail()
+	x := l.at0 + l.perDeg*c.screwDeg - c.plan.ChannelDelayUS/USPerArcmin
+	return l.ok && math.Abs(x) > c.plan.material().halfWidth(c.plan.DullDB)*farOut && x*l.perDeg*dir > 0
+}
+
+// nearing says that by the delay line the top lies ahead, or all about.
+func (c *course) nearing(dir float64) bool { return c.trail().ok && !c.leaving(dir) }
