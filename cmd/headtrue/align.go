@@ -21,6 +21,10 @@ const alignFields = `Fields of --json (null where not known; degrees are of the 
   as_left_deg         where the screw stands now
   agreement           whether the three tell the same story
   tape_seconds        tape used
+  gearing_arcmin_per_turn   tilt by a turn of the screw, positive where forward
+                      makes the right channel later; backlash_deg, the play
+  channel_delay_us, channel_delay_sd_us   fixed delay of the right channel, as this
+                      run has measured it
   say, do             the outcome in words, and what to do about it`
 
 func (a *app) alignCommand() *cobra.Command {
@@ -34,6 +38,10 @@ record. Nothing moves before the cautions are answered (--yes answers them
 beforehand) and the position as found is on the disk. Ctrl-C stops the screw at
 once; headtrue restore brings it back to as found.
 
+With --unit (and --head where there are several) what the run learns of that deck
+is kept in the logbook and used by the next run on it: gearing, play, and by a
+tone the fixed delay between the channels. Say another label for each deck.
+
 ` + alignFields + `
 
 Fields of --dry-run --json are the settings of the run, in the unit that their
@@ -44,6 +52,7 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
   channel_delay_sd_us, slack_taken_up, settle_ms, dwell_scale, proof_seconds,
   tape_budget_s, tape_tilt_arcmin, tape_tilt_sd_arcmin (of the reference tape)`,
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
+  headtrue align --port /dev/ttyACM0 --audio pulse: --unit D-104 --head reverse
   headtrue align --virtual --seed 7 --json
   headtrue align --virtual=fault-cable`,
 		Args: cobra.MaximumNArgs(1),
@@ -62,6 +71,7 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
 			if err != nil {
 				return err
 			}
+			j.learn(end)
 			return j.report(end)
 		},
 	}
@@ -86,6 +96,10 @@ type aligned struct {
 	AsLeftDeg       *float64       `json:"as_left_deg"`
 	Agreement       *string        `json:"agreement"`
 	TapeSeconds     *float64       `json:"tape_seconds"`
+	Gearing         *float64       `json:"gearing_arcmin_per_turn"`
+	BacklashDeg     *float64       `json:"backlash_deg"`
+	ChannelUS       *float64       `json:"channel_delay_us"`
+	ChannelSDUS     *float64       `json:"channel_delay_sd_us"`
 	Say             string         `json:"say"`
 	Do              string         `json:"do,omitempty"`
 }
@@ -105,6 +119,15 @@ func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
 			r.MidpointDeg, r.FittedDeg, r.DelayZeroDeg, r.OptimumDeg = known(d.Midpoint), known(d.Fitted), known(d.DelayZero), known(d.Optimum)
 			if d.Optimum.OK {
 				r.OptimumSDArcmin = &d.Optimum.SDArcmin
+			}
+			if d.GearingArcminPerTurn != 0 {
+				r.Gearing = &d.GearingArcminPerTurn
+			}
+			if d.BacklashSDDeg > 0 {
+				r.BacklashDeg = &d.BacklashDeg
+			}
+			if d.ChannelDelaySDUS > 0 {
+				r.ChannelUS, r.ChannelSDUS = &d.ChannelDelayUS, &d.ChannelDelaySDUS
 			}
 			if d.Agreement != "" {
 				r.Agreement = &d.Agreement

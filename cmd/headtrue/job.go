@@ -28,7 +28,7 @@ type jobFlags struct {
 
 // add adds the flags of every real bench and those of the settings named.
 func (f *jobFlags) add(cmd *cobra.Command, names ...string) {
-	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "audio-rate", "jig", "logbook"}, names...)...)
+	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "audio-rate", "jig", "logbook", "unit", "head"}, names...)...)
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "accept the cautions beforehand, without being asked")
 }
 
@@ -178,7 +178,7 @@ func (j *job) prepare(ctx context.Context) error {
 		j.app.note("%s", news)
 	}
 	if j.virtual() {
-		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Jig)
+		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Settings)
 		return err
 	}
 	j.hands = hands{person: j.app.terminal(j.settings.Audio), itself: j.flags.itself}

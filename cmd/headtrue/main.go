@@ -82,8 +82,8 @@ the deck, and finds, sets, proves and records the place where the head belongs.
 Results go to standard output, everything else to standard error. With --json
 the result is JSON, with its fields and their units in the help of each command;
 headtrue help exit-codes has those of an end without a result. Settings come
-from profiles, a YAML file, HEADTRUE_ variables and flags, each stronger than
-the one before; headtrue config shows them.`,
+from profiles, what runs have learnt of a unit, a YAML file, HEADTRUE_ variables
+and flags, each stronger than the one before; headtrue config shows them.`,
 		Example:       "  headtrue demo\n  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k",
 		SilenceErrors: true,
 		SilenceUsage:  true,
@@ -109,7 +109,8 @@ the one before; headtrue config shows them.`,
 
 // load reads the settings; what is wrong in them is a usage error.
 func (a *app) load(cmd *cobra.Command) (settings.Loaded, error) {
-	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags()})
+	virtual := cmd.Flags().Changed("virtual") // false where there is no such flag
+	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags(), Virtual: virtual})
 	if err != nil {
 		return loaded, usage("%w", err)
 	}

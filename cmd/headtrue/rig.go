@@ -49,11 +49,12 @@ func (r *rig) Close() {
 	}
 }
 
-func jigProfile(s settings.Jig) jig.Profile {
+func jigProfile(s settings.Settings) jig.Profile {
+	j := s.Jig
 	return jig.Profile{
-		Name: s.Profile, StepsPerTurn: s.StepsPerTurn, Microsteps: s.Microsteps, Gear: s.Gear, Direction: s.Direction,
-		SpeedDegPerS: s.SpeedDegPerS, AccelDegPerS2: s.AccelDegPerS2,
-		OvershootDegrees: jig.Degrees(s.OvershootDeg), HomeSide: s.HomeSide,
+		Name: j.Profile, StepsPerTurn: j.StepsPerTurn, Microsteps: j.Microsteps, Gear: j.Gear, Direction: j.Direction,
+		SpeedDegPerS: j.SpeedDegPerS, AccelDegPerS2: j.AccelDegPerS2,
+		OvershootDegrees: jig.Degrees(s.Overshoot()), HomeSide: j.HomeSide,
 	}
 }
 
@@ -79,7 +80,7 @@ func openReal(ctx context.Context, s settings.Settings) (*rig, error) {
 	if err != nil {
 		return nil, portFailure(s.Port, err)
 	}
-	if err := r.openJig(ctx, line, jigProfile(s.Jig)); err != nil {
+	if err := r.openJig(ctx, line, jigProfile(s)); err != nil {
 		return nil, err
 	}
 	source, err := capture.Open(ctx, s.Audio, s.AudioRateHz)
@@ -129,13 +130,13 @@ func (r *rig) listen(source audio.Source) {
 // openVirtual makes a virtual bench and opens its jig through a
 // pseudo-terminal; in memory on systems that have none. What the board is, the
 // bench's profile says; the rest of the jig's settings hold.
-func (a *app) openVirtual(ctx context.Context, p bench.Profile, seed uint64, s settings.Jig) (*rig, error) {
+func (a *app) openVirtual(ctx context.Context, p bench.Profile, seed uint64, s settings.Settings) (*rig, error) {
 	v := virtual.New(p.Jig())
 	b, err := bench.New(p, seed, v)
 	if err != nil {
 		return nil, usage("%w", err)
 	}
-	s.StepsPerTurn, s.Microsteps, s.Gear, s.Direction = p.Motor.StepsPerTurn, p.Motor.Microsteps, p.Motor.Gear, p.Motor.Direction
+	s.Jig.StepsPerTurn, s.Jig.Microsteps, s.Jig.Gear, s.Jig.Direction = p.Motor.StepsPerTurn, p.Motor.Microsteps, p.Motor.Gear, p.Motor.Direction
 	r := &rig{bench: b}
 	r.listen(b)
 	line, err := a.virtualLine(ctx, v, r)

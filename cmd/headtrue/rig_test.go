@@ -25,7 +25,7 @@ func TestInterruptedGreetingIsAnInterruption(t *testing.T) {
 			cancel() // the greeting is under way
 		}
 	}()
-	err := (&rig{}).openJig(ctx, near, jigProfile(settings.Default().Jig))
+	err := (&rig{}).openJig(ctx, near, jigProfile(settings.Default()))
 	var f *failure
 	if !errors.As(err, &f) || f.code != 14 || f.do != "" {
 		t.Errorf("got %v (%+v), want code 14 and no advice about the port", err, f)
@@ -35,7 +35,7 @@ func TestInterruptedGreetingIsAnInterruption(t *testing.T) {
 func TestAJigThatDoesNotAnswerIsSaidOnce(t *testing.T) {
 	near, far := net.Pipe()
 	far.Close()
-	err := (&rig{}).openJig(context.Background(), near, jigProfile(settings.Default().Jig))
+	err := (&rig{}).openJig(context.Background(), near, jigProfile(settings.Default()))
 	var f *failure
 	if !errors.As(err, &f) || f.code != 13 || !errors.Is(err, jig.ErrLinkLost) {
 		t.Fatalf("got %v, want code 13 and %v", err, jig.ErrLinkLost)

@@ -46,6 +46,7 @@ align; the curve and the gearing with its sign stand in the record.
 			if err != nil {
 				return err
 			}
+			j.learn(end)
 			return j.report(end)
 		},
 	}

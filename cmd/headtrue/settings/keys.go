@@ -15,6 +15,7 @@ type key struct {
 	help     string
 	choice   []string
 	profiles string // kind of the profiles it names
+	label    bool   // names a file
 	low      float64
 	high     float64
 	ranged   bool
@@ -36,7 +37,7 @@ func listKeys(t reflect.Type, prefix string, index []int) []key {
 			continue
 		}
 		k := key{name: name, flag: f.Tag.Get("flag"), help: f.Tag.Get("help"),
-			profiles: f.Tag.Get("profiles"), kind: f.Type.Kind(), index: at}
+			profiles: f.Tag.Get("profiles"), label: f.Tag.Get("label") != "", kind: f.Type.Kind(), index: at}
 		if c := f.Tag.Get("choice"); c != "" {
 			k.choice = strings.Split(c, ",")
 		}
@@ -66,6 +67,11 @@ func (k key) field(s *Settings) reflect.Value {
 func (k key) parse(text string) (any, error) {
 	if k.choice != nil && !slices.Contains(k.choice, text) {
 		return nil, fmt.Errorf("%q: must be one of %s", text, strings.Join(k.choice, ", "))
+	}
+	if k.label {
+		if err := checkLabel(text); err != nil {
+			return nil, err
+		}
 	}
 	if k.name == "tone_hz" {
 		text = toneNamed(text)

@@ -23,6 +23,8 @@ type Sources struct {
 	File string
 	// Flags are flags that AddFlags made; nil is none.
 	Flags *pflag.FlagSet
+	// Virtual takes what was learnt of a unit on the virtual bench.
+	Virtual bool
 }
 
 // Value is one setting that holds.
@@ -30,7 +32,7 @@ type Value struct {
 	Key    string `json:"key"`
 	Value  any    `json:"value"`
 	Unit   string `json:"unit,omitempty"`
-	Source string `json:"source"` // default, profile, file with line, variable or flag
+	Source string `json:"source"` // default, profile or unit with line, file with line, variable or flag
 }
 
 // Loaded is what holds, and where each value came from.
@@ -86,6 +88,9 @@ func Load(s Sources) (Loaded, error) {
 		return Loaded{}, err
 	}
 	if err := l.profiles(filepath.Dir(file)); err != nil {
+		return Loaded{}, err
+	}
+	if err := l.learnt(s.Virtual); err != nil {
 		return Loaded{}, err
 	}
 	loaded, err := l.settle()

@@ -1,6 +1,6 @@
-// Package settings decodes what headtrue is told: profiles, a YAML file,
-// environment variables and flags, in that order of growing strength, and says
-// of each value where it came from.
+// Package settings decodes what headtrue is told: profiles, what runs have learnt
+// of the unit, a YAML file, environment variables and flags, in that order of
+// growing strength, and says of each value where it came from.
 //
 // The fields of Settings are the one list of keys: the yaml tag is the key,
 // its ending the unit, and the other tags give the flag, the range and the
@@ -20,6 +20,8 @@ type Settings struct {
 	Audio       string `yaml:"audio" flag:"audio" help:"sound input, as headtrue devices names it; - or raw:f32le is raw PCM on standard input, 16-bit or float"`
 	AudioRateHz int    `yaml:"audio_rate_hz" flag:"audio-rate" range:"8000,384000" help:"frames per second asked of the sound input"`
 	Logbook     string `yaml:"logbook" flag:"logbook" help:"folder of the logbook"`
+	Unit        string `yaml:"unit" flag:"unit" label:"yes" help:"this very deck by a label of your own: what runs learn of it is kept and used again"`
+	Head        string `yaml:"head" flag:"head" label:"yes" help:"which head of the unit, and in which direction"`
 
 	To               string  `yaml:"to" flag:"to" choice:"tape,standard" help:"what to align to: this tape, or the standard by way of a reference tape"`
 	ToneHz           float64 `yaml:"tone_hz" flag:"tone" range:"0,20000" help:"frequency or name of the tone on the tape; 0 means programme material"`
@@ -60,6 +62,7 @@ type Deck struct {
 	LeverMM              float64 `yaml:"lever_mm" range:"1,100" help:"distance of the screw from the pivot of the mount"`
 	GearingArcminPerTurn float64 `yaml:"gearing_arcmin_per_turn" range:"-2000,2000" help:"measured gearing; 0 takes pitch and lever"`
 	GearingSignKnown     bool    `yaml:"gearing_sign_known" help:"the sign of the gearing is right, not only its size"`
+	BacklashDeg          float64 `yaml:"backlash_deg" range:"0,300" help:"measured play between jig and screw: the jig overshoots by more"`
 }
 
 // ReferenceTape is a tape of known azimuth.
@@ -82,13 +85,19 @@ const (
 // Default is what holds where nothing is said.
 func Default() Settings {
 	return Settings{
-		AudioRateHz: 48000, Logbook: defaultLogbook(), To: "tape",
+		AudioRateHz: 48000, Logbook: defaultLogbook(), Head: "replay", To: "tape",
 		DullDB: 6, WithinArcmin: 1, WindowDeg: 120, ChannelDelaySDUS: 5.8,
 		SettleMS: settleLiveMS, DwellScale: 1, TapeBudgetS: 180, ProofSeconds: 4,
 		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1,
 			SpeedDegPerS: 180, AccelDegPerS2: 900, OvershootDeg: 30, HomeSide: 1},
 		Deck: Deck{Profile: "m2.5", PitchMM: 0.45, LeverMM: 10},
 	}
+}
+
+// Overshoot is how far the jig goes back to arrive from the home side: more than
+// the play, where that has been measured.
+func (s Settings) Overshoot() float64 {
+	return max(s.Jig.OvershootDeg, s.Deck.BacklashDeg*1.25+5)
 }
 
 // Gearing is arcminutes of tilt per turn of the screw: the measured one, or

@@ -1,0 +1,170 @@
+package settings
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strconv"
+	"strings"
+	"unicode"
+)
+
+// Learnt is what runs have learnt of one unit and head, kept in a file of its own
+// in the logbook. It lies over the profiles, which speak of a kind of deck, and
+// under what the user says.
+type Learnt struct {
+	ChannelDelayUS   float64    `yaml:"channel_delay_us"`
+	ChannelDelaySDUS float64    `yaml:"channel_delay_sd_us"`
+	Deck             LearntDeck `yaml:"deck"`
+}
+
+// LearntDeck is the mount's part of it.
+type LearntDeck struct {
+	GearingArcminPerTurn float64 `yaml:"gearing_arcmin_per_turn"`
+	GearingSignKnown     bool    `yaml:"gearing_sign_known"`
+	BacklashDeg          float64 `yaml:"backlash_deg"`
+}
+
+// leastDelaySDUS is the least uncertainty believed of a kept delay of the
+// channels, us, however many runs it rests on: a tape brings the scatter of the
+// gaps that recorded it. Common practice, no source.
+const leastDelaySDUS = 0.5
+
+// With adds a run's own measure of the channels' delay: the mean of both by their
+// variances, or the run's alone where the two contradict each other.
+func (l Learnt) With(delayUS, sdUS float64) Learnt {
+	sdUS = max(sdUS, leastDelaySDUS)
+	if l.ChannelDelaySDUS > 0 && math.Abs(delayUS-l.ChannelDelayUS) < 3*math.Hypot(sdUS, l.ChannelDelaySDUS) {
+		a, b := 1/(sdUS*sdUS), 1/(l.ChannelDelaySDUS*l.ChannelDelaySDUS)
+		delayUS, sdUS = (delayUS*a+l.ChannelDelayUS*b)/(a+b), max(leastDelaySDUS, math.Sqrt(1/(a+b)))
+	}
+	l.ChannelDelayUS, l.ChannelDelaySDUS = delayUS, sdUS
+	return l
+}
+
+// UnitFile is where what was learnt of the unit and head is kept; that of virtual
+// benches apart, so that no real head is ever set by it. Empty where no unit is
+// named.
+func (s Settings) UnitFile(virtual bool) string {
+	if s.Unit == "" {
+		return ""
+	}
+	folder := "units"
+	if virtual {
+		folder = "units-virtual"
+	}
+	return filepath.Join(s.Logbook, folder, s.Unit, s.Head+".yaml")
+}
+
+// ReadLearnt reads a unit's file; one that is not there says nothing.
+func ReadLearnt(file string) (l Learnt, err error) {
+	values, err := readLearnt(file)
+	if err != nil {
+		return l, err
+	}
+	number := func(name string) float64 {
+		v, _ := strconv.ParseFloat(values[name].text, 64) // has been checked
+		return v
+	}
+	l.ChannelDelayUS, l.ChannelDelaySDUS = number("channel_delay_us"), number("channel_delay_sd_us")
+	l.Deck.GearingArcminPerTurn, l.Deck.BacklashDeg = number("deck.gearing_arcmin_per_turn"), number("deck.backlash_deg")
+	l.Deck.GearingSignKnown = values["deck.gearing_sign_known"].text == "true"
+	return l, nil
+}
+
+func readLearnt(file string) (map[string]located, error) {
+	text, err := os.ReadFile(file)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read what is kept of the unit: %w", err)
+	}
+	return checkText(file, text, reflect.TypeFor[Learnt](), "")
+}
+
+// Write keeps it in a unit's file, whole or not at all. Run is the run that was
+// added.
+func (l Learnt) Write(file, run string) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "# What headtrue has learnt of this unit and head, with run %s.\n", run)
+	b.WriteString("# What you set yourself is stronger. After work on the head, delete this file.\n")
+	if l.ChannelDelaySDUS > 0 {
+		fmt.Fprintf(&b, "channel_delay_us: %.2f us\nchannel_delay_sd_us: %.2f us\n", l.ChannelDelayUS, l.ChannelDelaySDUS)
+	}
+	if l.Deck != (LearntDeck{}) {
+		b.WriteString("deck:\n")
+	}
+	if l.Deck.GearingArcminPerTurn != 0 {
+		fmt.Fprintf(&b, "  gearing_arcmin_per_turn: %.1f arcmin/turn\n  gearing_sign_known: %t\n",
+			l.Deck.GearingArcminPerTurn, l.Deck.GearingSignKnown)
+	}
+	if l.Deck.BacklashDeg != 0 {
+		fmt.Fprintf(&b, "  backlash_deg: %.1f deg\n", l.Deck.BacklashDeg)
+	}
+	if err := writeWhole(file, b.String()); err != nil {
+		return fmt.Errorf("keep what was learnt of the unit: %w", err)
+	}
+	return nil
+}
+
+func writeWhole(file, text string) error {
+	folder := filepath.Dir(file)
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(folder, ".unit-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // fails where it was renamed, as it should
+	_, err = f.WriteString(text)
+	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
+	if err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), file)
+}
+
+// learnt lays what is kept of the unit over defaults and profiles.
+func (l layers) learnt(virtual bool) error {
+	s := Settings{Logbook: l.viper.GetString("logbook"), Unit: l.viper.GetString("unit"), Head: l.viper.GetString("head")}
+	for _, k := range keys {
+		if k.label {
+			if _, err := k.parse(l.viper.GetString(k.name)); err != nil {
+				return nil // settle says so
+			}
+		}
+	}
+	file := s.UnitFile(virtual)
+	if file == "" {
+		return nil
+	}
+	values, err := readLearnt(file)
+	if err != nil {
+		return err
+	}
+	for name, v := range values {
+		l.viper.SetDefault(name, v.text)
+		if o := l.origin[name]; o == "default" || strings.HasPrefix(o, "profile ") {
+			l.origin[name] = fmt.Sprintf("unit %s:%d", file, v.line)
+		}
+	}
+	return nil
+}
+
+// checkLabel says whether a name can be that of a file on any system.
+func checkLabel(text string) error {
+	for _, r := range text {
+		if !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune(" -_.", r) {
+			return fmt.Errorf("%q: a label holds letters, digits, spaces and - _ . only", text)
+		}
+	}
+	if strings.Trim(text, " .") != text || len(text) > 64 {
+		return fmt.Errorf("%q: a label neither begins nor ends with a space or point, and has at most 64 bytes", text)
+	}
+	return nil
+}
