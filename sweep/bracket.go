@@ -295,9 +295,23 @@ func (c *course) farEnough(dir float64) bool {
 	return dull && away >= 1.1*nullArcmin(c.plan.material().hz)
 }
 
-// checkTreble stops a run on a programme whose treble does not change where the
-// head has been turned right across the top by its delay line.
+// checkTreble stops a run on a programme whose treble has shown no top twice.
 func (c *course) checkTreble(l line) error {
+	err := c.noTreble(l)
+	if err == nil {
+		c.dullPasses = 0
+		return nil
+	}
+	if c.dullPasses++; c.dullPasses < dullPasses {
+		c.tell("bracket", "the treble hardly changes where the head turns; measuring across the top once more")
+		return nil
+	}
+	return err
+}
+
+// noTreble says that the treble does not change where the head has been turned
+// right across the top by its delay line.
+func (c *course) noTreble(l line) error {
 	if c.plan.ToneHz > 0 || !l.ok {
 		return nil
 	}
@@ -319,13 +333,17 @@ func (c *course) checkTreble(l line) error {
 		return nil
 	}
 	rise, more := riseOf(top, flank)
-	if rise < leastRiseDB && rise+more < usualRiseDB {
-		return &stop{outcome: record.NoTreble,
-			say: fmt.Sprintf("the programme has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", hi-lo, rise),
-			do:  "play a passage with cymbals or other bright sound, or a tone"}
+	if !(rise < leastRiseDB && rise+more < usualRiseDB) {
+		return nil
 	}
-	return nil
+	return &stop{outcome: record.NoTreble,
+		say: fmt.Sprintf("the programme has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", hi-lo, rise),
+		do:  "play a passage with cymbals or other bright sound, or a tone"}
 }
+
+// dullPasses is how often the treble must have shown no top: a passage can happen
+// to brighten where the head dulls it.
+const dullPasses = 2
 
 // riseOf is the difference of two means, and how far up the true one may lie:
 // the one-sided limit of 97.5 % by Student's t, of a variance common to both.
@@ -349,7 +367,7 @@ const leastRiseDB = 2.5
 func (c *course) notBracketed(limits int) error {
 	s, _ := c.tilts()
 	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
-	if err := c.checkTreble(c.trail()); err != nil {
+	if err := c.noTreble(c.trail()); err != nil {
 		return err
 	}
 	if c.plan.ToneHz > 0 && !slices.ContainsFunc(c.steps, strongTone) {

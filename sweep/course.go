@@ -35,6 +35,8 @@ type course struct {
 	// way is the delay line by which the bracket on a programme was found: places
 	// far from it tell nothing.
 	way line
+	// dullPasses is how often in a row the treble has shown no top.
+	dullPasses int
 	// foundHome is where the screw, arriving from the home side, stands as
 	// found, by the line near there.
 	foundHome record.Estimate

@@ -146,6 +146,7 @@ func checkRate(add adder, soundSeconds, jigSeconds float64) {
 }
 
 func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
+	defer c.checkOutlook(add, r)
 	level := max(r.LevelDBFS[0], r.LevelDBFS[1])
 	verdict := Pass
 	if level < -45 {
@@ -181,6 +182,26 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	doubt("treble", r.TrebleDB < -30, "play a passage with cymbals; a head far off sounds as dull", "%.1f dB against the mid band", r.TrebleDB)
 	doubt("delay", !delayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
 	doubt("one source", r.PhaseMisfit > 3, "true delays between the channels (spaced microphones, effects) can mislead: prefer a tone or a mono recording", "phase misfit %.1f", r.PhaseMisfit)
+}
+
+// checkOutlook says what this passage can settle, and where it is the fixed delay
+// of the channels that is in the way, how to be rid of that.
+func (c *course) checkOutlook(add adder, r record.Reading) {
+	x := c.plan.outlook(r, outlookSeconds)
+	if math.IsInf(x, 1) {
+		add("outlook", Unknown, "play a passage that both channels share, or a tone", "cannot be judged while the channels have no delay in common")
+		return
+	}
+	verdict, do := Pass, "play a passage with steadier and brighter treble, or a tone; or ask for less by --within"
+	if x > c.plan.WithinArcmin {
+		verdict = Doubt
+		known := c.plan
+		known.ChannelDelaySDUS = min(known.ChannelDelaySDUS, 0.5)
+		if known.outlook(r, outlookSeconds) <= c.plan.WithinArcmin {
+			do = "align this head by a tone once and name it by --unit: that settles the fixed delay of the channels; or ask for less by --within"
+		}
+	}
+	add("outlook", verdict, do, "this passage can settle the azimuth to about %.1f' in %d s; %.2g' is asked for", x, outlookSeconds, c.plan.WithinArcmin)
 }
 
 // motorNoise compares what is heard with the motor off, holding and stepping.

@@ -131,7 +131,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 		return c.measurePass(ctx, v)
 	}
 	centre := c.centreGuess(v)
-	if c.plan.ToneHz == 0 && pass > 0 && v.line.ok {
+	if c.plan.ToneHz == 0 && pass > 0 && v.line.ok && c.dullPasses == 0 {
 		return c.chop(ctx, centre)
 	}
 	half := c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg() * c.homeSide()

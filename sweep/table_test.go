@@ -232,7 +232,7 @@ func summarise(rs []result) summary {
 // regression breaks. The figures themselves are the benchmarks'.
 func TestAccuracyHasNotFallen(t *testing.T) {
 	t.Parallel()
-	n, few := int(seeds(12)), int(seeds(8))
+	const n, few = 12, 8
 	for _, c := range []struct {
 		cell
 		rms, tape float64 // arcmin, seconds

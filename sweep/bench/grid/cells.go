@@ -127,6 +127,19 @@ var (
 	backlashOf = [4]int{0, 1, 0, 1}
 )
 
+// Pieces are the names of the pieces of music in the grid.
+func Pieces() []string {
+	var out []string
+	for _, k := range kinds {
+		for _, p := range k.pieces {
+			if p != "" {
+				out = append(out, p)
+			}
+		}
+	}
+	return out
+}
+
 // Cells is the grid, 36 cells.
 func Cells() []Cell {
 	var out []Cell

@@ -1,0 +1,57 @@
+package sweep
+
+import (
+	"math"
+
+	"headtrue/sweep/bound"
+	"headtrue/sweep/record"
+)
+
+// outlookSeconds is the tape for which a passage is judged beforehand.
+const outlookSeconds = 20
+
+// outlook is how well a passage like the one heard can settle the centre once the
+// head goes to and fro between the flanks of its treble, in arcmin: the bound of
+// package bound for the reading's own deviations. +Inf where it cannot be told.
+func (p Plan) outlook(r record.Reading, seconds float64) float64 {
+	m := p.material()
+	half := 0.95 * m.halfWidth(p.DullDB)
+	e := bound.Experiment{Power: m.power, Fluctuations: p.fluctuations(r), FloorDB: floorOf(r), FloorSDDB: 5,
+		ChannelDelaySDArcmin: p.ChannelDelaySDUS / USPerArcmin}
+	if !delayUsable(r) {
+		return math.Inf(1)
+	}
+	delaySD := r.DelayNoiseSDUS / USPerArcmin * math.Sqrt(r.Seconds/chopSeconds)
+	each := chopSeconds + hopSeconds + p.SettleSeconds
+	n := 2 * max(2, int(seconds/each/2))
+	for i := range n {
+		e.Stays = append(e.Stays, bound.Stay{OffArcmin: half * float64(1-2*(i%2)), AtS: (float64(i) + 0.5) * each, Seconds: chopSeconds,
+			DelaySDArcmin: delaySD, WanderSDArcmin: wanderFloor})
+	}
+	return e.BothSDArcmin()
+}
+
+// hopSeconds is about how long the screw takes from flank to flank.
+const hopSeconds = 0.35
+
+// fluctuations of the level: what the reading's own deviation, the mean's over its
+// seconds, means for a quick one, and what is usual of a slow one.
+func (p Plan) fluctuations(r record.Reading) []bound.Fluctuation {
+	quick := bound.Fluctuation{Seconds: quickSeconds}
+	quick.RMSDB = r.TrebleSDDB * math.Sqrt(r.Seconds/(2*quickSeconds))
+	if p.ToneHz > 0 {
+		return []bound.Fluctuation{quick}
+	}
+	return []bound.Fluctuation{quick, {RMSDB: ProgrammeDriftDB, Seconds: ProgrammeDriftSeconds}}
+}
+
+// quickSeconds is within what time a quick fluctuation forgets, as ten pieces have
+// it in testdata/README.md.
+const quickSeconds = 0.38
+
+// floorOf is the hiss below the treble at the top, dB, as the coherence has it: of
+// channels that are alike, sqrt(coherence) is the share that is not hiss.
+func floorOf(r record.Reading) float64 {
+	g := math.Sqrt(min(max(r.Coherence, 0.05), 0.999))
+	return 10 * math.Log10((1-g)/g)
+}
