@@ -22,6 +22,14 @@ const (
 type misfit struct {
 	chiSquared float64
 	freedom    int
+	straight   Straight
+	judged     [straightGroups]judgedGroup // of the block under way
+}
+
+// judgedGroup is one group of a block, by its number.
+type judgedGroup struct {
+	group                  int
+	phase, variance, omega float64
 }
 
 // judge adds one block. near is a line close to the block's own; the block's
@@ -61,12 +69,16 @@ func (m *misfit) judge(block *crossSpectrum, p *phaseLine, near line) {
 		phaseSquares += phase * phase / variance
 		crossed += phase * omega / variance
 		omegaSquares += omega * omega / variance
+		m.judged[used-1] = judgedGroup{low / groupBins, phase, variance, omega}
 	}
 	if used < 2 {
 		return
 	}
 	m.chiSquared += phaseSquares - crossed*crossed/omegaSquares
 	m.freedom += used - 1
+	for _, g := range m.judged[:used] {
+		m.straight.groups[g.group].add(g.phase-crossed/omegaSquares*g.omega, g.variance)
+	}
 }
 
 // perFreedom is chi-squared per degree of freedom; zero before any block could

@@ -63,6 +63,8 @@ type Reading struct {
 	// line, about 1 where one delay explains the programme; above 1.5 DelaySD
 	// is widened by its root. Zero where it could not be judged, and for tones.
 	PhaseMisfit float64
+	// Straight tells the same of all blocks together.
+	Straight Straight
 
 	// ToneHz is the tone's frequency as heard, Tone its level with the noise
 	// under it taken off, ToneSum that of both channels' powers together.
@@ -172,6 +174,7 @@ func (m *Meter) readDelay(r *Reading) {
 	r.Delay = Microseconds(l.seconds * 1e6)
 	r.Coherence, r.Correlation = m.phase.coherence(m.all, l)
 	r.PhaseMisfit = m.misfit.perFreedom()
+	r.Straight = m.misfit.straight
 	noise, sd := m.phase.deviation(m.all, m.batches.whole(), l)
 	wider, rival := 1e6, math.Abs(l.rival)*1e6
 	if r.PhaseMisfit > cleanMisfit {

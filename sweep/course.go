@@ -37,6 +37,9 @@ type course struct {
 	way line
 	// dullPasses is how often in a row the treble has shown no top.
 	dullPasses int
+	// straight is whether the programme's phase was the line of one delay
+	// wherever the delay could be used.
+	straight dsp.Straight
 	// foundHome is where the screw, arriving from the home side, stands as
 	// found, by the line near there.
 	foundHome record.Estimate
@@ -157,6 +160,9 @@ func (c *course) hear(ctx context.Context, seconds float64) (record.Reading, dsp
 		return record.Reading{}, dsp.Reading{}, err
 	}
 	r, raw := c.read(c.meter)
+	if delayUsable(r) {
+		c.straight.Add(&raw.Straight)
+	}
 	return r, raw, nil
 }
 

@@ -70,6 +70,7 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	if c.plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
+	v.judgeLine(&c.straight)
 	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return err
 	}

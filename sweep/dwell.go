@@ -64,6 +64,7 @@ func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
 		heard.add(p, c.tapeSeconds()-p.Seconds/2, all)
 		d := heard.weigh(v.wander, all)
 		if all.Seconds >= least && (d.ownSD*math.Sqrt(v.gain(d.ownSD)) <= need || all.Seconds >= mostDwellSeconds) {
+			c.straight.Add(&raw.Straight)
 			d.all.DelayTrackedUS = c.count(d.all)
 			d.tilt += (d.all.DelayTrackedUS - d.all.DelayUS) / USPerArcmin
 			return d, nil

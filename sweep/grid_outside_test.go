@@ -2,10 +2,38 @@
 
 package sweep
 
-import "testing"
+import (
+	"math"
+	"testing"
+
+	benchgrid "headtrue/sweep/bench/grid"
+)
 
 // The short form of the grid where music has to be laid out first; the limits
 // are such that only a clear regression breaks them.
 func TestAccuracyOnMusicHasNotFallen(t *testing.T) {
 	gridCell(t, "recording-20dB-known", 8).holds(t, 0.45, 25)
+}
+
+// The short form of the mixes: what is far off is flagged, what is clean is not.
+func TestMixIsFlaggedAndCleanIsNot(t *testing.T) {
+	var wrong, clean flagged
+	for i, c := range append(benchgrid.Clean(), benchgrid.Mixes()...) {
+		switch c.Name {
+		case "clean-recording":
+			for _, r := range mixCell(i, c, 8).table(t) {
+				clean.count(r)
+			}
+		case "mix-25%-60us-one", "mix-50%-150us-one":
+			for _, r := range mixCell(i, c, 8).table(t) {
+				if math.Abs(r.off) > 1 {
+					wrong.count(r)
+				}
+			}
+		}
+	}
+	t.Logf("wrong %v, clean %v", wrong, clean)
+	if wrong.runs < 6 || wrong.any < wrong.runs-1 || wrong.byMix < wrong.runs/2 || clean.any > 1 {
+		t.Errorf("off by more than 1': %v; clean: %v", wrong, clean)
+	}
 }

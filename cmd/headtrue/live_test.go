@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"headtrue/dsp/capture"
+	"headtrue/sweep/record"
 )
 
 // TestLive is the job as a user does it: a deck in a process of its own, sound
@@ -31,7 +32,7 @@ func TestLive(t *testing.T) {
 		{name: "recording", audio: byPulse, bench: []string{"--seed", "11", "--programme", filepath.Join(material, "recording.wav")},
 			align: []string{"--within", "1.5"}, offArcmin: 4, restoredArcmin: 1},
 		{name: "piece", audio: byPortAudio, bench: []string{"--seed", "11", "--programme", filepath.Join(material, "piece.wav")},
-			align: []string{"--within", "1.5"}, offArcmin: 4, restoredArcmin: 1},
+			align: []string{"--within", "1.5"}, offArcmin: 4, restoredArcmin: 1, mix: true},
 		{name: "tone", audio: byPortAudio, bench: []string{"--seed", "5", "--profile", "tone"},
 			align: []string{"--tone", "10000"}, offArcmin: 1, restoredArcmin: restoredTone},
 	} {
@@ -65,6 +66,8 @@ type liveCase struct {
 	name, audio               string
 	bench, align              []string
 	offArcmin, restoredArcmin float64
+	// mix says that the programme has delays of its own, which the run tells.
+	mix bool
 }
 
 func (c liveCase) run(t *testing.T, program string) {
@@ -76,11 +79,19 @@ func (c liveCase) run(t *testing.T, program string) {
 	code := p.wait(t)
 	took := time.Since(begun)
 	t.Logf("align took %.0f s:\n%s%s", took.Seconds(), p.said.String(), p.out.String())
-	if code != exitGood || strings.Contains(p.said.String(), "were lost") {
+	outcome, agreement := record.Aligned, "agree"
+	if c.mix {
+		outcome, agreement = record.Disagree, "differ"
+	}
+	if code != exitOf(outcome) || strings.Contains(p.said.String(), "were lost") {
 		t.Errorf("code %d, or sound was lost", code)
 	}
 	left := d.settled(t)
-	checkAligned(t, p.result(t), left.ShaftDeg, took)
+	result := p.result(t)
+	if result["outcome"] != string(outcome) || result["agreement"] != agreement {
+		t.Errorf("outcome %v, agreement %v, want %s and %s", result["outcome"], result["agreement"], outcome, agreement)
+	}
+	checkAligned(t, result, left.ShaftDeg, took)
 	t.Logf("truth: %+.2f' off", left.ErrorArcmin)
 	if !(math.Abs(left.ErrorArcmin) <= c.offArcmin) {
 		t.Errorf("by the truth the head is %.2f' off: %+v", left.ErrorArcmin, left)
@@ -135,11 +146,8 @@ func checkAligned(t *testing.T, got map[string]any, shaftDeg float64, took time.
 		}
 		return v
 	}
-	if run, _ := got["run"].(string); run == "" || got["outcome"] != "aligned" {
-		t.Errorf("run %v, outcome %v", got["run"], got["outcome"])
-	}
-	if agreement := got["agreement"]; agreement != "agree" {
-		t.Errorf("agreement: %v", agreement)
+	if run, _ := got["run"].(string); run == "" {
+		t.Errorf("run %v", got["run"])
 	}
 	if found := number("as_found_deg"); found != 0 {
 		t.Errorf("as_found_deg is %v, want 0", found)

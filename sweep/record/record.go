@@ -178,6 +178,9 @@ type Decision struct {
 	PipelineSeconds  float64 `json:"pipeline_s,omitempty"`
 	ChannelDelayUS   float64 `json:"channel_delay_us"`
 	ChannelDelaySDUS float64 `json:"channel_delay_sd_us"`
+	// PhaseLineMisfit is how far the phase of the whole run strays from the line
+	// of one delay, about 1 by chance.
+	PhaseLineMisfit float64 `json:"phase_line_misfit,omitempty"`
 	// FoundHomeDeg is the jig position that, arrived at from the home side,
 	// puts the head where it was found (the initial slack makes it differ from
 	// zero).

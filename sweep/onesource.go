@@ -1,0 +1,25 @@
+package sweep
+
+import "headtrue/dsp"
+
+// crookedLine is the misfit of a phase line (dsp.Straight) from which sources with
+// delays of their own are heard. One delay makes 0.2 to 2.8, over some 15 s of each
+// clean piece of sweep/bench/grid.
+const crookedLine = 3
+
+const crookedSay = "the phase between the channels is not the line of one delay: sources in the mix have delays of their own (spaced microphones, effects), which can shift this by an arcminute or more"
+
+// judgeLine notes whether one delay explains all that the run has heard.
+func (v *verdict) judgeLine(s *dsp.Straight) {
+	v.PhaseLineMisfit, _ = s.Misfit()
+	if !v.crooked() {
+		return
+	}
+	why := []string{crookedSay}
+	if v.Agreement == "differ" {
+		why = []string{v.AgreementWhy, crookedSay}
+	}
+	v.Agreement, v.AgreementWhy = "differ", join(why)
+}
+
+func (v *verdict) crooked() bool { return v.PhaseLineMisfit > crookedLine }
