@@ -26,8 +26,8 @@ const (
 	// straightLeast is how many blocks a group must have had to count, and
 	// straightGroupsLeast how many such groups there must be.
 	straightLeast, straightGroupsLeast = 8, 6
-	// straightFloor is what is let pass in each group, radians: half a degree.
-	straightFloor = 0.5 * math.Pi / 180
+	// straightFloor is what is let pass in each group, radians: 0.6 degrees.
+	straightFloor = 0.6 * math.Pi / 180
 )
 
 // Add adds what another one has heard.
@@ -59,7 +59,8 @@ func (s *Straight) Misfit() (perFreedom float64, ok bool) {
 			continue
 		}
 		n, mean := float64(g.blocks), g.phase/g.weight
-		variance := g.squares/(g.weight*g.weight)*n/(n-1) + straightFloor*straightFloor
+		// (n-1)/(n-3) is the mean square of Student's t
+		variance := g.squares/(g.weight*g.weight)*n/(n-3) + straightFloor*straightFloor
 		sum += mean * mean / variance
 		used++
 	}

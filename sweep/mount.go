@@ -100,11 +100,12 @@ type following struct {
 	x       []float64 // usable ones only, as at and sd
 	screw   []float64
 	usedIdx []int
+	ways    []*way // of each point that turns, the turn that it is part of
 	white   *whitener
 }
 
 func newFollowing(ps []point, side float64) *following {
-	s := &following{points: ps, side: side}
+	s := &following{points: ps, side: side, ways: waysOf(ps)}
 	for i, p := range ps {
 		s.turns = s.turns || p.turning
 		s.plays = s.plays || !p.home
@@ -115,52 +116,6 @@ func newFollowing(ps []point, side float64) *following {
 	}
 	s.screw = make([]float64, len(s.x))
 	return s
-}
-
-// follow computes where the screw was at each usable point: a stop operator
-// with the play as its width, driven by the jig a lag before.
-func (s *following) follow(play, lag float64) {
-	screw := s.jigAt(0, lag)
-	if s.away {
-		screw += s.side * play
-	}
-	k := 0
-	for i, p := range s.points {
-		deg := s.jigAt(i, lag)
-		if p.home && !p.turning {
-			screw = deg
-		}
-		lo, hi := deg, deg+play
-		if s.side < 0 {
-			lo, hi = deg-play, deg
-		}
-		screw = math.Max(lo, math.Min(hi, screw))
-		if k < len(s.usedIdx) && s.usedIdx[k] == i {
-			s.screw[k] = screw
-			k++
-		}
-	}
-}
-
-// jigAt is where the jig was a lag before point i, between turning neighbours.
-func (s *following) jigAt(i int, lag float64) float64 {
-	p := s.points[i]
-	if !p.turning || lag == 0 {
-		return p.deg
-	}
-	at := p.at - lag
-	for ; i > 0; i-- {
-		before := s.points[i-1]
-		if !before.turning || before.at <= at {
-			share := math.Max(0, math.Min(1, (at-before.at)/(s.points[i].at-before.at)))
-			return before.deg + share*(s.points[i].deg-before.deg)
-		}
-	}
-	if len(s.points) < 2 || !s.points[1].turning {
-		return s.points[0].deg
-	}
-	a, b := s.points[0], s.points[1] // it came as it went on
-	return a.deg - (b.deg-a.deg)/(b.at-a.at)*(a.at-at)
 }
 
 // cost is the weighted sum of squares for a play and a lag, the line fitted.

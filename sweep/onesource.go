@@ -3,9 +3,9 @@ package sweep
 import "headtrue/dsp"
 
 // crookedLine is the misfit of a phase line (dsp.Straight) from which sources with
-// delays of their own are heard. One delay makes 0.2 to 2.8, over some 15 s of each
-// clean piece of sweep/bench/grid.
-const crookedLine = 3
+// delays of their own are heard. One delay makes 0.1 to 2.9 on the clean pieces of
+// sweep/bench/grid and the built-in music.
+const crookedLine = 2.9
 
 const crookedSay = "the phase between the channels is not the line of one delay: sources in the mix have delays of their own (spaced microphones, effects), which can shift this by an arcminute or more"
 

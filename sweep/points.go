@@ -19,8 +19,9 @@ type point struct {
 	at            float64 // tape seconds
 	home          bool
 	byX           bool // x can be used
-	// turning says that the screw turned meanwhile.
+	// turning says that the screw turned meanwhile, from the place from.
 	turning bool
+	from    float64
 }
 
 // minLevelSD is the least uncertainty believed of a treble level, dB.
@@ -38,7 +39,7 @@ func points(steps []record.Step, minSD float64) []point {
 			deg: s.ScrewDeg, x: s.Reading.DelayTrackedUS / USPerArcmin, xSD: s.Reading.DelaySDUS / USPerArcmin,
 			db: s.Reading.TrebleDB, dbSD: max(s.Reading.TrebleSDDB, minSD),
 			dbLR: s.Reading.TrebleLR, levelLR: s.Reading.LevelDBFS,
-			at: s.AtSeconds, home: s.FromHome, turning: s.Turning, byX: delayUsable(s.Reading),
+			at: s.AtSeconds, home: s.FromHome, turning: s.Turning, from: s.FromDeg, byX: delayUsable(s.Reading),
 		})
 	}
 	return ps

@@ -74,7 +74,7 @@ func (t *turning) cell(deg float64) error {
 	raw := t.meter.Reading()
 	t.meter.Reset()
 	now := t.tapeSeconds()
-	middle, at, seconds := (t.from+deg)/2, (t.begun+now)/2, now-t.begun
+	from, middle, at, seconds := t.from, (t.from+deg)/2, (t.begun+now)/2, now-t.begun
 	t.from, t.begun = deg, now
 	t.moved(middle, false)
 	t.cells++
@@ -91,7 +91,7 @@ func (t *turning) cell(deg float64) error {
 	}
 	t.troubled = 0
 	r.DelayTrackedUS = t.countTurning(r, at)
-	s := record.Step{N: len(t.steps) + 1, Phase: t.phase, AtSeconds: at, ScrewDeg: middle, FromHome: t.fromHome(), Turning: true, Reading: r}
+	s := record.Step{N: len(t.steps) + 1, Phase: t.phase, AtSeconds: at, ScrewDeg: middle, FromDeg: from, FromHome: t.fromHome(), Turning: true, Reading: r}
 	if err := t.keep(s); err != nil {
 		return err
 	}

@@ -26,7 +26,8 @@ and, under the name of its kind, one of
              blade_off, seated (readings before and after seating the blade);
              slack_taken_up; clip (file of the sound)
   step       n, phase, at_s (middle of the reading), screw_deg, from_home (arrived
-             from the home side), turning (heard while the screw turned), reading
+             from the home side), turning (heard while the screw turned) and from_deg
+             (where it then came from), reading
   decision   low_edge_deg, high_edge_deg (dull edges), dull_db; midpoint, fitted,
              delay_zero, optimum (each deg, sd_arcmin, ok, why); agreement,
              agreement_why; gearing_arcmin_per_turn, gearing_sd_arcmin_per_turn

@@ -105,7 +105,9 @@ type Step struct {
 	FromHome bool `json:"from_home"`
 	// Turning says that the screw turned while this was heard, and was at
 	// ScrewDeg half way; what is heard lags behind by the pipeline.
-	Turning bool    `json:"turning,omitempty"`
+	Turning bool `json:"turning,omitempty"`
+	// FromDeg is where the screw was as such a stretch began.
+	FromDeg float64 `json:"from_deg,omitempty"`
 	Reading Reading `json:"reading"`
 }
 

@@ -1,0 +1,129 @@
+package sweep
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/interp"
+)
+
+// subCells is in how many pieces a stretch of a turn is taken: near a reversal the
+// screw stands for a part of one and turns for the rest.
+const subCells = 8
+
+// way is how the jig went through one turn: its places at the ends of all stretches,
+// with a smooth curve between. Before the first it stood, or came as it went on;
+// after the last it stood.
+type way struct {
+	cell      float64 // seconds of a stretch
+	at, deg   []float64
+	between   interp.AkimaSpline
+	perSecond float64 // speed before the first, degrees a second
+}
+
+// waysOf finds the turns among the points.
+func waysOf(ps []point) []*way {
+	ways := make([]*way, len(ps))
+	cell := usualStretch(ps)
+	for i := 0; i < len(ps); {
+		if !ps[i].turning {
+			i++
+			continue
+		}
+		first := i
+		for i++; i < len(ps) && ps[i].turning && math.Abs(ps[i].from-endOfStretch(ps[i-1])) < 1e-6; i++ {
+		}
+		w := newWay(ps[first:i], cell, first == 0)
+		for k := first; k < i; k++ {
+			ways[k] = w
+		}
+	}
+	return ways
+}
+
+func endOfStretch(p point) float64 { return 2*p.deg - p.from }
+
+// usualStretch is how long a stretch is, as most follow upon each other; zero where
+// none does.
+func usualStretch(ps []point) float64 {
+	var apart []float64
+	for i := 1; i < len(ps); i++ {
+		if ps[i].turning && ps[i-1].turning {
+			apart = append(apart, ps[i].at-ps[i-1].at)
+		}
+	}
+	if len(apart) == 0 {
+		return 0
+	}
+	return median(apart)
+}
+
+func newWay(ps []point, cell float64, cut bool) *way {
+	w := &way{cell: cell}
+	add := func(at, deg float64) {
+		if n := len(w.at); n == 0 || at > w.at[n-1]+1e-6 {
+			w.at, w.deg = append(w.at, at), append(w.deg, deg)
+		}
+	}
+	var fastest float64
+	for _, p := range ps {
+		add(p.at-w.cell/2, p.from)
+		add(p.at+w.cell/2, endOfStretch(p))
+		fastest = max(fastest, math.Abs(p.deg-p.from))
+	}
+	if first := ps[0].deg - ps[0].from; cut && math.Abs(first) > fastest/2 && w.cell > 0 {
+		w.perSecond = 2 * first / w.cell
+	}
+	if len(w.at) > 1 {
+		_ = w.between.Fit(w.at, w.deg) // always nil
+	}
+	return w
+}
+
+// jigAt is where the jig was at a tape second.
+func (w *way) jigAt(t float64) float64 {
+	last := len(w.at) - 1
+	switch {
+	case t <= w.at[0]:
+		return w.deg[0] + w.perSecond*(t-w.at[0])
+	case t >= w.at[last]:
+		return w.deg[last]
+	}
+	return w.between.Predict(t)
+}
+
+// follow computes where the screw was at each usable point: a stop operator
+// with the play as its width, driven by the jig a lag before.
+func (s *following) follow(play, lag float64) {
+	lo, hi := 0.0, play // of the screw against the jig
+	if s.side < 0 {
+		lo, hi = -play, 0
+	}
+	screw := s.points[0].deg
+	if w := s.ways[0]; w != nil {
+		screw = w.jigAt(s.points[0].at - w.cell/2 - lag)
+	}
+	if s.away {
+		screw += s.side * play
+	}
+	k := 0
+	for i, p := range s.points {
+		var mean float64
+		switch w := s.ways[i]; {
+		case w != nil:
+			for sub := range subCells {
+				jig := w.jigAt(p.at + ((float64(sub)+0.5)/subCells-0.5)*w.cell - lag)
+				screw = max(jig+lo, min(jig+hi, screw))
+				mean += screw / subCells
+			}
+		case p.home:
+			screw, mean = p.deg, p.deg
+		default:
+			screw = max(p.deg+lo, min(p.deg+hi, screw))
+			mean = screw
+		}
+		if k < len(s.usedIdx) && s.usedIdx[k] == i {
+			s.screw[k] = mean
+			k++
+		}
+	}
+}

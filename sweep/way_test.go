@@ -1,0 +1,53 @@
+package sweep
+
+import (
+	"math"
+	"testing"
+)
+
+// A steady tone tells play and lag apart by how the screw stands at each reversal:
+// the bench's truth is 15 degrees and the 10 ms in which its head follows the screw.
+func TestPlayAndLagAreToldApart(t *testing.T) {
+	c := gridCell(t, "tone-20dB-unknown", 1) // no wander
+	for seed := range uint64(3) {
+		r := newRig(t, c.profile, c.after+seed+1, c.plan)
+		course := begin(r.setup)
+		end, err := course.conclude(course.align(t.Context()))
+		d, truth := r.decision(), r.bench.Truth()
+		if err != nil || d == nil {
+			t.Fatal(end, err)
+		}
+		if math.Abs(d.BacklashDeg-truth.BacklashDeg) > 0.7 || math.Abs(d.PipelineSeconds-0.010) > 0.003 {
+			t.Errorf("seed %d: play %.2f of %.2f degrees, lag %.4f s of 0.010", seed, d.BacklashDeg, truth.BacklashDeg, d.PipelineSeconds)
+		}
+		if math.Abs(truth.ErrorArcmin) > 0.15 {
+			t.Errorf("seed %d: %.3f' off", seed, truth.ErrorArcmin)
+		}
+	}
+}
+
+// The way of a jig that goes there and back: between the ends of its stretches it is
+// smooth, before and after it stands.
+func TestWayOfATurn(t *testing.T) {
+	const h, top, edge = 0.04, 160.0, 0.2 // s, deg/s, s to come to speed
+	at := func(s float64) float64 {       // of a move of 1 s that begins at 0.1
+		s = math.Max(0, math.Min(1, s-0.1))
+		switch {
+		case s < edge:
+			return top / edge * s * s / 2
+		case s > 1-edge:
+			return top*(1-edge) - top/edge*(1-s)*(1-s)/2
+		}
+		return top * (s - edge/2)
+	}
+	var ps []point
+	for s := 0.1; s < 1.1-1e-9; s += h {
+		ps = append(ps, point{turning: true, at: s + h/2, from: at(s), deg: (at(s) + at(s+h)) / 2})
+	}
+	w := waysOf(ps)[0]
+	for s := 0.0; s < 1.3; s += 0.003 {
+		if off := w.jigAt(s) - at(s); math.Abs(off) > 0.15 {
+			t.Errorf("at %.3f s the jig is taken to be at %.3f, it was at %.3f degrees", s, w.jigAt(s), at(s))
+		}
+	}
+}
