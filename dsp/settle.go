@@ -6,6 +6,9 @@ const (
 	// toneReachUS is how far a delay by several tones may lie: half a period of
 	// 1 kHz, more than any tilt that leaves treble.
 	toneReachUS = 500.0
+	// rivalReachUS is how far another delay may lie that fits as well: beyond, the
+	// treble is gone.
+	rivalReachUS = 700.0
 	// mismatch is what the phases of two channels may differ by, without any
 	// delay, at each tone by itself: 5 degrees as a standard deviation (common
 	// practice, no source).
@@ -53,11 +56,11 @@ func settle(phases []tonePhase) (seconds float64, settled bool) {
 		return 0, false
 	}
 	best, second := math.Inf(1), math.Inf(1)
-	const reach = toneReachUS * 1e-6
-	most := int(reach*top.omega/(2*math.Pi)) + 1
+	const reach, rivals = toneReachUS * 1e-6, rivalReachUS * 1e-6
+	most := int(rivals*top.omega/(2*math.Pi)) + 1
 	for turns := -most; turns <= most; turns++ {
 		near := (top.phase + 2*math.Pi*float64(turns)) / top.omega
-		if math.Abs(near) > reach {
+		if math.Abs(near) > rivals {
 			continue
 		}
 		at, misfit := fitPhases(phases, near)
@@ -67,7 +70,7 @@ func settle(phases []tonePhase) (seconds float64, settled bool) {
 			second = min(second, misfit)
 		}
 	}
-	return seconds, best <= turnMisfit*float64(say-1) && second-best >= turnMargin
+	return seconds, math.Abs(seconds) <= reach && best <= turnMisfit*float64(say-1) && second-best >= turnMargin
 }
 
 // fitPhases is the delay by weighted least squares with all turns counted as a

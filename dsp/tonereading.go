@@ -75,6 +75,9 @@ func (m *Meter) readToneDelay(r *Reading) {
 	copy(heard[1:], r.Others[:])
 	var phases [MostTones]tonePhase
 	for i, h := range heard[:len(m.tones)] {
+		if h.PhaseSDDeg >= UnknownSD { // too short for its scatter to be seen
+			h.PhaseSDDeg = m.phaseNoiseDeg(i, r.Seconds)
+		}
 		phases[i] = newTonePhase(h)
 	}
 	if seconds, settled := settle(phases[:len(m.tones)]); settled {
@@ -95,6 +98,18 @@ func (m *Meter) readToneDelay(r *Reading) {
 	if r.TonePhaseSDDeg < UnknownSD {
 		r.DelaySD = Microseconds(r.TonePhaseSDDeg/360) * r.DelayPeriod
 	}
+}
+
+// phaseNoiseDeg is what the noise beside tone i, were it white, leaves of its phase
+// between the channels; toneNoise says by which formula.
+func (m *Meter) phaseNoiseDeg(i int, seconds float64) float64 {
+	t := m.tones[i]
+	var variance float64
+	for c := range 2 {
+		perHz := t.besides[c] / (2 * toneBesides * m.binHz)
+		variance += perHz / (2 * t.clean(c) * seconds)
+	}
+	return math.Sqrt(variance) * 180 / math.Pi // infinite where there is no tone
 }
 
 // besideTones is the power of the treble band away from the tones and their

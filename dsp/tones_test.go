@@ -77,7 +77,7 @@ func TestTurnsAreCountedRightOrNotAtAll(t *testing.T) {
 		{[]float64{10000, 1000}, 20, 36, 100, [2]int{75, 100}, [2]int{0, 25}},
 		{[]float64{10000, 1000}, 0, 5, 100, [2]int{}, [2]int{0, 5}},
 		{[]float64{10000, 1000, 6300, 12500}, 20, 15, 100, [2]int{}, [2]int{}},
-		{[]float64{10000, 6300, 12500}, 20, 5, 100, [2]int{}, [2]int{}},
+		{[]float64{10000, 6300, 12500}, 20, 5, 100, [2]int{}, [2]int{0, 40}}, // 640 us fits nearly as well as none
 		{[]float64{10000, 3150}, 20, 5, 100, [2]int{}, [2]int{75, 100}},
 	} {
 		m := NewMeter(testRate, test.hz[0], test.hz[1:]...)

@@ -11,6 +11,10 @@ type belief struct {
 // beliefs are drifts about the usual one.
 type beliefs []belief
 
+// sizes are those that a drift may have against the usual, in half octaves: many
+// about the usual one, and few down to where there is hardly any.
+var sizes = []float64{-10, -8, -6, -4, -3, -2, -1, 0, 1, 2, 3, 4}
+
 // judge weighs drifts by what the data say, misfit being minus twice the logarithm
 // of their likelihood but for a constant, held loosely near the usual one: by a
 // factor of two in size, and of four in both times (one standard deviation).
@@ -21,7 +25,7 @@ func judge(usual drift, misfit func(drift) float64) beliefs {
 	}
 	var all beliefs
 	for _, slowness := range slow {
-		for size := -4.0; size <= 4; size++ {
+		for _, size := range sizes {
 			for time := -3.0; time <= 3; time++ {
 				d := drift{usual.rms * math.Exp2(size/2), usual.seconds * math.Exp2(time), usual.returns * math.Exp2(slowness)}
 				if usual.returns > 0 && d.returns < 1.5*d.seconds {

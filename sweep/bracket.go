@@ -238,6 +238,34 @@ func (c *course) tilts() (s []sample, byDelay bool) {
 	return s, byDelay
 }
 
+// zeroSeen says that the scan has gone by the place where the delay is that fixed
+// between the channels, where several tones leave no period open: the top is
+// nowhere else. Strong tones that settle nothing do not hold the search up; weak
+// ones say nothing, since far out there is only crosstalk, which has no delay.
+func (c *course) zeroSeen() bool {
+	const (
+		nearUS = 40 // a third of the way to a side lobe of 10 kHz
+		enough = 5  // strong steps
+	)
+	if len(c.plan.FurtherTonesHz) == 0 {
+		return true
+	}
+	settled, open := 0, 0
+	for _, s := range c.scanSteps() {
+		r := s.Reading
+		switch {
+		case !delayUsable(r) || !strongTone(s):
+		case r.DelayPeriodUS > 0:
+			open++
+		case math.Abs(r.DelayUS-c.plan.ChannelDelayUS) < nearUS+2*c.plan.ChannelDelaySDUS:
+			return true
+		default:
+			settled++
+		}
+	}
+	return settled == 0 && open >= enough
+}
+
 // bracketed says that both dull edges have been seen and that the top between
 // them is the true one. A side lobe is half as wide as the main lobe: a tone's
 // width between the edges tells them apart. A programme's delay says where the
@@ -250,7 +278,7 @@ func (c *course) bracketed() bool {
 		zero := c.plan.ChannelDelayUS / USPerArcmin
 		return lo < zero-need && hi > zero+need
 	}
-	if c.lost(byDelay) {
+	if c.lost(byDelay) || !c.zeroSeen() {
 		return false
 	}
 	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)

@@ -60,7 +60,7 @@ func begin(s Setup) *course {
 	}
 	return &course{
 		Setup: s, plan: s.Plan,
-		meter: dsp.NewMeter(rate, s.Plan.ToneHz),
+		meter: dsp.NewMeter(rate, s.Plan.ToneHz, s.Plan.FurtherTonesHz...),
 	}
 }
 

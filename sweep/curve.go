@@ -47,6 +47,12 @@ func (c curve) at(z float64) float64 {
 	return decibels(c.weight[0]*powerOf(c.channel(0, z)) + c.weight[1]*powerOf(c.channel(1, z)))
 }
 
+// slopeAt is how steeply that goes at z, dB per unit of z.
+func (c curve) slopeAt(z float64) float64 {
+	const step = 0.1
+	return (c.at(z+step) - c.at(z-step)) / (2 * step)
+}
+
 // curveInput is what a curve is fitted to, in the order of time.
 type curveInput struct {
 	points  []curvePoint
@@ -156,9 +162,18 @@ func (in curveInput) solve(from curve) (curve, error) {
 	c := model(res.Params)
 	residuals(make([]float64, 2*n+5), res.Params) // leaves sums as they end
 	c.ok = true
-	c.slow = judge(in.m.usualDrift(), func(d drift) float64 { return newWhitener(d, sum.at, sum.own).misfit(sums) }).likeliest()
+	slopes := make([]float64, n) // of the sums by the centre
+	for i, q := range in.points {
+		slopes[i] = c.slopeAt(q.z) * math.Sqrt2
+	}
+	about := func(d drift) *whitener { return newWhitener(d, sum.at, sum.own) }
+	slow := judge(in.m.usualDrift(), func(d drift) float64 { return about(d).restrictedMisfit(slopes, sums) })
+	c.slow = slow.likeliest()
 	c.misfit = res.RSS / float64(2*n-2)
-	c.centreSD = res.SD(parCentre) * math.Sqrt(max(1, c.misfit))
+	// the fit has the drift judged before; what it may be makes the rest
+	before, _ := sum.regress(slopes, sums)
+	mean := slow.rootMean(func(d drift) float64 { l, _ := about(d).regress(slopes, sums); return l.v11 })
+	c.centreSD = res.SD(parCentre) * math.Sqrt(max(1, c.misfit)) * mean / math.Sqrt(before.v11)
 	c.skewSD = res.SD(parSkew) * math.Sqrt(max(1, c.misfit))
 	return c, nil
 }
@@ -188,9 +203,7 @@ func (in curveInput) whiteners(from curve) (sum, difference *whitener) {
 	for i, p := range in.points {
 		at[i], sd[i] = p.at, p.sd*math.Sqrt2
 		if from.ok {
-			const step = 0.1
-			slope := (from.at(p.z+step) - from.at(p.z-step)) / (2 * step)
-			sd[i] = math.Hypot(sd[i], math.Sqrt2*slope*p.zSD)
+			sd[i] = math.Hypot(sd[i], math.Sqrt2*from.slopeAt(p.z)*p.zSD)
 		}
 	}
 	apart := from.slow

@@ -35,7 +35,7 @@ type verdict struct {
 // it, not added to it.
 func decide(steps []record.Step, seated *record.Reading, foundHome record.Estimate, p Plan) verdict {
 	ps := points(steps, minLevelSD)
-	if p.turns() {
+	if p.turns() && len(p.FurtherTonesHz) == 0 {
 		samePeriod(ps, p.ToneHz)
 	}
 	v := verdict{}

@@ -113,15 +113,43 @@ func (w *whitener) whiten(dst, r []float64) {
 	}
 }
 
-// misfit is minus twice the logarithm of the likelihood, but for a constant.
-func (w *whitener) misfit(r []float64) float64 {
-	white := make([]float64, len(r))
-	w.whiten(white, r)
-	sum := w.logs
-	for _, v := range white {
-		sum += v * v
+// regress fits a line through points that drift, by generalised least squares, and
+// gives what is left, as a weighted sum of squares.
+func (w *whitener) regress(x, y []float64) (line, float64) {
+	n := len(x)
+	ones, wx, wy := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range ones {
+		ones[i] = 1
 	}
-	return sum
+	w.whiten(ones, ones)
+	w.whiten(wx, x)
+	w.whiten(wy, y)
+	var a, b, c, d, e, f float64
+	for i := range n {
+		a += ones[i] * ones[i]
+		b += ones[i] * wx[i]
+		c += wx[i] * wx[i]
+		d += ones[i] * wy[i]
+		e += wx[i] * wy[i]
+		f += wy[i] * wy[i]
+	}
+	det := a*c - b*b
+	if det <= 0 {
+		return line{}, math.Inf(1)
+	}
+	l := line{ok: true, n: n, at0: (c*d - b*e) / det, perDeg: (a*e - b*d) / det}
+	l.v00, l.v01, l.v11 = c/det, -b/det, a/det
+	l.ok = l.perDeg != 0
+	return l, f - l.at0*d - l.perDeg*e
+}
+
+// restrictedMisfit is minus twice the logarithm of the likelihood of points about
+// a line, but for a constant. The line takes out a part of the drift: it is the
+// likelihood of the rest (restricted maximum likelihood, Patterson & Thompson,
+// Biometrika 58, 1971).
+func (w *whitener) restrictedMisfit(x, y []float64) float64 {
+	l, rss := w.regress(x, y)
+	return w.logs + rss - math.Log(l.v00*l.v11-l.v01*l.v01)
 }
 
 // A programme changes its own treble ratio by so much, dB rms, and forgets it in

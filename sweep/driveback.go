@@ -8,9 +8,13 @@ import (
 	"headtrue/sweep/record"
 )
 
-// arrivalSD is how far a place that is arrived at from the home side varies,
-// arcmin: stiction and microsteps.
-const arrivalSD = 0.1
+// arrivalSDDeg is how far a place that is arrived at from the home side varies,
+// degrees of screw: stiction and microsteps.
+const arrivalSDDeg = 0.2
+
+func (v *verdict) arrivalSD() float64 {
+	return arrivalSDDeg * math.Abs(v.GearingArcminPerTurn) / 360
+}
 
 // driveBack arrives at the optimum from the home side, listens there until the
 // tape's wander is averaged out as far as is asked for, takes out what is off,
@@ -48,7 +52,7 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		if math.Abs(off) < worth {
 			break
 		}
-		v.measuredSD = math.Hypot(v.measuredSD, arrivalSD)
+		v.measuredSD = math.Hypot(v.measuredSD, v.arrivalSD())
 		if try == mostCorrections {
 			return &stop{outcome: record.TooUncertain,
 				say: fmt.Sprintf("the place could not be confirmed: each time it was listened to it lay elsewhere, %.1f' off at the last", math.Abs(off)),
@@ -77,13 +81,17 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	return c.leave(ctx, &verified)
 }
 
+// standingSDDeg is how far a screw that stands may lie from where it would be
+// turned through, degrees: the twist of the drive.
+const standingSDDeg = 0.5
+
 // gain is the weight of what is heard at the optimum to sd, arcmin, against what
 // the delay line says of it.
 func (v *verdict) gain(sd float64) float64 {
 	if !v.line.ok {
 		return 1
 	}
-	expected := math.Hypot(v.line.sd(v.Optimum.Deg), arrivalSD)
+	expected := math.Hypot(v.line.sd(v.Optimum.Deg), standingSDDeg*math.Abs(v.line.perDeg))
 	return expected * expected / (expected*expected + sd*sd)
 }
 

@@ -33,10 +33,10 @@ type dwelt struct {
 // dwell listens at a place until the tilt there is known as well as all other
 // uncertainty leaves of what is asked for.
 func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
-	rest := math.Hypot(math.Hypot(v.xSD, c.blade.sd), arrivalSD)
+	rest := math.Hypot(math.Hypot(v.xSD, c.blade.sd), v.arrivalSD())
 	need := max(math.Sqrt(max(0, c.plan.WithinArcmin*c.plan.WithinArcmin-rest*rest)), worthDwelling*rest)
 	least := max(leastDwellSeconds, c.plan.ProofSeconds/2)
-	piece := dsp.NewMeter(c.Sound.Rate(), c.plan.ToneHz)
+	piece := dsp.NewMeter(c.Sound.Rate(), c.plan.ToneHz, c.plan.FurtherTonesHz...)
 	var heard standing
 	c.meter.Reset()
 	for tries := 0; ; {

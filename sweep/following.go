@@ -48,6 +48,9 @@ func (c *course) checkFollowing() error {
 		return nil
 	}
 	for _, s := range run {
+		if c.plan.ToneHz > 0 && !strongTone(s) {
+			return nil // far out there is little but crosstalk, which stands still
+		}
 		if !delayUsable(s.Reading) && (s.Turning || s.N == first.N || s.N == last.N) {
 			return nil
 		}
@@ -168,7 +171,7 @@ func (c *course) checkTone() error {
 	for _, s := range gone {
 		lo, hi = min(lo, s.ScrewDeg), max(hi, s.ScrewDeg)
 	}
-	if stood := gone[len(gone)-1].AtSeconds - gone[0].AtSeconds; (hi-lo)*c.perDeg() > far || hi == lo && stood > 1 {
+	if stood := gone[len(gone)-1].AtSeconds - gone[0].AtSeconds; (hi-lo-c.unheardDeg())*c.perDeg() > far || hi == lo && stood > 1 {
 		return toneOver()
 	}
 	return nil

@@ -1,11 +1,6 @@
 package sweep
 
-import (
-	"math"
-	"slices"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "math"
 
 // mount is how the head follows the jig, by all places and turns of a run: the
 // screw follows the jig but for the play, and the delay follows the screw by a
@@ -121,7 +116,7 @@ func newFollowing(ps []point, side float64) *following {
 // cost is the weighted sum of squares for a play and a lag, the line fitted.
 func (s *following) cost(m *mount, play, lag float64) float64 {
 	s.follow(play, lag)
-	line, rss := s.regress()
+	line, rss := s.white.regress(s.screw, s.x)
 	m.line = line
 	if s.plays {
 		rss += math.Pow((play-usualPlayDeg)/usualPlaySDDeg, 2)
@@ -132,43 +127,10 @@ func (s *following) cost(m *mount, play, lag float64) float64 {
 	return rss
 }
 
-// regress fits the line through the whitened points.
-func (s *following) regress() (line, float64) {
-	n := len(s.x)
-	ones, screw, x := make([]float64, n), make([]float64, n), make([]float64, n)
-	for i := range ones {
-		ones[i] = 1
-	}
-	s.white.whiten(ones, ones)
-	s.white.whiten(screw, s.screw)
-	s.white.whiten(x, s.x)
-	var a, b, c, d, e, f float64
-	for i := range n {
-		a += ones[i] * ones[i]
-		b += ones[i] * screw[i]
-		c += screw[i] * screw[i]
-		d += ones[i] * x[i]
-		e += screw[i] * x[i]
-		f += x[i] * x[i]
-	}
-	det := a*c - b*b
-	if det <= 0 {
-		return line{}, math.Inf(1)
-	}
-	l := line{ok: true, n: n, at0: (c*d - b*e) / det, perDeg: (a*e - b*d) / det}
-	l.v00, l.v01, l.v11 = c/det, -b/det, a/det
-	l.ok = l.perDeg != 0
-	return l, f - l.at0*d - l.perDeg*e
-}
-
 // wander judges what the tilt did by itself, for the play and lag that are set.
-// The line takes out a part of it: likelihoods are those of the rest (restricted
-// maximum likelihood, Patterson & Thompson, Biometrika 58, 1971).
 func (s *following) wander() beliefs {
 	return judge(usualWander, func(d drift) float64 {
-		s.white = newWhitener(d, s.at, s.sd)
-		l, rss := s.regress()
-		return s.white.logs + rss - math.Log(l.v00*l.v11-l.v01*l.v01)
+		return newWhitener(d, s.at, s.sd).restrictedMisfit(s.screw, s.x)
 	})
 }
 
@@ -226,86 +188,4 @@ func (s *following) residuals(m mount) []float64 {
 		r[i] = s.x[i] - m.at0 - m.perDeg*s.screw[i]
 	}
 	return r
-}
-
-// finish takes the covariance of line, play and lag together, from the curvature
-// about the solution.
-func (s *following) finish(m *mount, wander drift) {
-	s.white = newWhitener(wander, s.at, s.sd)
-	s.cost(m, m.playDeg, m.lagSeconds)
-	if !m.ok {
-		return
-	}
-	m.scatter = scatter(s.residuals(*m))
-	columns := s.columns(*m)
-	k := len(columns)
-	info := mat.NewSymDense(k, nil)
-	for i := range k {
-		for j := i; j < k; j++ {
-			var sum float64
-			for r := range columns[i] {
-				sum += columns[i][r] * columns[j][r]
-			}
-			info.SetSym(i, j, sum)
-		}
-	}
-	next := 2
-	if s.plays {
-		info.SetSym(next, next, info.At(next, next)+1/(usualPlaySDDeg*usualPlaySDDeg))
-		next++
-	}
-	if s.turns {
-		info.SetSym(next, next, info.At(next, next)+1/(usualLagSDSeconds*usualLagSDSeconds))
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(info) {
-		return
-	}
-	var cov mat.SymDense
-	if chol.InverseTo(&cov) != nil {
-		return
-	}
-	m.v00, m.v01, m.v11 = cov.At(0, 0), cov.At(0, 1), cov.At(1, 1)
-	next = 2
-	if s.plays {
-		m.playSDDeg = math.Sqrt(cov.At(next, next))
-		next++
-	}
-	if s.turns {
-		m.lagSDSeconds = math.Sqrt(cov.At(next, next))
-	}
-}
-
-// columns are the whitened derivatives of the tilt by the parameters.
-func (s *following) columns(m mount) [][]float64 {
-	n := len(s.x)
-	derive := func(play, lag, step float64) []float64 {
-		d := make([]float64, n)
-		s.follow(m.playDeg+play, m.lagSeconds+lag)
-		up := slices.Clone(s.screw)
-		s.follow(math.Max(0, m.playDeg-play), math.Max(0, m.lagSeconds-lag))
-		for i := range d {
-			d[i] = m.perDeg * (up[i] - s.screw[i]) / step
-		}
-		return d
-	}
-	ones := make([]float64, n)
-	for i := range ones {
-		ones[i] = 1
-	}
-	s.follow(m.playDeg, m.lagSeconds)
-	list := [][]float64{ones, slices.Clone(s.screw)}
-	if s.plays {
-		const step = 0.2
-		list = append(list, derive(step, 0, step+math.Min(step, m.playDeg)))
-	}
-	if s.turns {
-		const step = 0.004
-		list = append(list, derive(0, step, step+math.Min(step, m.lagSeconds)))
-	}
-	for _, c := range list {
-		s.white.whiten(c, c)
-	}
-	s.follow(m.playDeg, m.lagSeconds)
-	return list
 }

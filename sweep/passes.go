@@ -9,11 +9,11 @@ import (
 
 // turnArcminPerS is the rate at which the head is turned past the top, arcmin per
 // second. Much faster, and the tone's level changes within a frame.
-const turnArcminPerS = 60
+const turnArcminPerS = 90
 
 // passReach is how far beyond a dull edge a measuring pass goes, as a multiple of its
 // distance from the centre.
-const passReach = 1.2
+const passReach = 1.3
 
 // findTop turns one way until a dull edge is certain, then back over the top to
 // the other, and stops as soon as the top is known to be the true one.

@@ -35,13 +35,24 @@ func (c *course) runSteps() []record.Step { return c.steps[min(c.run, len(c.step
 // the tape runs at that moment.
 func (c *course) count(r record.Reading) float64 {
 	if r.DelayPeriodUS <= 0 {
-		return r.DelayUS
+		return c.whole(r)
 	}
 	expect := c.last.us + c.usPerDeg()*(c.screwDeg-c.last.deg)
 	if l := fitLine(points(c.fineSteps(), minLevelSD)); l.ok && c.fromHome() {
 		expect = (l.at0 + l.perDeg*c.screwDeg) * USPerArcmin
 	}
 	return c.countFrom(expect, r)
+}
+
+// whole is a delay in which no period is open: that of a programme, or of several
+// tones, told at the main one's nominal frequency.
+func (c *course) whole(r record.Reading) float64 {
+	us := r.DelayUS
+	if c.plan.ToneHz > 0 && delayUsable(r) {
+		us *= r.ToneHz / c.plan.ToneHz
+		c.last = place{us, c.screwDeg}
+	}
+	return us
 }
 
 // countFrom gives the delay of a reading with the whole periods that bring it
@@ -63,6 +74,9 @@ func (c *course) countFrom(expect float64, r record.Reading) float64 {
 // lags behind it. Through a null it goes on as it went in the last few.
 func (c *course) countTurning(r record.Reading, at float64) float64 {
 	const near = 2.5 * cellSeconds
+	if r.DelayPeriodUS <= 0 {
+		return c.whole(r)
+	}
 	var seconds, us []float64
 	for i := len(c.steps) - 1; i >= 0 && c.steps[i].Turning && len(us) < 5; i-- {
 		if s := c.steps[i]; delayUsable(s.Reading) {

@@ -101,5 +101,3 @@ func TestPersonByHand(t *testing.T) {
 		}
 	}
 }
-
-func square(x float64) float64 { return x * x }

@@ -12,9 +12,12 @@ import (
 )
 
 // Listen measures a source without any jig, until seconds have gone by or the
-// source ends; 0 means to its end.
-func Listen(ctx context.Context, src audio.Source, toneHz, seconds float64) (record.Reading, error) {
-	m := dsp.NewMeter(src.Rate(), toneHz)
+// source ends; 0 means to its end. The tones are those of a Plan.
+func Listen(ctx context.Context, src audio.Source, seconds, toneHz float64, further ...float64) (record.Reading, error) {
+	if err := CheckTones(src.Rate(), toneHz, further...); err != nil {
+		return record.Reading{}, err
+	}
+	m := dsp.NewMeter(src.Rate(), toneHz, further...)
 	for got := 0.0; seconds == 0 || got < seconds; {
 		b, err := src.Next(ctx)
 		if errors.Is(err, io.EOF) {
@@ -54,7 +57,12 @@ func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 		r.TrebleDB = decibels(powerOf(r.TrebleLR[0]) + powerOf(r.TrebleLR[1]))
 		r.TrebleSDDB = float64(m.ToneSD)
 		r.ToneHz = m.ToneHz
-		r.DelayPeriodUS = 1e6 / m.ToneHz
+		r.DelayPeriodUS = float64(m.DelayPeriod)
+		for _, t := range m.Others {
+			if t.Hz > 0 {
+				r.FurtherTonesHz = append(r.FurtherTonesHz, t.Hz)
+			}
+		}
 		r.ToneToNoiseDB = float64(max(m.ToneToNoise[0], m.ToneToNoise[1]))
 		return finite(r)
 	}

@@ -18,9 +18,13 @@ const (
 // its place on the screw is found afterwards. What a tone tells of the fixed
 // delay between the channels is worth keeping, so that it is asked for more.
 const (
-	toneCentreShare      = 0.33
+	toneCentreShare      = 0.27
 	programmeCentreShare = 0.93
 )
+
+// leastPassSteps are fewer than any pass across the top has: one with fewer stood at
+// the end of the window, and so would the next.
+const leastPassSteps = 3
 
 // refine measures where it says most about the centre until the uncertainty
 // asked for is reached or the tape allowed for it is used up; then the dull
@@ -35,8 +39,12 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 		if v.Optimum.OK {
 			c.tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
 		}
+		before := len(c.steps)
 		if err := c.refineOnce(ctx, v, pass); err != nil {
 			return v, err
+		}
+		if len(c.steps) < before+leastPassSteps {
+			break // there is nowhere to go: the decision says what that leaves
 		}
 		v = c.decideNow()
 	}

@@ -15,6 +15,8 @@ type Past struct {
 	Found    record.Found
 	Decision *record.Decision // nil where the run ended before it decided
 	ToneHz   float64
+	// FurtherTonesHz are the tones beside it.
+	FurtherTonesHz []float64
 }
 
 // Restore puts the screw back as the past run found it. Where the jig has kept
@@ -22,7 +24,7 @@ type Past struct {
 // its own uncertainty; where it has not, by the as-found delay. What was heard
 // with the blade off is compared last, when it is away again.
 func Restore(ctx context.Context, s Setup, past Past) (record.End, error) {
-	s.Plan.ToneHz = past.ToneHz
+	s.Plan.ToneHz, s.Plan.FurtherTonesHz = past.ToneHz, past.FurtherTonesHz
 	s.Plan.SlackTakenUp = past.Found.SlackTakenUp
 	c := begin(s)
 	return c.conclude(c.restore(ctx, past))
@@ -259,8 +261,8 @@ func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
 // smallest that fits.
 func tiltBetween(a, b record.Reading) float64 {
 	d := a.DelayUS - b.DelayUS
-	if a.DelayPeriodUS > 0 {
-		d = math.Remainder(d, a.DelayPeriodUS)
+	if period := max(a.DelayPeriodUS, b.DelayPeriodUS); period > 0 {
+		d = math.Remainder(d, period)
 	}
 	return d / USPerArcmin
 }

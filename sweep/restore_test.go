@@ -142,7 +142,7 @@ func TestRestoreUnderABladeThatTilts(t *testing.T) {
 func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
 	t.Parallel()
 	for _, taken := range []bool{false, true} {
-		for _, other := range []float64{-3, 3} {
+		for _, other := range []float64{-4, 4} {
 			p := toneBench()
 			p.Screw.SlackTakenUp = taken
 			r := newRig(t, p, 4, Plan{ToneHz: 10000, SlackTakenUp: taken})

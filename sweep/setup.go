@@ -58,6 +58,9 @@ type Event struct {
 type Plan struct {
 	// ToneHz is the tone on the tape; 0 means programme material.
 	ToneHz float64
+	// FurtherTonesHz are tones that sound beside it; dsp.NewMeter says what they
+	// must be. With a low one among them no whole period is left open.
+	FurtherTonesHz []float64
 	// DullDB is how far the treble must fall below its top at a dull edge.
 	DullDB float64
 	// WithinArcmin is the standard uncertainty asked of the measurement of the

@@ -238,7 +238,7 @@ func TestAccuracyHasNotFallen(t *testing.T) {
 		rms, tape float64 // arcmin, seconds
 	}{
 		{toneCell(n), 1.0, 20},
-		{toneCell(n).unknownMount().channelDelay(10, 5.8).hasty(0.25, 1), 0.5, 16},
+		{toneCell(n).unknownMount().channelDelay(10, 5.8).hasty(0.25, 0.6), 0.5, 16},
 		{musicCell(n).unknownMount().channelDelay(0.87, 0.5).hasty(1, 0.4), 1.0, 9},
 		{musicCell(few), 1.6, 80},
 		{gridCell(t, "tone-30dB-none", few), 0.45, 14},
@@ -282,7 +282,7 @@ func specialCells(seeds int) []cell {
 		programmes = append(programmes, materialCell(name, seeds))
 	}
 	cells := append([]cell{toneCell(seeds)}, programmes...)
-	cells = append(cells, toneCell(seeds).unknownMount().channelDelay(10, 5.8).hasty(0.25, 1))
+	cells = append(cells, toneCell(seeds).unknownMount().channelDelay(10, 5.8).hasty(0.25, 0.6))
 	const uniformHalfUS = 0.87 // a uniform ± of 0.87 us has a deviation of 0.5
 	for _, c := range programmes {
 		c = c.unknownMount().channelDelay(uniformHalfUS, 0.5)
@@ -316,7 +316,7 @@ func BenchmarkAccuracySpecial(b *testing.B) {
 func BenchmarkAccuracyLobe(b *testing.B) {
 	for range b.N {
 		n := 5 * tableSeeds()
-		set, unset := apart(toneCell(n).unknownMount().channelDelay(10, 5.8).hasty(0.25, 1).table(b))
+		set, unset := apart(toneCell(n).unknownMount().channelDelay(10, 5.8).hasty(0.25, 0.6).table(b))
 		wrong := summarise(set).wrongLobe
 		lo, hi := binomialLimits(wrong, len(set))
 		fmt.Printf("\nTone from %d starts within 60' either side: %d set in a wrong lobe, %.2f %% [%.2f, %.2f], %d not set\n",

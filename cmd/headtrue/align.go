@@ -75,7 +75,7 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
 			return j.report(end)
 		},
 	}
-	flags.add(cmd, "tone", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
+	flags.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
 		"slack-taken-up", "stop-and-measure", "proof-seconds")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)

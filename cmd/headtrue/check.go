@@ -43,7 +43,7 @@ Fields of --json:
 			return j.check(cmd.Context())
 		},
 	}
-	flags.add(cmd, "tone")
+	flags.add(cmd, "tone", "further-tones")
 	flags.virtual.add(cmd.Flags())
 	return cmd
 }

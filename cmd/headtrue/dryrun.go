@@ -7,28 +7,29 @@ import (
 
 // planned is what align --dry-run writes for machines.
 type planned struct {
-	DryRun               bool    `json:"dry_run"`
-	Port                 *string `json:"port"`
-	Audio                *string `json:"audio"`
-	Virtual              *string `json:"virtual"`
-	Seed                 *uint64 `json:"seed"`
-	To                   string  `json:"to"`
-	ToneHz               float64 `json:"tone_hz"`
-	StopAndMeasure       bool    `json:"stop_and_measure"`
-	DullDB               float64 `json:"dull_db"`
-	WithinArcmin         float64 `json:"within_arcmin"`
-	WindowDeg            float64 `json:"window_deg"`
-	GearingArcminPerTurn float64 `json:"gearing_arcmin_per_turn"`
-	GearingSignKnown     bool    `json:"gearing_sign_known"`
-	ChannelDelayUS       float64 `json:"channel_delay_us"`
-	ChannelDelaySDUS     float64 `json:"channel_delay_sd_us"`
-	SlackTakenUp         bool    `json:"slack_taken_up"`
-	SettleMS             float64 `json:"settle_ms"`
-	DwellScale           float64 `json:"dwell_scale"`
-	ProofSeconds         float64 `json:"proof_seconds"`
-	TapeBudgetS          float64 `json:"tape_budget_s"`
-	TapeTiltArcmin       float64 `json:"tape_tilt_arcmin"`
-	TapeTiltSDArcmin     float64 `json:"tape_tilt_sd_arcmin"`
+	DryRun               bool      `json:"dry_run"`
+	Port                 *string   `json:"port"`
+	Audio                *string   `json:"audio"`
+	Virtual              *string   `json:"virtual"`
+	Seed                 *uint64   `json:"seed"`
+	To                   string    `json:"to"`
+	ToneHz               float64   `json:"tone_hz"`
+	FurtherTonesHz       []float64 `json:"further_tones_hz"`
+	StopAndMeasure       bool      `json:"stop_and_measure"`
+	DullDB               float64   `json:"dull_db"`
+	WithinArcmin         float64   `json:"within_arcmin"`
+	WindowDeg            float64   `json:"window_deg"`
+	GearingArcminPerTurn float64   `json:"gearing_arcmin_per_turn"`
+	GearingSignKnown     bool      `json:"gearing_sign_known"`
+	ChannelDelayUS       float64   `json:"channel_delay_us"`
+	ChannelDelaySDUS     float64   `json:"channel_delay_sd_us"`
+	SlackTakenUp         bool      `json:"slack_taken_up"`
+	SettleMS             float64   `json:"settle_ms"`
+	DwellScale           float64   `json:"dwell_scale"`
+	ProofSeconds         float64   `json:"proof_seconds"`
+	TapeBudgetS          float64   `json:"tape_budget_s"`
+	TapeTiltArcmin       float64   `json:"tape_tilt_arcmin"`
+	TapeTiltSDArcmin     float64   `json:"tape_tilt_sd_arcmin"`
 }
 
 func (j *job) planned() planned {
@@ -41,7 +42,7 @@ func (j *job) planned() planned {
 	p, s := j.plan, j.settings
 	out := planned{
 		DryRun: true, Port: named(s.Port, !j.virtual()), Audio: named(s.Audio, !j.virtual()), Virtual: named(j.flags.virtual.profile, true),
-		To: s.To, ToneHz: p.ToneHz, StopAndMeasure: p.StopAndMeasure, DullDB: p.DullDB, WithinArcmin: p.WithinArcmin, WindowDeg: p.WindowDeg,
+		To: s.To, ToneHz: p.ToneHz, FurtherTonesHz: append([]float64{}, p.FurtherTonesHz...), StopAndMeasure: p.StopAndMeasure, DullDB: p.DullDB, WithinArcmin: p.WithinArcmin, WindowDeg: p.WindowDeg,
 		GearingArcminPerTurn: p.GearingArcminPerTurn, GearingSignKnown: p.GearingSignKnown,
 		ChannelDelayUS: p.ChannelDelayUS, ChannelDelaySDUS: p.ChannelDelaySDUS, SlackTakenUp: p.SlackTakenUp,
 		SettleMS: s.SettleMS, DwellScale: p.DwellScale, ProofSeconds: p.ProofSeconds, TapeBudgetS: p.TapeBudgetSeconds,
@@ -75,6 +76,9 @@ func (j *job) dryRun() error {
 		material = fmt.Sprintf("a tone of %.0f Hz, stopping to measure", p.ToneHz)
 	case p.ToneHz > 0:
 		material = fmt.Sprintf("a tone of %.0f Hz, measured while the screw turns", p.ToneHz)
+	}
+	for _, hz := range p.FurtherTonesHz {
+		material += fmt.Sprintf(", with one of %.0f Hz", hz)
 	}
 	if p.ToStandard {
 		to = fmt.Sprintf("the standard, by a tape on which it reads %+.1f' ± %.1f'", p.TapeTiltArcmin, p.TapeTiltSDArcmin)

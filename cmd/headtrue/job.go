@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 
@@ -86,8 +87,11 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 		}
 		if j.plan.ToneHz > 0 && j.bench.Programme.Kind == "music" {
 			// a virtual tape is recorded with what the run listens for
-			j.bench.Programme = bench.Tones(virtualToneDBFS, j.plan.ToneHz)
+			j.bench.Programme = virtualTones(j.plan)
 		}
+	}
+	if err := sweep.CheckTones(0, j.plan.ToneHz, j.plan.FurtherTonesHz...); err != nil {
+		return nil, usage("%w", err)
 	}
 	if j.plan.ToStandard && loaded.ReferenceTape.Profile == "" {
 		return nil, usage("to align to the standard a reference tape is needed: name its profile with --reference-tape")
@@ -110,12 +114,19 @@ func (j *job) openBook() (err error) {
 // recorded at about -10 dB (common practice, no source).
 const virtualToneDBFS = -10
 
+// virtualTones are the tones of a plan as a virtual tape has them: several share
+// the level of one.
+func virtualTones(p sweep.Plan) bench.Programme {
+	all := append([]float64{p.ToneHz}, p.FurtherTonesHz...)
+	return bench.Tones(virtualToneDBFS-20*math.Log10(float64(len(all))), all...)
+}
+
 func (j *job) virtual() bool { return j.flags.virtual.profile != "" }
 
 // planOf turns settings into what the run is asked for.
 func planOf(l settings.Loaded) sweep.Plan {
 	p := sweep.Plan{
-		ToneHz: l.ToneHz, DullDB: l.DullDB, WithinArcmin: l.WithinArcmin, WindowDeg: l.WindowDeg,
+		ToneHz: l.ToneHz, FurtherTonesHz: l.FurtherTones(), DullDB: l.DullDB, WithinArcmin: l.WithinArcmin, WindowDeg: l.WindowDeg,
 		GearingArcminPerTurn: l.Deck.Gearing(), GearingSignKnown: l.Deck.GearingSignKnown,
 		ChannelDelayUS: l.ChannelDelayUS, ChannelDelaySDUS: l.ChannelDelaySDUS,
 		SettleSeconds: l.SettleMS / 1000, DwellScale: l.DwellScale, TapeBudgetSeconds: l.TapeBudgetS,

@@ -62,10 +62,10 @@ Fields of --json (null where the sound does not tell it):
 			if err != nil {
 				return err
 			}
-			return a.measure(cmd.Context(), measureOrder{sourceName(args[0], format), reference, rate, loaded.ToneHz, seconds})
+			return a.measure(cmd.Context(), measureOrder{sourceName(args[0], format), reference, rate, loaded.ToneHz, loaded.FurtherTones(), seconds})
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "tone")
+	settings.AddFlags(cmd.Flags(), "tone", "further-tones")
 	cmd.Flags().IntVar(&rate, "rate", 0, "frames per second of raw PCM, or asked of a live input")
 	cmd.Flags().StringVar(&format, "format", "s16le", "`format` of raw PCM: s16le or f32le")
 	cmd.Flags().StringVar(&reference, "reference", "", "`FILE` with the recording that is on the tape, to measure against")
@@ -93,6 +93,7 @@ type measureOrder struct {
 	reference string
 	rate      int
 	toneHz    float64
+	further   []float64 // tones beside it
 	seconds   float64
 }
 
@@ -148,7 +149,7 @@ func listen(ctx context.Context, src audio.Source, ref *known.Reference, o measu
 		src = alsoMatched{src, match}
 	}
 	heard := &tap{Source: src}
-	reading, err := sweep.Listen(ctx, heard, o.toneHz, o.seconds)
+	reading, err := sweep.Listen(ctx, heard, o.seconds, o.toneHz, o.further...)
 	m := measuredFrom(o.source, float64(heard.end)/float64(heard.Rate()), reading)
 	m.Reference = o.reference
 	if err != nil || match == nil {

@@ -54,7 +54,7 @@ func measuredFrom(source string, seconds float64, r record.Reading) measured {
 		TrebleDB:   known(r.TrebleDB, counted),
 		TrebleSDDB: known(r.TrebleSDDB, counted && r.TrebleSDDB < dsp.UnknownSD),
 		DelayUS:    known(r.DelayUS, alike),
-		DelaySDUS:  known(r.DelaySDUS, alike && r.DelaySDUS < dsp.UnknownSD), DelayPeriodUS: known(r.DelayPeriodUS, tone),
+		DelaySDUS:  known(r.DelaySDUS, alike && r.DelaySDUS < dsp.UnknownSD), DelayPeriodUS: known(r.DelayPeriodUS, tone && r.DelayPeriodUS > 0),
 		TiltArcmin: known(r.TiltArcmin, alike), PhaseDeg10k: known(r.PhaseDeg10k, alike),
 		PhaseMisfit: known(r.PhaseMisfit, r.PhaseMisfit > 0), Coherence: known(r.Coherence, counted),
 		ToneHz: known(r.ToneHz, tone), ToneToNoiseDB: known(r.ToneToNoiseDB, tone && counted),

@@ -50,7 +50,7 @@ align; the curve and the gearing with its sign stand in the record.
 			return j.report(end)
 		},
 	}
-	flags.add(cmd, "tone", "dull", "window", "deck", "to", "reference-tape", "channel-delay-us",
+	flags.add(cmd, "tone", "further-tones", "dull", "window", "deck", "to", "reference-tape", "channel-delay-us",
 		"slack-taken-up", "proof-seconds")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
@@ -130,7 +130,7 @@ func (j *job) takePast(args []string) error {
 	j.past = &sweep.Past{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision()}
 	for _, r := range []*record.Reading{rec.Found().BladeOff, rec.Found().Seated} {
 		if r != nil && r.ToneHz > 0 {
-			j.past.ToneHz = r.ToneHz
+			j.past.ToneHz, j.past.FurtherTonesHz = r.ToneHz, r.FurtherTonesHz
 		}
 	}
 	return nil

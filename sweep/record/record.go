@@ -122,7 +122,8 @@ type Reading struct {
 	TrebleLR   [2]float64 `json:"treble_db_lr"`
 	TrebleSDDB float64    `json:"treble_sd_db"`
 	// DelayUS is right against left, positive when the right comes later. On a
-	// tone it is known only to whole periods; DelayPeriodUS is then the period.
+	// tone it is known only to whole periods, and DelayPeriodUS is then the period;
+	// several tones may settle them.
 	// DelayNoiseSDUS is the part of DelaySDUS that noise and programme leave, the
 	// wander of the tape left out.
 	DelayUS        float64 `json:"delay_us"`
@@ -140,6 +141,8 @@ type Reading struct {
 	// about 1 where one delay explains the sound.
 	PhaseMisfit float64 `json:"phase_misfit,omitempty"`
 	ToneHz      float64 `json:"tone_hz,omitempty"`
+	// FurtherTonesHz are the tones beside it, as heard.
+	FurtherTonesHz []float64 `json:"further_tones_hz,omitempty"`
 	// ToneToNoiseDB is the tone against the rest of the treble band, in the
 	// better channel.
 	ToneToNoiseDB float64 `json:"tone_to_noise_db,omitempty"`

@@ -73,8 +73,12 @@ func (k key) parse(text string) (any, error) {
 			return nil, err
 		}
 	}
-	if k.name == "tone_hz" {
+	switch k.name {
+	case "tone_hz":
 		text = toneNamed(text)
+	case "further_tones_hz":
+		tones, err := furtherTones(text)
+		return strings.Join(textsOf(tones), ", "), err
 	}
 	v, err := scalar(k.last(), text, k.kind)
 	if err != nil {

@@ -12,7 +12,12 @@
 // follows from pitch and lever.
 package settings
 
-import "math"
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
 
 // Settings is everything that can be set.
 type Settings struct {
@@ -25,6 +30,7 @@ type Settings struct {
 
 	To               string  `yaml:"to" flag:"to" choice:"tape,standard" help:"what to align to: this tape, or the standard by way of a reference tape"`
 	ToneHz           float64 `yaml:"tone_hz" flag:"tone" range:"0,20000" help:"frequency or name of the tone on the tape; 0 means programme material"`
+	FurtherTonesHz   string  `yaml:"further_tones_hz" flag:"further-tones" help:"further tones that sound beside it, with commas, such as 1k,6k3,12k5: with a low one no whole period can be miscounted"`
 	DullDB           float64 `yaml:"dull_db" flag:"dull" range:"1,20" help:"fall of the treble that makes a dull edge"`
 	WithinArcmin     float64 `yaml:"within_arcmin" flag:"within" range:"0.05,30" help:"standard uncertainty asked of the optimum"`
 	WindowDeg        float64 `yaml:"window_deg" flag:"window" range:"5,3600" help:"how far the screw may turn either way from as found"`
@@ -40,6 +46,44 @@ type Settings struct {
 	Jig           Jig           `yaml:"jig"`
 	Deck          Deck          `yaml:"deck"`
 	ReferenceTape ReferenceTape `yaml:"reference_tape"`
+}
+
+// FurtherTones are the frequencies of FurtherTonesHz.
+func (s Settings) FurtherTones() []float64 {
+	tones, _ := furtherTones(s.FurtherTonesHz) // looked at when it was read
+	return tones
+}
+
+// mostFurtherTones is how many tones beside the main one are listened to.
+const mostFurtherTones = 4
+
+// furtherTones reads a list of tones with commas between.
+func furtherTones(text string) ([]float64, error) {
+	if strings.TrimSpace(text) == "" {
+		return nil, nil
+	}
+	var tones []float64
+	for _, one := range strings.Split(text, ",") {
+		hz, err := quantity("hz", toneNamed(strings.TrimSpace(one)))
+		if err != nil {
+			return nil, err
+		}
+		if !(hz >= 20 && hz <= 20000) {
+			return nil, fmt.Errorf("%q: must lie between 20 and 20000 Hz", strings.TrimSpace(one))
+		}
+		tones = append(tones, hz)
+	}
+	if len(tones) > mostFurtherTones {
+		return nil, fmt.Errorf("%q: at most %d further tones can be listened to", text, mostFurtherTones)
+	}
+	return tones, nil
+}
+
+func textsOf(numbers []float64) (texts []string) {
+	for _, n := range numbers {
+		texts = append(texts, strconv.FormatFloat(n, 'g', -1, 64))
+	}
+	return texts
 }
 
 // Jig is the motor and what lies between it and the screw.

@@ -1,0 +1,94 @@
+package sweep
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// passing is a jig that goes to and fro at one speed, with a screw behind it that
+// has play, heard late, on a tape that wanders as is usual: points as a run has them.
+func passing(draw *rand.Rand, play, lag, perDeg float64, passes int) []point {
+	const (
+		reach, speed, accel = 100, 300, 1800 // degrees, and per second
+		cell, step          = 0.04, 0.002    // seconds
+		side                = 1
+		noise               = 0.03 // arcmin
+	)
+	var jig, heard []float64 // degrees, every step
+	at, v, to := -float64(reach), 0.0, 1.0
+	for turns := 0; turns < passes; {
+		stop := v * v / (2 * accel)
+		if to*at+stop >= reach && v*to > 0 {
+			v -= to * accel * step
+			if v*to <= 0 {
+				v, to = 0, -to
+				turns++
+			}
+		} else {
+			v = to * math.Min(speed, math.Abs(v)+accel*step)
+		}
+		at += v * step
+		jig = append(jig, at)
+	}
+	screw, late := jig[0], int(math.Round(lag/step))
+	for i := range jig {
+		from := jig[max(0, i-late)]
+		screw = math.Max(from, math.Min(from+play, screw)) // home is up: there it is not behind
+		heard = append(heard, screw)
+	}
+	// the wander, as drift has it
+	d := usualWander
+	a, b := 1/d.returns, 1/d.seconds
+	rest := d.atRest()
+	u := math.Sqrt(rest.uu) * draw.NormFloat64()
+	m := u * rest.um / rest.uu
+	m += math.Sqrt(rest.mm-rest.um*rest.um/rest.uu) * draw.NormFloat64()
+	var ps []point
+	per := int(math.Round(cell / step))
+	home := 0.0
+	for i := 0; i+per <= len(jig); i += per {
+		var mean float64
+		for k := i; k < i+per; k++ {
+			mean += (heard[k]*perDeg + u - m) / float64(per)
+			m += a * (u - m) * step
+			u = u*math.Exp(-b*step) + math.Sqrt(rest.uu*(1-math.Exp(-2*b*step)))*draw.NormFloat64()
+		}
+		from, end := jig[max(0, i-1)], jig[i+per-1]
+		if home += end - from; end < from {
+			home = 0
+		}
+		ps = append(ps, point{deg: (from + end) / 2, from: from, at: (float64(i) + float64(per)/2) * step,
+			x: mean + noise*draw.NormFloat64(), xSD: noise, byX: true, turning: true, home: home*side > slackAllowanceDeg})
+	}
+	return ps
+}
+
+// Play, lag and line are known as well as is said, even where the play is small
+// and a lag looks like it.
+func TestMountIsKnownAsWellAsItSays(t *testing.T) {
+	t.Parallel()
+	const runs, perDeg = 60, 0.3
+	for _, play := range []float64{3, 14} {
+		var ofPlay, ofLag, ofLine float64 // normalised squares
+		for seed := range uint64(runs) {
+			draw := rand.New(rand.NewPCG(seed, uint64(play)))
+			lag := 0.004 + 0.15*draw.Float64()
+			m := fitMount(passing(draw, play, lag, perDeg, 6), 1)
+			if !m.ok {
+				t.Fatalf("play %g, seed %d: no mount", play, seed)
+			}
+			ofPlay += square((m.playDeg - play) / m.playSDDeg)
+			ofLag += square((m.lagSeconds - lag) / m.lagSDSeconds)
+			ofLine += square(m.at0 / m.sd(0))
+		}
+		for name, sum := range map[string]float64{"play": ofPlay, "lag": ofLag, "line": ofLine} {
+			// the rms of 60 normal numbers lies within 0.72 and 1.3 (99.9 %)
+			if z := math.Sqrt(sum / runs); z < 0.6 || z > 1.35 {
+				t.Errorf("play %g: errors of the %s are %.2f of what is said", play, name, z)
+			} else {
+				t.Logf("play %g: errors of the %s are %.2f of what is said", play, name, z)
+			}
+		}
+	}
+}
