@@ -150,18 +150,28 @@ var pools = []struct {
 
 func printCoverage(cells []judged) {
 	fmt.Printf("\nErrors within the stated 95 %% interval, pooled, with 95 %% binomial limits (93 to 97 %% are wanted):\n")
+	printPooled(cells, func(j judged) (int, int) { return j.covered, j.n })
+	fmt.Printf("\nThe same without the runs that ended in doubt:\n")
+	printPooled(cells, func(j judged) (int, int) { return j.sureCovered, j.n - j.doubted })
+	fmt.Printf("\nRuns whose midpoint, fit and delay zero were found to differ, though nothing is wrong but the delays that a mix has of its own:\n")
+	printPooled(cells, func(j judged) (int, int) { return j.differ, j.n })
+}
+
+// printPooled prints how many of how many over the pools.
+func printPooled(cells []judged, of func(judged) (some, all int)) {
 	for _, p := range pools {
-		covered, n := 0, 0
+		some, all := 0, 0
 		for _, j := range cells {
 			if p.of(j.Cell) {
-				covered, n = covered+j.covered, n+j.n
+				k, n := of(j)
+				some, all = some+k, all+n
 			}
 		}
-		if n == 0 {
+		if all == 0 {
 			continue
 		}
-		lo, hi := binomialLimits(covered, n)
-		fmt.Printf("  %-20s %5d of %5d  %5.1f %%  [%.1f, %.1f]\n", p.name, covered, n, 100*float64(covered)/float64(n), 100*lo, 100*hi)
+		lo, hi := binomialLimits(some, all)
+		fmt.Printf("  %-20s %5d of %5d  %5.1f %%  [%.1f, %.1f]\n", p.name, some, all, 100*float64(some)/float64(all), 100*lo, 100*hi)
 	}
 }
 

@@ -190,6 +190,8 @@ type summary struct {
 	motorDeg               float64
 	wrongLobe, doubted     int
 	covered                int // within 1.96 of the stated sd
+	sureCovered            int // those of them that did not end in doubt
+	differ                 int // estimates found to differ
 }
 
 // wrongLobeArcmin is half way to the nearest false zero of the phase at 10 kHz.
@@ -217,6 +219,12 @@ func summarise(rs []result) summary {
 		s.worst, s.worstTape = max(s.worst, math.Abs(r.off)), max(s.worstTape, r.tape)
 		if math.Abs(r.off) <= 1.96*r.sd {
 			s.covered++
+			if r.outcome != record.Disagree {
+				s.sureCovered++
+			}
+		}
+		if r.agreement == "differ" {
+			s.differ++
 		}
 		if math.Abs(r.off) > wrongLobeArcmin {
 			s.wrongLobe++
