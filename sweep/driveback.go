@@ -23,6 +23,14 @@ func (v *verdict) arrivalSD() float64 {
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	const worth = 0.05 // arcmin; less is not worth a move
 	target := c.seatedDeg(*v)
+	var other *dwelt
+	if c.plan.BothSides && v.line.ok {
+		d, err := c.otherSide(ctx, v, target)
+		if err != nil {
+			return err
+		}
+		other = &d
+	}
 	c.tell("drive back", "to %.1f degrees, arriving from the home side", target)
 	var verified record.Reading
 	for try := 0; ; try++ {
@@ -40,6 +48,10 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		}
 		if !v.line.ok || !delayUsable(verified) {
 			break
+		}
+		if other != nil {
+			v.tellPlay(*other, d, c.homeSide())
+			other = nil
 		}
 		gain := v.gain(d.ownSD)
 		sd := d.ownSD * math.Sqrt(gain)

@@ -36,6 +36,17 @@ func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
 	rest := math.Hypot(math.Hypot(v.xSD, c.blade.sd), v.arrivalSD())
 	need := max(math.Sqrt(max(0, c.plan.WithinArcmin*c.plan.WithinArcmin-rest*rest)), worthDwelling*rest)
 	least := max(leastDwellSeconds, c.plan.ProofSeconds/2)
+	if c.plan.BothSides {
+		least = max(least, sideSeconds)
+	}
+	return c.dwellUntil(ctx, v, func(seconds, ownSD float64) bool {
+		return seconds >= least && ownSD*math.Sqrt(v.gain(ownSD)) <= need
+	})
+}
+
+// dwellUntil listens at a place in pieces until the seconds and the uncertainty of
+// the tilt there, arcmin, are enough.
+func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds, ownSD float64) bool) (dwelt, error) {
 	piece := dsp.NewMeter(c.Sound.Rate(), c.plan.ToneHz, c.plan.FurtherTonesHz...)
 	var heard standing
 	c.meter.Reset()
@@ -63,7 +74,7 @@ func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
 		p, _ := c.read(piece)
 		heard.add(p, c.tapeSeconds()-p.Seconds/2, all)
 		d := heard.weigh(v.wander, all)
-		if all.Seconds >= least && (d.ownSD*math.Sqrt(v.gain(d.ownSD)) <= need || all.Seconds >= mostDwellSeconds) {
+		if enough(all.Seconds, d.ownSD) || all.Seconds >= mostDwellSeconds {
 			c.straight.Add(&raw.Straight)
 			d.all.DelayTrackedUS = c.count(d.all)
 			d.tilt += (d.all.DelayTrackedUS - d.all.DelayUS) / USPerArcmin

@@ -93,6 +93,9 @@ type Plan struct {
 	// ProofSeconds is how long as found and as left are listened to: restoring
 	// and the proof rest on them.
 	ProofSeconds float64
+	// BothSides has the optimum listened to from its other side, too, which tells
+	// the play; it takes five more seconds of tape.
+	BothSides bool
 	// SlackTakenUp says the blade already rests against the home flank.
 	SlackTakenUp bool
 	// FromDeg, ToDeg and StepDeg are the range of a survey.

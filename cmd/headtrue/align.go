@@ -76,7 +76,7 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
 		},
 	}
 	flags.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
-		"slack-taken-up", "stop-and-measure", "proof-seconds")
+		"slack-taken-up", "stop-and-measure", "both-sides", "proof-seconds")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
 	cmd.Flags().BoolVar(&dry, "dry-run", false, "say what would be done, open and move nothing")

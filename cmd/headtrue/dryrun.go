@@ -16,6 +16,7 @@ type planned struct {
 	ToneHz               float64   `json:"tone_hz"`
 	FurtherTonesHz       []float64 `json:"further_tones_hz"`
 	StopAndMeasure       bool      `json:"stop_and_measure"`
+	BothSides            bool      `json:"both_sides"`
 	DullDB               float64   `json:"dull_db"`
 	WithinArcmin         float64   `json:"within_arcmin"`
 	WindowDeg            float64   `json:"window_deg"`
@@ -42,7 +43,7 @@ func (j *job) planned() planned {
 	p, s := j.plan, j.settings
 	out := planned{
 		DryRun: true, Port: named(s.Port, !j.virtual()), Audio: named(s.Audio, !j.virtual()), Virtual: named(j.flags.virtual.profile, true),
-		To: s.To, ToneHz: p.ToneHz, FurtherTonesHz: append([]float64{}, p.FurtherTonesHz...), StopAndMeasure: p.StopAndMeasure, DullDB: p.DullDB, WithinArcmin: p.WithinArcmin, WindowDeg: p.WindowDeg,
+		To: s.To, ToneHz: p.ToneHz, FurtherTonesHz: append([]float64{}, p.FurtherTonesHz...), StopAndMeasure: p.StopAndMeasure, BothSides: p.BothSides, DullDB: p.DullDB, WithinArcmin: p.WithinArcmin, WindowDeg: p.WindowDeg,
 		GearingArcminPerTurn: p.GearingArcminPerTurn, GearingSignKnown: p.GearingSignKnown,
 		ChannelDelayUS: p.ChannelDelayUS, ChannelDelaySDUS: p.ChannelDelaySDUS, SlackTakenUp: p.SlackTakenUp,
 		SettleMS: s.SettleMS, DwellScale: p.DwellScale, ProofSeconds: p.ProofSeconds, TapeBudgetS: p.TapeBudgetSeconds,
@@ -88,6 +89,9 @@ func (j *job) dryRun() error {
 	j.app.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*math.Abs(p.GearingArcminPerTurn))
 	j.app.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
 	j.app.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
+	if p.BothSides {
+		j.app.say("  the optimum is listened to from both sides, for the play")
+	}
 	j.app.say("Then the screw would be driven to the optimum from its home side and verified.")
 	if !j.virtual() {
 		j.app.say("Before that the cautions would be asked. Nothing was opened or moved.")
