@@ -320,7 +320,18 @@ func (c *course) farEnough(dir float64) bool {
 	if !byDelay { // the screw turned at least so far
 		away *= lowestGearing / 360.0 / c.perDeg()
 	}
-	return dull && away >= 1.1*nullArcmin(c.plan.material().hz)
+	return dull && away >= 1.1*nullArcmin(c.plan.material().hz) && !c.atLobe(s)
+}
+
+// atLobe says that a tone is nearly as loud as ever, where beyond a top no other
+// lobe is: then what looked like the top was one of those.
+func (c *course) atLobe(s []sample) bool {
+	const side = 10 // dB; the first side lobe lies 13 under the top
+	top := s[0].y
+	for _, q := range s {
+		top = max(top, q.y)
+	}
+	return c.plan.ToneHz > 0 && s[len(s)-1].y > top-side
 }
 
 // checkTreble stops a run on a programme whose treble has shown no top twice.

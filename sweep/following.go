@@ -181,8 +181,19 @@ func (c *course) checkTone() error {
 // nulls: it is no wonder that it goes under in the noise as the head turns away,
 // or has not come out of it yet.
 func (c *course) faded(before []record.Step) bool {
+	const secondLobe = 21 // dB under the top, 3 of them for chance
+	if len(before) == 0 {
+		return true
+	}
+	null, last := nullArcmin(c.plan.material().hz), before[len(before)-1]
+	if best := before[brightest(before)]; best.Reading.ToneToNoiseDB-secondLobe < toneGoneDB &&
+		math.Abs(best.ScrewDeg-last.ScrewDeg)*c.perDeg() > 1.5*null {
+		return true
+	}
+	// delays this weak may make the gearing too small: not below what the plan has
+	perDeg := max(c.perDeg(), math.Abs(c.plan.GearingArcminPerTurn)/360)
 	for i := len(before) - 1; i >= 0; i-- {
-		if math.Abs(before[i].ScrewDeg-before[len(before)-1].ScrewDeg)*c.perDeg() > 2*nullArcmin(c.plan.material().hz) {
+		if math.Abs(before[i].ScrewDeg-last.ScrewDeg)*perDeg > 2*null {
 			break
 		}
 		if strongTone(before[i]) {

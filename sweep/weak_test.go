@@ -55,3 +55,16 @@ func TestWindowThatEndsInNoise(t *testing.T) {
 		}
 	}
 }
+
+// A side lobe that stands before the top does not end the search, however badly the
+// periods were counted through its null; nor does a weak tone that goes under beyond
+// its second lobe. Two starts of the grid's 1,800 on tones had ended so.
+func TestLobesDoNotEndTheSearch(t *testing.T) {
+	t.Parallel()
+	for name, run := range map[string]uint64{"tone-20dB-none": 194, "tone-10dB-known": 164} {
+		c := gridCell(t, name, 1)
+		if r := c.run(t, c.after+run); r.outcome != record.Aligned {
+			t.Errorf("%s: %v", name, r)
+		}
+	}
+}
