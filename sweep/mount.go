@@ -19,6 +19,9 @@ type mount struct {
 const (
 	mostPlayDeg    = 40.0
 	mostLagSeconds = 0.6
+	// leastLagSeconds lies below zero, though sound does not come early: a bound
+	// right beside a short lag would push its mean away, and the play's with it.
+	leastLagSeconds = -0.05
 )
 
 // leastPointSD is the least uncertainty believed of a tilt in a short stretch,
@@ -157,7 +160,7 @@ func (s *following) search(m *mount, wander drift) {
 			plays = grid(math.Max(0, m.playDeg-3*step), m.playDeg+3*step, 0.75*step)
 		}
 		if s.turns {
-			lags = grid(math.Max(0, m.lagSeconds-0.03*step), m.lagSeconds+0.03*step, 0.0075*step)
+			lags = grid(math.Max(leastLagSeconds, m.lagSeconds-0.03*step), m.lagSeconds+0.03*step, 0.0075*step)
 		}
 	}
 	s.cost(m, m.playDeg, m.lagSeconds)

@@ -72,7 +72,7 @@ func (s *following) foothold(play, lag float64) foothold {
 	var f foothold
 	h := 0.008
 	for range 3 {
-		lag = math.Max(h, math.Min(mostLagSeconds, lag))
+		lag = math.Max(leastLagSeconds, math.Min(mostLagSeconds, lag))
 		before, here, after := at(lag-h), at(lag), at(lag+h)
 		f = here
 		bend := (before.cost - 2*here.cost + after.cost) / (h * h)
@@ -85,7 +85,7 @@ func (s *following) foothold(play, lag float64) foothold {
 		f.line.v00 += d0 * d0 * f.lagVar
 		f.line.v01 += d0 * d1 * f.lagVar
 		f.line.v11 += d1 * d1 * f.lagVar
-		to := math.Max(0, lag-math.Max(-0.1, math.Min(0.1, (after.cost-before.cost)/(2*h)/bend)))
+		to := math.Max(leastLagSeconds, lag-math.Max(-0.1, math.Min(0.1, (after.cost-before.cost)/(2*h)/bend)))
 		if math.Abs(to-lag) < h/2 {
 			break
 		}

@@ -47,7 +47,8 @@ tone the fixed delay between the channels. Say another label for each deck.
 Fields of --dry-run --json are the settings of the run, in the unit that their
 name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
   dry_run, port, audio; virtual and seed of a virtual bench (null where not so)
-  to, tone_hz (0 is a programme), stop_and_measure, dull_db, within_arcmin,
+  to, tone_hz (0 is a programme), further_tones_hz (a list), stop_and_measure,
+  both_sides, dull_db, within_arcmin,
   window_deg, gearing_arcmin_per_turn, gearing_sign_known, channel_delay_us,
   channel_delay_sd_us, slack_taken_up, settle_ms, dwell_scale, proof_seconds,
   tape_budget_s, tape_tilt_arcmin, tape_tilt_sd_arcmin (of the reference tape)`,

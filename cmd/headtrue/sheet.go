@@ -43,6 +43,7 @@ A reading has
   seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, delay_us, delay_sd_us,
   delay_noise_sd_us (the part without the wander of the tape),
   delay_period_us, phase_deg_10k, tilt_arcmin, coherence, phase_misfit, tone_hz,
+  further_tones_hz,
   tone_to_noise_db, lost_frames, usable, why
   as measure has them, with seconds that counted, numbers in place of null (-200 dB
   is silence, a sd of 1000000 not known), and

@@ -28,7 +28,6 @@ func TestFurtherTones(t *testing.T) {
 		"1k, 30 kHz":               "between 20 and 20000 Hz",
 		"1k, 3 mm":                 "wrong unit",
 		"1,2,3,4,5":                "between 20",
-		"1k,2k,3k,4k,5k":           "is not a number",
 		"1000,2000,3000,4000,5000": "at most 4",
 	} {
 		if _, err := furtherTones(text); err == nil || !strings.Contains(err.Error(), want) {
