@@ -92,7 +92,7 @@ type following struct {
 	points  []point
 	side    float64
 	turns   bool // there are turns, so that there is a lag
-	plays   bool // there are points from the other side
+	plays   bool // there are usable points from the other side
 	away    bool // the first point was reached against the home direction
 	at, sd  []float64
 	x       []float64 // usable ones only, as at and sd
@@ -106,7 +106,7 @@ func newFollowing(ps []point, side float64) *following {
 	s := &following{points: ps, side: side, ways: waysOf(ps)}
 	for i, p := range ps {
 		s.turns = s.turns || p.turning
-		s.plays = s.plays || !p.home
+		s.plays = s.plays || p.byX && !p.home
 		if p.byX {
 			s.usedIdx = append(s.usedIdx, i)
 			s.at, s.sd, s.x = append(s.at, p.at), append(s.sd, math.Max(p.xSD, leastPointSD)), append(s.x, p.x)

@@ -1,6 +1,9 @@
 package sweep
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // ridgeEnd is how much more than the least a cost may be: beyond that a play is
 // not believed at all.
@@ -11,6 +14,7 @@ type foothold struct {
 	play, lag, lagVar float64
 	cost              float64
 	line              line
+	weight            float64 // beside that of its cost; 0 is 1
 }
 
 // finish takes the mean and covariance of line, play and lag over all that may be.
@@ -28,6 +32,9 @@ func (s *following) finish(m *mount, wander drift) {
 		return
 	}
 	ridge := []foothold{best}
+	if !s.plays && s.turns {
+		ridge = s.lags(best)
+	}
 	if s.plays {
 		step := s.ridgeStep(best)
 		for _, dir := range []float64{-1, 1} {
@@ -46,6 +53,29 @@ func (s *following) finish(m *mount, wander drift) {
 	m.believe(ridge)
 	s.follow(m.playDeg, m.lagSeconds)
 	m.scatter = scatter(s.residuals(*m))
+}
+
+// lags are footholds over all lags, for turns one way: there a lag only shifts the
+// line, all but where the jig changes its speed, so that it may be next to unknown
+// and its likelihood far from normal. They lie closer about the best.
+func (s *following) lags(best foothold) []foothold {
+	const coarse, near = 0.02, 6
+	at := grid(leastLagSeconds, mostLagSeconds, coarse)
+	if sd := math.Sqrt(best.lagVar); sd > 0 && sd < coarse {
+		at = append(at, grid(best.lag-near*sd/2, best.lag+near*sd/2, sd/2)...)
+	}
+	slices.Sort(at)
+	all := make([]foothold, len(at))
+	for i, lag := range at {
+		var m mount
+		f := foothold{lag: lag, cost: s.cost(&m, 0, lag), weight: (at[min(i+1, len(at)-1)] - at[max(i-1, 0)]) / 2}
+		if det := m.v00*m.v11 - m.v01*m.v01; det > 0 {
+			f.cost -= math.Log(det)
+		}
+		f.line = m.line
+		all[i] = f
+	}
+	return all
 }
 
 // ridgeStep is a step that is small against the width of the ridge, degrees.
@@ -105,6 +135,9 @@ func (m *mount) believe(ridge []foothold) {
 	weights := make([]float64, len(ridge))
 	for i, f := range ridge {
 		w := math.Exp((least - f.cost) / 2)
+		if f.weight > 0 {
+			w *= f.weight
+		}
 		weights[i] = w
 		all += w
 		play, lag = play+w*f.play, lag+w*f.lag
