@@ -98,17 +98,21 @@ func TestMountIsKnownAsWellAsItSays(t *testing.T) {
 func TestOneWayLeavesTheLagOpen(t *testing.T) {
 	t.Parallel()
 	const runs, perDeg = 60, 0.3
-	var ofLine, sd float64
+	var ofLine, sd, known float64
 	for seed := range uint64(runs) {
 		draw := rand.New(rand.NewPCG(seed, 1))
 		m := fitMount(passing(draw, 14, 0.3*draw.Float64(), perDeg, 1), 1)
 		if !m.ok {
-			t.Fatalf("seed %d: no mount", seed)
+			continue
 		}
+		known++
 		ofLine += square(m.at0 / m.sd(0))
-		sd += m.sd(0) / runs
+		sd += m.sd(0)
 	}
-	if z := math.Sqrt(ofLine / runs); z < 0.4 || z > 1.35 || sd < 1 {
+	if sd /= known; known < 0.9*runs {
+		t.Fatalf("a mount in %g runs of %d", known, runs)
+	}
+	if z := math.Sqrt(ofLine / known); z < 0.4 || z > 1.35 || sd < 1 {
 		t.Errorf("errors of the line are %.2f of what is said, %.1f'", z, sd)
 	} else {
 		t.Logf("errors of the line are %.2f of what is said, %.1f'", z, sd)
