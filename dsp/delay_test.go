@@ -85,21 +85,30 @@ func TestDelaySDIsHonest(t *testing.T) {
 	}
 }
 
-// The bound of Knapp and Carter (1976) for a flat band f1 to f2 with
+// flatBand is the spectrum of a programme that is even from f1 to f2.
+func flatBand(f1, f2 float64) func(hz float64) complex128 {
+	return func(hz float64) complex128 {
+		if hz < f1 || hz > f2 {
+			return 0
+		}
+		return 1
+	}
+}
+
+// delayBoundUS is the bound of Knapp and Carter (1976) on the delay of n frames of
+// that programme, hiss of its own in each channel at a power ratio snr, and so of
 // magnitude-squared coherence g: var >= 3 (1-g) / (8 pi^2 T g (f2^3 - f1^3)).
+func delayBoundUS(f1, f2, snr, n float64) float64 {
+	g := snr / (1 + snr) * snr / (1 + snr)
+	return math.Sqrt(3*(1-g)/(8*math.Pi*math.Pi*g*n/testRate*(f2*f2*f2-f1*f1*f1))) * 1e6
+}
+
 // Hann frames at half overlap alone cost 1.028 in standard deviation.
 func TestDelayReachesItsBound(t *testing.T) {
 	const f1, f2, trials, n = 300.0, 14000.0, 50, testRate / 2
 	for _, snrDB := range []float64{20, 0} {
 		snr := math.Pow(10, snrDB/10)
-		g := snr / (1 + snr) * snr / (1 + snr)
-		bound := math.Sqrt(3*(1-g)/(8*math.Pi*math.Pi*g*n/testRate*(f2*f2*f2-f1*f1*f1))) * 1e6
-		flat := func(hz float64) complex128 {
-			if hz < f1 || hz > f2 {
-				return 0
-			}
-			return 1
-		}
+		bound, flat := delayBoundUS(f1, f2, snr, n), flatBand(f1, f2)
 		var squares float64
 		m := NewMeter(testRate, 0)
 		for seed := range uint64(trials) {

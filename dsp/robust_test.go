@@ -64,19 +64,13 @@ func fall(z []float64, at, length int, gain float64) {
 }
 
 // Four seconds of a flat programme at 20 dB and of a tone: the delay keeps within
-// 1.4 times the bound of what sound is left, and the level holds. The bound of the delay is that of TestDelayReachesItsBound, the tone's
-// that of TestToneReachesItsBounds.
+// 1.4 times the bound of what sound is left, and the level holds. The bound of the
+// delay is that of TestDelayReachesItsBound, the tone's that of
+// TestToneReachesItsBounds.
 func TestBlemishesCostLittle(t *testing.T) {
 	const f1, f2, trials, n, us = 300.0, 14000.0, 24, 4 * testRate, 7.0
 	const snr = 100.0
-	g := snr / (1 + snr) * snr / (1 + snr)
-	programmeBound := math.Sqrt(3*(1-g)/(8*math.Pi*math.Pi*g*n/testRate*(f2*f2*f2-f1*f1*f1))) * 1e6
-	flat := func(hz float64) complex128 {
-		if hz < f1 || hz > f2 {
-			return 0
-		}
-		return 1
-	}
+	programmeBound, flat := delayBoundUS(f1, f2, snr, n), flatBand(f1, f2)
 	hiss := hissUnder(0.1, 20)
 	ratio := 0.1 * 0.1 / (2 * hiss * hiss)
 	toneBound := math.Sqrt(2/(ratio*n)) / (2 * math.Pi * 10000) * 1e6

@@ -14,7 +14,7 @@ type foothold struct {
 	play, lag, lagVar float64
 	cost              float64
 	line              line
-	weight            float64 // beside that of its cost; 0 is 1
+	weight            float64 // beside that of its cost
 }
 
 // finish takes the mean and covariance of line, play and lag over all that may be.
@@ -67,13 +67,8 @@ func (s *following) lags(best foothold) []foothold {
 	slices.Sort(at)
 	all := make([]foothold, len(at))
 	for i, lag := range at {
-		var m mount
-		f := foothold{lag: lag, cost: s.cost(&m, 0, lag), weight: (at[min(i+1, len(at)-1)] - at[max(i-1, 0)]) / 2}
-		if det := m.v00*m.v11 - m.v01*m.v01; det > 0 {
-			f.cost -= math.Log(det)
-		}
-		f.line = m.line
-		all[i] = f
+		all[i] = s.stand(0, lag)
+		all[i].weight = (at[min(i+1, len(at)-1)] - at[max(i-1, 0)]) / 2
 	}
 	return all
 }
@@ -86,24 +81,27 @@ func (s *following) ridgeStep(best foothold) float64 {
 	return math.Max(least, math.Min(most, 0.5*try/math.Sqrt(rise)))
 }
 
+// stand is the foothold at a play and a lag, both as given.
+func (s *following) stand(play, lag float64) foothold {
+	var m mount
+	cost := s.cost(&m, play, lag)
+	f := foothold{play: play, lag: lag, cost: cost, line: m.line, weight: 1}
+	if det := m.v00*m.v11 - m.v01*m.v01; det > 0 {
+		f.cost -= math.Log(det)
+	}
+	return f
+}
+
 // foothold finds the best lag for a play, from one near it, by parabolas.
 func (s *following) foothold(play, lag float64) foothold {
-	at := func(lag float64) foothold {
-		var m mount
-		cost := s.cost(&m, play, lag)
-		if det := m.v00*m.v11 - m.v01*m.v01; det > 0 {
-			cost -= math.Log(det)
-		}
-		return foothold{play: play, lag: lag, cost: cost, line: m.line}
-	}
 	if !s.turns {
-		return at(0)
+		return s.stand(play, 0)
 	}
 	var f foothold
 	h := 0.008
 	for range 3 {
 		lag = math.Max(leastLagSeconds, math.Min(mostLagSeconds, lag))
-		before, here, after := at(lag-h), at(lag), at(lag+h)
+		before, here, after := s.stand(play, lag-h), s.stand(play, lag), s.stand(play, lag+h)
 		f = here
 		bend := (before.cost - 2*here.cost + after.cost) / (h * h)
 		if bend <= 0 {
@@ -134,10 +132,7 @@ func (m *mount) believe(ridge []foothold) {
 	var all, play, lag, at0, perDeg float64
 	weights := make([]float64, len(ridge))
 	for i, f := range ridge {
-		w := math.Exp((least - f.cost) / 2)
-		if f.weight > 0 {
-			w *= f.weight
-		}
+		w := f.weight * math.Exp((least-f.cost)/2)
 		weights[i] = w
 		all += w
 		play, lag = play+w*f.play, lag+w*f.lag

@@ -94,7 +94,7 @@ type Plan struct {
 	// and the proof rest on them.
 	ProofSeconds float64
 	// BothSides has the optimum listened to from its other side, too, which tells
-	// the play; it takes five more seconds of tape.
+	// the play; it takes some seven more seconds of tape.
 	BothSides bool
 	// SlackTakenUp says the blade already rests against the home flank.
 	SlackTakenUp bool

@@ -41,7 +41,7 @@ type Settings struct {
 	DwellScale       float64 `yaml:"dwell_scale" range:"0.1,20" help:"how long is listened at each place, 1 being normal"`
 	TapeBudgetS      float64 `yaml:"tape_budget_s" range:"10,7200" help:"tape after which the refining ends"`
 	StopAndMeasure   bool    `yaml:"stop_and_measure" flag:"stop-and-measure" help:"stop the screw to measure a tone, too: slower than measuring while it turns"`
-	BothSides        bool    `yaml:"both_sides" flag:"both-sides" help:"listen at the optimum from its other side, too, which tells the play of screw and blade; takes five seconds more"`
+	BothSides        bool    `yaml:"both_sides" flag:"both-sides" help:"listen at the optimum from its other side, too, which tells the play of screw and blade; takes some seven seconds more"`
 	ProofSeconds     float64 `yaml:"proof_seconds" flag:"proof-seconds" range:"1,60" help:"how long as found and as left are listened to"`
 
 	Jig           Jig           `yaml:"jig"`
