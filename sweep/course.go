@@ -143,15 +143,12 @@ func (c *course) settle(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		if fresh(b) {
+		if b.Fresh() {
 			got += int64(b.Frames())
 		}
 	}
 	return nil
 }
-
-// fresh says that no older sound waits behind a block.
-func fresh(b audio.Block) bool { return b.Waiting <= 2*b.Frames() }
 
 // hear listens for so many seconds and returns what was heard, whatever it is.
 func (c *course) hear(ctx context.Context, seconds float64) (record.Reading, dsp.Reading, error) {

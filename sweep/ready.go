@@ -129,7 +129,7 @@ func (c *course) catchUp(ctx context.Context) error {
 			return err
 		}
 		gone += c.seconds(int64(b.Frames()))
-		if gone >= most || gone >= least && fresh(b) {
+		if gone >= most || gone >= least && b.Fresh() {
 			return nil
 		}
 	}

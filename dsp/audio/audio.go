@@ -32,6 +32,9 @@ func (b Block) Frames() int { return len(b.Left) }
 // End is the running number of the frame after the last one.
 func (b Block) End() int64 { return b.Start + int64(len(b.Left)) }
 
+// Fresh says that no older sound waits behind the block to be read.
+func (b Block) Fresh() bool { return b.Waiting <= 2*b.Frames() }
+
 // Source yields stereo blocks in order.
 type Source interface {
 	// Rate is the sampling rate in frames per second.
