@@ -9,6 +9,7 @@ import (
 
 const (
 	approachSeconds = 0.3
+	approachAgain   = 1.0
 	probeDeg        = 40 // beyond any usual slack
 	nearArcmin      = 5  // so near, another place tells more than the zero itself
 	reachArcmin     = 15 // beyond the places heard, the line is believed so far
@@ -30,6 +31,9 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 	target := c.screwDeg + probeDeg*c.homeSide()
 	for range approachSteps {
 		s, err := c.step(ctx, phaseApproach, c.within(target), approachSeconds, len(c.steps) > 0)
+		if err == nil && !delayUsable(s.Reading) { // a moment without treble, perhaps
+			s, err = c.step(ctx, phaseApproach, c.within(target), approachAgain, len(c.steps) > 1)
+		}
 		if err == nil {
 			err = c.checkFollowing()
 		}

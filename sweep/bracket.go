@@ -357,22 +357,23 @@ func (c *course) noTreble(l line) error {
 	half := c.plan.material().halfWidth(c.plan.DullDB)
 	zero := c.plan.ChannelDelayUS / USPerArcmin
 	lo, hi := math.Inf(1), math.Inf(-1)
-	var top, flank []float64
+	var top, flank, brightTop, brightFlank []float64
 	for _, p := range points(c.along(l), minLevelSD) {
 		x := l.at0 + l.perDeg*p.deg
 		lo, hi = min(lo, x), max(hi, x)
 		switch d := math.Abs(x - zero); {
 		case d < 0.6*half:
-			top = append(top, p.db)
+			top, brightTop = append(top, p.db), append(brightTop, p.brightness())
 		case d > 1.1*half:
-			flank = append(flank, p.db)
+			flank, brightFlank = append(flank, p.db), append(brightFlank, p.brightness())
 		}
 	}
 	if len(top) < 2 || len(flank) < 2 {
 		return nil
 	}
 	rise, more := riseOf(top, flank)
-	if !(rise < leastRiseDB && rise+more < usualRiseDB) {
+	bright, brightMore := riseOf(brightTop, brightFlank)
+	if !(rise < leastRiseDB && rise+more < usualRiseDB && bright < leastRiseDB && bright+brightMore < usualRiseDB) {
 		return nil
 	}
 	return &stop{outcome: record.NoTreble,

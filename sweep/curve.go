@@ -27,6 +27,7 @@ type curve struct {
 	misfit       float64    // chi-squared per degree of freedom
 	slow         drift      // what the level did by itself
 	m            material
+	blend        *blend // that told the centre, if one did
 }
 
 // channelCentre is one channel's own centre.
@@ -61,14 +62,20 @@ type curveInput struct {
 	start   float64    // where the centre is looked for first
 	startSD float64    // how far it may reasonably lie from there, in z
 	weight  [2]float64 // see curve
+	share   [2]float64 // see curve; by the tops unless given
 	m       material
 }
 
 type curvePoint struct {
 	z, zSD, at float64
 	y          [2]float64
+	bands      *[2][bands]float64
 	sum, sd    float64
 }
+
+// curveReach is how far out points count, as a part of where the treble has fallen
+// by 10 dB.
+const curveReach = 1.15
 
 // fitCurve fits the points near the top; those beyond the flanks say nothing
 // about the centre and are left out. It is done three times, each time
@@ -76,7 +83,7 @@ type curvePoint struct {
 // level drifts by itself.
 func fitCurve(in curveInput) curve {
 	c := curve{centre: in.start, scale: in.scale, m: in.m, weight: in.weight, slow: in.m.usualDrift()}
-	reach := 1.15 * in.m.halfWidth(10)
+	reach := curveReach * in.m.halfWidth(10)
 	for range 3 {
 		use := in.near(c.centre, reach/math.Abs(c.scale))
 		if len(use.points) < 5 {
@@ -128,7 +135,10 @@ func (in curveInput) solve(from curve) (curve, error) {
 		floorDB, floorSD = -35, 5
 	}
 	top := in.tops()
-	share := shares(top, in.weight)
+	share := in.share
+	if share == [2]float64{} {
+		share = shares(top, in.weight)
+	}
 	skewSD := usualSkewArcmin / in.scale
 	model := func(p []float64) curve {
 		return curve{centre: p[parCentre] + in.start, top: [2]float64{p[parTopLeft], p[parTopRight]},

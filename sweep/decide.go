@@ -75,6 +75,9 @@ func (v *verdict) byDelay(ps []point, p Plan) {
 	}
 	in.start, in.startSD = startOf(in, p.ChannelDelayUS/USPerArcmin)
 	v.curve = fitCurve(in)
+	if !in.m.tone {
+		v.curve = v.curve.refined(in)
+	}
 	if in.m.tone {
 		v.choosePeriod(ps, p)
 	}
@@ -90,7 +93,7 @@ func (v *verdict) byDelay(ps []point, p Plan) {
 }
 
 func (in *curveInput) add(z, zSD float64, q point) {
-	in.points = append(in.points, curvePoint{z: z, zSD: zSD, at: q.at, y: q.dbLR, sum: q.db, sd: q.dbSD})
+	in.points = append(in.points, curvePoint{z: z, zSD: zSD, at: q.at, y: q.dbLR, bands: q.bands, sum: q.db, sd: q.dbSD})
 }
 
 // weights are those of the channels' treble in that of both together: a tone's
@@ -186,7 +189,7 @@ func (in curveInput) samples() []sample {
 // places that it arrived at from the home side, or, where it was turned to and
 // fro past the top, by the measured delay, which no play shifts.
 func (v *verdict) midpoint(ps []point, p Plan) {
-	byTilt := p.turns() && v.line.ok
+	byTilt := (p.turns() || p.ToneHz == 0) && v.line.ok
 	var s []sample
 	for _, q := range ps {
 		switch {

@@ -19,9 +19,9 @@ type made struct {
 }
 
 func (m made) step(n int, deg float64) record.Step {
-	mat := material{9000, false}
+	mat := material{hz: 9000}
 	if m.toneHz > 0 {
-		mat = material{m.toneHz, true}
+		mat = material{hz: m.toneHz, tone: true}
 	}
 	tilt := (deg-m.centreDeg)*m.perDeg + m.wander*m.rng.NormFloat64()
 	us := tilt*USPerArcmin + m.channelUS

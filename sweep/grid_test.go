@@ -79,7 +79,7 @@ func judgeCell(c benchgrid.Cell, runs []result) judged {
 	set, unset := apart(runs)
 	j := judged{Cell: c, summary: summarise(set), unset: len(unset), listed: append(unset, astray(set)...), bound: math.NaN()}
 	if len(set) > 0 {
-		j.bound = tape.Limits(j.tape).Both
+		j.bound = cellBound(tape, j.tape)
 	}
 	for i, db := range personReadDB {
 		p := person{readDB: db, livelyDB: pieces[c.Material].secondDB, wanderArcmin: tape.Wander.MeanSDArcmin(readSeconds),
@@ -101,8 +101,8 @@ Accuracy over the grid of sweep/bench/grid: %d cells, %d seeds each, every one o
 Told: within 0.25' (0.5', refining until 25 s for a programme with unknown delay), 1 s of proof, a window of
 960 degrees, nothing of the gearing; the delay as 0 to 0.1 us (none), 3 to 0.5 us (known), 0 to 5.8 us (unknown).
   rms       of the head's error over the runs that set it, with its 95 %% interval (chi-squared)
-  bound     for the mean seconds of tape: gridbound_test.go says what is in it; search and moves are not, and
-            the program stops as soon as it has what it was told
+  bound     for the mean seconds of tape: gridbound_test.go says what is in it; the search is not, a programme's
+            turns are, and the program stops as soon as it has what it was told
   stated    rms of the stated uncertainty; in95 how many errors are within 1.96 of it
   motor     degrees of screw that the motor turned, mean
   lobe, doubt, unset   runs more than 9' off; set, but estimates disagree; not set. Listed are those not set,

@@ -50,12 +50,14 @@ func spacingFluctuations(rmsDB float64) []bound.Fluctuation {
 // boundTape is a cell's tape as its bound sees it. In the bound of a cell
 // (bound.Limits.Both) are hiss, wander, the trembling of the spacing, what the
 // piece's treble does by itself, and what the plan says of the fixed delay
-// between the channels. Not in it are the search, moves, backlash, gearing and
+// between the channels; for a programme the turns from flank to flank, too, and
+// stays of the length that is best. Not in it are the search, backlash, gearing and
 // microsteps, as found and as left: all tape of the run counts as spent between
-// the flanks. It is for a level that is the ratio of treble to middle, as the
-// program's is, of a piece that is even over the treble and has no delays of its
-// own; for stays of 0.25 s; and for wander averaged evenly over the tape. A method
-// that goes about one of these in another way may come out below it.
+// the flanks. It is for a level that is the ratio of treble to middle, of a piece
+// that is even over the treble and has no delays of its own; for a tone's stays of
+// 0.25 s; and for wander averaged evenly over the tape. A method that goes about one
+// of these in another way, as the program does with its blend of bands, may come out
+// below it.
 func boundTape(c benchgrid.Cell, p Plan) bound.Tape {
 	t := bound.Tape{
 		ToneHz: c.ToneHz, Treble: bound.Band{LowHz: dsp.TrebleLowHz, HighHz: dsp.TrebleHighHz},
@@ -66,6 +68,23 @@ func boundTape(c benchgrid.Cell, p Plan) bound.Tape {
 		USPerArcmin: USPerArcmin, Power: AzimuthPower,
 	}
 	return t
+}
+
+// turnSeconds is about how long the screw takes from flank to flank of a programme,
+// settling included, at 180 degrees a second and 105' a turn.
+const turnSeconds = 0.9
+
+// cellBound is the bound of a cell for so many seconds of tape.
+func cellBound(t bound.Tape, seconds float64) float64 {
+	if t.ToneHz > 0 {
+		return t.Limits(seconds).Both
+	}
+	best := t.Limits(seconds).Delay // which needs no turns
+	t.TurnSeconds = turnSeconds
+	for _, t.DwellSeconds = range []float64{0.25, 0.5, 1, 2} {
+		best = min(best, t.Limits(seconds).Both)
+	}
+	return best
 }
 
 // The trembling as processes has the spectrum of 1/f within 35 % where a head
@@ -102,7 +121,7 @@ func TestPiecesAreAsPrinted(t *testing.T) {
 		}
 	}
 	for name, p := range pieces {
-		if len(rows[name]) != 2 {
+		if len(rows[name]) != 3 {
 			t.Fatalf("%s: %d rows of figures", name, len(rows[name]))
 		}
 		ratio, channels := rows[name][0], rows[name][1]

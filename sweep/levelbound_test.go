@@ -24,7 +24,7 @@ func TestLevelFitReachesItsBound(t *testing.T) {
 		floorDB         = -20.0
 		stay, from, top = 0.4, 1.2, -15.0 // s, s from stay to stay, dB
 	)
-	m := material{9000, false}
+	m := material{hz: 9000}
 	half := m.halfWidth(6)
 	var offs []float64
 	for k := range 17 {

@@ -22,7 +22,7 @@ func TestOutlookOfTheDelayAlone(t *testing.T) {
 	p := Plan{ChannelDelaySDUS: 0.5, SettleSeconds: 0.25}.Defaults()
 	r := heard()
 	r.TrebleSDDB = 300
-	const n = 20 // stays of 0.4 s and as many hops of 0.6 s in 20 s
+	const n = 12 // stays of 0.8 s and as many hops of 0.6 s, with 0.25 s to settle, in 20 s
 	d := 0.4 / USPerArcmin * math.Sqrt(3/chopSeconds)
 	want := math.Sqrt(math.Pow(0.5/USPerArcmin, 2) + (d*d+wanderFloor*wanderFloor)/n)
 	if got := p.outlook(r, 20); math.Abs(got-want) > 1e-3*want {

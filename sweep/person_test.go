@@ -76,7 +76,7 @@ func (p person) passSeconds() float64 { return 3*readSeconds + 4*p.edge(dullEdge
 // e/0.87/sqrt(2) in the middle; 0.81' for 1 dB. The top's error falls out. That is
 // for small errors: the slope grows outwards.
 func TestPersonByHand(t *testing.T) {
-	p := person{readDB: 1, material: material{10000, true}}
+	p := person{readDB: 1, material: material{hz: 10000, tone: true}}
 	if e := p.edge(6); math.Abs(e-16.46) > 0.1 {
 		t.Errorf("edge at %.2f'", e)
 	}

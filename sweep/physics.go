@@ -47,20 +47,24 @@ func bandPower(tiltArcmin, hz float64) float64 {
 
 // material is what the curve's shape depends on.
 type material struct {
-	hz   float64
-	tone bool
+	hz    float64
+	tone  bool
+	blend *blend // in place of the whole treble
 }
 
 func (p Plan) material() material {
 	if p.ToneHz > 0 {
-		return material{p.ToneHz, true}
+		return material{hz: p.ToneHz, tone: true}
 	}
-	return material{9000, false}
+	return material{hz: 9000}
 }
 
 // power is the treble power left by a tilt, 1 at the top.
 func (m material) power(tiltArcmin float64) float64 {
-	if m.tone {
+	switch {
+	case m.blend != nil:
+		return powerOf(m.blend.lossDB(tiltArcmin))
+	case m.tone:
 		return azimuthPower(tiltArcmin, m.hz)
 	}
 	return bandPower(tiltArcmin, m.hz)

@@ -56,7 +56,7 @@ func TestPhaseOfMcKnightsTable(t *testing.T) {
 
 // The half width is where the curve has fallen by so many dB, on the main lobe.
 func TestHalfWidth(t *testing.T) {
-	for _, m := range []material{{10000, true}, {9000, false}, {3150, true}} {
+	for _, m := range []material{{hz: 10000, tone: true}, {hz: 9000}, {hz: 3150, tone: true}} {
 		for _, db := range []float64{1, 3, 6, 10} {
 			w := m.halfWidth(db)
 			if got := -decibels(m.power(w)); math.Abs(got-db) > 1e-6 || w > nullArcmin(m.hz) {

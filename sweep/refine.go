@@ -11,7 +11,7 @@ import (
 const (
 	toneFineSeconds      = 0.5
 	programmeFineSeconds = 0.8
-	chopSeconds          = 0.4
+	chopSeconds          = 0.8
 )
 
 // The share of the uncertainty asked for that the tilt of the optimum may have;
@@ -140,7 +140,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 	}
 	centre := c.centreGuess(v)
 	if c.plan.ToneHz == 0 && pass > 0 && v.line.ok && c.dullPasses == 0 {
-		return c.chop(ctx, centre)
+		return c.chop(ctx, v)
 	}
 	half := c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg() * c.homeSide()
 	offsets := []float64{-1.25, -1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1, 1.25}
@@ -159,9 +159,10 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 }
 
 // chop goes to and fro between the two flanks.
-func (c *course) chop(ctx context.Context, centre float64) error {
-	const pairs = 8
-	half := 0.95 * c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg()
+func (c *course) chop(ctx context.Context, v verdict) error {
+	centre := c.centreGuess(v)
+	const pairs = 2
+	half := c.flank(v) / c.perDeg()
 	for range pairs {
 		for _, side := range []float64{-1, 1} {
 			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, false); err != nil {
@@ -170,6 +171,24 @@ func (c *course) chop(ctx context.Context, centre float64) error {
 		}
 	}
 	return nil
+}
+
+// flank is the tilt from the centre at which a stay, with the turn from the other
+// flank, tells most for its seconds.
+func (c *course) flank(v verdict) float64 {
+	b := v.curve.blend
+	if b == nil {
+		return 0.95 * c.plan.material().halfWidth(c.plan.DullDB)
+	}
+	least, most := 6.0, 16.0 // arcmin
+	best, tells := 0.0, 0.0
+	for tilt := least; tilt <= most; tilt += 0.5 {
+		turn := 2 * tilt / c.perDeg() / c.Jig.Profile().SpeedDegPerS
+		if t := square(b.slopeDB(tilt)) / (chopSeconds + c.plan.SettleSeconds + turn); t > tells {
+			best, tells = tilt, t
+		}
+	}
+	return best
 }
 
 // fine is one step of the refinement, kept within the window.

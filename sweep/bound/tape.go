@@ -4,8 +4,8 @@ import "math"
 
 // Tape is what is heard of a tape, and how: a tone or a programme in hiss, the
 // wander of its skew, and a head that goes to and fro between the two flanks of
-// the treble curve. Moves are not counted, and nothing needs to be found first:
-// where the flanks lie is known. Both channels have the same signal-to-noise.
+// the treble curve. Nothing needs to be found first: where the flanks lie is
+// known. Both channels have the same signal-to-noise.
 type Tape struct {
 	// ToneHz is the tone; 0 is a programme of even power over the band.
 	ToneHz float64
@@ -22,6 +22,9 @@ type Tape struct {
 	// shorter, the less of the level's own changes is taken for tilt. It is
 	// less where the tape is too short for one stay on each.
 	DwellSeconds float64
+	// TurnSeconds of tape go by between two stays, in which nothing is heard; 0
+	// leaves the moves out.
+	TurnSeconds float64
 
 	// USPerArcmin is the delay that a tilt makes, Power the power that a tilt
 	// leaves of a frequency.
@@ -68,15 +71,16 @@ func (t Tape) Limits(seconds float64) Limits {
 // stay, with the variance that leaves in the mean of all what it truly leaves
 // there; the centre sees no more of it than that mean.
 func (t Tape) experiment(flank, seconds float64) Experiment {
-	n := 2 * max(1, int(math.Round(seconds/2/t.DwellSeconds)))
-	dwell := seconds / float64(n)
+	n := 2 * max(1, int(math.Round(seconds/2/(t.DwellSeconds+t.TurnSeconds))))
+	each := seconds / float64(n)
+	dwell := each * t.DwellSeconds / (t.DwellSeconds + t.TurnSeconds)
 	wander := t.Wander.MeanSDArcmin(seconds) * math.Sqrt(float64(n))
 	// the scale falls out where the flanks lie alike to either side
 	e := Experiment{Power: t.treblePower, Fluctuations: t.Fluctuations, ScaleSD: 0,
 		FloorDB: t.floorDB(), FloorSDDB: floorSDDB, ChannelDelaySDArcmin: t.ChannelDelaySDUS / t.USPerArcmin}
 	level, delay := t.levelSDDB(flank, dwell), t.delaySDArcmin(flank, dwell)
 	for i := range n {
-		e.Stays = append(e.Stays, Stay{OffArcmin: flank * float64(1-2*(i%2)), AtS: (float64(i) + 0.5) * dwell, Seconds: dwell,
+		e.Stays = append(e.Stays, Stay{OffArcmin: flank * float64(1-2*(i%2)), AtS: (float64(i) + 0.5) * each, Seconds: dwell,
 			LevelSDDB: level, DelaySDArcmin: delay, WanderSDArcmin: wander})
 	}
 	return e

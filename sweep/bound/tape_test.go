@@ -65,3 +65,14 @@ func TestLimitsAreInOrder(t *testing.T) {
 		}
 	}
 }
+
+// Half the tape spent on turns is half the tape, where nothing but noise is in the way.
+func TestTurnsAreTapeInWhichNothingIsHeard(t *testing.T) {
+	tape := Tape{Treble: Band{6000, 14000}, TrebleSNR: 100, Coherence: 0.6, ChannelDelaySDUS: math.Inf(1), DwellSeconds: 0.5,
+		USPerArcmin: 5.5, Power: func(tilt, hz float64) float64 { return math.Exp(-square(tilt * hz / 1.5e5)) }}
+	want := tape.Limits(10)
+	tape.TurnSeconds = 0.5
+	if got := tape.Limits(20); math.Abs(got.BothUnknown/want.BothUnknown-1) > 1e-9 || math.Abs(got.Level/want.Level-1) > 1e-9 {
+		t.Errorf("20 s with turns %+v, 10 s without %+v", got, want)
+	}
+}

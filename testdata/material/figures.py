@@ -31,6 +31,14 @@ standard error below 0.5 rad are left out. 'mean' weighs the blocks alike;
 'change' the chi-squared per block of the delays about their weighted mean, and
 'misfit' the chi-squared per degree of freedom of the phases about each block's
 line, median and 95th percentile. Sound without true delays has about 1 in both.
+
+Bands: four, by thirds of an octave from 3.5, 5.6, 8.9 and 14.1 kHz to the next,
+the last to 17.8 kHz. 'level' is each one's power over that of 6-14 kHz, dB. A
+head that goes to and fro between two flanks compares a stay of 0.8 s with those
+1.6 s before and after: 'strays' are the rms of a stay's level less the mean of
+those two, times the root of 2/3 (so that stays that know nothing of each other
+have their own rms), and 'likeness' the correlations between bands 1 and 2, 1 and
+3, 1 and 4, 2 and 3, 2 and 4, 3 and 4.
 """
 import sys
 
@@ -41,6 +49,7 @@ from measure import db, load, spectra
 
 CELL_S = 0.050
 BLOCK_S = 0.100
+STAY_S = 0.8
 BANDS = np.linspace(4000, 14000, 17)
 
 
@@ -173,23 +182,47 @@ def table(head, rows):
         print("| " + " | ".join(row) + " |")
 
 
+def band_levels(freqs, z):
+    """Level of each band over the treble, and what strays from stay to stay: band, stay."""
+    power = (np.abs(z) ** 2).sum(axis=0)
+    edges = 1000 * 10 ** np.array([0.55, 0.75, 0.95, 1.15, 1.25])
+    per_band = np.array([power[within(freqs, low, high)].sum(axis=0) for low, high in zip(edges, edges[1:])])
+    level = db(per_band.mean(axis=-1)) - db(power[within(freqs, 6000, 14000)].sum(axis=0).mean())
+    stay, apart = round(STAY_S * 100), round(2 * STAY_S * 100)
+    summed = np.cumsum(np.pad(per_band, ((0, 0), (1, 0))), axis=1)
+    stays = db((summed[:, stay:] - summed[:, :-stay]) / stay)
+    strays = stays[:, apart:-apart] - (stays[:, : -2 * apart] + stays[:, 2 * apart :]) / 2
+    return level, strays * np.sqrt(2 / 3)
+
+
+def band_row(name, freqs, z):
+    level, strays = band_levels(freqs, z)
+    likeness = np.corrcoef(strays)[np.triu_indices(4, 1)]
+    return [name, *(" ".join(f"{v:{how}}" for v in values) for values, how in
+                    ((level, ".1f"), (strays.std(axis=1), ".1f"), (likeness, ".2f")))]
+
+
 RATIO_HEAD = ["ratio, dB", "mean", "rms", "5 to 95 %", "rms of 1 s, 5 s means", "one constant: white", "rms, time",
               "two: white", "fast", "slow", "gain", "quiet cells"]
 CHANNEL_HEAD = ["channels", "coherence", "correlation", "in the treble", "width, dB", "delay, us: mean", "scatter", "error", "change",
                 "misfit", "blocks, %"]
+BAND_HEAD = ["bands", "level, dB", "strays, dB", "likeness"]
 
 
 def main(paths):
-    ratio_rows, channel_rows = [], []
+    ratio_rows, channel_rows, band_rows = [], [], []
     for path in paths:
         rate, x = load(path)
         freqs, z = frames(rate, x)
         name = "`" + path.split("/")[-1].removesuffix(".wav") + "`"
         ratio_rows.append(ratio_row(name, *ratios(freqs, z)))
         channel_rows.append(channel_row(name, rate, x, freqs, z))
+        band_rows.append(band_row(name, freqs, z))
     table(RATIO_HEAD, ratio_rows)
     print()
     table(CHANNEL_HEAD, channel_rows)
+    print()
+    table(BAND_HEAD, band_rows)
 
 
 if __name__ == "__main__":
