@@ -16,6 +16,10 @@ type bladeTilt struct{ arcmin, sd float64 }
 const (
 	leastBladeArcmin = 0.3
 	clearBlade       = 4
+	// knownBlade is how well it must be known, arcmin, one standard deviation: far
+	// from the top the delay of a programme can jump, and says so by its
+	// uncertainty.
+	knownBlade = 1
 	// mostBladeArcmin is more than a blade can press a head on its spring over;
 	// common practice, no source.
 	mostBladeArcmin = 15
@@ -33,7 +37,7 @@ func (c *course) noteBlade() {
 		return
 	}
 	c.tell("engage", "seating the blade moved the head by %.1f', give or take %.1f'", b.arcmin, b.sd)
-	if math.Abs(b.arcmin) > max(leastBladeArcmin, clearBlade*b.sd) {
+	if b.sd < knownBlade && math.Abs(b.arcmin) > max(leastBladeArcmin, clearBlade*b.sd) {
 		c.blade = b
 	}
 }

@@ -55,6 +55,23 @@ func TestBladeThatHardlyTiltsIsLeftAlone(t *testing.T) {
 	}
 }
 
+// A difference that is hardly known, far from the top, is none of the blade's; the
+// same, well known, is.
+func TestBladeMustBeKnownToBeAllowedFor(t *testing.T) {
+	for _, test := range []struct {
+		sdUS float64
+		want bool
+	}{{7, false}, {1, true}} {
+		reading := func(us float64) *record.Reading {
+			return &record.Reading{Usable: true, Seconds: 1, Coherence: 0.6, DelayUS: us, DelayTrackedUS: us, DelaySDUS: test.sdUS, DelayNoiseSDUS: test.sdUS}
+		}
+		c := &course{found: record.Found{BladeOff: reading(0), Seated: reading(10 * USPerArcmin)}}
+		if c.noteBlade(); (c.blade != bladeTilt{}) != test.want {
+			t.Errorf("10' known to %.1f' a reading: taken for %+v", test.sdUS/USPerArcmin, c.blade)
+		}
+	}
+}
+
 // A screw that turns as the motor lets go is heard with the blade away, and told.
 func TestScrewThatTurnsAtTheReleaseIsTold(t *testing.T) {
 	t.Parallel()
