@@ -202,6 +202,10 @@ func (j *job) prepare(ctx context.Context) error {
 	if j.rig, err = openReal(ctx, j.settings.Settings); err != nil {
 		return err
 	}
+	if err := sweep.CheckTones(j.rig.sound.Rate(), j.plan.ToneHz, j.plan.FurtherTonesHz...); err != nil {
+		j.rig.Close()
+		return notReady("name a sound input of a higher rate, or ask for one by --audio-rate", "%w", err)
+	}
 	j.rig.sound.lost = func(frames int64) {
 		j.app.note("  !! %d frames were lost on the way from the sound device", frames)
 	}
