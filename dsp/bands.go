@@ -18,8 +18,8 @@ const Bands = 16
 // (16 kHz): 1000 G^(x/3) with G = 10^0.3 (IEC 61260-1:2014).
 func BandHz(i int) float64 { return 1000 * math.Pow(10, 0.1*float64(i-3)) }
 
-// bandEdges are the edges of third-octave band i: the middle times G^(±1/6).
-func bandEdges(i int) (low, high float64) {
+// BandEdges are the edges of third-octave band i, hertz: the middle times G^(±1/6).
+func BandEdges(i int) (low, high float64) {
 	edge := math.Pow(10, 0.05)
 	return BandHz(i) / edge, BandHz(i) * edge
 }

@@ -53,10 +53,10 @@ func TestThirdOctaves(t *testing.T) {
 		if math.Abs(BandHz(i)/hz-1) > 0.014 {
 			t.Errorf("band %d is at %.1f Hz, nominal %v", i, BandHz(i), hz)
 		}
-		low, high := bandEdges(i)
+		low, high := BandEdges(i)
 		close(t, "edge ratio", high/low, math.Pow(10, 0.1), 1e-12)
 		if i > 0 {
-			_, before := bandEdges(i - 1)
+			_, before := BandEdges(i - 1)
 			close(t, "shared edge", low, before, 1e-9)
 		}
 	}
@@ -69,7 +69,7 @@ func TestBandsOfWhiteNoise(t *testing.T) {
 	x := white(random(4), 8*testRate, 0.1)
 	r := heard(NewMeter(testRate, 0), stereo{x, x})
 	for i := range Bands {
-		low, high := bandEdges(i)
+		low, high := BandEdges(i)
 		want := 10 * math.Log10(2*0.01*(high-low)/24000)
 		close(t, "third octave", float64(r.Thirds[0][i]), want, 4*4.34/math.Sqrt(8*(high-low)))
 	}

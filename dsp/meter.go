@@ -80,7 +80,7 @@ func NewMeter(rate int, toneHz float64, others ...float64) *Meter {
 	m.mid = newBand(MidLowHz, MidHighHz, m.binHz, bins)
 	m.treble = newBand(TrebleLowHz, TrebleHighHz, m.binHz, bins)
 	for i := range m.thirds {
-		low, high := bandEdges(i)
+		low, high := BandEdges(i)
 		m.thirds[i] = newBand(low, high, m.binHz, bins)
 	}
 	phaseBins := 0

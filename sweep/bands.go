@@ -1,10 +1,6 @@
 package sweep
 
-import (
-	"math"
-
-	"headtrue/dsp"
-)
+import "headtrue/dsp"
 
 // bands are how many a programme's treble is heard in.
 const bands = 4
@@ -14,8 +10,9 @@ const bands = 4
 var bandThirds = [bands][2]int{{9, 10}, {11, 12}, {13, 14}, {15, 15}}
 
 func bandEdges(k int) (low, high float64) {
-	edge := math.Pow(10, 0.05)
-	return dsp.BandHz(bandThirds[k][0]) / edge, dsp.BandHz(bandThirds[k][1]) * edge
+	low, _ = dsp.BandEdges(bandThirds[k][0])
+	_, high = dsp.BandEdges(bandThirds[k][1])
+	return low, high
 }
 
 // bandLevels are those of a meter's third octaves.
@@ -58,8 +55,11 @@ func (p point) brightness() float64 {
 	return decibels(band(2) / band(0))
 }
 
-// sounds says that there is sound in all bands of both channels.
+// sounds says that there are bands, and sound in all of both channels.
 func sounds(levels *[2][bands]float64) bool {
+	if levels == nil {
+		return false
+	}
 	for _, channel := range levels {
 		for _, db := range channel {
 			if db <= floorDB {

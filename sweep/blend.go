@@ -2,8 +2,10 @@ package sweep
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 )
 
 // A programme's treble changes by itself by several decibels, and much of that
@@ -44,7 +46,7 @@ func (b *blend) lossDB(tilt float64) float64 {
 	at := min(math.Abs(tilt), blendReach) / lossStep
 	i := int(at)
 	t := at - float64(i)
-	p, q, r, s := b.loss[i], b.loss[i+1], b.loss[i+2], b.loss[min(i+3, len(b.loss)-1)]
+	p, q, r, s := b.loss[i], b.loss[i+1], b.loss[i+2], b.loss[i+3]
 	return q + t/2*(r-p+t*(2*p-5*q+4*r-s+t*(3*(q-r)+s-p)))
 }
 
@@ -66,9 +68,6 @@ func (b *blend) blended(in curveInput) curveInput {
 	out := in
 	out.m.blend, out.points = b, nil
 	for _, p := range in.points {
-		if p.bands == nil || !sounds(p.bands) {
-			continue
-		}
 		p.y = [2]float64{b.of(p.bands[0]), b.of(p.bands[1])}
 		p.sd = max(minLevelSD, b.sd/5)
 		out.points = append(out.points, p)
@@ -89,24 +88,25 @@ const (
 // newBlend learns the weights from readings about a centre that is roughly known.
 // The centre's information in all of them, the sum of (w's)² over w'Cw, is greatest
 // for the first generalised eigenvector of their ss' and C.
-func newBlend(points []curvePoint, centre, reach float64) *blend {
-	var use []curvePoint
-	for _, p := range points {
-		if p.bands != nil && math.Abs(p.z-centre) < reach && sounds(p.bands) {
-			use = append(use, p)
-		}
-	}
+func newBlend(use []curvePoint, centre float64) *blend {
 	if len(use) < leastBlended {
 		return nil
 	}
 	b := &blend{}
+	tilts, levels := make([]float64, len(use)), make([]float64, len(use))
+	for i, p := range use {
+		tilts[i] = p.z - centre
+	}
 	strays := make([][]float64, bands)
 	for k := range bands {
-		b.floorDB[k], strays[k] = bandFloor(use, k, centre)
+		for i, p := range use {
+			levels[i] = decibels(powerOf(p.bands[0][k]) + powerOf(p.bands[1][k]))
+		}
+		b.floorDB[k], strays[k] = bandFloor(k, tilts, levels)
 	}
 	c, answers := covarianceOf(strays), mat.NewDense(len(use), bands, nil)
-	for i, p := range use {
-		answers.SetRow(i, b.answer(p.z-centre))
+	for i, tilt := range tilts {
+		answers.SetRow(i, b.answer(tilt))
 	}
 	var w mat.VecDense
 	if !steer(&w, answers, c) {
@@ -115,7 +115,7 @@ func newBlend(points []curvePoint, centre, reach float64) *blend {
 	// As steep as the highest band would be without the others, so that decibels
 	// remain decibels.
 	var alone, together float64
-	for i := range use {
+	for i := range tilts {
 		row := answers.RawRowView(i)
 		alone += square(row[bands-1])
 		together += square(mat.Dot(&w, mat.NewVecDense(bands, row)))
@@ -160,10 +160,10 @@ func steer(w *mat.VecDense, answers *mat.Dense, strays *mat.SymDense) bool {
 
 // bandFloor is the hiss under a band that explains its levels best, and what it
 // leaves unexplained.
-func bandFloor(use []curvePoint, k int, centre float64) (floor float64, strays []float64) {
+func bandFloor(k int, tilts, levels []float64) (floor float64, strays []float64) {
 	least := math.Inf(1)
 	for db := -40.0; db <= 0; db += 2 {
-		left := straysAt(use, k, centre, db)
+		left := straysAt(k, tilts, levels, db)
 		cost := square((db - usualFloorDB) / floorSDDB)
 		for i := 1; i < len(left); i++ {
 			cost += square((left[i]-left[i-1])/strayDB) / 2
@@ -177,17 +177,14 @@ func bandFloor(use []curvePoint, k int, centre float64) (floor float64, strays [
 
 // straysAt are a band's levels less those that a tilt makes, less a line over
 // the tilt: the centre is known but roughly.
-func straysAt(use []curvePoint, k int, centre, floorDB float64) []float64 {
-	left := make([]float64, len(use))
-	var n, x, y, xx, xy float64
-	for i, p := range use {
-		left[i] = decibels(powerOf(p.bands[0][k])+powerOf(p.bands[1][k])) - bandLoss(k, p.z-centre, floorDB)
-		z := p.z - centre
-		n, x, y, xx, xy = n+1, x+z, y+left[i], xx+z*z, xy+z*left[i]
+func straysAt(k int, tilts, levels []float64, floorDB float64) []float64 {
+	left := make([]float64, len(levels))
+	for i, db := range levels {
+		left[i] = db - bandLoss(k, tilts[i], floorDB)
 	}
-	slope := (n*xy - x*y) / (n*xx - x*x)
-	for i, p := range use {
-		left[i] -= y/n + slope*(p.z-centre-x/n)
+	at0, slope := stat.LinearRegression(tilts, left, nil, false)
+	for i, tilt := range tilts {
+		left[i] -= at0 + slope*tilt
 	}
 	return left
 }
@@ -214,15 +211,17 @@ func covarianceOf(strays [][]float64) *mat.SymDense {
 const blendSeconds = 0.5
 
 // refined is a curve whose centre is found anew by a blend of bands, where that
-// tells it better. Top, floor and shape remain those of the whole treble.
+// tells it better; z must be the tilt. Top, floor and shape remain those of the whole
+// treble.
 func (c curve) refined(in curveInput) curve {
 	if !c.ok {
 		return c
 	}
 	const rounds = 2 // the second learns the weights about a better centre
 	centre, best := in.start, c
+	in.points = slices.DeleteFunc(slices.Clone(in.points), func(p curvePoint) bool { return !sounds(p.bands) })
 	for range rounds {
-		b := newBlend(in.points, centre, curveReach*in.m.halfWidth(10)/in.scale)
+		b := newBlend(in.near(centre, curveReach*in.m.halfWidth(10)).points, centre)
 		if b == nil {
 			return c
 		}

@@ -357,23 +357,22 @@ func (c *course) noTreble(l line) error {
 	half := c.plan.material().halfWidth(c.plan.DullDB)
 	zero := c.plan.ChannelDelayUS / USPerArcmin
 	lo, hi := math.Inf(1), math.Inf(-1)
-	var top, flank, brightTop, brightFlank []float64
+	var top, flank []point
 	for _, p := range points(c.along(l), minLevelSD) {
 		x := l.at0 + l.perDeg*p.deg
 		lo, hi = min(lo, x), max(hi, x)
 		switch d := math.Abs(x - zero); {
 		case d < 0.6*half:
-			top, brightTop = append(top, p.db), append(brightTop, p.brightness())
+			top = append(top, p)
 		case d > 1.1*half:
-			flank, brightFlank = append(flank, p.db), append(brightFlank, p.brightness())
+			flank = append(flank, p)
 		}
 	}
 	if len(top) < 2 || len(flank) < 2 {
 		return nil
 	}
-	rise, more := riseOf(top, flank)
-	bright, brightMore := riseOf(brightTop, brightFlank)
-	if !(rise < leastRiseDB && rise+more < usualRiseDB && bright < leastRiseDB && bright+brightMore < usualRiseDB) {
+	rise, flat := flatRise(top, flank, func(p point) float64 { return p.db })
+	if _, dull := flatRise(top, flank, point.brightness); !flat || !dull {
 		return nil
 	}
 	return &stop{outcome: record.NoTreble,
@@ -384,6 +383,19 @@ func (c *course) noTreble(l line) error {
 // dullPasses is how often the treble must have shown no top: a passage can happen
 // to brighten where the head dulls it.
 const dullPasses = 2
+
+// flatRise is by how much a level is higher about the top than on the flanks, and
+// whether that is as good as nothing.
+func flatRise(top, flank []point, level func(point) float64) (rise float64, flat bool) {
+	levels := func(ps []point) (out []float64) {
+		for _, p := range ps {
+			out = append(out, level(p))
+		}
+		return out
+	}
+	rise, more := riseOf(levels(top), levels(flank))
+	return rise, rise < leastRiseDB && rise+more < usualRiseDB
+}
 
 // riseOf is the difference of two means, and how far up the true one may lie:
 // the one-sided limit of 97.5 % by Student's t, of a variance common to both.

@@ -75,11 +75,10 @@ func (v *verdict) byDelay(ps []point, p Plan) {
 	}
 	in.start, in.startSD = startOf(in, p.ChannelDelayUS/USPerArcmin)
 	v.curve = fitCurve(in)
-	if !in.m.tone {
-		v.curve = v.curve.refined(in)
-	}
 	if in.m.tone {
 		v.choosePeriod(ps, p)
+	} else {
+		v.curve = v.curve.refined(in)
 	}
 	zero := p.ChannelDelayUS / USPerArcmin
 	v.DelayZero = v.estimate(zero, p.ChannelDelaySDUS/USPerArcmin)
@@ -189,7 +188,8 @@ func (in curveInput) samples() []sample {
 // places that it arrived at from the home side, or, where it was turned to and
 // fro past the top, by the measured delay, which no play shifts.
 func (v *verdict) midpoint(ps []point, p Plan) {
-	byTilt := (p.turns() || p.ToneHz == 0) && v.line.ok
+	toAndFro := p.turns() || p.ToneHz == 0
+	byTilt := toAndFro && v.line.ok
 	var s []sample
 	for _, q := range ps {
 		switch {
@@ -199,7 +199,7 @@ func (v *verdict) midpoint(ps []point, p Plan) {
 			s = append(s, sample{q.deg, q.db, q.dbSD})
 		}
 	}
-	e := findEdges(s, p.DullDB, p.ToneHz == 0 || p.turns())
+	e := findEdges(s, p.DullDB, toAndFro)
 	if byTilt {
 		e = e.onScrew(v.line)
 	}

@@ -15,7 +15,7 @@ const outlookSeconds = 20
 // package bound for the reading's own deviations. +Inf where it cannot be told.
 func (p Plan) outlook(r record.Reading, seconds float64) float64 {
 	m := p.material()
-	half := 0.95 * m.halfWidth(p.DullDB)
+	half := p.usualFlank()
 	e := bound.Experiment{Power: m.power, Fluctuations: p.fluctuations(r), FloorDB: floorOf(r), FloorSDDB: 5,
 		ChannelDelaySDArcmin: p.ChannelDelaySDUS / USPerArcmin}
 	if !delayUsable(r) {

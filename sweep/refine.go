@@ -140,7 +140,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 	}
 	centre := c.centreGuess(v)
 	if c.plan.ToneHz == 0 && pass > 0 && v.line.ok && c.dullPasses == 0 {
-		return c.chop(ctx, v)
+		return c.chop(ctx, centre, c.flank(v))
 	}
 	half := c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg() * c.homeSide()
 	offsets := []float64{-1.25, -1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1, 1.25}
@@ -158,11 +158,10 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 	return c.checkTreble(v.line)
 }
 
-// chop goes to and fro between the two flanks.
-func (c *course) chop(ctx context.Context, v verdict) error {
-	centre := c.centreGuess(v)
+// chop goes to and fro between the two flanks, arcmin from the centre.
+func (c *course) chop(ctx context.Context, centre, flank float64) error {
 	const pairs = 2
-	half := c.flank(v) / c.perDeg()
+	half := flank / c.perDeg()
 	for range pairs {
 		for _, side := range []float64{-1, 1} {
 			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, false); err != nil {
@@ -178,7 +177,7 @@ func (c *course) chop(ctx context.Context, v verdict) error {
 func (c *course) flank(v verdict) float64 {
 	b := v.curve.blend
 	if b == nil {
-		return 0.95 * c.plan.material().halfWidth(c.plan.DullDB)
+		return c.plan.usualFlank()
 	}
 	least, most := 6.0, 16.0 // arcmin
 	best, tells := 0.0, 0.0
@@ -190,6 +189,9 @@ func (c *course) flank(v verdict) float64 {
 	}
 	return best
 }
+
+// usualFlank is where the flanks are before a run has learned better, arcmin.
+func (p Plan) usualFlank() float64 { return 0.95 * p.material().halfWidth(p.DullDB) }
 
 // fine is one step of the refinement, kept within the window.
 func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bool) error {
