@@ -67,10 +67,11 @@ type curveInput struct {
 }
 
 type curvePoint struct {
-	z, zSD, at float64
-	y          [2]float64
-	bands      *[2][bands]float64
-	sum, sd    float64
+	z, zSD      float64
+	at, seconds float64
+	y           [2]float64
+	bands       *[2][bands]float64
+	sum, sd     float64
 }
 
 // curveReach is how far out points count, as a part of where the treble has fallen
@@ -176,7 +177,7 @@ func (in curveInput) solve(from curve) (curve, error) {
 	for i, q := range in.points {
 		slopes[i] = c.slopeAt(q.z) * math.Sqrt2
 	}
-	about := func(d drift) *whitener { return newWhitener(d, sum.at, sum.own) }
+	about := func(d drift) *whitener { return newWhitener(d, sum.hearing) }
 	slow := judge(in.m.usualDrift(), func(d drift) float64 { return about(d).restrictedMisfit(slopes, sums) })
 	c.slow = slow.likeliest()
 	c.misfit = res.RSS / float64(2*n-2)
@@ -208,15 +209,15 @@ func shares(top, weight [2]float64) [2]float64 {
 // whiteners are those of the channels' sum and difference (over the root of 2).
 // The difference hardly drifts: what moves both channels alike is not in it.
 func (in curveInput) whiteners(from curve) (sum, difference *whitener) {
-	sd := make([]float64, len(in.points))
-	at := make([]float64, len(in.points))
-	for i, p := range in.points {
-		at[i], sd[i] = p.at, p.sd*math.Sqrt2
+	var h hearing
+	for _, p := range in.points {
+		sd := p.sd * math.Sqrt2
 		if from.ok {
-			sd[i] = math.Hypot(sd[i], math.Sqrt2*from.slopeAt(p.z)*p.zSD)
+			sd = math.Hypot(sd, math.Sqrt2*from.slopeAt(p.z)*p.zSD)
 		}
+		h.add(p.at, p.seconds, sd)
 	}
 	apart := from.slow
 	apart.rms *= 0.5
-	return newWhitener(from.slow, at, sd), newWhitener(apart, at, sd)
+	return newWhitener(from.slow, h), newWhitener(apart, h)
 }

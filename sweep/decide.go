@@ -92,7 +92,7 @@ func (v *verdict) byDelay(ps []point, p Plan) {
 }
 
 func (in *curveInput) add(z, zSD float64, q point) {
-	in.points = append(in.points, curvePoint{z: z, zSD: zSD, at: q.at, y: q.dbLR, bands: q.bands, sum: q.db, sd: q.dbSD})
+	in.points = append(in.points, curvePoint{z: z, zSD: zSD, at: q.at, seconds: q.seconds, y: q.dbLR, bands: q.bands, sum: q.db, sd: q.dbSD})
 }
 
 // weights are those of the channels' treble in that of both together: a tone's

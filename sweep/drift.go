@@ -33,83 +33,127 @@ func forgetful(t, seconds float64) float64 {
 	return 2 * q * (1 - q*(1-math.Exp(-1/q)))
 }
 
+// hearing is when a drift is heard, and how well: the middle of each stretch and its
+// length, in seconds, and the standard deviation of the noise of its own.
+type hearing struct{ at, seconds, sd []float64 }
+
+func (h *hearing) add(at, seconds, sd float64) {
+	h.at, h.seconds, h.sd = append(h.at, at), append(h.seconds, seconds), append(h.sd, sd)
+}
+
 // whitener turns residuals in the order of time into independent ones of unit
-// variance, where each is a drift plus noise of its own. It is the Kalman filter
-// of that process, whose innovations are independent (Kalman, Trans. ASME D 82,
-// 1960; from memory); its gains do not depend on the residuals. The state is the
-// process that forgets, u, and its running mean, m; what is seen is u - m.
+// variance, where each is the mean of a drift over a stretch of time plus noise of
+// its own. It is the Kalman filter of that process, whose innovations are
+// independent (Kalman, Trans. ASME D 82, 1960; from memory); its gains do not depend
+// on the residuals.
 type whitener struct {
-	at, own []float64 // time, and the noise of each by itself
-	on      []passage // from the point before
-	gain    [][2]float64
-	sd      []float64
-	logs    float64 // sum of the logarithms of the variances
+	hearing
+	rate, share perMode
+	steps       []kalmanStep
+	logs        float64 // sum of the logarithms of the variances
 }
 
-// passage takes the state over a stretch of time: u keeps so much, and m keeps so
-// much and takes so much of u.
-type passage struct{ u, m, mu float64 }
+// kalmanStep goes from the end of one stretch to that of the next.
+type kalmanStep struct {
+	gap  perMode // what is left of the modes after the gap,
+	seen perMode // what of that is seen in the mean over the stretch,
+	end  perMode // and what is left at its end
+	gain perMode
+	sd   float64 // of the innovation
+}
 
-func (d drift) passage(seconds float64) passage {
+// A drift is the sum of two modes that forget at their rates and are driven by the
+// same white noise of unit density, each counted by its share:
+//
+//	dv = -rate v dt + dW
+//
+// Where nothing returns, the second has no share.
+type perMode [2]float64
+
+func (d drift) modes() (rate, share perMode) {
 	b := 1 / d.seconds
-	p := passage{u: math.Exp(-b * seconds)}
-	if d.returns > 0 {
-		a := 1 / d.returns
-		p.m = math.Exp(-a * seconds)
-		p.mu = a * (p.u - p.m) / (a - b)
-	}
-	return p
-}
-
-// covariance is that of the state: of u, of both, of m.
-type covariance struct{ uu, um, mm float64 }
-
-// atRest is the covariance of a state of which nothing is known.
-func (d drift) atRest() covariance {
 	if d.returns == 0 {
-		return covariance{uu: d.rms * d.rms}
+		return perMode{b, b}, perMode{d.rms * math.Sqrt(2*b), 0}
 	}
-	b, a := 1/d.seconds, 1/d.returns
-	uu := d.rms * d.rms * (a + b) / b
-	return covariance{uu, uu * a / (a + b), uu * a / (a + b)}
+	a := 1 / d.returns
+	driven := d.rms * math.Sqrt(2*(a+b)) / (b - a)
+	return perMode{b, a}, perMode{driven * b, -driven * a}
 }
 
-func (p passage) carry(c covariance) covariance {
-	return covariance{
-		uu: p.u * p.u * c.uu,
-		um: p.u * (p.mu*c.uu + p.m*c.um),
-		mm: p.mu*p.mu*c.uu + 2*p.mu*p.m*c.um + p.m*p.m*c.mm,
-	}
-}
+// shortestStretch in seconds is heard as an instant.
+const shortestStretch = 1e-4
 
-func newWhitener(d drift, at, sd []float64) *whitener {
-	n := len(at)
-	w := &whitener{at: at, own: sd, on: make([]passage, n), gain: make([][2]float64, n), sd: make([]float64, n)}
-	rest := d.atRest()
-	c := rest
-	for i := range at {
-		if i > 0 {
-			w.on[i] = d.passage(math.Abs(at[i] - at[i-1]))
-			kept, lost := w.on[i].carry(c), w.on[i].carry(rest)
-			c = covariance{kept.uu + rest.uu - lost.uu, kept.um + rest.um - lost.um, kept.mm + rest.mm - lost.mm}
+func newWhitener(d drift, h hearing) *whitener {
+	w := &whitener{hearing: h, steps: make([]kalmanStep, len(h.at))}
+	w.rate, w.share = d.modes()
+	var c [2]perMode // covariance of the modes
+	for i, p := range w.rate {
+		for j, q := range w.rate {
+			c[i][j] = 1 / (p + q)
 		}
-		u, m := c.uu-c.um, c.um-c.mm // with what is seen
-		total := u - m + sd[i]*sd[i]
-		w.gain[i], w.sd[i] = [2]float64{u / total, m / total}, math.Sqrt(total)
-		w.logs += math.Log(total)
-		c = covariance{c.uu - u*u/total, c.um - u*m/total, c.mm - m*m/total}
+	}
+	for k := range w.steps {
+		w.steps[k] = w.step(k, &c)
+		w.logs += 2 * math.Log(w.steps[k].sd)
 	}
 	return w
 }
 
+// step takes the covariance of the modes from the end of one stretch to that of the
+// next. What is driven within the stretch, from s before its end, is in the end by
+// exp(-rate s) and in the mean over T by (1-exp(-rate s))/(rate T).
+func (w *whitener) step(k int, c *[2]perMode) (s kalmanStep) {
+	rate, share, seconds, gap := w.rate, w.share, w.seconds[k], 0.0
+	if k > 0 {
+		gap = math.Max(0, math.Abs(w.at[k]-w.at[k-1])-(seconds+w.seconds[k-1])/2)
+	}
+	mean := perMode{1, 1}
+	for i, p := range rate {
+		s.gap[i], s.end[i] = math.Exp(-p*gap), 1
+		if seconds > shortestStretch {
+			s.end[i] = math.Exp(-p * seconds)
+			mean[i] = (1 - s.end[i]) / (p * seconds)
+		}
+		s.seen[i] = share[i] * mean[i]
+	}
+	total := square(w.sd[k])
+	var with perMode // covariance of what is seen with the modes at the end
+	for i, p := range rate {
+		for j, q := range rate {
+			left := s.gap[i] * s.gap[j]
+			c[i][j] = left*c[i][j] + (1-left)/(p+q)
+			total += s.seen[i] * s.seen[j] * c[i][j]
+			with[i] += s.end[i] * s.seen[j] * c[i][j]
+			if seconds > shortestStretch {
+				both := (1 - s.end[i]*s.end[j]) / ((p + q) * seconds)
+				total += share[i] * share[j] * (1 - mean[i] - mean[j] + both) / (p * q * seconds)
+				with[i] += share[j] * (mean[i] - both) / q
+			}
+		}
+	}
+	s.sd = math.Sqrt(total)
+	for i, p := range rate {
+		s.gain[i] = with[i] / total
+		for j, q := range rate {
+			left := s.end[i] * s.end[j]
+			c[i][j] = left*c[i][j] + (1-left)/(p+q) - with[i]*with[j]/total
+		}
+	}
+	return s
+}
+
 func (w *whitener) whiten(dst, r []float64) {
-	var u, m float64
-	for i := range r {
-		u, m = w.on[i].u*u, w.on[i].mu*u+w.on[i].m*m
-		innovation := r[i] - (u - m)
-		dst[i] = innovation / w.sd[i]
-		u += w.gain[i][0] * innovation
-		m += w.gain[i][1] * innovation
+	var v perMode
+	for k, s := range w.steps {
+		innovation := r[k]
+		for i := range v {
+			v[i] *= s.gap[i]
+			innovation -= s.seen[i] * v[i]
+		}
+		dst[k] = innovation / s.sd
+		for i := range v {
+			v[i] = s.end[i]*v[i] + s.gain[i]*innovation
+		}
 	}
 }
 

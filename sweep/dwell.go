@@ -20,8 +20,11 @@ const (
 const worthDwelling = 0.4
 
 // standing is what is heard in pieces while the screw stands: tilts by delay in
-// arcmin with what noise leaves of them, and their tape seconds.
-type standing struct{ at, sd, tilt []float64 }
+// arcmin, and when on the tape.
+type standing struct {
+	hearing
+	tilt []float64
+}
 
 // dwelt is what a dwell has heard: all of it, the tilt by delay, and the
 // uncertainty of that by noise and wander, arcmin.
@@ -106,8 +109,7 @@ func (s *standing) add(piece record.Reading, at float64, all record.Reading) {
 	if piece.DelayPeriodUS > 0 {
 		us = all.DelayUS + math.Remainder(us-all.DelayUS, piece.DelayPeriodUS)
 	}
-	s.at = append(s.at, at)
-	s.sd = append(s.sd, math.Max(piece.DelayNoiseSDUS/USPerArcmin, leastPointSD))
+	s.hearing.add(at, piece.Seconds, math.Max(piece.DelayNoiseSDUS/USPerArcmin, leastPointSD))
 	s.tilt = append(s.tilt, us/USPerArcmin)
 }
 
@@ -115,7 +117,7 @@ func (s *standing) add(piece record.Reading, at float64, all record.Reading) {
 // wanders by a drift; misfit is how badly that explains the pieces, the mean
 // having taken out a part of it (restricted maximum likelihood, as for a mount).
 func (s *standing) mean(d drift) (m struct{ tilt, variance, misfit float64 }) {
-	w := newWhitener(d, s.at, s.sd)
+	w := newWhitener(d, s.hearing)
 	ones, tilt := make([]float64, len(s.at)), make([]float64, len(s.at))
 	for i := range ones {
 		ones[i] = 1

@@ -47,17 +47,21 @@ func (c *course) checkFollowing() error {
 	if expect < 4 {
 		return nil
 	}
+	unusable := 0
 	for _, s := range run {
 		if c.plan.ToneHz > 0 && !strongTone(s) {
 			return nil // far out there is little but crosstalk, which stands still
 		}
-		if !delayUsable(s.Reading) && (s.Turning || s.N == first.N || s.N == last.N) {
-			return nil
+		if delayUsable(s.Reading) {
+			continue
+		}
+		if unusable++; s.Turning || s.N == first.N || s.N == last.N || 4*unusable > len(run) {
+			return nil // what can be used here and there may be chance
 		}
 	}
 	tilt := math.Abs(last.Reading.DelayTrackedUS-first.Reading.DelayTrackedUS) / USPerArcmin
-	if c.plan.ToneHz == 0 && tiltRange(run) > expect/3+4 {
-		return nil // it jumps about: far off it says nothing
+	if c.plan.ToneHz == 0 && (tiltRange(run) > expect/3+4 || mostlyFollows(run)) {
+		return nil // it jumps about, as it does far off, or has but begun to be heard
 	}
 	if tilt > expect/3 || c.plan.ToneHz > 0 && levelRange(run) > 4 {
 		return nil // a tone's count may have slipped in a null, but its level tells
@@ -82,6 +86,22 @@ func tiltRange(steps []record.Step) float64 {
 		}
 	}
 	return hi - lo
+}
+
+// mostlyFollows says that from most steps to the next the tilt changed clearly, and by
+// as much as the turn between them makes at least.
+func mostlyFollows(run []record.Step) bool {
+	follows := 0
+	for i, s := range run[1:] {
+		before := run[i]
+		change := math.Abs(s.Reading.TiltArcmin - before.Reading.TiltArcmin)
+		turned := math.Abs(s.ScrewDeg - before.ScrewDeg)
+		sd := math.Hypot(s.Reading.DelaySDUS, before.Reading.DelaySDUS) / USPerArcmin
+		if change > lowestGearing/360.0*turned && change > 4*sd {
+			follows++
+		}
+	}
+	return 2*follows > len(run)-1
 }
 
 // levelRange is by how many dB the treble of the steps differs.

@@ -91,11 +91,11 @@ func takenUp(ps []point, side float64) (first int, away bool) {
 type following struct {
 	points  []point
 	side    float64
-	turns   bool // there are turns, so that there is a lag
-	plays   bool // there are usable points from the other side
-	away    bool // the first point was reached against the home direction
-	at, sd  []float64
-	x       []float64 // usable ones only, as at and sd
+	turns   bool      // there are turns, so that there is a lag
+	plays   bool      // there are usable points from the other side
+	away    bool      // the first point was reached against the home direction
+	hearing           // of usable ones only
+	x       []float64 // of those, as screw
 	screw   []float64
 	usedIdx []int
 	ways    []*way // of each point that turns, the turn that it is part of
@@ -109,7 +109,8 @@ func newFollowing(ps []point, side float64) *following {
 		s.plays = s.plays || p.byX && !p.home
 		if p.byX {
 			s.usedIdx = append(s.usedIdx, i)
-			s.at, s.sd, s.x = append(s.at, p.at), append(s.sd, math.Max(p.xSD, leastPointSD)), append(s.x, p.x)
+			s.add(p.at, p.seconds, math.Max(p.xSD, leastPointSD))
+			s.x = append(s.x, p.x)
 		}
 	}
 	s.screw = make([]float64, len(s.x))
@@ -133,13 +134,13 @@ func (s *following) cost(m *mount, play, lag float64) float64 {
 // wander judges what the tilt did by itself, for the play and lag that are set.
 func (s *following) wander() beliefs {
 	return judge(usualWander, func(d drift) float64 {
-		return newWhitener(d, s.at, s.sd).restrictedMisfit(s.screw, s.x)
+		return newWhitener(d, s.hearing).restrictedMisfit(s.screw, s.x)
 	})
 }
 
 // search finds play and lag, coarsely and then finely.
 func (s *following) search(m *mount, wander drift) {
-	s.white = newWhitener(wander, s.at, s.sd)
+	s.white = newWhitener(wander, s.hearing)
 	plays, lags := []float64{0}, []float64{0}
 	if s.plays {
 		plays = grid(0, mostPlayDeg, 3)

@@ -17,7 +17,7 @@ type point struct {
 	// dbLR is the treble of each channel, levelLR its level.
 	dbLR, levelLR [2]float64
 	bands         *[2][bands]float64 // of a programme
-	at            float64            // tape seconds
+	at, seconds   float64            // tape: the middle, and how long
 	home          bool
 	byX           bool // x can be used
 	// turning says that the screw turned meanwhile, from the place from.
@@ -40,7 +40,7 @@ func points(steps []record.Step, minSD float64) []point {
 			deg: s.ScrewDeg, x: s.Reading.DelayTrackedUS / USPerArcmin, xSD: s.Reading.DelaySDUS / USPerArcmin,
 			db: s.Reading.TrebleDB, dbSD: max(s.Reading.TrebleSDDB, minSD),
 			dbLR: s.Reading.TrebleLR, levelLR: s.Reading.LevelDBFS,
-			bands: s.Reading.BandsDBFS, at: s.AtSeconds, home: s.FromHome, turning: s.Turning, from: s.FromDeg, byX: delayUsable(s.Reading),
+			bands: s.Reading.BandsDBFS, at: s.AtSeconds, seconds: s.Reading.Seconds, home: s.FromHome, turning: s.Turning, from: s.FromDeg, byX: delayUsable(s.Reading),
 		})
 	}
 	return ps

@@ -25,7 +25,7 @@ type foothold struct {
 // of play; across it, lag and line are taken as normal about their best (Laplace's
 // method).
 func (s *following) finish(m *mount, wander drift) {
-	s.white = newWhitener(wander, s.at, s.sd)
+	s.white = newWhitener(wander, s.hearing)
 	best := s.foothold(m.playDeg, m.lagSeconds)
 	if !best.line.ok {
 		m.line = line{}

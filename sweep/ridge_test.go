@@ -37,13 +37,13 @@ func passing(draw *rand.Rand, play, lag, perDeg float64, passes int) []point {
 		screw = math.Max(from, math.Min(from+play, screw)) // home is up: there it is not behind
 		heard = append(heard, screw)
 	}
-	// the wander, as drift has it
+	// the wander: u forgets, m is its running mean, which takes out what is slow
 	d := usualWander
 	a, b := 1/d.returns, 1/d.seconds
-	rest := d.atRest()
-	u := math.Sqrt(rest.uu) * draw.NormFloat64()
-	m := u * rest.um / rest.uu
-	m += math.Sqrt(rest.mm-rest.um*rest.um/rest.uu) * draw.NormFloat64()
+	uu := d.rms * d.rms * (a + b) / b
+	um := uu * a / (a + b) // the covariance of both, and the variance of m
+	u := math.Sqrt(uu) * draw.NormFloat64()
+	m := u*um/uu + math.Sqrt(um-um*um/uu)*draw.NormFloat64()
 	var ps []point
 	per := int(math.Round(cell / step))
 	home := 0.0
@@ -52,13 +52,13 @@ func passing(draw *rand.Rand, play, lag, perDeg float64, passes int) []point {
 		for k := i; k < i+per; k++ {
 			mean += (heard[k]*perDeg + u - m) / float64(per)
 			m += a * (u - m) * step
-			u = u*math.Exp(-b*step) + math.Sqrt(rest.uu*(1-math.Exp(-2*b*step)))*draw.NormFloat64()
+			u = u*math.Exp(-b*step) + math.Sqrt(uu*(1-math.Exp(-2*b*step)))*draw.NormFloat64()
 		}
 		from, end := jig[max(0, i-1)], jig[i+per-1]
 		if home += end - from; end < from {
 			home = 0
 		}
-		ps = append(ps, point{deg: (from + end) / 2, from: from, at: (float64(i) + float64(per)/2) * step,
+		ps = append(ps, point{deg: (from + end) / 2, from: from, at: (float64(i) + float64(per)/2) * step, seconds: cell,
 			x: mean + noise*draw.NormFloat64(), xSD: noise, byX: true, turning: true, home: home*side > slackAllowanceDeg})
 	}
 	return ps
