@@ -14,6 +14,9 @@ func (f Frame) String() string {
 	case f.Type == TypeHello|ReplyBit:
 		r, g, err := ParseGreeting(f.Body)
 		return told(err, "reply %d to hello: %s; %s; %s", f.Seq, r.Code, r.Status, g)
+	case f.Type == TypeInspect|ReplyBit:
+		r, i, err := ParseInspection(f.Body)
+		return told(err, "reply %d to inspect: %s; %s; %s", f.Seq, r.Code, r.Status, i)
 	case f.Type&ReplyBit != 0:
 		r, err := ParseReply(f.Body)
 		return told(err, "reply %d to %s: %s; %s", f.Seq, f.Type&^ReplyBit, r.Code, r.Status)
@@ -48,7 +51,7 @@ func (f Frame) arguments() string {
 func (t Type) String() string {
 	names := map[Type]string{
 		TypeHello: "hello", TypeStatus: "status", TypeMove: "move", TypeStop: "stop",
-		TypeEnergise: "energise", TypeSetWindow: "window", TypeDeclare: "declare",
+		TypeEnergise: "energise", TypeSetWindow: "window", TypeDeclare: "declare", TypeInspect: "inspect",
 	}
 	if name, ok := names[t]; ok {
 		return name

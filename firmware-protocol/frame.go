@@ -18,6 +18,7 @@ const (
 	TypeEnergise  Type = 0x05
 	TypeSetWindow Type = 0x06
 	TypeDeclare   Type = 0x07
+	TypeInspect   Type = 0x08
 	// TypeEvent is sent by the jig unasked.
 	TypeEvent Type = 0x40
 	// ReplyBit marks a reply.

@@ -109,6 +109,7 @@ const (
 	FeatureStopInput   Features = 1 << 0
 	FeatureLimits      Features = 1 << 1
 	FeatureStallDetect Features = 1 << 2
+	FeatureEncoder     Features = 1 << 3
 )
 
 const greetingLen = 38

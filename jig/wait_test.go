@@ -66,8 +66,8 @@ func TestHungHostLetsTheJigStop(t *testing.T) {
 		t.Fatal(err)
 	}
 	v.Advance(24000 + 48000/4) // silence and ramp
-	if s := v.Shaft(); s.Moving || math.Abs(s.Microsteps-800) > 2 {
-		t.Errorf("after 0.75 s without a poll %+v; want standing at 800: 1600 x (0.5 - 0.1) and a ramp of 160", s)
+	if s := v.Shaft(); s.Moving || math.Abs(s.Microsteps-640) > 2 {
+		t.Errorf("after 0.75 s without a poll %+v; want standing at 640: 1600 x (0.4 - 0.1) and a ramp of 160", s)
 	}
 	_, err := j.Wait(t.Context(), lockStep(v))
 	var stopped *jig.StoppedError

@@ -41,6 +41,8 @@ var mayImport = map[string][]string{
 	"jig/virtual":       {"firmware-protocol"},
 	"jig/jigtest":       {"jig", "firmware-protocol"},
 	"firmware-protocol": {},
+	// runs the firmware, for tests
+	"firmware-protocol/simulator": {"firmware-protocol"},
 
 	"dsp":                         {"dsp/audio"},
 	"dsp/audio":                   {},

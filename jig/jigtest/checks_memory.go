@@ -54,6 +54,7 @@ func checkPowerLoss(t *testing.T, r *rig) {
 	r.Must(protocol.TypeSetWindow, protocol.Window{Lo: -200, Hi: 200}.Append(nil))
 	r.move(100)
 	before, _ := r.await()
+	r.board.Pass(writing)
 	r.board.PowerLoss()
 	s, g := r.Greet()
 	if s.Boot != before.Boot+1 || s.Epoch != before.Epoch+1 || s.Cause != protocol.CausePower {

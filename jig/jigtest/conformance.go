@@ -78,6 +78,9 @@ var checks = []struct {
 // tick is the time between two polls.
 const tick = 20 * time.Millisecond
 
+// writing is the longest that a jig may take to write to its memory.
+const writing = 100 * time.Millisecond
+
 // energised makes the position known and switches the motor on.
 func (r *rig) energised() protocol.Status {
 	r.t.Helper()
@@ -120,7 +123,7 @@ func (r *rig) await() (protocol.Status, []protocol.Event) {
 func (r *rig) underway() protocol.Status {
 	r.t.Helper()
 	ramp := float64(r.g.MaxSpeed) / float64(r.g.Accel)
-	r.board.Pass(time.Duration(ramp * float64(time.Second)))
+	r.board.Pass(writing + time.Duration(ramp*float64(time.Second)))
 	s := r.Status()
 	if !s.Moving() {
 		r.t.Fatalf("not moving after %.2f s: %+v", ramp, s)

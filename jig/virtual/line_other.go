@@ -14,7 +14,7 @@ type Line struct {
 }
 
 // OpenLine fails: this system has no pseudo-terminals. Pipe works everywhere.
-func OpenLine(context.Context, *Jig) (*Line, error) {
+func OpenLine(context.Context, Board) (*Line, error) {
 	return nil, errors.New("virtual jig: this system has no pseudo-terminals; use the connection in memory")
 }
 

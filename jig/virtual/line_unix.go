@@ -16,8 +16,8 @@ import (
 	"golang.org/x/term"
 )
 
-// Line is a pseudo-terminal with the jig at its far end. It outlives hosts that
-// open and close it; each opening resets the jig.
+// Line is a pseudo-terminal with a jig's board at its far end. It outlives hosts that
+// open and close it; the board is told of each opening.
 type Line struct {
 	// Path is what a host opens.
 	Path   string
@@ -29,9 +29,9 @@ type Line struct {
 // reopenPoll is how often a line that no host has open looks for one.
 const reopenPoll = 5 * time.Millisecond
 
-// OpenLine makes a pseudo-terminal and answers the link on it until ctx ends,
-// the line is closed or a fault cuts it.
-func OpenLine(ctx context.Context, v *Jig) (*Line, error) {
+// OpenLine makes a pseudo-terminal and lets a board answer the link on it until ctx
+// ends, the line is closed or the board hangs up.
+func OpenLine(ctx context.Context, b Board) (*Line, error) {
 	m, path, err := openPTY()
 	if err != nil {
 		return nil, fmt.Errorf("virtual jig: no pseudo-terminal: %w", err)
@@ -41,7 +41,7 @@ func OpenLine(ctx context.Context, v *Jig) (*Line, error) {
 	l := &Line{Path: path, cancel: cancel, done: make(chan struct{})}
 	go func() { // ends with ctx, Close or a cut cable
 		defer close(l.done)
-		l.err = v.Serve(ctx, &master{File: m, opened: v.opened, watch: w})
+		l.err = b.Serve(ctx, &master{File: m, opened: b.Opened, watch: w})
 		w.close()
 	}()
 	return l, nil

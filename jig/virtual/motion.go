@@ -80,7 +80,7 @@ func (v *Jig) seconds() float64 {
 
 // turn makes the steps that are due in this frame, and ends the motion.
 func (v *Jig) turn() {
-	if v.frame-v.lastHeard > int64(v.opt.Rate)*protocol.SilenceMillis/1000 {
+	if float64(v.frame-v.lastHeard) > v.patience()*float64(v.opt.Rate) {
 		v.motion.rampDown(v.seconds(), float64(v.opt.Accel), protocol.ReasonSilence)
 	}
 	m, t := v.motion, v.seconds()
@@ -91,6 +91,15 @@ func (v *Jig) turn() {
 	if v.motion == m && t >= m.seconds {
 		v.stand(m.reason)
 	}
+}
+
+// patience is for how many seconds a host may be silent: so long that the motor
+// stands when the silence has lasted for what the link allows, but not less than
+// four fifths of that.
+func (v *Jig) patience() float64 {
+	const all = protocol.SilenceMillis / 1000.0
+	_, speed := v.motion.at(v.seconds())
+	return math.Max(0.8*all, all-speed/float64(v.opt.Accel))
 }
 
 func (v *Jig) step() {

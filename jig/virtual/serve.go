@@ -16,6 +16,14 @@ import (
 // board does not wait for its host either.
 const queued = 64
 
+// Board is what answers at the far end of a line: a Jig, or firmware in a simulator.
+type Board interface {
+	// Opened is called when a host opens the port, which resets many boards.
+	Opened()
+	// Serve answers the link until ctx ends or either side hangs up, and closes rw.
+	Serve(ctx context.Context, rw io.ReadWriteCloser) error
+}
+
 // line is one connection of the jig.
 type line struct {
 	out  chan []byte
@@ -110,8 +118,8 @@ func (v *Jig) event(kind protocol.EventKind) {
 	}
 }
 
-// opened is what happens to the jig when a host opens its port.
-func (v *Jig) opened() {
+// Opened is what happens to the jig when a host opens its port.
+func (v *Jig) Opened() {
 	if !v.opt.NoResetOnOpen {
 		v.Reset(false)
 	}
@@ -122,7 +130,7 @@ func (v *Jig) opened() {
 // does. The connection ends when it is closed or ctx ends.
 func Pipe(ctx context.Context, v *Jig) io.ReadWriteCloser {
 	host, board := net.Pipe()
-	v.opened()
+	v.Opened()
 	go func() { _ = v.Serve(ctx, board) }() // ends with the pipe or ctx
 	return host
 }

@@ -38,15 +38,22 @@ type Bench struct {
 	truth Truth
 }
 
-// New makes a bench whose screw is turned by v, which should have been made
-// with p.Jig(); without a jig (nil) the screw stands still. The same profile
-// and seed give the same sound for the same orders to the jig.
-func New(p Profile, seed uint64, v *virtual.Jig) (*Bench, error) {
-	if v == nil {
+// Jig is what turns the screw: the virtual jig, or firmware in a simulator.
+type Jig interface {
+	// Advance lets so many frames of sound pass, Rate to a second.
+	Advance(frames int)
+	Shaft() virtual.Shaft
+}
+
+// New makes a bench whose screw is turned by j, which should be as p.Jig() says;
+// without a jig (nil) the screw stands still. The same profile and seed give the same
+// sound for the same orders to the jig.
+func New(p Profile, seed uint64, j Jig) (*Bench, error) {
+	if j == nil {
 		return newBench(p, seed, func(int) {}, func() shaft { return shaft{} })
 	}
-	return newBench(p, seed, v.Advance, func() shaft {
-		s := v.Shaft()
+	return newBench(p, seed, j.Advance, func() shaft {
+		s := j.Shaft()
 		return shaft{microsteps: s.Microsteps, energised: s.Energised, stepping: s.Stepping}
 	})
 }

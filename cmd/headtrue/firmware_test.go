@@ -1,0 +1,179 @@
+//go:build outside && portaudio && unix
+
+package main
+
+import (
+	"context"
+	"encoding/binary"
+	"errors"
+	"io"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/firmware-protocol/simulator"
+	"headtrue/jig/virtual"
+	"headtrue/sweep/bench"
+)
+
+// firmware is the compiled image in the simulator, as a jig of the virtual bench.
+type firmware struct {
+	*simulator.Board
+	t *testing.T
+}
+
+func (f firmware) Advance(frames int) {
+	if err := f.Board.Advance(frames, bench.Rate); err != nil {
+		f.t.Error(err)
+	}
+}
+
+func (f firmware) Opened() {
+	if err := f.Restart(); err != nil {
+		f.t.Error(err)
+	}
+}
+
+// Shaft is that of the motor, which the mechanics behind the pins turn.
+func (f firmware) Shaft() virtual.Shaft {
+	s := f.State()
+	stepping := s.Steps > 0 && s.Cycle-s.LastStep < simulator.CyclesPerSecond/100
+	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: stepping, Stepping: stepping}
+}
+
+// reel plays a bench in real time into whatever program is listening.
+type reel struct {
+	mu sync.Mutex
+	to io.WriteCloser
+}
+
+func (r *reel) play(ctx context.Context, b *bench.Bench) error {
+	began, frames := time.Now(), 0
+	for {
+		block, err := b.Next(ctx)
+		if err != nil {
+			return err
+		}
+		var pcm []byte
+		for i := range block.Left {
+			pcm = binary.LittleEndian.AppendUint32(pcm, math.Float32bits(float32(block.Left[i])))
+			pcm = binary.LittleEndian.AppendUint32(pcm, math.Float32bits(float32(block.Right[i])))
+		}
+		r.write(pcm)
+		frames += len(block.Left)
+		select {
+		case <-time.After(time.Until(began.Add(time.Duration(frames) * time.Second / bench.Rate))):
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// write gives a listener the sound; one that has gone hears no more.
+func (r *reel) write(pcm []byte) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.to == nil {
+		return
+	}
+	if _, err := r.to.Write(pcm); err != nil {
+		_ = r.to.Close()
+		r.to = nil
+	}
+}
+
+// listener is the end of a new pipe that hears the reel from now on.
+func (r *reel) listener(t *testing.T) *os.File {
+	t.Helper()
+	in, out, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.to = out
+	return in
+}
+
+// TestFirmware is the job with the image that a user flashes: it runs instruction by
+// instruction, answers on a pseudo-terminal, and its step pin turns the virtual bench's
+// screw. Each command is a process, and each opening of the port resets the chip.
+func TestFirmware(t *testing.T) {
+	program := build(t)
+	programs, err := simulator.Build("../../firmware-protocol", t.TempDir(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	board, err := simulator.Start(programs.AVR, programs.Image)
+	if err != nil {
+		t.Fatal(err)
+	}
+	jig := firmware{board, t}
+	profile, err := settings.Bench("tone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := bench.New(profile, 5, jig)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	line, err := virtual.OpenLine(ctx, jig)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var sound reel
+	var ends sync.WaitGroup
+	ends.Go(func() {
+		if err := sound.play(ctx, b); !errors.Is(err, context.Canceled) {
+			t.Errorf("the bench stopped playing: %v", err)
+		}
+	})
+	defer func() {
+		cancel()
+		ends.Wait()
+		if err := errors.Join(line.Close(), board.Close()); err != nil {
+			t.Error(err)
+		}
+	}()
+
+	book := filepath.Join(t.TempDir(), "logbook")
+	work := func(args ...string) (map[string]any, string) {
+		p := &process{cmd: exec.Command(program, append(args, "--port", line.Path, "--audio", "raw:f32le",
+			"--audio-rate", strconv.Itoa(bench.Rate), "--yes", "--blade-seats-itself", "--json")...), gone: make(chan struct{})}
+		p.cmd.Env = append(os.Environ(), "HEADTRUE_LOGBOOK="+book)
+		p.cmd.Stdout, p.cmd.Stderr = &p.out, &p.said
+		in := sound.listener(t)
+		p.cmd.Stdin = in
+		p.start(t)
+		_ = in.Close() // the process has its own
+		if code := p.wait(t); code != exitGood {
+			t.Fatalf("%s ended with code %d:\n%s", args[0], code, p.said.String())
+		}
+		t.Log(strings.TrimSpace(p.said.String()))
+		return p.result(t), p.said.String()
+	}
+	result, _ := work("align", "--tone", "10000")
+	left := b.Truth()
+	t.Logf("truth: %+.2f' off, screw %.2f degrees from as found", left.ErrorArcmin, left.ScrewDeg)
+	if result["outcome"] != "aligned" || math.Abs(left.ErrorArcmin) > 1 {
+		t.Errorf("%v; by the truth the head is %.2f' off", result["outcome"], left.ErrorArcmin)
+	}
+	if math.Abs(left.ScrewDeg) < 10 {
+		t.Errorf("the screw was hardly turned: %.1f degrees", left.ScrewDeg)
+	}
+	result, _ = work("restore")
+	back := b.Truth()
+	off := back.TiltArcmin - back.FoundTiltArcmin
+	t.Logf("truth: %+.2f' from as found", off)
+	if result["outcome"] != "restored" || math.Abs(off) > restoredTone {
+		t.Errorf("%v; restored to %.2f' from as found by the truth", result["outcome"], off)
+	}
+}

@@ -1,0 +1,418 @@
+#include "jig.h"
+#include "config.h"
+#include "frame.h"
+#include "memory.h"
+#include "motion.h"
+#include "port.h"
+#include "survivor.h"
+
+#define LINK_MAJOR 1U
+#define LINK_MINOR 1U
+#define SILENCE_MS 500U
+
+enum type { HELLO = 1, STATUS, MOVE, STOP, ENERGISE, WINDOW, DECLARE, INSPECT, EVENT = 0x40, REPLY = 0x80 };
+
+enum code {
+    OK, OUTSIDE_WINDOW, NOT_ENERGISED, IS_MOVING, BAD_VERSION, MALFORMED, UNKNOWN_TYPE, BAD_VALUE, STOP_HELD
+};
+
+enum flag { FLAG_MOVING = 1, FLAG_ENERGISED = 2, FLAG_STOP_HELD = 4, FLAG_LIMIT_HELD = 8 };
+
+enum feature { FEATURE_STOP = 1, FEATURE_LIMITS = 2, FEATURE_STALL = 4, FEATURE_ENCODER = 8 };
+
+static struct memory memory;
+static bool saving; /* more than a position is not yet written */
+static enum cause started_by;
+static bool energised;
+static enum { STANDING, READYING, TURNING } state;
+static int32_t target;
+static uint16_t speed; /* ordered */
+static enum reason reason;
+static uint32_t heard_at;
+static uint32_t patience; /* with a silent host, microseconds */
+static uint8_t events;
+static uint16_t dropped; /* frames */
+static struct ear ear;
+
+/* The last request that was neither hello nor stop. Bodies that are longer are told
+ * apart by the checksum. */
+static struct {
+    uint8_t type, number, length, code;
+    uint8_t body[8];
+    uint16_t crc;
+} last;
+
+static void save(void) {
+    memory_save(&memory);
+    saving = true;
+}
+
+/* ---- what is said ---- */
+
+static bool open_frame(struct mouth *m, uint8_t type, uint8_t number, uint8_t what, uint8_t wire) {
+    if (port_send_room() < wire) {
+        return false;
+    }
+    mouth_open(m, port_send_ring, SEND_BYTES - 1, port_send_at());
+    mouth_u8(m, type);
+    mouth_u8(m, number);
+    mouth_u8(m, what);
+    return true;
+}
+
+static void say_status(struct mouth *m) {
+    uint8_t held = port_guards();
+    port_lock();
+    int32_t position = motion.position;
+    uint32_t now = port_micros();
+    port_unlock();
+    mouth_u16(m, memory.boot);
+    mouth_u32(m, now);
+    mouth_u32(m, (uint32_t)position);
+    mouth_u32(m, (uint32_t)target);
+    uint8_t flags = 0;
+    if (state != STANDING) {
+        flags |= FLAG_MOVING;
+    }
+    if (energised) {
+        flags |= FLAG_ENERGISED;
+    }
+    if ((held & GUARD_STOP) != 0) {
+        flags |= FLAG_STOP_HELD;
+    }
+    if ((held & (GUARD_LIMIT_LO | GUARD_LIMIT_HI)) != 0) {
+        flags |= FLAG_LIMIT_HELD;
+    }
+    mouth_u8(m, flags);
+    mouth_u8(m, memory.trust);
+    mouth_u16(m, memory.epoch);
+    mouth_u8(m, (uint8_t)reason);
+    mouth_u8(m, (uint8_t)started_by);
+}
+
+#define STATUS_WIRE 27U /* of a reply or an event with nothing but the status */
+
+static void say_event(void) {
+    struct mouth m;
+    if (open_frame(&m, EVENT, events++, (uint8_t)reason, STATUS_WIRE)) {
+        say_status(&m);
+        port_send_until(mouth_close(&m));
+    }
+}
+
+static uint16_t features(void) {
+    uint8_t wired = port_guards_wired();
+    uint16_t angle;
+    uint16_t f = 0;
+    if ((wired & GUARD_STOP) != 0) {
+        f |= FEATURE_STOP;
+    }
+    if ((wired & GUARD_LIMIT_LO) != 0) {
+        f |= FEATURE_LIMITS;
+    }
+    if ((wired & GUARD_STALL) != 0) {
+        f |= FEATURE_STALL;
+    }
+    if (port_encoder(&angle) != ENCODER_NONE) {
+        f |= FEATURE_ENCODER;
+    }
+    return f;
+}
+
+static void say_greeting(struct mouth *m) {
+    static const char name[8] = FIRMWARE_NAME;
+    mouth_u8(m, LINK_MAJOR);
+    mouth_u8(m, LINK_MINOR);
+    for (uint8_t i = 0; i < sizeof name; i++) {
+        mouth_u8(m, (uint8_t)name[i]);
+    }
+    mouth_u8(m, FIRMWARE_MAJOR);
+    mouth_u8(m, FIRMWARE_MINOR);
+    mouth_u32(m, MICROSTEPS_PER_TURN);
+    mouth_u16(m, MAX_SPEED);
+    mouth_u32(m, ACCEL);
+    mouth_u16(m, START_STOP);
+    mouth_u16(m, CURRENT_MA);
+    mouth_u32(m, (uint32_t)memory.lo);
+    mouth_u32(m, (uint32_t)memory.hi);
+    mouth_u16(m, features());
+    mouth_u16(m, SILENCE_MS);
+}
+
+static void say_inside(struct mouth *m) {
+    uint16_t angle = 0;
+    enum encoder encoder = port_encoder(&angle);
+    mouth_u8(m, (uint8_t)encoder);
+    mouth_u16(m, angle);
+    mouth_u16(m, port_overruns());
+    mouth_u16(m, dropped);
+}
+
+/* ---- what is done ---- */
+
+/* The motor has stopped: keeps where, and tells why unless that was ordered. */
+static void stand(void) {
+    state = STANDING;
+    reason = (enum reason)motion.reason;
+    memory.position = motion.position;
+    if (motion.lost && memory.trust == TRUST_KEPT) {
+        memory.trust = TRUST_DOUBTFUL;
+    }
+    survivor_note(memory.boot, memory.position, memory.position);
+    memory_save(&memory);
+    if (reason != REASON_ORDER) {
+        say_event();
+    }
+}
+
+static void stand_if_ended(void) {
+    if (state == TURNING && !motion.turning) {
+        stand();
+    }
+}
+
+static void stop(bool abrupt) {
+    if (state == READYING) {
+        motion.reason = REASON_ORDER;
+        motion.lost = false;
+        stand();
+        return;
+    }
+    port_lock();
+    if (abrupt) {
+        motion_halt(REASON_ORDER);
+    } else {
+        motion_brake(REASON_ORDER);
+    }
+    port_unlock();
+    stand_if_ended();
+}
+
+static enum code move(int32_t to, uint16_t at) {
+    if (state != STANDING) {
+        return IS_MOVING;
+    }
+    uint8_t ahead = to > memory.position ? GUARD_LIMIT_HI : GUARD_LIMIT_LO;
+    if ((port_guards() & (GUARD_STOP | ahead)) != 0) {
+        return STOP_HELD;
+    }
+    if (!energised) {
+        return NOT_ENERGISED;
+    }
+    if (to < memory.lo || to > memory.hi) {
+        return OUTSIDE_WINDOW;
+    }
+    target = to;
+    if (to == memory.position) {
+        reason = REASON_DONE;
+        return OK;
+    }
+    speed = at == 0 || at > MAX_SPEED ? MAX_SPEED : at;
+    reason = REASON_NONE;
+    state = READYING;
+    if (!saving) {
+        memory_abandon(); /* where it stood; it turns again */
+    }
+    memory_mark();
+    return OK;
+}
+
+static enum code declare(int32_t position) {
+    if (state != STANDING) {
+        return IS_MOVING;
+    }
+    memory.position = position;
+    memory.trust = TRUST_KEPT;
+    memory.epoch++;
+    motion.position = position;
+    target = position;
+    save();
+    return OK;
+}
+
+static enum code set_window(int32_t lo, int32_t hi) {
+    if (state != STANDING) {
+        return IS_MOVING;
+    }
+    if (lo > hi) {
+        return BAD_VALUE;
+    }
+    memory.lo = lo;
+    memory.hi = hi;
+    save();
+    return OK;
+}
+
+static enum code energise(bool on) {
+    if (state != STANDING && !on) {
+        return IS_MOVING;
+    }
+    energised = on;
+    port_energise(on);
+    return OK;
+}
+
+static enum code carry_out(uint8_t type, const uint8_t *body, uint8_t length) {
+    static const uint8_t need[] = {0, 2, 0, 6, 1, 1, 8, 4, 0};
+    if (type >= sizeof need) {
+        return UNKNOWN_TYPE;
+    }
+    if (length < need[type]) {
+        return MALFORMED;
+    }
+    switch (type) {
+    case HELLO:
+        return body[0] == LINK_MAJOR ? OK : BAD_VERSION;
+    case MOVE:
+        return move(get_i32(body), get_u16(body + 4));
+    case STOP:
+        stop(body[0] != 0);
+        return OK;
+    case ENERGISE:
+        return energise(body[0] != 0);
+    case WINDOW:
+        return set_window(get_i32(body), get_i32(body + 4));
+    case DECLARE:
+        return declare(get_i32(body));
+    default: /* STATUS and INSPECT do nothing */
+        return OK;
+    }
+}
+
+/* Whether the request is the last one again; keeps it where not. */
+static bool repeated(uint8_t type, uint8_t number, const uint8_t *body, uint8_t length) {
+    uint16_t crc = get_u16(body + length);
+    bool same = last.type == type && last.number == number && last.length == length && last.crc == crc;
+    for (uint8_t i = 0; i < sizeof last.body && i < length; i++) {
+        same = same && last.body[i] == body[i];
+        last.body[i] = body[i];
+    }
+    last.type = type;
+    last.number = number;
+    last.length = length;
+    last.crc = crc;
+    return same;
+}
+
+static void answer(void) {
+    uint8_t type = ear.payload[0], number = ear.payload[1];
+    const uint8_t *body = &ear.payload[2];
+    uint8_t length = (uint8_t)(ear.length - 4);
+    if (type == 0 || type >= EVENT) {
+        return;
+    }
+    heard_at = port_micros();
+    uint8_t code;
+    if (type == STOP) {
+        code = (uint8_t)carry_out(type, body, length);
+    } else if (type == HELLO) {
+        last.type = 0;
+        code = (uint8_t)carry_out(type, body, length);
+    } else {
+        if (!repeated(type, number, body, length)) {
+            last.code = (uint8_t)carry_out(type, body, length);
+        }
+        code = last.code;
+    }
+    struct mouth m;
+    if (open_frame(&m, type | REPLY, number, code, type == HELLO ? MAX_WIRE : STATUS_WIRE + 7U)) {
+        say_status(&m);
+        if (type == HELLO) {
+            say_greeting(&m);
+        } else if (type == INSPECT) {
+            say_inside(&m);
+        }
+        port_send_until(mouth_close(&m));
+    }
+}
+
+void jig_hear(uint8_t byte) {
+    stand_if_ended();
+    switch (ear_take(&ear, byte)) {
+    case HEARD_NOTHING:
+        break;
+    case HEARD_FRAME:
+        answer();
+        break;
+    default:
+        dropped++;
+    }
+}
+
+/* The host must not be silent for longer than it takes to be standing when
+ * SILENCE_MS are over. */
+static void begin(void) {
+    const uint32_t ramp_us = speed * (1000000UL / ACCEL + 1);
+    patience = SILENCE_MS * 1000UL - ramp_us;
+    survivor_note(memory.boot, memory.position, target);
+    state = TURNING;
+    uint8_t guards = GUARD_STOP | GUARD_STALL | (target > memory.position ? GUARD_LIMIT_HI : GUARD_LIMIT_LO);
+    port_lock();
+    motion_begin(target, speed, guards & port_guards_wired());
+    port_unlock();
+}
+
+void jig_run(void) {
+    bool written = memory_written();
+    if (written) {
+        saving = false;
+    }
+    if (state == READYING && written) {
+        begin();
+    }
+    if (state == TURNING && port_micros() - heard_at > patience) {
+        port_lock();
+        motion_brake(REASON_SILENCE);
+        port_unlock();
+    }
+    stand_if_ended();
+}
+
+void jig_start(enum cause cause) {
+    bool turned = false;
+    bool found = memory_load(&memory, &turned);
+    bool supply_stayed = found && (cause == CAUSE_EXTERNAL || cause == CAUSE_WATCHDOG ||
+                                   (cause == CAUSE_UNKNOWN && survivor_of(memory.boot)));
+    if (supply_stayed && turned && survivor_stood(memory.boot, motion.position)) {
+        turned = false;
+        memory.position = motion.position;
+    }
+    if (!found) {
+        memory.boot = 0;
+        memory.epoch = 0;
+    }
+    if (!supply_stayed) {
+        memory.trust = TRUST_UNKNOWN;
+        memory.position = 0;
+        memory.epoch++;
+        memory.lo = WINDOW_LO;
+        memory.hi = WINDOW_HI;
+    } else if (turned) {
+        memory.position = survivor_guess(memory.boot, memory.position, motion.position);
+        if (memory.trust == TRUST_KEPT) {
+            memory.trust = TRUST_DOUBTFUL;
+        }
+    }
+    memory.boot++;
+    started_by = cause;
+    energised = false;
+    port_energise(false);
+    state = STANDING;
+    reason = found && turned ? REASON_RESET : REASON_NONE;
+    motion.turning = false;
+    motion.position = memory.position;
+    target = memory.position;
+    heard_at = port_micros();
+    events = 0;
+    dropped = 0;
+    last.type = 0;
+    ear.wire = 0;
+    ear.left = 0;
+    memory_save(&memory);
+    while (!memory_written()) {
+    }
+    while (!port_eeprom_ready()) {
+    }
+    saving = false;
+    survivor_note(memory.boot, memory.position, memory.position);
+}

@@ -1,0 +1,94 @@
+#include "motion.h"
+#include "config.h"
+#include "port.h"
+#include "ramp.h"
+#include "storage.h"
+
+/* Ticks from step n of an even acceleration to the next. */
+static const uint16_t ramp_intervals[RAMP_STEPS] FLASH = {RAMP_INTERVALS};
+
+volatile struct motion motion SURVIVES;
+
+static void end(enum reason why) {
+    motion.turning = false;
+    motion.to_go = 0;
+    motion.reason = (uint8_t)why;
+}
+
+bool motion_may_step(uint8_t held) {
+    if (!motion.turning) {
+        return false;
+    }
+    held &= motion.guards;
+    if (held == 0) {
+        return true;
+    }
+    motion_halt((held & GUARD_STOP) != 0    ? REASON_STOP_INPUT
+                : (held & GUARD_STALL) != 0 ? REASON_STALL
+                                            : REASON_LIMIT);
+    return false;
+}
+
+uint32_t motion_step(void) {
+    motion.position += motion.direction;
+    uint32_t to_go = motion.to_go - 1;
+    motion.to_go = to_go;
+    if (to_go == 0) {
+        end((enum reason)motion.reason);
+        return 0;
+    }
+    uint16_t ramp = motion.ramp;
+    uint32_t interval = motion.cruise;
+    if (to_go <= ramp) { /* the way left is that of the ramp down */
+        ramp = (uint16_t)(to_go - 1);
+        interval = FLASH_U16(&ramp_intervals[ramp]);
+        if (interval < motion.cruise) {
+            interval = motion.cruise;
+        }
+    } else if (ramp < RAMP_STEPS) {
+        uint16_t faster = FLASH_U16(&ramp_intervals[ramp]);
+        if (faster > interval) {
+            interval = faster;
+            ramp++;
+        }
+    }
+    motion.ramp = ramp;
+    motion.interval = interval;
+    return interval;
+}
+
+void motion_begin(int32_t target, uint16_t speed, uint8_t guards) {
+    bool up = target > motion.position;
+    motion.direction = up ? 1 : -1;
+    motion.to_go = up ? (uint32_t)target - (uint32_t)motion.position : (uint32_t)motion.position - (uint32_t)target;
+    motion.guards = guards;
+    motion.cruise = (uint32_t)(TICK_HZ / speed);
+    uint16_t first = FLASH_U16(&ramp_intervals[0]);
+    motion.ramp = first > motion.cruise ? 1 : 0;
+    motion.interval = first > motion.cruise ? first : motion.cruise;
+    motion.lost = false;
+    motion.reason = REASON_DONE;
+    motion.turning = true;
+    port_turn(up, motion.interval);
+}
+
+void motion_brake(enum reason why) {
+    if (!motion.turning || motion.reason != REASON_DONE) {
+        return;
+    }
+    if (motion.ramp <= 1) { /* so slow that it need not brake */
+        end(why);
+        return;
+    }
+    motion.reason = (uint8_t)why;
+    if (motion.to_go > motion.ramp + 1UL) {
+        motion.to_go = motion.ramp + 1UL;
+    }
+}
+
+void motion_halt(enum reason why) {
+    if (motion.turning) {
+        motion.lost = motion.interval < TICK_HZ / START_STOP || why == REASON_STALL;
+        end(why);
+    }
+}

@@ -1,0 +1,43 @@
+/* One way of the motor at a time: steps along a trapezoid of speed. The part below
+ * runs in the step interrupt, the rest outside it. */
+#ifndef MOTION_H
+#define MOTION_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Reasons of LINK.md, section 3. */
+enum reason {
+    REASON_NONE, REASON_DONE, REASON_ORDER, REASON_LIMIT, REASON_STOP_INPUT, REASON_STALL,
+    REASON_FAULT, REASON_SILENCE, REASON_RESET
+};
+
+struct motion {
+    int32_t position;
+    int8_t direction;
+    uint8_t guards;    /* inputs that end this motion */
+    bool turning;
+    uint8_t reason;    /* of the end that is under way or was */
+    bool lost;         /* it ended faster than the motor can */
+    uint32_t to_go;    /* steps, with the one waited for */
+    uint16_t ramp;     /* steps of ramp that the speed is worth */
+    uint32_t interval; /* to the step waited for, ticks */
+    uint32_t cruise;   /* shortest interval of this motion */
+};
+
+extern volatile struct motion motion;
+
+/* In the step interrupt, where a step is due: looks at the guards held and, where
+ * none forbids it, is to be followed by a pulse and motion_step. */
+bool motion_may_step(uint8_t held);
+
+/* In the step interrupt, after the pulse: ticks from that step to the next, 0 where
+ * there is none. */
+uint32_t motion_step(void);
+
+/* Outside, with the step interrupt locked out. */
+void motion_begin(int32_t target, uint16_t speed, uint8_t guards);
+void motion_brake(enum reason);
+void motion_halt(enum reason);
+
+#endif

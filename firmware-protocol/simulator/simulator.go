@@ -1,0 +1,194 @@
+// Package simulator runs a jig's board in simulated time, for tests: the compiled
+// image in simavr, or the core as a process by itself. Both take the same orders
+// (process/console.c); this package is their Go side, and a line of the link.
+//
+// It owns the processes and their time. It must not know what frames mean, but for
+// which of them are answered, nor degrees of screw or sound. Time passes only where it
+// is told to, and while a request is not yet answered, so that a run repeats exactly.
+package simulator
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+)
+
+// CyclesPerSecond is the clock that simulated time counts.
+const CyclesPerSecond = 16_000_000
+
+// Programs are the processes that Build has made.
+type Programs struct {
+	Image string // of the ATmega328P, an ELF file
+	AVR   string // runs it
+	Host  string // the core by itself
+}
+
+// Build compiles them from the sources beside this package's folder, root, into a
+// folder, with a variant of the board: "" or compiler flags such as
+// -DHAS_STALL_INPUT. It needs make, gcc, avr-gcc and simavr.
+func Build(root, out, variant string) (Programs, error) {
+	p := Programs{Image: filepath.Join(out, "jig.elf"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host")}
+	for _, made := range []struct{ folder, file string }{
+		{"firmware", p.Image}, {"firmware", p.Host}, {"simulator/process", p.AVR},
+	} {
+		cmd := exec.Command("make", "-s", "-C", filepath.Join(root, made.folder), "OUT="+out, "VARIANT="+variant, made.file)
+		if text, err := cmd.CombinedOutput(); err != nil {
+			return p, fmt.Errorf("building %s: %w\n%s", made.file, err, text)
+		}
+	}
+	return p, nil
+}
+
+// Board is a jig's board in a process of its own. Its methods may be called from
+// several goroutines.
+type Board struct {
+	mu   sync.Mutex
+	cmd  *exec.Cmd
+	in   io.WriteCloser
+	out  *bufio.Reader
+	now  State
+	base uint64 // cycle from which Advance counts
+	told uint64 // frames that it was told
+	line *line  // the one that is open
+}
+
+// State is what the board is like after an order.
+type State struct {
+	Cycle uint64
+	// Shaft is where the rotor stands, Field where the motor's field does, both in
+	// microsteps from where they stood at the start.
+	Shaft, Field int64
+	Steps        uint64 // made in all
+	LastStep     uint64 // cycle
+	Energised    bool
+	sent         []byte
+	text         string
+}
+
+// Start runs a process: Programs.AVR with the image, or Programs.Host. The board was
+// just switched on for the first time.
+func Start(program string, args ...string) (*Board, error) {
+	b := &Board{cmd: exec.Command(program, args...)}
+	var stderr bytes.Buffer
+	b.cmd.Stderr = &stderr
+	var err error
+	if b.in, err = b.cmd.StdinPipe(); err != nil {
+		return nil, err
+	}
+	out, err := b.cmd.StdoutPipe()
+	if err != nil {
+		return nil, err
+	}
+	b.out = bufio.NewReaderSize(out, 1<<18)
+	if err := b.cmd.Start(); err != nil {
+		return nil, err
+	}
+	if _, err := b.Order("run %d", CyclesPerSecond/5); err != nil {
+		return nil, fmt.Errorf("%w: %s", err, stderr.String())
+	}
+	b.base = b.now.Cycle
+	return b, nil
+}
+
+// Close ends the process and says how it ended.
+func (b *Board) Close() error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	_ = b.in.Close()
+	return b.cmd.Wait()
+}
+
+// Order carries out one order of process/console.c and tells the state after it.
+func (b *Board) Order(format string, args ...any) (State, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	err := b.order(format, args...)
+	return b.now, err
+}
+
+func (b *Board) order(format string, args ...any) error {
+	text := fmt.Sprintf(format, args...)
+	if _, err := io.WriteString(b.in, text+"\n"); err != nil {
+		return fmt.Errorf("simulator: order %.40q: %w", text, err)
+	}
+	var before []string
+	for {
+		answer, err := b.out.ReadString('\n')
+		if err != nil {
+			return fmt.Errorf("simulator: answer to %.40q: %w", text, err)
+		}
+		if !strings.HasPrefix(answer, "ok ") {
+			before = append(before, strings.TrimSpace(answer))
+			continue
+		}
+		s := State{text: strings.Join(before, "\n")}
+		var sent string
+		if _, err := fmt.Sscanf(answer, "ok %d %d %d %d %d %t %s", &s.Cycle, &s.Shaft, &s.Field, &s.Steps, &s.LastStep, &s.Energised, &sent); err != nil && sent != "" {
+			return fmt.Errorf("simulator: answer %.60q: %w", answer, err)
+		}
+		if s.sent, err = hex.DecodeString(sent); err != nil {
+			return fmt.Errorf("simulator: answer %.60q: %w", answer, err)
+		}
+		b.now = s
+		if b.line != nil {
+			b.line.hear(s.sent)
+		}
+		return nil
+	}
+}
+
+// Pass lets time pass.
+func (b *Board) Pass(d time.Duration) error {
+	_, err := b.Order("run %d", cycles(d))
+	return err
+}
+
+func cycles(d time.Duration) uint64 {
+	return uint64(d.Nanoseconds()) * (CyclesPerSecond / 1_000_000) / 1000
+}
+
+// Advance lets so many frames of sound pass, at a rate per second, less what has passed
+// already while requests were answered.
+func (b *Board) Advance(frames, rate int) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.told += uint64(frames)
+	due := b.base + b.told*CyclesPerSecond/uint64(rate)
+	if due <= b.now.Cycle {
+		return nil
+	}
+	return b.order("run %d", due-b.now.Cycle)
+}
+
+// State is what the board was like after the last order.
+func (b *Board) State() State {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.now
+}
+
+// Figures are what the machine has counted: longest interrupts, in cycles, and the
+// deepest stack, in bytes, by their names.
+func (b *Board) Figures() (map[string]int, error) {
+	s, err := b.Order("figures")
+	if err != nil {
+		return nil, err
+	}
+	found := map[string]int{}
+	words := strings.Fields(s.text)
+	for i := 0; i+1 < len(words); i += 2 {
+		var n int
+		if _, err := fmt.Sscan(words[i+1], &n); err != nil {
+			return nil, fmt.Errorf("simulator: figures %q: %w", s.text, err)
+		}
+		found[words[i]] = n
+	}
+	return found, nil
+}
