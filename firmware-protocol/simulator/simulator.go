@@ -28,15 +28,16 @@ type Programs struct {
 	Image string // of the ATmega328P, an ELF file
 	AVR   string // runs it
 	Host  string // the core by itself
+	Codec string // the core's frames, see firmware/host/codec.c
 }
 
 // Build compiles them from the sources beside this package's folder, root, into a
 // folder, with a variant of the board: "" or compiler flags such as
 // -DHAS_STALL_INPUT. It needs make, gcc, avr-gcc and simavr.
 func Build(root, out, variant string) (Programs, error) {
-	p := Programs{Image: filepath.Join(out, "jig.elf"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host")}
+	p := Programs{Image: filepath.Join(out, "jig.elf"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host"), Codec: filepath.Join(out, "jig-codec")}
 	for _, made := range []struct{ folder, file string }{
-		{"firmware", p.Image}, {"firmware", p.Host}, {"simulator/process", p.AVR},
+		{"firmware", p.Image}, {"firmware", p.Host}, {"firmware", p.Codec}, {"simulator/process", p.AVR},
 	} {
 		cmd := exec.Command("make", "-s", "-C", filepath.Join(root, made.folder), "OUT="+out, "VARIANT="+variant, made.file)
 		if text, err := cmd.CombinedOutput(); err != nil {

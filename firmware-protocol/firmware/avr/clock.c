@@ -22,12 +22,7 @@ void clock_start(void) {
 
 /* Looks, pulses, and only then computes when the next step is due. */
 ISR(TIMER1_COMPA_vect) {
-    uint8_t held = GUARD_INPUTS & GUARDS_WIRED;
-    if (held != 0 && !motion_may_step(held)) {
-        TIMSK1 = 0;
-        return;
-    }
-    if (!motion.turning) {
+    if (!motion_may_step(GUARD_INPUTS & GUARDS_WIRED)) {
         TIMSK1 = 0;
         return;
     }
@@ -51,28 +46,37 @@ void port_turn(bool up, uint32_t ticks) {
     } else {
         PORTD &= (uint8_t) ~(1 << PIN_DIR);
     }
-    OCR1A = TCNT1 + hop(ticks);
+    TIMSK1 = 0; /* what an earlier motion may have left */
+    uint16_t first = hop(ticks);
+    cli(); /* both halves of a register at once */
+    OCR1A = TCNT1 + first;
+    sei();
     TIFR1 = 1 << OCF1A;
     TIMSK1 = 1 << OCIE1A;
 }
 
-void port_lock(void) {
-    cli();
-}
-
-void port_unlock(void) {
-    sei();
-}
-
 /* Needs to be called more often than the timer goes round, each 32 ms. */
-uint32_t port_micros(void) {
+static uint32_t micros(uint16_t now) {
     static uint32_t ticks;
     static uint16_t last;
+    ticks += (uint16_t)(now - last);
+    last = now;
+    return ticks / 2;
+}
+
+uint32_t port_micros(void) {
     uint8_t before = SREG;
     cli();
     uint16_t now = TCNT1;
     SREG = before;
-    ticks += (uint16_t)(now - last);
-    last = now;
-    return ticks / 2;
+    return micros(now);
+}
+
+uint32_t port_micros_at(int32_t *position) {
+    cli();
+    int32_t at = motion.position;
+    uint16_t now = TCNT1;
+    sei();
+    *position = at;
+    return micros(now);
 }

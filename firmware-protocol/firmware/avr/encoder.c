@@ -13,7 +13,7 @@ static uint8_t got[3];
 static uint8_t count;
 static enum encoder state = ENCODER_NONE;
 static uint16_t latest;
-static bool busy;
+static bool busy, register_given;
 static uint32_t began;
 
 static void bus(uint8_t orders) {
@@ -50,6 +50,7 @@ void encoder_run(void) {
             began = now;
             busy = true;
             count = 0;
+            register_given = false;
             bus(1 << TWSTA);
         }
         return;
@@ -68,11 +69,14 @@ void encoder_run(void) {
         bus(0);
         break;
     case TW_MT_SLA_ACK:
+    case TW_MT_DATA_ACK:
+        if (register_given) {
+            bus(1 << TWSTA);
+            break;
+        }
+        register_given = true;
         TWDR = REGISTER_STATUS;
         bus(0);
-        break;
-    case TW_MT_DATA_ACK:
-        bus(1 << TWSTA);
         break;
     case TW_REP_START:
         TWDR = ADDRESS << 1 | TW_READ;

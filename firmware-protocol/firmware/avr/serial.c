@@ -6,7 +6,9 @@
 #define HEARD_BYTES 32U
 
 static uint8_t heard[HEARD_BYTES];
-static volatile uint8_t heard_in, heard_out;
+/* In registers that are for any use: the interrupt must be short. */
+#define heard_in GPIOR0
+#define heard_out GPIOR1
 static volatile uint16_t overruns;
 
 uint8_t port_send_ring[SEND_BYTES];

@@ -62,10 +62,8 @@ static bool open_frame(struct mouth *m, uint8_t type, uint8_t number, uint8_t wh
 
 static void say_status(struct mouth *m) {
     uint8_t held = port_guards();
-    port_lock();
-    int32_t position = motion.position;
-    uint32_t now = port_micros();
-    port_unlock();
+    int32_t position;
+    uint32_t now = port_micros_at(&position);
     mouth_u16(m, memory.boot);
     mouth_u32(m, now);
     mouth_u32(m, (uint32_t)position);
@@ -178,13 +176,11 @@ static void stop(bool abrupt) {
         stand();
         return;
     }
-    port_lock();
     if (abrupt) {
         motion_halt(REASON_ORDER);
     } else {
         motion_brake(REASON_ORDER);
     }
-    port_unlock();
     stand_if_ended();
 }
 
@@ -347,9 +343,7 @@ static void begin(void) {
     survivor_note(memory.boot, memory.position, target);
     state = TURNING;
     uint8_t guards = GUARD_STOP | GUARD_STALL | (target > memory.position ? GUARD_LIMIT_HI : GUARD_LIMIT_LO);
-    port_lock();
     motion_begin(target, speed, guards & port_guards_wired());
-    port_unlock();
 }
 
 void jig_run(void) {
@@ -361,9 +355,7 @@ void jig_run(void) {
         begin();
     }
     if (state == TURNING && port_micros() - heard_at > patience) {
-        port_lock();
         motion_brake(REASON_SILENCE);
-        port_unlock();
     }
     stand_if_ended();
 }

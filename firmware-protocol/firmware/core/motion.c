@@ -10,9 +10,8 @@ static const uint16_t ramp_intervals[RAMP_STEPS] FLASH = {RAMP_INTERVALS};
 volatile struct motion motion SURVIVES;
 
 static void end(enum reason why) {
-    motion.turning = false;
-    motion.to_go = 0;
     motion.reason = (uint8_t)why;
+    motion.turning = false;
 }
 
 bool motion_may_step(uint8_t held) {
@@ -31,13 +30,19 @@ bool motion_may_step(uint8_t held) {
 
 uint32_t motion_step(void) {
     motion.position += motion.direction;
+    uint16_t ramp = motion.ramp;
     uint32_t to_go = motion.to_go - 1;
+    if (motion.brake != REASON_NONE && motion.reason == REASON_DONE) {
+        motion.reason = motion.brake;
+        if (to_go > ramp) {
+            to_go = ramp;
+        }
+    }
     motion.to_go = to_go;
     if (to_go == 0) {
         end((enum reason)motion.reason);
         return 0;
     }
-    uint16_t ramp = motion.ramp;
     uint32_t interval = motion.cruise;
     if (to_go <= ramp) { /* the way left is that of the ramp down */
         ramp = (uint16_t)(to_go - 1);
@@ -62,33 +67,31 @@ void motion_begin(int32_t target, uint16_t speed, uint8_t guards) {
     motion.direction = up ? 1 : -1;
     motion.to_go = up ? (uint32_t)target - (uint32_t)motion.position : (uint32_t)motion.position - (uint32_t)target;
     motion.guards = guards;
-    motion.cruise = (uint32_t)(TICK_HZ / speed);
+    motion.cruise = (uint32_t)((TICK_HZ + speed - 1) / speed); /* not faster than ordered */
     uint16_t first = FLASH_U16(&ramp_intervals[0]);
     motion.ramp = first > motion.cruise ? 1 : 0;
     motion.interval = first > motion.cruise ? first : motion.cruise;
     motion.lost = false;
+    motion.brake = REASON_NONE;
     motion.reason = REASON_DONE;
-    motion.turning = true;
     port_turn(up, motion.interval);
+    motion.turning = true;
 }
 
 void motion_brake(enum reason why) {
     if (!motion.turning || motion.reason != REASON_DONE) {
         return;
     }
-    if (motion.ramp <= 1) { /* so slow that it need not brake */
+    if (motion.cruise >= FLASH_U16(&ramp_intervals[0])) { /* so slow that it need not brake */
         end(why);
         return;
     }
-    motion.reason = (uint8_t)why;
-    if (motion.to_go > motion.ramp + 1UL) {
-        motion.to_go = motion.ramp + 1UL;
-    }
+    motion.brake = (uint8_t)why;
 }
 
 void motion_halt(enum reason why) {
     if (motion.turning) {
-        motion.lost = motion.interval < TICK_HZ / START_STOP || why == REASON_STALL;
         end(why);
+        motion.lost = motion.interval < TICK_HZ / START_STOP || why == REASON_STALL;
     }
 }

@@ -16,7 +16,8 @@ struct motion {
     int32_t position;
     int8_t direction;
     uint8_t guards;    /* inputs that end this motion */
-    bool turning;
+    bool turning;      /* set and cleared last, and in one go */
+    uint8_t brake;     /* a reason to slow down from the next step on, or none */
     uint8_t reason;    /* of the end that is under way or was */
     bool lost;         /* it ended faster than the motor can */
     uint32_t to_go;    /* steps, with the one waited for */
@@ -35,7 +36,8 @@ bool motion_may_step(uint8_t held);
  * there is none. */
 uint32_t motion_step(void);
 
-/* Outside, with the step interrupt locked out. */
+/* Outside. What the step interrupt may change meanwhile is touched in one go, or only
+ * when it no longer turns: the interrupt need not be kept out. */
 void motion_begin(int32_t target, uint16_t speed, uint8_t guards);
 void motion_brake(enum reason);
 void motion_halt(enum reason);

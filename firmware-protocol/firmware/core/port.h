@@ -20,13 +20,12 @@ uint32_t port_micros(void);
 
 void port_energise(bool on);
 
+/* The same, and where the motor is counted at that very time. */
+uint32_t port_micros_at(int32_t *position);
+
 /* Sets the direction and makes the first step after so many ticks; further ones as
  * motion_step says. */
 void port_turn(bool up, uint32_t ticks);
-
-/* Keeps the step interrupt out meanwhile. */
-void port_lock(void);
-void port_unlock(void);
 
 /* Non-volatile memory by the byte; a write ends some time after it has begun. Read
  * and write only where it is ready. */

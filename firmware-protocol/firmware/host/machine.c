@@ -52,10 +52,9 @@ void port_turn(bool to_up, uint32_t ticks) {
     step_at = now + (uint64_t)ticks * CYCLES_PER_TICK;
 }
 
-void port_lock(void) {
-}
-
-void port_unlock(void) {
+uint32_t port_micros_at(int32_t *position) {
+    *position = motion.position;
+    return port_micros();
 }
 
 /* A start waits for its memory: time passes here then. */

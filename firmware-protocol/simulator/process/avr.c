@@ -262,6 +262,7 @@ static int wanted = -1;
 static bool wanted_clobber;
 
 void machine_restart(enum restart why, bool clobber) {
+    avr->run_cycle_count = 1; /* not a cycle later than need be */
     wanted = (int)why;
     wanted_clobber = clobber;
 }
@@ -271,6 +272,23 @@ static void restart_now(void) {
     int why = wanted;
     wanted = -1;
     again(flags[why], why == RESTART_POWER || why == RESTART_BROWN_OUT || wanted_clobber);
+}
+
+/* The last two bytes of the program memory become a jump to themselves. */
+static bool hanging;
+
+void machine_hang(void) {
+    avr->run_cycle_count = 1;
+    hanging = true;
+}
+
+static void hang_now(void) {
+    hanging = false;
+    avr->flash[avr->flashend - 1] = 0xFF;
+    avr->flash[avr->flashend] = 0xCF;
+    avr->pc = avr->flashend - 1;
+    avr->sreg[SREG_I] = 0;
+    avr->state = cpu_Running;
 }
 
 /* ---- running ---- */
@@ -298,6 +316,9 @@ void machine_run(uint64_t until) {
         if (wanted >= 0) {
             restart_now();
         }
+        if (hanging) {
+            hang_now();
+        }
     }
 }
 
@@ -308,14 +329,6 @@ void machine_receive(uint8_t byte) {
 void machine_hold(uint8_t held) {
     guards = held;
     set_guards();
-}
-
-/* The last two bytes of the program memory become a jump to themselves. */
-void machine_hang(void) {
-    avr->flash[avr->flashend - 1] = 0xFF;
-    avr->flash[avr->flashend] = 0xCF;
-    avr->pc = avr->flashend - 1;
-    avr->sreg[SREG_I] = 0;
 }
 
 void machine_spoil(uint16_t at, uint8_t byte) {

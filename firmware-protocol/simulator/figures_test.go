@@ -1,0 +1,256 @@
+//go:build outside
+
+package simulator_test
+
+import (
+	"debug/elf"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	protocol "headtrue/firmware-protocol"
+	"headtrue/firmware-protocol/simulator"
+	"headtrue/jig/jigtest"
+)
+
+// session is a board with a host that has declared the position and switched the motor
+// on.
+type session struct {
+	*jigtest.Client
+	t     *testing.T
+	board *simulator.Board
+	g     protocol.Greeting
+}
+
+func begin(t *testing.T, kind string) *session {
+	t.Helper()
+	b := start(t, kind)
+	line, err := b.Open(false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = line.Close() })
+	s := &session{Client: jigtest.NewClient(t, line), t: t, board: b}
+	_, s.g = s.Greet()
+	s.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
+	s.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
+	return s
+}
+
+func (s *session) pass(d time.Duration) {
+	s.t.Helper()
+	if err := s.board.Pass(d); err != nil {
+		s.t.Fatal(err)
+	}
+}
+
+func (s *session) move(target int32, speed uint16) protocol.Status {
+	s.t.Helper()
+	return s.Must(protocol.TypeMove, protocol.Move{Target: target, Speed: speed}.Append(nil))
+}
+
+// arrive polls until the motor stands.
+func (s *session) arrive() protocol.Status {
+	s.t.Helper()
+	for range 10000 {
+		if st := s.Status(); !st.Moving() {
+			return st
+		}
+		s.pass(50 * time.Millisecond)
+	}
+	s.t.Fatal("the motor does not come to stand")
+	return protocol.Status{}
+}
+
+// microseconds between two cycles.
+func microseconds(from, to uint64) float64 {
+	return (float64(to) - float64(from)) / (simulator.CyclesPerSecond / 1e6)
+}
+
+const cyclesPerMicrosecond = simulator.CyclesPerSecond / 1_000_000
+
+// The image fits, with a quarter of what it may use of data memory left.
+func TestImageFits(t *testing.T) {
+	const mostFlash, mostData, stackShare = 8192, 512, 0.75
+	f, err := elf.Open(programs.Image)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	size := map[string]int{}
+	for _, section := range f.Sections {
+		size[section.Name] = int(section.Size)
+	}
+	flash := size[".text"] + size[".data"]
+	data := size[".data"] + size[".bss"] + size[".noinit"]
+	s := begin(t, "image")
+	must(t, s.board, "watch")
+	busy(s)
+	figures, err := s.board.Figures()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("flash %d bytes, data %d, deepest stack %d", flash, data, figures["stack"])
+	if flash < 1000 || flash >= mostFlash {
+		t.Errorf("flash: %d bytes; less than %d wanted", flash, mostFlash)
+	}
+	if figures["stack"] < 20 {
+		t.Errorf("a stack of %d bytes: not measured", figures["stack"])
+	}
+	if room := mostData - data; float64(figures["stack"]) > stackShare*float64(room) {
+		t.Errorf("the stack takes %d of the %d bytes beside the data; a quarter of them must stay free", figures["stack"], room)
+	}
+}
+
+// busy moves at full speed, to and fro, while the host asks without a pause.
+func busy(s *session) {
+	s.t.Helper()
+	for _, target := range []int32{4000, -300, 1500} {
+		s.move(target, 0)
+		for range 200 {
+			if !s.Status().Moving() {
+				break
+			}
+			s.Must(protocol.TypeHello, append(protocol.Hello{Major: 1, Minor: 1}.Append(nil), make([]byte, 50)...))
+			s.Must(protocol.TypeInspect, nil)
+		}
+		s.arrive()
+	}
+}
+
+// No byte is lost: the chip holds two, and the longest interrupt is shorter than one
+// takes on the line, 86.8 us at 115,200 baud. No step waits for long.
+func TestInterruptsAreShort(t *testing.T) {
+	s := begin(t, "image")
+	must(t, s.board, "watch")
+	busy(s)
+	figures, err := s.board.Figures()
+	if err != nil {
+		t.Fatal(err)
+	}
+	us := func(name string) float64 { return float64(figures[name]) / cyclesPerMicrosecond }
+	t.Logf("step interrupt at most %.1f us, others off for at most %.2f us", us("step-interrupt"), us("other-off"))
+	if d := us("step-interrupt"); d < 5 || d >= 80 {
+		t.Errorf("step interrupt: %.1f us; less than 80 wanted", d)
+	}
+	if d := us("other-off"); d <= 0 || d >= 4 {
+		t.Errorf("interrupts off outside it: %.2f us; less than 4 wanted", d)
+	}
+	reply, body := s.Reply(s.Send(protocol.TypeInspect, nil))
+	if _, i, err := protocol.ParseInspection(body); err != nil || reply.Code != protocol.OK || i.Overruns != 0 || i.Dropped != 0 {
+		t.Errorf("inspection %+v, %v; want nothing lost", i, err)
+	}
+}
+
+// A million steps in random moves: none more and none less on the pin than counted.
+func TestPositionIsExact(t *testing.T) {
+	for kind := range kinds {
+		t.Run(kind, func(t *testing.T) {
+			t.Parallel()
+			const wanted = 1_000_000
+			s := begin(t, kind)
+			s.Must(protocol.TypeSetWindow, protocol.Window{Lo: -20000, Hi: 20000}.Append(nil))
+			draw := rand.New(rand.NewPCG(1, 2))
+			zero := must(t, s.board, "run 0")
+			at := int32(0)
+			moves := 0
+			for made := uint64(0); made < wanted; moves++ {
+				target := draw.Int32N(40001) - 20000
+				if draw.IntN(3) == 0 { // short ones, where the ramps meet
+					target = max(-20000, min(20000, at+draw.Int32N(40)-20))
+				}
+				s.move(target, uint16(2000+draw.IntN(5000)))
+				if draw.IntN(4) == 0 { // broken off on the way
+					s.pass(time.Duration(draw.IntN(300)) * time.Millisecond)
+					s.Must(protocol.TypeStop, protocol.Stop{Abrupt: draw.IntN(8) == 0}.Append(nil))
+				}
+				at = s.arrive().Position
+				now := must(t, s.board, "run 0")
+				if now.Field-zero.Field != int64(at) {
+					t.Fatalf("move %d to %d: counted %d, the pin made %d", moves, target, at, now.Field-zero.Field)
+				}
+				made = now.Steps - zero.Steps
+			}
+			t.Logf("%d moves", moves)
+		})
+	}
+}
+
+// From when an input is held, or an order's last byte has come, to the last pulse.
+func TestStopsAtOnce(t *testing.T) {
+	s := begin(t, "image")
+	draw := rand.New(rand.NewPCG(3, 4))
+	var worstInput, worstOrder, worstBehind float64
+	for range 40 {
+		s.move(30000, 0)
+		s.pass(200*time.Millisecond + time.Duration(draw.IntN(1000))*time.Microsecond)
+		held := must(t, s.board, "hold 1").Cycle
+		stopped := must(t, s.board, "run %d", simulator.CyclesPerSecond/100)
+		if stopped.LastStep > held {
+			worstInput = max(worstInput, microseconds(held, stopped.LastStep))
+		}
+		if st := s.Status(); st.Moving() || st.Reason != protocol.ReasonStopInput {
+			t.Fatalf("after the stop input: %+v", st)
+		}
+		must(t, s.board, "hold 0")
+
+		for _, behind := range []bool{false, true} {
+			s.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
+			s.move(30000, 0)
+			s.pass(200*time.Millisecond + time.Duration(draw.IntN(1000))*time.Microsecond)
+			order := protocol.Frame{Type: protocol.TypeStop, Seq: 99, Body: protocol.Stop{Abrupt: true}.Append(nil)}.Append(nil)
+			if behind { // a frame as long as may be, which is answered with as long a one
+				long := protocol.Frame{Type: protocol.TypeHello, Seq: 98, Body: append([]byte{1, 1}, make([]byte, protocol.MaxPayload-6)...)}
+				order = append(long.Append(nil), order...)
+			}
+			begun := must(t, s.board, "send %x", order).Cycle
+			arrived := begun + uint64(len(order))*1500 // a byte on the simulated line
+			stopped := must(t, s.board, "run %d", arrived-begun+simulator.CyclesPerSecond/50)
+			if behind {
+				s.Reply(protocol.Frame{Type: protocol.TypeHello, Seq: 98})
+			}
+			s.Reply(protocol.Frame{Type: protocol.TypeStop, Seq: 99})
+			late := microseconds(arrived, stopped.LastStep)
+			if behind {
+				worstBehind = max(worstBehind, late)
+			} else {
+				worstOrder = max(worstOrder, late)
+			}
+			if st := s.arrive(); st.Reason != protocol.ReasonOrder || st.Memory != protocol.Doubtful {
+				t.Fatalf("after the stop order: %+v", st)
+			}
+		}
+		s.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
+	}
+	t.Logf("stop input to last pulse: at most %.2f us; order to last pulse: %.0f us, behind a long frame %.0f us", worstInput, worstOrder, worstBehind)
+	if worstInput >= 5 {
+		t.Errorf("stop input to last pulse: %.2f us; less than 5 wanted", worstInput)
+	}
+	if worstOrder >= 3000 || worstBehind >= 3000 {
+		t.Errorf("stop order to last pulse: %.0f us, %.0f behind a long frame; less than 3000 wanted", worstOrder, worstBehind)
+	}
+}
+
+// A host that falls silent: the motor stands half a second after its last frame, at any
+// speed.
+func TestSilence(t *testing.T) {
+	for kind := range kinds {
+		for _, speed := range []uint16{5, 100, 1600, 6000} {
+			s := begin(t, kind)
+			s.move(30000, speed)
+			s.pass(100 * time.Millisecond)
+			s.Status()
+			last := must(t, s.board, "run 0").Cycle
+			standing := must(t, s.board, "run %d", 2*simulator.CyclesPerSecond)
+			after := microseconds(last, standing.LastStep) / 1000
+			step := 1000 / float64(speed) // the last one may be so long ago
+			t.Logf("%s at %d microsteps/s: last step %.0f ms after the last frame", kind, speed, after)
+			if after > 550 || after < 450-step {
+				t.Errorf("%s at %d microsteps/s: %.0f ms; want 450 to 550, or a step of %.0f ms earlier", kind, speed, after, step)
+			}
+			if st := s.Status(); st.Moving() || st.Reason != protocol.ReasonSilence || st.Memory != protocol.Kept {
+				t.Errorf("%s at %d microsteps/s: then %+v", kind, speed, st)
+			}
+		}
+	}
+}
