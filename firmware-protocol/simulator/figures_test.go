@@ -4,6 +4,7 @@ package simulator_test
 
 import (
 	"debug/elf"
+	"io"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -19,6 +20,7 @@ type session struct {
 	*jigtest.Client
 	t     *testing.T
 	board *simulator.Board
+	line  io.Closer
 	g     protocol.Greeting
 }
 
@@ -30,7 +32,7 @@ func begin(t *testing.T, kind string) *session {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = line.Close() })
-	s := &session{Client: jigtest.NewClient(t, line), t: t, board: b}
+	s := &session{Client: jigtest.NewClient(t, line), t: t, board: b, line: line}
 	_, s.g = s.Greet()
 	s.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
 	s.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
