@@ -83,6 +83,20 @@ func (e *RefusedError) Error() string {
 	return fmt.Sprintf("the jig refused %s: %s", e.Request, e.Code)
 }
 
+// LostStepsError says that the shaft is not where the count has it, by the encoder on
+// it: the rotor has fallen behind, or was turned.
+type LostStepsError struct {
+	// Microsteps is how far the count is ahead of the shaft, within half a turn of
+	// the motor.
+	Microsteps int
+	Status     Status
+}
+
+func (e *LostStepsError) Error() string {
+	return fmt.Sprintf("the encoder on the shaft shows %+d microsteps between the count (%.2f degrees) and the shaft: steps were lost",
+		e.Microsteps, e.Status.Position)
+}
+
 // StoppedError says that a motion ended otherwise than at its target.
 type StoppedError struct {
 	Reason StopReason

@@ -40,6 +40,7 @@ type Greeting struct {
 	MaxSpeed, Accel, StartStop int
 	CurrentMilliamps           int
 	WindowLo, WindowHi         int32 // microsteps
+	Features                   protocol.Features
 }
 
 // Timings of the link that hold unless an Option says otherwise.
@@ -83,6 +84,7 @@ type Jig struct {
 	last    protocol.Status
 	micros  uint64 // of last, unwrapped
 	travel  float64
+	shaft   shaft
 	homeRun float64 // microsteps made in the home direction since the last away
 }
 
@@ -154,7 +156,7 @@ func (j *Jig) check(a answer) error {
 		BootCount: s.Boot, Cause: s.Cause, Memory: s.Memory, PositionMicrosteps: s.Position, Epoch: s.Epoch,
 		MicrostepsPerMotorTurn: int(g.MicrostepsPerMotorTurn),
 		MaxSpeed:               int(g.MaxSpeed), Accel: int(g.Accel), StartStop: int(g.StartStop),
-		CurrentMilliamps: int(g.CurrentMilliamps), WindowLo: g.Window.Lo, WindowHi: g.Window.Hi,
+		CurrentMilliamps: int(g.CurrentMilliamps), WindowLo: g.Window.Lo, WindowHi: g.Window.Hi, Features: g.Features,
 	}
 	return nil
 }

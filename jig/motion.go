@@ -63,7 +63,8 @@ func (j *Jig) start(ctx context.Context, target Degrees, degPerS float64, o *ord
 // Wait polls the jig after each pass until it stands, and returns nil if it then
 // stands at its target. Otherwise it returns a *StoppedError or an error of the
 // link. When ctx ends or pass fails, the jig is halted before that error is
-// returned.
+// returned. Where the jig has an encoder on its shaft, a *LostStepsError says that the
+// shaft has not followed.
 func (j *Jig) Wait(ctx context.Context, pass Pass) (Status, error) {
 	return j.watch(ctx, j.profile.SpeedDegPerS, func(ctx context.Context, _ Status) (bool, error) {
 		return false, pass(ctx)
@@ -109,7 +110,7 @@ func (j *Jig) watch(ctx context.Context, degPerS float64, watch Watch) (Status, 
 	case err != nil:
 		return j.abandon(s, err)
 	case ended && s.Reason == ReasonOrder, s.Reason == ReasonDone && s.Position == s.Target:
-		return s, nil
+		return s, j.checkShaft(ctx, s, watch)
 	}
 	return s, &StoppedError{Reason: s.Reason, Status: s}
 }

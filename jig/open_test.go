@@ -61,7 +61,7 @@ func TestGreeting(t *testing.T) {
 	want := jig.Greeting{
 		Firmware: "virtual 1.0", Protocol: "1.1", BootCount: 2, Cause: protocol.CauseExternal, Memory: jig.Unknown, Epoch: 1,
 		MicrostepsPerMotorTurn: 3200, MaxSpeed: 1600, Accel: 8000, StartStop: 800, CurrentMilliamps: 200,
-		WindowLo: -64000, WindowHi: 64000,
+		WindowLo: -64000, WindowHi: 64000, Features: 7,
 	}
 	if g != want {
 		t.Errorf("greeting %+v\nwant     %+v", g, want)

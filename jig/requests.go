@@ -35,9 +35,11 @@ func (j *Jig) Status(ctx context.Context) (Status, error) {
 // Declare says that the standing jig's absolute count is microsteps from now
 // on. Its memory becomes kept, and a new epoch begins.
 func (j *Jig) Declare(ctx context.Context, microsteps int32) error {
-	_, err := j.ask(ctx, fmt.Sprintf("to declare its position as %d", microsteps),
-		protocol.TypeDeclare, protocol.Declare{Position: microsteps}.Append(nil), nil)
-	return err
+	if _, err := j.ask(ctx, fmt.Sprintf("to declare its position as %d", microsteps),
+		protocol.TypeDeclare, protocol.Declare{Position: microsteps}.Append(nil), nil); err != nil {
+		return err
+	}
+	return j.watchShaft(ctx)
 }
 
 // SetWindow sets the range of targets the firmware allows. The jig keeps it, in
@@ -56,8 +58,10 @@ func (j *Jig) SetWindow(ctx context.Context, lo, hi Degrees) error {
 // Energise switches the motor's current on. The rotor may jump by up to two
 // full steps.
 func (j *Jig) Energise(ctx context.Context) error {
-	_, err := j.ask(ctx, "to energise the motor", protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil), nil)
-	return err
+	if _, err := j.ask(ctx, "to energise the motor", protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil), nil); err != nil {
+		return err
+	}
+	return j.watchShaft(ctx)
 }
 
 // Release switches the motor's current off. The motor must stand.

@@ -55,7 +55,11 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		}
 		gain := v.gain(d.ownSD)
 		sd := d.ownSD * math.Sqrt(gain)
-		off := gain * v.offTilt(d.tilt, verified.DelayPeriodUS, c.seatedTilt(*v))
+		raw := v.offTilt(d.tilt, verified.DelayPeriodUS, c.seatedTilt(*v))
+		if try == 0 {
+			c.noteLostSteps(raw, math.Hypot(d.ownSD, v.line.sd(target)), v.line.perDeg)
+		}
+		off := gain * raw
 		v.line = v.line.anchored(target, off, sd)
 		v.foundHome(c.found.Seated, c.foundHome, c.plan)
 		target -= off / v.line.perDeg
@@ -91,6 +95,25 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		return err
 	}
 	return c.leave(ctx, &verified)
+}
+
+// noteLostSteps notes what shows that no steps were lost: an encoder, or a place that is
+// heard again so far from where it was counted, known to sd, arcmin. A rotor falls
+// behind by four full steps at least, and the tilt that makes must stand clear.
+func (c *course) noteLostSteps(offArcmin, sd, perDeg float64) {
+	if c.Jig.ShaftWatched() {
+		c.left.StepsCheckedBy = "encoder"
+		return
+	}
+	p := c.Jig.Profile()
+	lost := math.Abs(perDeg) * 4 * 360 / (float64(p.StepsPerTurn) * p.Gear)
+	switch {
+	case lost < 4*sd: // it would not show
+	case math.Abs(offArcmin) < lost/2:
+		c.left.StepsCheckedBy = "sound"
+	default:
+		c.tell("verify", "the place lies %.1f' from where it was counted: the motor may have lost steps; going by the sound", offArcmin)
+	}
 }
 
 // standingSDDeg is how far a screw that stands may lie from where it would be
@@ -151,7 +174,7 @@ func (v *verdict) offTilt(tilt, periodUS, want float64) float64 {
 
 // leave lets go of the motor, has the blade withdrawn, and measures as left.
 func (c *course) leave(ctx context.Context, verified *record.Reading) error {
-	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin}
+	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin, StepsCheckedBy: c.left.StepsCheckedBy}
 	if err := c.Jig.Release(ctx); err != nil {
 		return err
 	}

@@ -77,6 +77,13 @@ func (c *course) engage(ctx context.Context) error {
 	if err := c.Jig.Energise(ctx); err != nil {
 		return err
 	}
+	angle, seen, err := c.Jig.ShaftAngle(ctx)
+	if err != nil {
+		return err
+	}
+	if seen {
+		c.found.ShaftAngle = &angle
+	}
 	if err := c.handle(ctx, SeatBlade); err != nil {
 		return err
 	}

@@ -94,11 +94,17 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 	if err != nil {
 		return 0, false, err
 	}
-	counts = st.Memory == jig.Kept && st.Epoch == past.Found.Epoch &&
-		int16(st.Boot-past.Found.BootCount) >= 0 &&
+	same := st.Epoch == past.Found.Epoch && int16(st.Boot-past.Found.BootCount) >= 0 &&
 		c.Jig.Profile().MicrostepsPerTurn() == past.Found.MicrostepsPerTurn
+	lost, seen, err := 0, false, error(nil)
+	if same {
+		if lost, seen, err = c.lostSteps(ctx, past.Found, st); err != nil {
+			return 0, false, err
+		}
+	}
+	counts = same && (st.Memory == jig.Kept || seen)
 	if counts {
-		c.Jig.SetZero(past.Found.PositionMicrosteps)
+		c.Jig.SetZero(past.Found.PositionMicrosteps + int32(lost))
 	} else {
 		if err := c.Jig.Declare(ctx, st.Microsteps); err != nil {
 			return 0, false, err
@@ -111,6 +117,26 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 	c.screwDeg = float64(st.Position)
 	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+float64(c.Jig.Profile().OvershootDegrees))
 	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
+}
+
+// lostSteps is by how many microsteps the count is ahead of the shaft, where an encoder
+// sees that and has seen it as found. A rotor falls behind by whole rounds of four full
+// steps; how it stands within them depends on whether the motor is on.
+func (c *course) lostSteps(ctx context.Context, found record.Found, st jig.Status) (lost int, seen bool, err error) {
+	if found.ShaftAngle == nil {
+		return 0, false, nil
+	}
+	angle, seen, err := c.Jig.ShaftAngle(ctx)
+	if err != nil || !seen {
+		return 0, false, err
+	}
+	round := 4 * c.Jig.Profile().Microsteps
+	ahead := c.Jig.Ahead(*found.ShaftAngle, angle, float64(st.Microsteps)-float64(found.PositionMicrosteps))
+	lost = round * int(math.Round(ahead/float64(round)))
+	if lost != 0 || st.Memory != jig.Kept {
+		c.tell("restore", "the encoder on the shaft puts the jig's count right by %d microsteps", -lost)
+	}
+	return lost, true, nil
 }
 
 // homeTries is how often the sound may correct the position, homeArcmin what it
@@ -176,6 +202,9 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		target := homeTarget(seen, perDeg)
 		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r}
 		c.tell("restore", "%.2f' from as found", h.off)
+		if try == 0 && counts {
+			c.noteLostSteps(h.off, h.sd, perDeg)
+		}
 		if off := (counted - target) * perDeg; counts && math.Abs(off) > past.believed(h.sd, perDeg) {
 			h.off, h.heard = off, contrary
 			return h, c.stayAt(ctx, counted)

@@ -410,3 +410,57 @@ func TestHomeTargetWeighsAllReadings(t *testing.T) {
 		t.Errorf("a reading far off, with the gearing 15 %% wrong, drew as found to %.2f degrees, want 3", got)
 	}
 }
+
+// A reset in the middle of a move leaves the count in doubt, and a rotor that has lost
+// steps falsifies it: the encoder puts it right within the turn.
+func TestRestoreByTheEncoder(t *testing.T) {
+	t.Parallel()
+	for name, fault := range map[string]bench.JigFault{
+		"reset":      {Kind: "reset", AtStep: 3500},
+		"lost steps": {Kind: "lost-steps", AtStep: 3500, Amount: 128},
+	} {
+		p := toneBench()
+		p.Motor.Encoder = true
+		p.Screw.SlackTakenUp = true
+		p.JigFaults = []bench.JigFault{fault}
+		r := newRig(t, p, 4, Plan{ToneHz: 10000, SlackTakenUp: true})
+		end, _ := Align(context.Background(), r.setup)
+		want := map[string]record.Outcome{"reset": record.JigReset, "lost steps": record.JigStopped}[name]
+		if end.Outcome != want {
+			t.Fatalf("%s: %s: %s", name, end.Outcome, end.Say)
+		}
+		end = r.restoreAnew(t, r.past(10000), Plan{})
+		if end.Outcome != record.Restored {
+			t.Errorf("%s: %s: %s", name, end.Outcome, end.Say)
+		}
+		if deg := r.bench.Truth().ScrewDeg; math.Abs(deg) > microstep*1.01 {
+			t.Errorf("%s: the screw stands %.3f degrees from as found, one microstep is %.4f", name, deg, microstep)
+		}
+	}
+}
+
+// The result says by what the steps were checked: an encoder, or as found heard again.
+func TestStepsAreChecked(t *testing.T) {
+	t.Parallel()
+	for _, encoder := range []bool{false, true} {
+		p := toneBench()
+		p.Motor.Encoder = encoder
+		p.Screw.SlackTakenUp = true // else as found is known less well than a loss shows
+		r := newRig(t, p, 2, Plan{ToneHz: 10000, SlackTakenUp: true})
+		if end, _ := Align(context.Background(), r.setup); end.Outcome != record.Aligned {
+			t.Fatalf("%s: %s", end.Outcome, end.Say)
+		}
+		if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
+			t.Fatalf("%s: %s", end.Outcome, end.Say)
+		}
+		want, got := map[bool]string{false: "sound", true: "encoder"}[encoder], ""
+		for _, e := range r.entries {
+			if e.Left != nil {
+				got = e.Left.StepsCheckedBy
+			}
+		}
+		if got != want {
+			t.Errorf("encoder %v: steps checked by %q; want %q", encoder, got, want)
+		}
+	}
+}

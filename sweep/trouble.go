@@ -67,6 +67,7 @@ func endOf(err error) record.End {
 		reset   *jig.ResetError
 		refused *jig.RefusedError
 		stopped *jig.StoppedError
+		lost    *jig.LostStepsError
 	)
 	end := func(o record.Outcome, do, format string, args ...any) record.End {
 		return record.End{Outcome: o, Say: fmt.Sprintf(format, args...), Do: do}
@@ -86,6 +87,9 @@ func endOf(err error) record.End {
 	case errors.As(err, &stopped):
 		return end(record.JigStopped, "clear what stopped it (stop button, limit, something that binds; never force the screw), then restore or align again",
 			"the jig stopped by itself: %v", stopped)
+	case errors.As(err, &lost):
+		return end(record.JigStopped, "look for what binds or slips (never force the screw), then restore: the encoder puts the count right",
+			"the screw has not followed the motor: %v", lost)
 	case errors.As(err, &refused):
 		return end(record.JigRefused, "compare the window and the jig's profile with the jig",
 			"the jig refused an order: %v", refused)

@@ -36,11 +36,12 @@ var mayImport = map[string][]string{
 	"sweep/bench":      {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid": {"sweep/bench"},
 
-	"jig":               {"firmware-protocol"},
-	"jig/serialport":    {"jig", "firmware-protocol"}, // the line rate belongs to the link
-	"jig/virtual":       {"firmware-protocol"},
-	"jig/jigtest":       {"jig", "firmware-protocol"},
-	"firmware-protocol": {},
+	"jig":                        {"firmware-protocol"},
+	"jig/serialport":             {"jig", "firmware-protocol"}, // the line rate belongs to the link
+	"jig/virtual":                {"firmware-protocol"},
+	"jig/jigtest":                {"jig", "firmware-protocol"},
+	"firmware-protocol":          {},
+	"firmware-protocol/firmware": {},
 	// runs the firmware, for tests
 	"firmware-protocol/simulator": {"firmware-protocol"},
 

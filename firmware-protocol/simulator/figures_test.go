@@ -3,13 +3,16 @@
 package simulator_test
 
 import (
+	"bytes"
 	"debug/elf"
 	"io"
 	"math/rand/v2"
+	"os"
 	"testing"
 	"time"
 
 	protocol "headtrue/firmware-protocol"
+	"headtrue/firmware-protocol/firmware"
 	"headtrue/firmware-protocol/simulator"
 	"headtrue/jig/jigtest"
 )
@@ -254,5 +257,16 @@ func TestSilence(t *testing.T) {
 				t.Errorf("%s at %d microsteps/s: then %+v", kind, speed, st)
 			}
 		}
+	}
+}
+
+// The image that the program carries is what the sources make, byte for byte.
+func TestShippedImageIsOfItsSources(t *testing.T) {
+	built, err := os.ReadFile(programs.Hex)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(built, firmware.Image) {
+		t.Error("firmware/jig.hex is not what the sources make: run make image there")
 	}
 }

@@ -26,6 +26,7 @@ const CyclesPerSecond = 16_000_000
 // Programs are the processes that Build has made.
 type Programs struct {
 	Image string // of the ATmega328P, an ELF file
+	Hex   string // the same as it is flashed
 	AVR   string // runs it
 	Host  string // the core by itself
 	Codec string // the core's frames, see firmware/host/codec.c
@@ -35,9 +36,9 @@ type Programs struct {
 // folder, with a variant of the board: "" or compiler flags such as
 // -DHAS_STALL_INPUT. It needs make, gcc, avr-gcc and simavr.
 func Build(root, out, variant string) (Programs, error) {
-	p := Programs{Image: filepath.Join(out, "jig.elf"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host"), Codec: filepath.Join(out, "jig-codec")}
+	p := Programs{Image: filepath.Join(out, "jig.elf"), Hex: filepath.Join(out, "jig.hex"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host"), Codec: filepath.Join(out, "jig-codec")}
 	for _, made := range []struct{ folder, file string }{
-		{"firmware", p.Image}, {"firmware", p.Host}, {"firmware", p.Codec}, {"simulator/process", p.AVR},
+		{"firmware", p.Hex}, {"firmware", p.Host}, {"firmware", p.Codec}, {"simulator/process", p.AVR},
 	} {
 		cmd := exec.Command("make", "-s", "-C", filepath.Join(root, made.folder), "OUT="+out, "VARIANT="+variant, made.file)
 		if text, err := cmd.CombinedOutput(); err != nil {

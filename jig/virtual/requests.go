@@ -35,8 +35,11 @@ func (v *Jig) answer(f protocol.Frame) []byte {
 	}
 	reply := protocol.Frame{Type: f.Type | protocol.ReplyBit, Seq: f.Seq}
 	reply.Body = protocol.Reply{Code: code, Status: v.status()}.Append(nil)
-	if f.Type == protocol.TypeHello {
+	switch {
+	case f.Type == protocol.TypeHello:
 		reply.Body = v.greeting().Append(reply.Body)
+	case f.Type == protocol.TypeInspect:
+		reply.Body = v.inspection().Append(reply.Body)
 	}
 	return v.garble(reply.Append(nil))
 }
@@ -46,7 +49,7 @@ func (v *Jig) carryOut(f protocol.Frame) protocol.Code {
 	case protocol.TypeHello:
 		m, err := protocol.ParseHello(f.Body)
 		return decide(err, m.Major == protocol.Major, protocol.BadVersion)
-	case protocol.TypeStatus:
+	case protocol.TypeStatus, protocol.TypeInspect:
 		return protocol.OK
 	case protocol.TypeMove:
 		m, err := protocol.ParseMove(f.Body)
@@ -154,13 +157,26 @@ func (v *Jig) declare(m protocol.Declare) protocol.Code {
 }
 
 func (v *Jig) greeting() protocol.Greeting {
+	features := protocol.FeatureStopInput | protocol.FeatureLimits | protocol.FeatureStallDetect
+	if v.opt.Encoder {
+		features |= protocol.FeatureEncoder
+	}
 	return protocol.Greeting{
 		Major: protocol.Major, Minor: protocol.Minor,
 		Firmware: "virtual", FirmwareMajor: 1,
 		MicrostepsPerMotorTurn: uint32(v.opt.MicrostepsPerMotorTurn),
 		MaxSpeed:               uint16(v.opt.MaxSpeed), Accel: uint32(v.opt.Accel), StartStop: uint16(v.opt.StartStop),
 		CurrentMilliamps: 200, Window: v.nv.window,
-		Features:      protocol.FeatureStopInput | protocol.FeatureLimits | protocol.FeatureStallDetect,
+		Features:      features,
 		SilenceMillis: protocol.SilenceMillis,
 	}
+}
+
+func (v *Jig) inspection() protocol.Inspection {
+	if !v.opt.Encoder {
+		return protocol.Inspection{}
+	}
+	turn := int64(v.opt.MicrostepsPerMotorTurn)
+	inTurn := (v.shaft%turn + turn) % turn
+	return protocol.Inspection{Encoder: protocol.EncoderOK, Angle: uint16(inTurn * protocol.AnglesPerTurn / turn)}
 }

@@ -27,6 +27,8 @@ type Options struct {
 	Faults                 []Fault
 	// NoResetOnOpen is a board that does not reset when its port is opened.
 	NoResetOnOpen bool
+	// Encoder is an encoder on the motor's shaft.
+	Encoder bool
 }
 
 func (o Options) filled() Options {

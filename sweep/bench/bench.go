@@ -64,7 +64,7 @@ func (p Profile) Jig() virtual.Options {
 		MicrostepsPerMotorTurn: p.Motor.StepsPerTurn * p.Motor.Microsteps,
 		MaxSpeed:               p.Motor.MaxSpeed, Accel: p.Motor.Accel, StartStop: p.Motor.StartStop,
 		WindowLo: int32(p.Motor.WindowLoSteps), WindowHi: int32(p.Motor.WindowHiSteps),
-		Rate: Rate, NoResetOnOpen: p.Motor.NoResetOnOpen,
+		Rate: Rate, NoResetOnOpen: p.Motor.NoResetOnOpen, Encoder: p.Motor.Encoder,
 	}
 	for _, f := range p.JigFaults {
 		o.Faults = append(o.Faults, virtual.Fault{Kind: f.Kind, AtStep: f.AtStep, AtSeconds: f.AtSeconds, Amount: f.Amount})

@@ -167,6 +167,8 @@ type Motor struct {
 	WindowHiSteps int     `yaml:"window_hi_microsteps"`
 	// NoResetOnOpen is a board that does not reset when its port is opened.
 	NoResetOnOpen bool `yaml:"no_reset_on_open"`
+	// Encoder is one on the motor's shaft.
+	Encoder bool `yaml:"encoder"`
 }
 
 // Default is a plain deck in fair order, found about 20' off, playing the

@@ -77,6 +77,9 @@ type Found struct {
 	// slot, so that zero degrees is exactly as found.
 	SlackTakenUp bool   `json:"slack_taken_up"`
 	Clip         string `json:"clip,omitempty"`
+	// ShaftAngle is where an encoder on the motor's shaft stood at zero degrees with
+	// the motor on, in 4096ths of a turn; nil where there is none.
+	ShaftAngle *uint16 `json:"shaft_angle_4096ths,omitempty"`
 }
 
 // Checks is the result of the ready step.
@@ -218,6 +221,9 @@ type Left struct {
 	BladeTiltArcmin float64 `json:"blade_tilt_arcmin,omitempty"`
 	// TravelDeg is the whole way the screw was turned.
 	TravelDeg float64 `json:"travel_deg"`
+	// StepsCheckedBy says what has shown that the screw stands where it was counted:
+	// "encoder", "sound" (a place was heard again), or nothing.
+	StepsCheckedBy string `json:"steps_checked_by,omitempty"`
 }
 
 // End closes a run.

@@ -115,6 +115,14 @@ func howFar(say func(string, ...any), p parts) {
 	}
 	say("The screw stands %.2f of a turn (%.1f degrees) %s of as found; it was turned %.0f degrees in all.",
 		math.Abs(turns), math.Abs(p.left.ScrewDeg), direction, p.left.TravelDeg)
+	switch p.left.StepsCheckedBy {
+	case "encoder":
+		say("The encoder on the motor's shaft has shown after each move that no steps were lost.")
+	case "sound":
+		say("A place that was heard before was heard again where it was counted: no steps were lost.")
+	default:
+		say("Whether the motor lost steps was not checked: its shaft has no encoder, and no place was heard twice well enough.")
+	}
 }
 
 func capital(s string) string {

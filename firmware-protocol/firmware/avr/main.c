@@ -76,7 +76,8 @@ static void pins(void) {
 }
 
 /* Wakes the program a thousand times a second. */
-EMPTY_INTERRUPT(TIMER0_COMPA_vect)
+ISR(TIMER0_COMPA_vect) {
+}
 
 static void tick_start(void) {
     TCCR0A = 1 << WGM01;

@@ -41,7 +41,7 @@ enum heard ear_take(struct ear *e, uint8_t byte) {
         return HEARD_NOTHING; /* too long already */
     }
     e->wire++;
-    uint8_t put = byte;
+    uint8_t plain = byte;
     if (e->left == 0) { /* a block begins: a zero ended the one before */
         e->left = (uint8_t)(byte - 1);
         bool owed = e->owes_zero;
@@ -49,12 +49,12 @@ enum heard ear_take(struct ear *e, uint8_t byte) {
         if (!owed) {
             return HEARD_NOTHING;
         }
-        put = 0;
+        plain = 0;
     } else {
         e->left--;
     }
     if (e->length < MAX_PAYLOAD) {
-        e->payload[e->length++] = put;
+        e->payload[e->length++] = plain;
     }
     return HEARD_NOTHING;
 }
