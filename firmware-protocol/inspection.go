@@ -32,6 +32,11 @@ type Inspection struct {
 
 const inspectionLen = 7
 
+// ShaftDegrees is the angle of the shaft in degrees, where it is seen.
+func (i Inspection) ShaftDegrees() (deg float64, seen bool) {
+	return float64(i.Angle) * 360 / AnglesPerTurn, i.Encoder == EncoderOK
+}
+
 // Append appends the inspection's 7 bytes.
 func (i Inspection) Append(b []byte) []byte {
 	b = le.AppendUint16(append(b, byte(i.Encoder)), i.Angle)

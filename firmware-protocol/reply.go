@@ -112,6 +112,23 @@ const (
 	FeatureEncoder     Features = 1 << 3
 )
 
+// Names are the features in words.
+func (f Features) Names() []string {
+	var names []string
+	for _, has := range []struct {
+		bit  Features
+		name string
+	}{
+		{FeatureStopInput, "stop input"}, {FeatureLimits, "limit switches"},
+		{FeatureStallDetect, "stall detection"}, {FeatureEncoder, "encoder on the shaft"},
+	} {
+		if f&has.bit != 0 {
+			names = append(names, has.name)
+		}
+	}
+	return names
+}
+
 const greetingLen = 38
 
 // Append appends the greeting's 38 bytes.

@@ -17,6 +17,8 @@ type (
 	ResetCause = protocol.ResetCause
 	// Code says why a request was refused.
 	Code = protocol.Code
+	// Features are bits of what a jig can do.
+	Features = protocol.Features
 )
 
 // Memory, reasons and codes that callers tell apart.
@@ -39,6 +41,9 @@ const (
 	NotEnergised  = protocol.NotEnergised
 	IsMoving      = protocol.IsMoving
 	StopHeld      = protocol.StopHeld
+
+	FeatureStopInput = protocol.FeatureStopInput
+	FeatureLimits    = protocol.FeatureLimits
 )
 
 // Errors of the link.

@@ -40,7 +40,7 @@ type Greeting struct {
 	MaxSpeed, Accel, StartStop int
 	CurrentMilliamps           int
 	WindowLo, WindowHi         int32 // microsteps
-	Features                   protocol.Features
+	Features                   Features
 }
 
 // Timings of the link that hold unless an Option says otherwise.

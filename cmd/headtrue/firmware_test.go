@@ -5,12 +5,14 @@ package main
 import (
 	"context"
 	"encoding/binary"
+	"encoding/json"
 	"errors"
 	"io"
 	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -23,26 +25,26 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// firmware is the compiled image in the simulator, as a jig of the virtual bench.
-type firmware struct {
+// simulated is the compiled image in the simulator, as a jig of the virtual bench.
+type simulated struct {
 	*simulator.Board
 	t *testing.T
 }
 
-func (f firmware) Advance(frames int) {
+func (f simulated) Advance(frames int) {
 	if err := f.Board.Advance(frames, bench.Rate); err != nil {
 		f.t.Error(err)
 	}
 }
 
-func (f firmware) Opened() {
+func (f simulated) Opened() {
 	if err := f.Restart(); err != nil {
 		f.t.Error(err)
 	}
 }
 
 // Shaft is that of the motor, which the mechanics behind the pins turn.
-func (f firmware) Shaft() virtual.Shaft {
+func (f simulated) Shaft() virtual.Shaft {
 	s := f.State()
 	stepping := s.Steps > 0 && s.Cycle-s.LastStep < simulator.CyclesPerSecond/100
 	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: stepping, Stepping: stepping}
@@ -115,7 +117,7 @@ func TestFirmware(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	jig := firmware{board, t}
+	jig := simulated{board, t}
 	profile, err := settings.Bench("tone")
 	if err != nil {
 		t.Fatal(err)
@@ -160,6 +162,35 @@ func TestFirmware(t *testing.T) {
 		t.Log(strings.TrimSpace(p.said.String()))
 		return p.result(t), p.said.String()
 	}
+	if _, err := board.Order("encoder 3 8"); err != nil { // with play of a degree
+		t.Fatal(err)
+	}
+	for _, command := range []string{"info", "selftest"} {
+		args := []string{"jig", command, "--port", line.Path, "--json", "--trace", filepath.Join(t.TempDir(), "trace")}
+		if command == "selftest" {
+			args = append(args, "--yes")
+		}
+		out, err := exec.Command(program, args...).Output()
+		t.Logf("jig %s: %s", command, out)
+		var said struct {
+			Firmware string
+			Features []string
+			Tests    []tested
+		}
+		if err := errors.Join(err, json.Unmarshal(out, &said)); err != nil {
+			t.Fatalf("jig %s: %v", command, err)
+		}
+		passed := 0
+		for _, test := range said.Tests {
+			if test.Passed != nil && *test.Passed {
+				passed++
+			}
+		}
+		if command == "info" && (said.Firmware != "headtrue 1.0" || !slices.Contains(said.Features, "encoder on the shaft")) || command == "selftest" && passed != 4 {
+			t.Errorf("jig %s: %+v", command, said)
+		}
+	}
+	found := b.Truth() // the self-test has turned the motor, and a blade seats itself there
 	result, _ := work("align", "--tone", "10000")
 	left := b.Truth()
 	t.Logf("truth: %+.2f' off, screw %.2f degrees from as found", left.ErrorArcmin, left.ScrewDeg)
@@ -169,9 +200,13 @@ func TestFirmware(t *testing.T) {
 	if math.Abs(left.ScrewDeg) < 10 {
 		t.Errorf("the screw was hardly turned: %.1f degrees", left.ScrewDeg)
 	}
+	sheet, err := exec.Command(program, "sheet", "--logbook", book).CombinedOutput()
+	if err != nil || !strings.Contains(string(sheet), "The encoder on the motor's shaft has shown") {
+		t.Errorf("the sheet: %v\n%s", err, sheet)
+	}
 	result, _ = work("restore")
 	back := b.Truth()
-	off := back.TiltArcmin - back.FoundTiltArcmin
+	off := back.TiltArcmin - found.TiltArcmin
 	t.Logf("truth: %+.2f' from as found", off)
 	if result["outcome"] != "restored" || math.Abs(off) > restoredTone {
 		t.Errorf("%v; restored to %.2f' from as found by the truth", result["outcome"], off)

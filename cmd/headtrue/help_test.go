@@ -24,6 +24,7 @@ var written = map[string][]any{
 	"demo":       {demonstrated{}},
 	"limits":     {limitsResult{}},
 	"sheet":      {record.Entry{}},
+	"jig":        {jigInfo{}, nudged{}, selfTested{}, flashed{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},
 	"exit-codes": {broken{}},

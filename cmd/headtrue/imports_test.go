@@ -23,7 +23,7 @@ const module = "headtrue/"
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench"},
-	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs"},
+	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
 	// bound for what a passage promises beforehand; no estimate rests on it
 	"sweep":            {"sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},

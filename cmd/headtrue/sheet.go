@@ -24,7 +24,8 @@ and, under the name of its kind, one of
   found      position_microsteps, epoch, boot_count, memory (the jig's own count at
              0 degrees, and how far it is kept); microsteps_per_turn of the screw;
              blade_off, seated (readings before and after seating the blade);
-             slack_taken_up; clip (file of the sound)
+             slack_taken_up; clip (file of the sound);
+             shaft_angle_4096ths (by an encoder on the motor's shaft)
   step       n, phase, at_s (middle of the reading), screw_deg, from_home (arrived
              from the home side), turning (heard while the screw turned) and from_deg
              (where it then came from), reading
@@ -37,7 +38,8 @@ and, under the name of its kind, one of
              explain the programme); found_home_deg, found_home_ok,
              found_home_sd_arcmin (as found, arrived at from home); curve (fitted: screw_deg, treble_db)
   left       screw_deg, verified, released (readings before and after letting go),
-             blade_tilt_arcmin (what the seated blade did), clip, travel_deg (whole way turned)
+             blade_tilt_arcmin (what the seated blade did), clip, travel_deg (whole way turned),
+             steps_checked_by (encoder or sound, or not there)
   end        outcome, say, do, screw_deg, screw_certain
 A reading has
   seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, bands_dbfs_lr (of a

@@ -1,0 +1,154 @@
+//go:build unix
+
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/creack/pty"
+
+	"headtrue/firmware-protocol/firmware"
+)
+
+// runApp runs a command line in this process and returns what it wrote.
+func runApp(t *testing.T, in *os.File, args ...string) (out, said string, err error) {
+	t.Helper()
+	var o, e bytes.Buffer
+	a := &app{in: in, out: &o, err: &screen{to: &e}}
+	root := a.root()
+	root.SetArgs(args)
+	err = root.ExecuteContext(context.Background())
+	return o.String(), e.String(), err
+}
+
+func devNull(t *testing.T) *os.File {
+	t.Helper()
+	f, err := os.Open(os.DevNull)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { f.Close() })
+	return f
+}
+
+// The screw turns while the key comes again and again, stops when it no longer does,
+// and goes on when it is held down anew.
+func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
+	keys, tty, err := pty.Open()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer keys.Close()
+	defer tty.Close()
+	go func() { _, _ = io.Copy(io.Discard, keys) }() // what the terminal echoes; ends with it
+	hold := func(d time.Duration) {
+		for end := time.Now().Add(d); time.Now().Before(end); time.Sleep(40 * time.Millisecond) {
+			_, _ = keys.WriteString(" ")
+		}
+	}
+	go func() { // ends with the last key
+		time.Sleep(300 * time.Millisecond)
+		hold(time.Second)
+		time.Sleep(1500 * time.Millisecond) // let go: it must have stopped
+		hold(500 * time.Millisecond)
+		time.Sleep(500 * time.Millisecond)
+		_, _ = keys.WriteString("q")
+	}()
+	out, said, err := runApp(t, tty, "jig", "nudge", "300", "--virtual", "--speed", "20", "--json")
+	if err != nil {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	var n nudged
+	if err := json.Unmarshal([]byte(out), &n); err != nil {
+		t.Fatal(err)
+	}
+	// 1.5 s and 0.5 s of keys, and what passes until a key counts as let go, 0.2 s each
+	if n.WantedDeg != 300 || n.ToDeg < 20*1.2 || n.ToDeg > 20*2.6 {
+		t.Errorf("turned to %.1f degrees; want 24 to 52: %s", n.ToDeg, out)
+	}
+}
+
+func TestNudgeNeedsATerminal(t *testing.T) {
+	_, _, err := runApp(t, devNull(t), "jig", "nudge", "5", "--virtual")
+	var f *failure
+	if !errors.As(err, &f) || f.code != exitUsage {
+		t.Errorf("%v; want a usage error", err)
+	}
+}
+
+func TestJigInfoAndTrace(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "trace")
+	out, said, err := runApp(t, devNull(t), "jig", "info", "--virtual", "--json", "--trace", file)
+	var i jigInfo
+	if err := errors.Join(err, json.Unmarshal([]byte(out), &i)); err != nil {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	if i.MicrostepsPerTurn != 3200 || !slices.Contains(i.Features, "limit switches") || i.Encoder != "no encoder" || i.ShaftAngleDeg != nil {
+		t.Errorf("info %+v", i)
+	}
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{" > hello 1: version 1.1\n", " < reply 1 to hello: ok; boot 2", " > inspect ", "no encoder, angle 0"} {
+		if !strings.Contains(string(text), want) {
+			t.Errorf("the trace does not have %q:\n%s", want, text)
+		}
+	}
+}
+
+// flash calls avrdude with the image that the program carries, and only then says that
+// it was written.
+func TestFlash(t *testing.T) {
+	dir := t.TempDir()
+	script := "#!/bin/sh\necho \"$@\" >\"$DIR/args\"\nfor a; do case $a in flash:w:*) f=${a#flash:w:}; cp \"${f%:i}\" \"$DIR/image\";; esac; done\nexit $CODE\n"
+	if err := os.WriteFile(filepath.Join(dir, "avrdude"), []byte(script), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv("PATH", dir+":"+os.Getenv("PATH"))
+	t.Setenv("DIR", dir)
+	t.Setenv("CODE", "0")
+	flash := func(more ...string) (flashed, error) {
+		out, _, err := runApp(t, devNull(t), append([]string{"jig", "flash", "--port", "/dev/ttyX9", "--json"}, more...)...)
+		var f flashed
+		if err == nil {
+			err = json.Unmarshal([]byte(out), &f)
+		}
+		return f, err
+	}
+	if _, err := flash(); err == nil {
+		t.Error("it was written though nobody could be asked")
+	}
+	if f, err := flash("--dry-run"); err != nil || f.Flashed {
+		t.Errorf("dry run: %+v, %v", f, err)
+	}
+	if _, err := os.Stat(filepath.Join(dir, "args")); err == nil {
+		t.Fatal("avrdude was called before --yes")
+	}
+	f, err := flash("--yes", "--baud", "57600")
+	if err != nil || !f.Flashed {
+		t.Fatalf("%+v, %v", f, err)
+	}
+	args, _ := os.ReadFile(filepath.Join(dir, "args"))
+	image, _ := os.ReadFile(filepath.Join(dir, "image"))
+	if want := "-p atmega328p -c arduino -P /dev/ttyX9 -b 57600 -D -U flash:w:"; !strings.HasPrefix(string(args), want) {
+		t.Errorf("avrdude was called with %q; want %q", args, want)
+	}
+	if !bytes.Equal(image, firmware.Image) {
+		t.Errorf("avrdude was given %d bytes; the image has %d", len(image), len(firmware.Image))
+	}
+	t.Setenv("CODE", "3")
+	if _, err := flash("--yes"); err == nil {
+		t.Error("avrdude failed and flash did not")
+	}
+}

@@ -1,0 +1,73 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+func (o *jigOrder) traceCommand() *cobra.Command {
+	seconds := 10.0
+	cmd := &cobra.Command{
+		Use: "trace", Short: "Greet the jig, ask it now and then, and show what passes on the link", Args: cobra.NoArgs,
+		Long: `Greet the jig, ask for its status twice a second, and write what passes on the link in
+words: seconds, > from the program or < from the jig, and the frame. Any other command
+of the jig writes the same with --trace FILE.`,
+		Example: "  headtrue jig trace --port /dev/ttyACM0 --seconds 5",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if o.app.json {
+				return usage("a trace is lines of text: leave --json out")
+			}
+			if o.trace != "" {
+				return usage("trace writes to standard output: leave --trace out")
+			}
+			ctx, stop := o.app.interruptible(cmd.Context(), "the trace ends")
+			defer stop()
+			o.traceTo = o.app.out
+			b, err := o.open(ctx, cmd)
+			if err != nil {
+				return err
+			}
+			defer b.Close()
+			ctx, cancel := context.WithTimeout(ctx, time.Duration(seconds*float64(time.Second)))
+			defer cancel()
+			for err == nil {
+				if _, err = b.Status(ctx); err == nil {
+					err = jig.Every(500 * time.Millisecond)(ctx)
+				}
+			}
+			if ctx.Err() != nil {
+				return nil
+			}
+			return linkFailure(err)
+		},
+	}
+	cmd.Flags().Float64Var(&seconds, "seconds", seconds, "end after so many seconds")
+	return cmd
+}
+
+// endOfJig is the outcome that an error of the jig stands for.
+func endOfJig(err error) record.Outcome {
+	var reset *jig.ResetError
+	var refused *jig.RefusedError
+	var stopped *jig.StoppedError
+	var lost *jig.LostStepsError
+	switch {
+	case errors.Is(err, context.Canceled):
+		return record.Interrupted
+	case errors.As(err, &reset):
+		return record.JigReset
+	case errors.As(err, &stopped), errors.As(err, &lost):
+		return record.JigStopped
+	case errors.As(err, &refused):
+		return record.JigRefused
+	case errors.Is(err, jig.ErrLinkLost), errors.Is(err, jig.ErrNoAnswer):
+		return record.LinkLost
+	}
+	return record.Failed
+}
