@@ -207,6 +207,28 @@ func TestStall(t *testing.T) {
 	}
 }
 
+// Friction makes the rotor lag, and come back to where it was from one side only; more
+// of it than the motor's torque, and it does not turn at all.
+func TestFriction(t *testing.T) {
+	eachKind(t, func(t *testing.T, s *session) {
+		must(t, s.board, "friction 6")
+		for _, c := range []struct{ to, shaft int32 }{{500, 494}, {200, 206}, {500, 494}} {
+			s.move(c.to, 0)
+			s.arrive()
+			if now := must(t, s.board, "run 0"); now.Shaft != int64(c.shaft) {
+				t.Errorf("at %d the shaft stands at %d; want %d", c.to, now.Shaft, c.shaft)
+			}
+		}
+		must(t, s.board, "friction 40")
+		before := must(t, s.board, "run 0").Shaft
+		s.move(-2000, 0)
+		s.arrive()
+		if now := must(t, s.board, "run 0"); now.Shaft < before-64 || now.Shaft > before {
+			t.Errorf("with more friction than torque the shaft went from %d to %d", before, now.Shaft)
+		}
+	})
+}
+
 // The encoder is found, read, and missed.
 func TestEncoder(t *testing.T) {
 	eachKind(t, func(t *testing.T, s *session) {

@@ -9,6 +9,7 @@
  *   hang                the program no longer goes on
  *   spoil AT BYTE       a byte of the non-volatile memory
  *   ends LO HI          end stops of the screw, microsteps
+ *   friction N          microsteps by which the rotor lags
  *   encoder BITS PLAY   1 fitted, 2 its magnet is there; microsteps of play
  *   at step N ORDER     an order when so many steps have been made in all
  *   at cycle N ORDER    or at a time
@@ -254,6 +255,8 @@ static void order(char *text) {
     } else if (strcmp(text, "ends") == 0) {
         screw.lo = strtoll(rest, &rest, 10);
         screw.hi = strtoll(rest, NULL, 10);
+    } else if (strcmp(text, "friction") == 0) {
+        screw.friction = strtoll(rest, NULL, 10);
     } else if (strcmp(text, "encoder") == 0) {
         unsigned long bits = strtoul(rest, &rest, 10);
         encoder_fitted = (bits & 1) != 0;

@@ -13,32 +13,35 @@ void mechanics_start(struct mechanics *m) {
     *m = (struct mechanics){.lo = INT64_MIN / 2, .hi = INT64_MAX / 2};
 }
 
-static int64_t wanted(const struct mechanics *m) {
-    return m->field - m->slipped;
-}
-
-int64_t mechanics_shaft(const struct mechanics *m) {
-    int64_t w = wanted(m);
-    return w < m->lo ? m->lo : w > m->hi ? m->hi : w;
+static int64_t within(int64_t x, int64_t lo, int64_t hi) {
+    return x < lo ? lo : x > hi ? hi : x;
 }
 
 static int64_t lag(const struct mechanics *m) {
-    return wanted(m) - mechanics_shaft(m);
+    return m->field - m->slipped - m->rotor;
+}
+
+/* The rotor is drawn along by the field once it lags by what friction takes. */
+static void follow(struct mechanics *m) {
+    int64_t wanted = m->field - m->slipped;
+    m->rotor = within(within(m->rotor, wanted - m->friction, wanted + m->friction), m->lo, m->hi);
 }
 
 void mechanics_step(struct mechanics *m, bool up) {
     m->field += up ? 1 : -1;
+    follow(m);
     if (lag(m) > MOST_LAG) {
         m->slipped += FALLS_BACK;
+        follow(m);
     } else if (lag(m) < -MOST_LAG) {
         m->slipped -= FALLS_BACK;
+        follow(m);
     }
-    int64_t shaft = mechanics_shaft(m);
-    if (m->shown < shaft - m->play / 2) {
-        m->shown = shaft - m->play / 2;
-    } else if (m->shown > shaft + m->play / 2) {
-        m->shown = shaft + m->play / 2;
-    }
+    m->shown = within(m->shown, m->rotor - m->play / 2, m->rotor + m->play / 2);
+}
+
+int64_t mechanics_shaft(const struct mechanics *m) {
+    return m->rotor;
 }
 
 bool mechanics_stalled(const struct mechanics *m) {

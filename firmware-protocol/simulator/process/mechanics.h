@@ -8,7 +8,9 @@
 struct mechanics {
     int64_t field;      /* where the motor's field stands */
     int64_t slipped;    /* how far the rotor has fallen behind it for good */
+    int64_t rotor;      /* where the rotor stands, the shaft and the screw with it */
     int64_t lo, hi;     /* end stops of the screw */
+    int64_t friction;   /* how far the rotor lags before it breaks loose */
     int64_t play;       /* of the encoder's magnet on the shaft */
     int64_t shown;      /* what the magnet stands at */
 };

@@ -1,0 +1,87 @@
+//go:build outside
+
+package sweep
+
+import (
+	"context"
+	"encoding/json"
+	"math"
+	"testing"
+	"time"
+
+	"headtrue/firmware-protocol/simulator"
+	"headtrue/jig"
+	"headtrue/jig/virtual"
+	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
+)
+
+// chip is the compiled firmware in the simulator, as a jig of the virtual bench.
+type chip struct {
+	*simulator.Board
+	tb testing.TB
+}
+
+func (c chip) Advance(frames int) {
+	if err := c.Board.Advance(frames, bench.Rate); err != nil {
+		c.tb.Error(err)
+	}
+}
+
+func (c chip) Shaft() virtual.Shaft {
+	s := c.State()
+	stepping := s.Steps > 0 && s.Cycle-s.LastStep < simulator.CyclesPerSecond/100
+	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: stepping, Stepping: stepping}
+}
+
+// A whole alignment by the firmware in lock-step: the head is set, and the same seed
+// makes the same record to the byte.
+func TestFirmwareAlignsInLockStep(t *testing.T) {
+	programs, err := simulator.Build("../firmware-protocol", t.TempDir(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var first []byte
+	for i := range 2 {
+		board, err := simulator.Start(programs.AVR, programs.Image)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := chip{board, t}
+		b, err := bench.New(toneBench(), 3, c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		line, err := board.Open(false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		j, err := jig.Open(t.Context(), line, jigProfile(), jig.ReplyTimeout(10*time.Second))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := &rig{bench: b, jig: j}
+		end, err := Align(context.Background(), Setup{Sound: b, Jig: j, Plan: Plan{ToneHz: 10000}, Save: r.save})
+		if err != nil || end.Outcome != record.Aligned {
+			t.Fatalf("%s: %s, %v", end.Outcome, end.Say, err)
+		}
+		if off := b.Truth().ErrorArcmin; math.Abs(off) > 1 {
+			t.Errorf("the head is %.2f' off", off)
+		}
+		text, err := json.Marshal(r.entries)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i == 0 {
+			first = text
+			t.Logf("%d entries, %.2f' off", len(r.entries), b.Truth().ErrorArcmin)
+		} else if string(text) != string(first) {
+			t.Error("the same seed made another record")
+		}
+		_ = j.Close()
+		b.Close()
+		if err := board.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+}
