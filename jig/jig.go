@@ -17,6 +17,8 @@ type Status struct {
 	Position, Target  Degrees
 	Microsteps        int32
 	Moving, Energised bool
+	// StopHeld and LimitHeld say that the stop input, or a limit, is held now.
+	StopHeld, LimitHeld bool
 	// Micros is the jig's time since it started, in microseconds. It does not
 	// wrap as long as the jig is asked once in 71 minutes.
 	Micros uint64
@@ -217,6 +219,7 @@ func (j *Jig) statusLocked() Status {
 		Position: j.profile.degrees(float64(s.Position) - float64(j.zero)),
 		Target:   j.profile.degrees(float64(s.Target) - float64(j.zero)), Microsteps: s.Position,
 		Moving: s.Moving(), Energised: s.Energised(), Micros: j.micros,
+		StopHeld: s.Flags&protocol.FlagStopHeld != 0, LimitHeld: s.Flags&protocol.FlagLimitHeld != 0,
 		Boot: s.Boot, Epoch: s.Epoch, Memory: s.Memory, Reason: s.Reason,
 	}
 }

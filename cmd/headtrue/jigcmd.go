@@ -31,6 +31,7 @@ Fields of --json:
              position_microsteps, epoch; microsteps_per_turn of the motor;
              max_speed, accel, start_stop in microsteps per second (squared);
              current_ma; window_lo, window_hi in microsteps; features, a list;
+             stop_held, limit_held, whether these inputs are held now;
              encoder, shaft_angle_deg (null where not seen); overruns and dropped,
              bytes and frames lost since it started
   nudge, turn-back
@@ -175,6 +176,8 @@ type jigInfo struct {
 	WindowLo          int32    `json:"window_lo"`
 	WindowHi          int32    `json:"window_hi"`
 	Features          []string `json:"features"`
+	StopHeld          bool     `json:"stop_held"`
+	LimitHeld         bool     `json:"limit_held"`
 	Encoder           string   `json:"encoder"`
 	ShaftAngleDeg     *float64 `json:"shaft_angle_deg"`
 	Overruns          uint16   `json:"overruns"`
@@ -212,6 +215,11 @@ func infoOf(ctx context.Context, b *bareJig) (jigInfo, error) {
 		MaxSpeed: g.MaxSpeed, Accel: g.Accel, StartStop: g.StartStop, CurrentMilliamps: g.CurrentMilliamps,
 		WindowLo: g.WindowLo, WindowHi: g.WindowHi, Features: g.Features.Names(),
 	}
+	s, err := b.Status(ctx)
+	if err != nil {
+		return i, err
+	}
+	i.StopHeld, i.LimitHeld = s.StopHeld, s.LimitHeld
 	seen, err := b.Inspect(ctx)
 	if err != nil {
 		return i, err
@@ -237,12 +245,20 @@ func (a *app) tellInfo(i jigInfo) {
 		}
 		a.say("  %-10s %s", head, f)
 	}
+	a.say("  inputs     stop %s, limits %s", held(i.StopHeld), held(i.LimitHeld))
 	if i.ShaftAngleDeg != nil {
 		a.say("  shaft      at %.1f degrees by its encoder", *i.ShaftAngleDeg)
 	} else {
 		a.say("  shaft      %s", i.Encoder)
 	}
 	a.say("  line       %d bytes and %d frames lost since it started", i.Overruns, i.Dropped)
+}
+
+func held(is bool) string {
+	if is {
+		return "held"
+	}
+	return "free"
 }
 
 func (o *jigOrder) releaseCommand() *cobra.Command {

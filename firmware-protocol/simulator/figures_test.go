@@ -141,6 +141,10 @@ func TestInterruptsAreShort(t *testing.T) {
 	if d := us("other-off"); d <= 0 || d >= 4 {
 		t.Errorf("interrupts off outside it: %.2f us; less than 4 wanted", d)
 	}
+	// drivers want 1 to 2 us (their data sheets, from memory)
+	if d := us("shortest-pulse"); d < 2.5 || d > 20 {
+		t.Errorf("the shortest pulse lasts %.2f us; more than 2.5 wanted", d)
+	}
 	reply, body := s.Reply(s.Send(protocol.TypeInspect, nil))
 	if _, i, err := protocol.ParseInspection(body); err != nil || reply.Code != protocol.OK || i.Overruns != 0 || i.Dropped != 0 {
 		t.Errorf("inspection %+v, %v; want nothing lost", i, err)

@@ -34,6 +34,7 @@ static bool up, watchdog_bit;
 static uint64_t off_since;
 static unsigned off_by; /* vector that switched interrupts off, 0: the program itself */
 static uint64_t longest_off, longest_step, longest_interrupt;
+static uint64_t pulse_from, shortest_pulse = UINT64_MAX;
 static uint64_t lowest_stack = 0xFFFF;
 
 uint64_t machine_now(void) {
@@ -71,8 +72,8 @@ void machine_watch(void) {
 }
 
 void machine_figures(void) {
-    printf("step-interrupt %" PRIu64 " other-off %" PRIu64 " interrupt %" PRIu64 " stack %" PRIu64 "\n", longest_step,
-           longest_off, longest_interrupt, RAM + RAM_BYTES - 1 - lowest_stack);
+    printf("step-interrupt %" PRIu64 " other-off %" PRIu64 " interrupt %" PRIu64 " stack %" PRIu64 " shortest-pulse %" PRIu64 "\n",
+           longest_step, longest_off, longest_interrupt, RAM + RAM_BYTES - 1 - lowest_stack, shortest_pulse);
 }
 
 /* ---- pins ---- */
@@ -85,7 +86,10 @@ static void on_sent(struct avr_irq_t *irq, uint32_t value, void *param) {
 static void on_step(struct avr_irq_t *irq, uint32_t value, void *param) {
     (void)param;
     if (value && !irq->value) {
+        pulse_from = avr->cycle;
         bench_stepped(up);
+    } else if (!value && irq->value && avr->cycle - pulse_from < shortest_pulse) {
+        shortest_pulse = avr->cycle - pulse_from;
     }
 }
 
