@@ -45,7 +45,7 @@ enum heard ear_take(struct ear *e, uint8_t byte) {
     if (e->left == 0) { /* a block begins: a zero ended the one before */
         e->left = (uint8_t)(byte - 1);
         bool owed = e->owes_zero;
-        e->owes_zero = byte != 0xFF;
+        e->owes_zero = true; /* a block of 254 bytes, which does not, would be too long */
         if (!owed) {
             return HEARD_NOTHING;
         }

@@ -53,7 +53,7 @@ def main():
     interval = np.ceil(2e6 / speed) / 2
     place = times[ramp] + interval * np.arange(len(cruise) + 1) - times[ramp:len(times) - ramp]
     jitter = max(np.ptp(off), np.ptp(off_down), np.ptp(place) if len(place) else 0)
-    fastest = 1e6 / np.min(np.convolve(np.diff(times), np.ones(8) / 8, "valid"))
+    fastest = 1e6 / np.min(np.convolve(np.diff(times), np.ones(200) / 200, "valid"))
     speeds = 1e6 / np.diff(times[:ramp])
     middles = (times[:ramp - 1] + times[1:ramp]) / 2 * 1e-6
     slope = np.polyfit(middles[20:], speeds[20:], 1)[0]
@@ -61,7 +61,7 @@ def main():
           f"fastest {fastest:.1f}, acceleration {slope:.0f} of {accel:.0f}")
     if jitter >= 5:
         bad.append(f"a pulse is {jitter:.2f} us beside its place")
-    if fastest > speed * 1.001:
+    if fastest > speed * 1.0005:
         bad.append(f"speed {fastest:.1f}, {speed:.0f} was ordered")
     if abs(slope / accel - 1) > 0.01:
         bad.append(f"acceleration {slope:.0f}, {accel:.0f} was said")
