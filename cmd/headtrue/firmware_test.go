@@ -12,12 +12,13 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
 	"testing"
 	"time"
+
+	"github.com/creack/pty"
 
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/firmware-protocol/simulator"
@@ -162,34 +163,16 @@ func TestFirmware(t *testing.T) {
 		t.Log(strings.TrimSpace(p.said.String()))
 		return p.result(t), p.said.String()
 	}
-	if _, err := board.Order("encoder 3 8"); err != nil { // with play of a degree
-		t.Fatal(err)
-	}
-	for _, command := range []string{"info", "selftest"} {
-		args := []string{"jig", command, "--port", line.Path, "--json", "--trace", filepath.Join(t.TempDir(), "trace")}
-		if command == "selftest" {
-			args = append(args, "--yes")
-		}
-		out, err := exec.Command(program, args...).Output()
-		t.Logf("jig %s: %s", command, out)
-		var said struct {
-			Firmware string
-			Features []string
-			Tests    []tested
-		}
-		if err := errors.Join(err, json.Unmarshal(out, &said)); err != nil {
-			t.Fatalf("jig %s: %v", command, err)
-		}
-		passed := 0
-		for _, test := range said.Tests {
-			if test.Passed != nil && *test.Passed {
-				passed++
-			}
-		}
-		if command == "info" && (said.Firmware != "headtrue 1.0" || !slices.Contains(said.Features, "encoder on the shaft")) || command == "selftest" && passed != 4 {
-			t.Errorf("jig %s: %+v", command, said)
+	order := func(text string) {
+		t.Helper()
+		if _, err := board.Order("%s", text); err != nil {
+			t.Fatal(err)
 		}
 	}
+	order("encoder 3 8") // with play of a degree
+	d := desk{t: t, program: program, port: line.Path, env: append(os.Environ(), "HEADTRUE_LOGBOOK="+book)}
+	d.info()
+	d.selftest(order)
 	found := b.Truth() // the self-test has turned the motor, and a blade seats itself there
 	result, _ := work("align", "--tone", "10000")
 	left := b.Truth()
@@ -204,11 +187,105 @@ func TestFirmware(t *testing.T) {
 	if err != nil || !strings.Contains(string(sheet), "The encoder on the motor's shaft has shown") {
 		t.Errorf("the sheet: %v\n%s", err, sheet)
 	}
+	d.turnBack(b, left.ScrewDeg)
 	result, _ = work("restore")
 	back := b.Truth()
 	off := back.TiltArcmin - found.TiltArcmin
 	t.Logf("truth: %+.2f' from as found", off)
 	if result["outcome"] != "restored" || math.Abs(off) > restoredTone {
 		t.Errorf("%v; restored to %.2f' from as found by the truth", result["outcome"], off)
+	}
+}
+
+// desk is a person with a terminal, who works with the jig alone.
+type desk struct {
+	t             *testing.T
+	program, port string
+	env           []string
+}
+
+func (d desk) info() {
+	out, err := exec.Command(d.program, "jig", "info", "--port", d.port, "--json").Output()
+	var said jigInfo
+	if err := errors.Join(err, json.Unmarshal(out, &said)); err != nil {
+		d.t.Fatal(err)
+	}
+	d.t.Logf("jig info: %s", out)
+	if said.Firmware != "headtrue 1.0" || said.Encoder != "encoder ok" || said.StopHeld || said.LimitHeld {
+		d.t.Errorf("jig info: %s", out)
+	}
+}
+
+// start starts a command of the jig at a terminal of its own.
+func (d desk) start(args ...string) (*process, *typist) {
+	d.t.Helper()
+	keys, tty, err := pty.Open()
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	defer tty.Close() // the process has its own
+	p := &process{cmd: exec.Command(d.program, append(append([]string{"jig"}, args...), "--port", d.port, "--json")...), gone: make(chan struct{})}
+	p.cmd.Env, p.cmd.Stdin, p.cmd.Stdout, p.cmd.Stderr = d.env, tty, &p.out, &p.said
+	p.start(d.t)
+	return p, newTypist(d.t, keys)
+}
+
+// selftest holds the inputs when it is asked to.
+func (d desk) selftest(order func(string)) {
+	d.t.Helper()
+	p, person := d.start("selftest")
+	p.told(d.t, 1, "Type yes: ")
+	person.types("yes\n")
+	for i, bits := range []string{"hold 1", "hold 6"} {
+		p.told(d.t, i+1, "while the motor turns")
+		time.Sleep(time.Second)
+		order(bits)
+		p.told(d.t, i+1, "let it go")
+		order("hold 0")
+		person.types("\n")
+	}
+	if code := p.wait(d.t); code != exitGood {
+		d.t.Fatalf("the self-test ended with code %d:\n%s%s", code, p.said.String(), p.out.String())
+	}
+	d.t.Logf("jig selftest: %s", p.out.String())
+	var said selfTested
+	if err := json.Unmarshal([]byte(p.out.String()), &said); err != nil {
+		d.t.Fatal(err)
+	}
+	for _, test := range said.Tests {
+		if test.Passed == nil || !*test.Passed {
+			d.t.Errorf("%s: %s", test.Test, test.Found)
+		}
+	}
+	if len(said.Tests) != 6 || said.Failed != 0 {
+		d.t.Errorf("%d tests, %d failed; want 6, 0", len(said.Tests), said.Failed)
+	}
+}
+
+// turnBack holds the space bar for a second only: the screw goes a part of its way.
+func (d desk) turnBack(b *bench.Bench, from float64) {
+	d.t.Helper()
+	p, person := d.start("turn-back", "--speed", "20")
+	p.told(d.t, 1, "Type yes to go on: ")
+	person.types("yes\n")
+	p.told(d.t, 1, "hold the space bar down")
+	time.Sleep(3 * time.Second) // in which the bench's own person seats the blade
+	for range 25 {
+		person.types(" ")
+		time.Sleep(40 * time.Millisecond)
+	}
+	time.Sleep(time.Second)
+	person.types("q")
+	code := p.wait(d.t)
+	var n nudged
+	if err := json.Unmarshal([]byte(p.out.String()), &n); err != nil || code != exitGood {
+		d.t.Fatalf("turn-back: code %d, %v\n%s", code, err, p.said.String())
+	}
+	d.t.Logf("turn-back: %s", p.out.String())
+	if turned := math.Abs(n.ToDeg); turned < 8 || turned > 35 || n.ToDeg*n.WantedDeg < 0 {
+		d.t.Errorf("turned by %.1f of %.1f degrees in a second and a bit at 20 degrees/s", n.ToDeg, n.WantedDeg)
+	}
+	if now := b.Truth().ScrewDeg; math.Abs(now) > math.Abs(from)+1 {
+		d.t.Errorf("the screw went from %.1f to %.1f degrees; as found is 0", from, now)
 	}
 }

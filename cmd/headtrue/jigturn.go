@@ -58,7 +58,7 @@ func (o *jigOrder) nudgeCommand() *cobra.Command {
 		Long: `Turn the screw by so many degrees, forward or (after --) backward, while the space bar
 is held down: letting go stops it, and so does anything else that is typed. It needs a
 terminal. The motor is on while the command runs and off afterwards; its rotor may jump
-by two full steps when it is switched on.`,
+by two full steps when it is switched on, so seat the blade only then.`,
 		Example: "  headtrue jig nudge 15 --port /dev/ttyACM0\n  headtrue jig nudge --port /dev/ttyACM0 -- -15",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			deg, err := strconv.ParseFloat(args[0], 64)
@@ -181,7 +181,7 @@ func (b *bareJig) hold(ctx context.Context, a *app, deg, degPerS float64) (s jig
 			err = off
 		}
 	}()
-	fmt.Fprintf(a.err, "  hold the space bar down: %+.1f degrees; anything else ends\r\n", deg)
+	fmt.Fprintf(a.err, "  the motor holds: seat the blade now, where it is not, then hold the space bar down:\r\n  %+.1f degrees; anything else ends\r\n", deg)
 	for {
 		select {
 		case <-ctx.Done():
