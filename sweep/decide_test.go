@@ -119,3 +119,13 @@ func TestEdgesMissing(t *testing.T) {
 		t.Errorf("edges %+v, missing %q", e, e.missing())
 	}
 }
+
+// Where the phase is not the line of one delay, the uncertainty is that of a mix.
+func TestMixIsNotKnownBetterThanMixesAre(t *testing.T) {
+	for misfit, want := range map[float64]float64{1: 0, crookedLine + 0.1: mixShiftArcmin} {
+		v := verdict{Decision: record.Decision{PhaseLineMisfit: misfit}}
+		if got := v.mixSD(); got != want {
+			t.Errorf("misfit %.1f: %.2f'; want %.2f'", misfit, got, want)
+		}
+	}
+}

@@ -85,12 +85,12 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	if v.measuredSD > mostSDArcmin {
 		return tooUncertain(v.measuredSD)
 	}
-	v.measuredSD = math.Hypot(v.measuredSD, c.blade.sd)
+	v.judgeLine(&c.straight)
+	v.measuredSD = math.Hypot(math.Hypot(v.measuredSD, c.blade.sd), v.mixSD())
 	v.Optimum.SDArcmin = v.measuredSD
 	if c.plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
-	v.judgeLine(&c.straight)
 	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return err
 	}

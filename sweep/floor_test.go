@@ -69,7 +69,8 @@ func TestDwellIsNearItsFloor(t *testing.T) {
 				x.MulVec(&lower, z)
 				var s standing
 				for i := range n {
-					s.at, s.sd, s.tilt = append(s.at, (float64(i)+0.5)*dwellPieceSeconds), append(s.sd, noise), append(s.tilt, x.AtVec(i))
+					s.hearing.add((float64(i)+0.5)*dwellPieceSeconds, dwellPieceSeconds, noise)
+					s.tilt = append(s.tilt, x.AtVec(i))
 				}
 				d := s.weigh(anyWander, record.Reading{Seconds: seconds, DelayNoiseSDUS: noise / math.Sqrt(float64(n)) * USPerArcmin})
 				sum += d.tilt * d.tilt

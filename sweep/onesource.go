@@ -23,3 +23,18 @@ func (v *verdict) judgeLine(s *dsp.Straight) {
 }
 
 func (v *verdict) crooked() bool { return v.PhaseLineMisfit > crookedLine }
+
+// mixShiftArcmin is by how much sources with delays of their own shift a centre where a
+// run hears them: two thirds of the runs so flagged on the mixes of sweep/bench/grid (a
+// second source of 10 to 50 % of the power, 20 to 150 us late) were off by no more, some
+// by far more.
+const mixShiftArcmin = 0.7
+
+// mixSD is the uncertainty that a mix adds which one delay does not explain. The run
+// itself cannot tell by how much the mix shifts it, but must not claim to know better.
+func (v *verdict) mixSD() float64 {
+	if !v.crooked() {
+		return 0
+	}
+	return mixShiftArcmin
+}

@@ -105,11 +105,10 @@ func (r *reel) listener(t *testing.T) *os.File {
 	return in
 }
 
-// TestFirmware is the job with the image that a user flashes: it runs instruction by
+// testFirmware is the job with the image that a user flashes: it runs instruction by
 // instruction, answers on a pseudo-terminal, and its step pin turns the virtual bench's
 // screw. Each command is a process, and each opening of the port resets the chip.
-func TestFirmware(t *testing.T) {
-	program := build(t)
+func testFirmware(t *testing.T, program string) {
 	programs, err := simulator.Build("../../firmware-protocol", t.TempDir(), "")
 	if err != nil {
 		t.Fatal(err)

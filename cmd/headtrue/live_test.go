@@ -46,6 +46,7 @@ func TestLive(t *testing.T) {
 		"killed":              testKilled,
 		"sound server killed": testServerKilled,
 		"stalled, deck gone":  testStallThenNoDeck,
+		"firmware":            testFirmware,
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
