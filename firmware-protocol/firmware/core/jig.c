@@ -335,11 +335,12 @@ void jig_hear(uint8_t byte) {
     }
 }
 
-/* The host must not be silent for longer than it takes to be standing when
- * SILENCE_MS are over. */
+/* A silent host's motor is to stand when SILENCE_MS are over, its ramp included, which
+ * takes a tenth of a second at most. */
+_Static_assert(MAX_SPEED * 10UL <= ACCEL, "the ramp takes too long");
+
 static void begin(void) {
-    const uint32_t ramp_us = speed * (1000000UL / ACCEL + 1);
-    patience = SILENCE_MS * 1000UL - ramp_us;
+    patience = (uint32_t)(SILENCE_MS * 1000UL - speed * 1000UL / (ACCEL / 1000UL));
     survivor_note(memory.boot, memory.position, target);
     state = TURNING;
     uint8_t guards = GUARD_STOP | GUARD_STALL | (target > memory.position ? GUARD_LIMIT_HI : GUARD_LIMIT_LO);
