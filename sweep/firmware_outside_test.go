@@ -30,8 +30,7 @@ func (c chip) Advance(frames int) {
 
 func (c chip) Shaft() virtual.Shaft {
 	s := c.State()
-	stepping := s.Steps > 0 && s.Cycle-s.LastStep < simulator.CyclesPerSecond/100
-	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: stepping, Stepping: stepping}
+	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: s.Stepping(), Stepping: s.Stepping()}
 }
 
 // A whole alignment by the firmware in lock-step: the head is set, and the same seed

@@ -47,8 +47,7 @@ func (f simulated) Opened() {
 // Shaft is that of the motor, which the mechanics behind the pins turn.
 func (f simulated) Shaft() virtual.Shaft {
 	s := f.State()
-	stepping := s.Steps > 0 && s.Cycle-s.LastStep < simulator.CyclesPerSecond/100
-	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: stepping, Stepping: stepping}
+	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: s.Stepping(), Stepping: s.Stepping()}
 }
 
 // reel plays a bench in real time into whatever program is listening.

@@ -131,6 +131,27 @@ func TestResetRightAfterTheLastStep(t *testing.T) {
 	})
 }
 
+// A move that is stopped before its first step, while the memory is still being written,
+// leaves no mark of having turned.
+func TestStopBeforeTheFirstStep(t *testing.T) {
+	eachKind(t, func(t *testing.T, s *session) {
+		before := must(t, s.board, "run 0").Steps
+		s.Must(protocol.TypeDeclare, protocol.Declare{Position: 77}.Append(nil))
+		s.move(500, 0)
+		st := s.Must(protocol.TypeStop, protocol.Stop{Abrupt: true}.Append(nil))
+		if made := must(t, s.board, "run 0").Steps - before; made != 0 || st.Moving() {
+			t.Fatalf("%d steps before the stop, %s: this test comes too late", made, st)
+		}
+		s.pass(500 * time.Millisecond)
+		must(t, s.board, "restart power") // only the memory can tell
+		must(t, s.board, "run %d", settle)
+		st, _ = s.Greet()
+		if st.Reason != protocol.ReasonNone {
+			t.Errorf("%s; want no sign of a motion", st)
+		}
+	})
+}
+
 // The newest entry is spoilt, as by a power cut while it was written: the one before
 // counts. With all spoilt the start is as one after a power loss.
 func TestMemoryThatIsSpoilt(t *testing.T) {

@@ -74,6 +74,9 @@ type State struct {
 	text         string
 }
 
+// Stepping says that a step was made in the last 10 ms.
+func (s State) Stepping() bool { return s.Steps > 0 && s.Cycle-s.LastStep < CyclesPerSecond/100 }
+
 // Start runs a process: Programs.AVR with the image, or Programs.Host. The board was
 // just switched on for the first time.
 func Start(program string, args ...string) (*Board, error) {

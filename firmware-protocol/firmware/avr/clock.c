@@ -41,12 +41,13 @@ ISR(TIMER1_COMPA_vect) {
 }
 
 void port_turn(bool up, uint32_t ticks) {
+    TIMSK1 = 0; /* what an earlier motion may have left */
     if (up) {
         PORTD |= 1 << PIN_DIR;
     } else {
         PORTD &= (uint8_t) ~(1 << PIN_DIR);
     }
-    TIMSK1 = 0; /* what an earlier motion may have left */
+    motion.turning = true;
     uint16_t first = hop(ticks);
     cli(); /* both halves of a register at once */
     OCR1A = TCNT1 + first;

@@ -78,6 +78,7 @@ void memory_save(const struct memory *m) {
     put(ENTRY_BYTES - 2, crc, 2);
     slot[ENTRY_BYTES] = STANDS;
     done = 0;
+    marking = false;
 }
 
 void memory_abandon(void) {

@@ -24,7 +24,8 @@ struct memory {
 /* Reads the newest entry; false where there is none. */
 bool memory_load(struct memory *, bool *turned);
 
-/* Begins to write an entry, in the place of one that is not yet whole. */
+/* Begins to write an entry, in the place of one that is not yet whole, and of a mark
+ * that is not yet set. */
 void memory_save(const struct memory *);
 /* Marks the newest entry: the motor is about to turn. */
 void memory_mark(void);

@@ -75,7 +75,6 @@ void motion_begin(int32_t target, uint16_t speed, uint8_t guards) {
     motion.brake = REASON_NONE;
     motion.reason = REASON_DONE;
     port_turn(up, motion.interval);
-    motion.turning = true;
 }
 
 void motion_brake(enum reason why) {

@@ -23,8 +23,9 @@ void port_energise(bool on);
 /* The same, and where the motor is counted at that very time. */
 uint32_t port_micros_at(int32_t *position);
 
-/* Sets the direction and makes the first step after so many ticks; further ones as
- * motion_step says. */
+/* Sets the direction, then motion.turning, when no step of an earlier motion can come
+ * any more, and makes the first step after so many ticks; further ones as motion_step
+ * says. */
 void port_turn(bool up, uint32_t ticks);
 
 /* Non-volatile memory by the byte; a write ends some time after it has begun. Read

@@ -49,6 +49,7 @@ void port_energise(bool on) {
 
 void port_turn(bool to_up, uint32_t ticks) {
     up = to_up;
+    motion.turning = true;
     step_at = now + (uint64_t)ticks * CYCLES_PER_TICK;
 }
 
