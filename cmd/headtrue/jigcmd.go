@@ -14,8 +14,8 @@ import (
 	"headtrue/jig"
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
+	"headtrue/sweep"
 	"headtrue/sweep/bench"
-	"headtrue/sweep/record"
 )
 
 // jigCommand holds what is done with the jig alone, without sound.
@@ -300,12 +300,6 @@ func (b *bareJig) release(ctx context.Context) error {
 
 // linkFailure gives what a jig answers, or does not, its exit code.
 func linkFailure(err error) error {
-	end := endOfJig(err)
-	return &failure{code: exitOf(end), err: err, do: map[record.Outcome]string{
-		record.LinkLost:    "check cable and supply",
-		record.JigReset:    "check the jig's supply and cable",
-		record.JigStopped:  "clear what stopped it (stop input, limit, something that binds); never force the screw",
-		record.JigRefused:  "see what it says",
-		record.Interrupted: "the screw stands still",
-	}[end]}
+	end := sweep.EndOf(err)
+	return &failure{code: exitOf(end.Outcome), err: err, do: end.Do}
 }

@@ -2,13 +2,11 @@ package main
 
 import (
 	"context"
-	"errors"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/jig"
-	"headtrue/sweep/record"
 )
 
 func (o *jigOrder) traceCommand() *cobra.Command {
@@ -49,25 +47,4 @@ of the jig writes the same with --trace FILE.`,
 	}
 	cmd.Flags().Float64Var(&seconds, "seconds", seconds, "end after so many seconds")
 	return cmd
-}
-
-// endOfJig is the outcome that an error of the jig stands for.
-func endOfJig(err error) record.Outcome {
-	var reset *jig.ResetError
-	var refused *jig.RefusedError
-	var stopped *jig.StoppedError
-	var lost *jig.LostStepsError
-	switch {
-	case errors.Is(err, context.Canceled):
-		return record.Interrupted
-	case errors.As(err, &reset):
-		return record.JigReset
-	case errors.As(err, &stopped), errors.As(err, &lost):
-		return record.JigStopped
-	case errors.As(err, &refused):
-		return record.JigRefused
-	case errors.Is(err, jig.ErrLinkLost), errors.Is(err, jig.ErrNoAnswer):
-		return record.LinkLost
-	}
-	return record.Failed
 }

@@ -88,13 +88,7 @@ func TestImageFits(t *testing.T) {
 	}
 	flash := size[".text"] + size[".data"]
 	data := size[".data"] + size[".bss"] + size[".noinit"]
-	s := begin(t, "image")
-	must(t, s.board, "watch")
-	busy(s)
-	figures, err := s.board.Figures()
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, figures := busyFigures(t)
 	t.Logf("flash %d bytes, data %d, deepest stack %d", flash, data, figures["stack"])
 	if flash < 1000 || flash >= mostFlash {
 		t.Errorf("flash: %d bytes; less than %d wanted", flash, mostFlash)
@@ -123,9 +117,9 @@ func busy(s *session) {
 	}
 }
 
-// No byte is lost: the chip holds two, and the longest interrupt is shorter than one
-// takes on the line, 86.8 us at 115,200 baud. No step waits for long.
-func TestInterruptsAreShort(t *testing.T) {
+// busyFigures are those of an image at work.
+func busyFigures(t *testing.T) (*session, map[string]int) {
+	t.Helper()
 	s := begin(t, "image")
 	must(t, s.board, "watch")
 	busy(s)
@@ -133,6 +127,13 @@ func TestInterruptsAreShort(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return s, figures
+}
+
+// No byte is lost: the chip holds two, and the longest interrupt is shorter than one
+// takes on the line, 86.8 us at 115,200 baud. No step waits for long.
+func TestInterruptsAreShort(t *testing.T) {
+	s, figures := busyFigures(t)
 	us := func(name string) float64 { return float64(figures[name]) / cyclesPerMicrosecond }
 	t.Logf("step interrupt at most %.1f us, others off for at most %.2f us", us("step-interrupt"), us("other-off"))
 	if d := us("step-interrupt"); d < 5 || d >= 80 {
