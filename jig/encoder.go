@@ -2,7 +2,6 @@ package jig
 
 import (
 	"context"
-	"errors"
 	"math"
 
 	protocol "headtrue/firmware-protocol"
@@ -30,10 +29,11 @@ type shaft struct {
 	angle   uint16
 }
 
-// A rotor that falls behind does so by four full steps, to the next place where its
-// field holds it: 7.2 degrees at 200 steps a turn (common practice, no source). Half of
-// that is more than an encoder of 12 bits is off by, and the play of its magnet.
-const lostStepsDeg = 3.6
+// RoundFullSteps is by how many full steps, or whole rounds of them, a rotor falls
+// behind: to the next place where its field holds it (common practice, no source). Half
+// of that, 3.6 degrees at 200 steps a turn, is more than an encoder of 12 bits is off by,
+// and the play of its magnet.
+const RoundFullSteps = 4
 
 // shaftLooks is how often the encoder is looked at before steps are called lost: it
 // tells what it saw some milliseconds ago.
@@ -84,13 +84,13 @@ func (j *Jig) checkShaft(ctx context.Context, s Status, pass Watch) error {
 			return err // what is not seen is not known to be wrong
 		}
 		ahead := j.Ahead(seen.angle, i.Angle, float64(s.Microsteps)-float64(seen.count))
-		if math.Abs(ahead) < lostStepsDeg/360*float64(j.greeting.MicrostepsPerMotorTurn) {
+		if 2*math.Abs(ahead) < float64(RoundFullSteps*j.profile.Microsteps) {
 			return nil
 		}
 		if look == shaftLooks {
 			return &LostStepsError{Microsteps: int(math.Round(ahead)), Status: s}
 		}
-		if _, err := pass(ctx, s); err != nil && !errors.Is(err, context.Canceled) {
+		if _, err := pass(ctx, s); err != nil {
 			return err
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/jig"
 	"headtrue/sweep/record"
 )
 
@@ -106,7 +107,7 @@ func (c *course) noteLostSteps(offArcmin, sd, perDeg float64) {
 		return
 	}
 	p := c.Jig.Profile()
-	lost := math.Abs(perDeg) * 4 * 360 / (float64(p.StepsPerTurn) * p.Gear)
+	lost := math.Abs(perDeg) * jig.RoundFullSteps * 360 / (float64(p.StepsPerTurn) * p.Gear)
 	switch {
 	case lost < 4*sd: // it would not show
 	case math.Abs(offArcmin) < lost/2:

@@ -85,17 +85,22 @@ func (c *course) engageAgain(ctx context.Context) error {
 	return c.handle(ctx, SeatBlade)
 }
 
+// SameCount says that a jig counts as it did in the past run. Epochs of two jigs may be
+// alike: one that has started less often since is another, and so is one whose screw
+// turns otherwise by the count.
+func (p Past) SameCount(st jig.Status, now jig.Profile) bool {
+	return st.Epoch == p.Found.Epoch && int16(st.Boot-p.Found.BootCount) >= 0 &&
+		now.MicrostepsPerTurn() == p.Found.MicrostepsPerTurn
+}
+
 // rejoin makes degrees mean what they meant in the past run, if the count is
-// still the same one, and sets the window about where the screw is. Epochs of two
-// jigs may be alike: one that has started less often since is another, and so is
-// one whose screw turns otherwise by the count.
+// still the same one, and sets the window about where the screw is.
 func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts bool, err error) {
 	st, err := c.Jig.Status(ctx)
 	if err != nil {
 		return 0, false, err
 	}
-	same := st.Epoch == past.Found.Epoch && int16(st.Boot-past.Found.BootCount) >= 0 &&
-		c.Jig.Profile().MicrostepsPerTurn() == past.Found.MicrostepsPerTurn
+	same := past.SameCount(st, c.Jig.Profile())
 	lost, seen, err := 0, false, error(nil)
 	if same {
 		if lost, seen, err = c.lostSteps(ctx, past.Found, st); err != nil {
@@ -130,7 +135,7 @@ func (c *course) lostSteps(ctx context.Context, found record.Found, st jig.Statu
 	if err != nil || !seen {
 		return 0, false, err
 	}
-	round := 4 * c.Jig.Profile().Microsteps
+	round := jig.RoundFullSteps * c.Jig.Profile().Microsteps
 	ahead := c.Jig.Ahead(*found.ShaftAngle, angle, float64(st.Microsteps)-float64(found.PositionMicrosteps))
 	lost = round * int(math.Round(ahead/float64(round)))
 	if lost != 0 || st.Memory != jig.Kept {

@@ -27,7 +27,8 @@ func (a *app) jigCommand() *cobra.Command {
 which switches their motor off.
 
 Fields of --json:
-  info       port; firmware, protocol; boot_count, started_by; memory,
+  info, release
+             port; firmware, protocol; boot_count, started_by; memory,
              position_microsteps, epoch; microsteps_per_turn of the motor;
              max_speed, accel, start_stop in microsteps per second (squared);
              current_ma; window_lo, window_hi in microsteps; features, a list;

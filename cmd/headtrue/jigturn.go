@@ -101,8 +101,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 				if err != nil {
 					return 0, err
 				}
-				if s.Memory != jig.Kept || s.Epoch != found.Epoch || int16(s.Boot-found.BootCount) < 0 ||
-					b.Profile().MicrostepsPerTurn() != found.MicrostepsPerTurn {
+				if s.Memory != jig.Kept || !j.past.SameCount(s, b.Profile()) {
 					return 0, notReady("use headtrue restore, which goes by the sound", "the jig's count is not that of run %s (its memory is %s)", j.past.Run, s.Memory)
 				}
 				return float64(found.PositionMicrosteps-s.Microsteps) * 360 / found.MicrostepsPerTurn * float64(b.Profile().Direction), nil

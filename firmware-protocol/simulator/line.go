@@ -26,7 +26,7 @@ type line struct {
 	board   *Board
 	asked   protocol.Splitter // what the host has sent
 	told    protocol.Splitter // what the jig has sent
-	waiting map[key]int       // for replies
+	waiting map[key]bool      // for replies
 
 	mu     sync.Mutex // of what follows
 	change *sync.Cond
@@ -42,7 +42,7 @@ type key struct {
 
 // Open opens the line, which restarts the board as opening its port does unless calm.
 func (b *Board) Open(calm bool) (io.ReadWriteCloser, error) {
-	l := &line{board: b, waiting: map[key]int{}}
+	l := &line{board: b, waiting: map[key]bool{}}
 	l.change = sync.NewCond(&l.mu)
 	b.mu.Lock()
 	b.line = l
@@ -77,7 +77,7 @@ func (l *line) Write(p []byte) (int, error) {
 	}
 	l.asked.Feed(p, func(f protocol.Frame, err error) {
 		if err == nil && f.Type > 0 && f.Type < protocol.TypeEvent {
-			l.waiting[key{f.Type, f.Seq}]++
+			l.waiting[key{f.Type, f.Seq}] = true
 		}
 	})
 	if err := b.order("send %s", hex.EncodeToString(p)); err != nil {
