@@ -69,7 +69,7 @@ func (c *course) reached(l line) bool {
 			beyond = min(beyond, math.Abs(deg-s.ScrewDeg))
 		}
 	}
-	return beyond*math.Abs(l.perDeg) < reachArcmin && l.sd(deg) < 1.5
+	return beyond*math.Abs(l.perDeg) < reachArcmin && l.sd(deg) < max(1.5, 3*c.plan.WithinArcmin)
 }
 
 // within keeps a target inside the window.

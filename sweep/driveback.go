@@ -22,7 +22,6 @@ func (v *verdict) arrivalSD() float64 {
 // lets go of the motor and measures what was left. What the delay line says of
 // the place and what is heard there are weighed by their uncertainties.
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
-	const worth = 0.05 // arcmin; less is not worth a move
 	target := c.seatedDeg(*v)
 	var other *dwelt
 	if c.plan.BothSides && v.line.ok {
@@ -66,7 +65,8 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		target -= off / v.line.perDeg
 		v.Optimum.Deg -= off / v.line.perDeg
 		v.measuredSD = math.Hypot(v.xSD, sd)
-		if math.Abs(off) < worth {
+		if asLeft := math.Hypot(v.measuredSD, off); math.Abs(off) < c.worthMoving(asLeft) {
+			v.measuredSD = asLeft
 			break
 		}
 		v.measuredSD = math.Hypot(v.measuredSD, v.arrivalSD())
@@ -96,6 +96,17 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		return err
 	}
 	return c.leave(ctx, &verified)
+}
+
+// worthMoving is from where on it is worth a move to take out what the head is
+// off, arcmin: where the head is as near as was asked for as it stands, asLeft,
+// a move would only cost tape.
+func (c *course) worthMoving(asLeft float64) float64 {
+	const always = 0.05 // a move leaves as much
+	if asLeft <= c.plan.WithinArcmin {
+		return max(always, c.plan.WithinArcmin/2)
+	}
+	return always
 }
 
 // noteLostSteps notes what shows that no steps were lost: an encoder, or a place that is
