@@ -24,7 +24,9 @@ type Entry struct {
 	Step        *Step     `json:"step,omitempty"`
 	Decision    *Decision `json:"decision,omitempty"`
 	Left        *Left     `json:"left,omitempty"`
+	Clip        *Clip     `json:"clip,omitempty"`
 	End         *End      `json:"end,omitempty"`
+	Note        *Note     `json:"note,omitempty"`
 }
 
 // Kinds of entries.
@@ -35,15 +37,27 @@ const (
 	KindStep     = "step"
 	KindDecision = "decision"
 	KindLeft     = "left"
+	KindClip     = "clip"
 	KindEnd      = "end"
+	KindNote     = "note" // may come after the end
 )
 
 // Start opens a run: who asked for what, with which settings.
 type Start struct {
-	Version  int               `json:"version"`
-	Run      string            `json:"run"`
-	Command  string            `json:"command"`
-	Program  string            `json:"program"`
+	Version int    `json:"version"`
+	Run     string `json:"run"`
+	Command string `json:"command"`
+	Program string `json:"program"`
+	// Unit, Head, Job, Tape and Operator are names of the user's own: this very
+	// deck, which of its heads and in which direction, for whom or what, on which
+	// tape, by whom.
+	Unit     string            `json:"unit,omitempty"`
+	Head     string            `json:"head,omitempty"`
+	Job      string            `json:"job,omitempty"`
+	Tape     string            `json:"tape,omitempty"`
+	Operator string            `json:"operator,omitempty"`
+	Ambient  *Ambient          `json:"ambient,omitempty"`
+	Jig      *Jig              `json:"jig,omitempty"`
 	Port     string            `json:"port,omitempty"`
 	Audio    string            `json:"audio,omitempty"`
 	Virtual  string            `json:"virtual,omitempty"`
@@ -52,6 +66,35 @@ type Start struct {
 	Cautions Cautions          `json:"cautions"`
 	// RestoreOf names the run whose as-found position this one goes back to.
 	RestoreOf string `json:"restore_of,omitempty"`
+	// ProofOf names the run whose as left this one listens to again, with the blade
+	// away: after the lacquer, or later.
+	ProofOf string `json:"proof_of,omitempty"`
+}
+
+// Ambient is the air at the bench, as far as it is known; From says by what.
+type Ambient struct {
+	TemperatureC    *float64 `json:"temperature_c,omitempty"`
+	HumidityPercent *float64 `json:"humidity_percent,omitempty"`
+	From            string   `json:"from"`
+}
+
+// Jig says which jig it was, as it greeted.
+type Jig struct {
+	Firmware string `json:"firmware"`
+	Link     string `json:"link"`
+}
+
+// Clip is a stretch of sound kept as a file beside the logbook.
+type Clip struct {
+	Name   string `json:"name"`
+	SHA256 string `json:"sha256"`
+	Bytes  int64  `json:"bytes"`
+}
+
+// Note is a remark of a person's on a run.
+type Note struct {
+	By   string `json:"by,omitempty"`
+	Text string `json:"text"`
 }
 
 // Cautions records whether the safety question was asked and what was said.
