@@ -53,18 +53,27 @@ func (c *course) seatedDeg(v verdict) float64 {
 	return v.Optimum.Deg + c.blade.arcmin/v.line.perDeg
 }
 
+// noteOff notes how far off the optimum the head is heard to stand as left.
+func (c *course) noteOff(left *record.Left, v *verdict) {
+	r := left.Released
+	if !v.line.ok || !delayUsable(*r) {
+		return
+	}
+	off := v.offTilt(r.DelayTrackedUS/USPerArcmin, r.DelayPeriodUS, v.x)
+	left.OffArcmin = &off
+	left.OffSDArcmin = math.Hypot(math.Hypot(ownSD(*r), v.line.sd(v.Optimum.Deg)), c.blade.sd)
+}
+
 // sayReleased judges the head with the motor off and the blade away against the
 // optimum. What a released rotor or a withdrawn blade did to it shows only there.
 func (c *course) sayReleased(end record.End, v verdict) record.End {
 	if c.blade.arcmin != 0 {
 		end.Say += fmt.Sprintf("; the seated blade tilts the head by %.1f', give or take %.1f', which is allowed for", c.blade.arcmin, c.blade.sd)
 	}
-	r := c.left.Released
-	if r == nil || !v.line.ok || !delayUsable(*r) {
+	if c.left.OffArcmin == nil {
 		return end
 	}
-	off := v.offTilt(r.DelayTrackedUS/USPerArcmin, r.DelayPeriodUS, v.x)
-	sd := math.Hypot(math.Hypot(ownSD(*r), v.line.sd(v.Optimum.Deg)), c.blade.sd)
+	off, sd := *c.left.OffArcmin, c.left.OffSDArcmin
 	if math.Abs(off) <= max(contradiction*sd, c.plan.WithinArcmin) {
 		return end
 	}

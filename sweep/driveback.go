@@ -92,10 +92,21 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	if c.plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
+	v.noteFoundOff()
 	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return err
 	}
-	return c.leave(ctx, &verified)
+	return c.leave(ctx, v, &verified)
+}
+
+// noteFoundOff notes how far off the optimum the head was found.
+func (v *verdict) noteFoundOff() {
+	if !v.FoundHomeOK {
+		return
+	}
+	off := (v.FoundHomeDeg - v.Optimum.Deg) * v.GearingArcminPerTurn / 360
+	v.FoundOffArcmin = &off
+	v.FoundOffSDArcmin = math.Hypot(v.FoundHomeSDArcmin, v.Optimum.SDArcmin)
 }
 
 // worthMoving is from where on it is worth a move to take out what the head is
@@ -184,8 +195,9 @@ func (v *verdict) offTilt(tilt, periodUS, want float64) float64 {
 	return off
 }
 
-// leave lets go of the motor, has the blade withdrawn, and measures as left.
-func (c *course) leave(ctx context.Context, verified *record.Reading) error {
+// leave lets go of the motor, has the blade withdrawn, and measures as left; against
+// the optimum where that was driven to, nil where not.
+func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading) error {
 	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin, StepsCheckedBy: c.left.StepsCheckedBy}
 	if err := c.Jig.Release(ctx); err != nil {
 		return err
@@ -205,6 +217,9 @@ func (c *course) leave(ctx context.Context, verified *record.Reading) error {
 		return err
 	}
 	left.Released = &r
+	if v != nil {
+		c.noteOff(&left, v)
+	}
 	left.TravelDeg = float64(c.Jig.Travel())
 	c.left = left
 	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})

@@ -50,7 +50,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := c.leave(ctx, h.reading); err != nil {
+	if err := c.leave(ctx, nil, h.reading); err != nil {
 		return record.End{}, err
 	}
 	return c.proveRestored(sayRestored(h, counts, past), past), nil

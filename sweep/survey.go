@@ -41,6 +41,7 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 		}
 	}
 	v := c.decideNow()
+	v.noteFoundOff()
 	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return record.End{}, err
 	}
@@ -66,7 +67,7 @@ func (c *course) backToFound(ctx context.Context, v verdict) (record.End, error)
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := c.leave(ctx, h.reading); err != nil {
+	if err := c.leave(ctx, nil, h.reading); err != nil {
 		return record.End{}, err
 	}
 	return c.proveRestored(sayRestored(h, true, past), past), nil

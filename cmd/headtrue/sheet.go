@@ -36,9 +36,11 @@ and, under the name of its kind, one of
              backlash_sd_deg; pipeline_s (how late a turn is heard); channel_delay_us,
              channel_delay_sd_us; phase_line_misfit (above 3 one delay does not
              explain the programme); found_home_deg, found_home_ok,
-             found_home_sd_arcmin (as found, arrived at from home); curve (fitted: screw_deg, treble_db)
+             found_home_sd_arcmin (as found, arrived at from home); found_off_arcmin,
+             found_off_sd_arcmin (how far off the optimum it was found); curve (fitted: screw_deg, treble_db)
   left       screw_deg, verified, released (readings before and after letting go),
-             blade_tilt_arcmin (what the seated blade did), clip, travel_deg (whole way turned),
+             blade_tilt_arcmin (what the seated blade did), clip, off_arcmin, off_sd_arcmin (how far
+             off the optimum the head is heard to stand), travel_deg (whole way turned),
              steps_checked_by (encoder or sound, or not there)
   end        outcome, say, do, screw_deg, screw_certain
 A reading has

@@ -243,6 +243,10 @@ type Decision struct {
 	// FoundHomeSDArcmin is the standard uncertainty of that place as tilt, that of
 	// the reading as found left out.
 	FoundHomeSDArcmin float64 `json:"found_home_sd_arcmin,omitempty"`
+	// FoundOffArcmin is how far from the optimum the head was found, with its
+	// standard uncertainty; nil where that is not known.
+	FoundOffArcmin   *float64 `json:"found_off_arcmin,omitempty"`
+	FoundOffSDArcmin float64  `json:"found_off_sd_arcmin,omitempty"`
 	// Curve is the fitted treble curve for drawing.
 	Curve []CurvePoint `json:"curve,omitempty"`
 }
@@ -262,6 +266,11 @@ type Left struct {
 	// BladeTiltArcmin is by how much the seated blade tilts the head, where that
 	// stood clear of the noise and was allowed for.
 	BladeTiltArcmin float64 `json:"blade_tilt_arcmin,omitempty"`
+	// OffArcmin is how far from the optimum the head is heard to stand with the
+	// motor off and the blade away, by the delay, with its standard uncertainty; nil
+	// where the delay could not be used.
+	OffArcmin   *float64 `json:"off_arcmin,omitempty"`
+	OffSDArcmin float64  `json:"off_sd_arcmin,omitempty"`
 	// TravelDeg is the whole way the screw was turned.
 	TravelDeg float64 `json:"travel_deg"`
 	// StepsCheckedBy says what has shown that the screw stands where it was counted:
