@@ -89,7 +89,7 @@ func TestRestoreWithRandomSlack(t *testing.T) {
 // back from there.
 func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) Past) {
 	t.Helper()
-	book, err := logbook.Open(t.TempDir())
+	book, err := logbook.Open(t.TempDir(), "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +97,7 @@ func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) Past) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { run.Close() })
+	t.Cleanup(func() { run.Close(); book.Close() })
 	r.setup.Save = func(e record.Entry) error {
 		if err := run.Append(e); err != nil {
 			return err

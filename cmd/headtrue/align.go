@@ -65,6 +65,7 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
 			if err != nil {
 				return err
 			}
+			defer j.close()
 			if dry {
 				return j.dryRun()
 			}

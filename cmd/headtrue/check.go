@@ -40,6 +40,7 @@ Fields of --json:
 			if err != nil {
 				return err
 			}
+			defer j.close()
 			return j.check(cmd.Context())
 		},
 	}

@@ -16,7 +16,7 @@ func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	book, err := logbook.Open(t.TempDir())
+	book, err := logbook.Open(t.TempDir(), "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -55,9 +55,10 @@ func (a *app) demo(ctx context.Context, out string, seed uint64) error {
 	defer os.RemoveAll(dir)
 	j := &job{app: a, command: "demo", settings: settings.Loaded{Settings: defaults},
 		flags: jobFlags{virtual: virtualFlags{profile: "default", seed: seed}}}
-	if j.book, err = logbook.Open(dir); err != nil {
+	if j.book, err = logbook.Open(dir, ""); err != nil {
 		return err
 	}
+	defer j.close()
 	if j.bench, err = settings.Bench("default"); err != nil {
 		return err
 	}

@@ -50,6 +50,7 @@ var mayImport = map[string][]string{
 	"dsp/capture":                 {"dsp/audio"},
 	"dsp/known":                   {"dsp", "dsp/audio"},
 	"dsp/capture/soundservertest": {},
+	"sweep/logbook/postgrestest":  {},
 	"configs":                     {},
 }
 
@@ -62,6 +63,10 @@ var onlyIn = map[string][]string{
 	"github.com/mewkiz/flac":           {"dsp/capture"},
 	"github.com/creack/pty":            {"jig/virtual"},
 	"github.com/spf13":                 {"cmd/headtrue", "cmd/headtrue/settings"},
+	"github.com/jackc/pgx":             {"sweep/logbook"},
+	"modernc.org/sqlite":               {"sweep/logbook"},
+	"github.com/pressly/goose":         {"sweep/logbook"},
+	"github.com/klauspost/compress":    {"sweep/logbook"},
 	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
 }
 

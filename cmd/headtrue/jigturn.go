@@ -87,11 +87,12 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err != nil {
 				return err
 			}
-			book, err := logbook.Open(loaded.Logbook)
+			book, err := logbook.Open(loaded.Logbook, loaded.Folder())
 			if err != nil {
 				return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with HEADTRUE_LOGBOOK"}
 			}
 			j := &job{app: o.app, book: book}
+			defer j.close()
 			if err := j.takePast(args); err != nil {
 				return err
 			}

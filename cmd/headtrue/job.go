@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
@@ -62,6 +61,7 @@ type job struct {
 	book     *logbook.Book
 	bench    bench.Profile
 	cautions record.Cautions
+	ambient  *record.Ambient
 	hands    hands
 	rig      *rig
 	run      *logbook.Run
@@ -99,15 +99,34 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 	return j, nil
 }
 
-// openBook opens the logbook, unless the job has one.
+// openBook opens the logbook, unless the job has one. A check records nothing: it
+// makes none where there is none.
 func (j *job) openBook() (err error) {
 	if j.book != nil {
 		return nil
 	}
-	if j.book, err = logbook.Open(j.settings.Logbook); err != nil {
-		return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with --logbook"}
+	if j.command == "check" {
+		j.book, err = logbook.OpenExisting(j.settings.Logbook, j.settings.Folder())
+		if errors.Is(err, logbook.ErrEmpty) {
+			return nil
+		}
+	} else {
+		j.book, err = logbook.Open(j.settings.Logbook, j.settings.Folder())
+	}
+	if err != nil {
+		return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder, or a database server that answers, with --logbook"}
 	}
 	return nil
+}
+
+// close lets go of the logbook.
+func (j *job) close() {
+	if j.book == nil {
+		return
+	}
+	if err := j.book.Close(); err != nil {
+		j.app.note("the logbook: %v", err)
+	}
 }
 
 // virtualToneDBFS is the level of a tone on a virtual tape: azimuth tones are
@@ -159,10 +178,14 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	if j.run, err = j.book.Begin(j.start()); err != nil {
 		return record.End{}, &failure{code: exitOf(record.NotSaved), err: err, do: "make room on the disk, or name another folder with --logbook"}
 	}
-	defer j.run.Close()
+	defer func() {
+		if err := j.run.Close(); err != nil {
+			j.app.note("run %s is recorded, but could not be packed: %v", j.run.ID(), err)
+		}
+	}()
 	defer j.dropClips()
 	if j.command != "demo" && j.command != "limits" { // whose records are not kept
-		j.app.note("run %s, recorded in %s", j.run.ID(), j.run.Path())
+		j.app.note("run %s, recorded in %s", j.run.ID(), j.book.Where())
 	}
 	end, err := do(ctx, j.setup())
 	if err != nil {
@@ -187,6 +210,9 @@ func (j *job) prepare(ctx context.Context) error {
 	}
 	if news != "" {
 		j.app.note("%s", news)
+	}
+	if j.ambient, err = ambientOf(ctx, j.settings.Ambient); err != nil {
+		j.app.note("the air at the bench is not recorded: %v", err)
 	}
 	if j.virtual() {
 		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Settings)
@@ -231,7 +257,12 @@ var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true}
 
 func (j *job) start() record.Start {
 	s := record.Start{Command: j.command, Program: "headtrue " + version(), Cautions: j.cautions,
-		Settings: map[string]string{}}
+		Unit: j.settings.Unit, Head: j.settings.Head, Job: j.settings.Job, Tape: j.settings.Tape, Operator: j.settings.Operator,
+		Ambient: j.ambient, Settings: map[string]string{}}
+	if j.rig.jig != nil {
+		g := j.rig.jig.Greeting()
+		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}
+	}
 	for _, v := range j.settings.Values {
 		if !notOfTheRun[v.Key] {
 			s.Settings[v.Key] = fmt.Sprint(v.Value)
@@ -262,6 +293,19 @@ func (j *job) setup() sweep.Setup {
 type clip struct {
 	*capture.WAVWriter
 	path string
+	run  *logbook.Run
+}
+
+// Close completes the file and records what is in it, by its hash.
+func (c *clip) Close() error {
+	if err := c.WAVWriter.Close(); err != nil {
+		return err
+	}
+	kept, err := logbook.ClipOf(c.path)
+	if err != nil {
+		return err
+	}
+	return c.run.Append(record.Entry{Kind: record.KindClip, Clip: &kept})
 }
 
 func (c *clip) Add(b audio.Block) error { return c.Write(b) }
@@ -274,7 +318,7 @@ func (j *job) clip(path string) (*clip, error) {
 	if err != nil {
 		return nil, fmt.Errorf("keep a clip: %w", err)
 	}
-	c := &clip{w, path}
+	c := &clip{w, path, j.run}
 	j.clips = append(j.clips, c)
 	return c, nil
 }
@@ -288,9 +332,6 @@ func (j *job) dropClips() {
 
 // entries reads back what the run wrote.
 func (j *job) entries() ([]record.Entry, error) {
-	rec, err := logbook.Read(j.run.Path())
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, fmt.Errorf("the record of the run has gone: %w", err)
-	}
+	rec, err := j.book.Load(j.run.ID())
 	return rec.Entries, err
 }

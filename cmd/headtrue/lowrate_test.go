@@ -33,7 +33,7 @@ func TestToneAboveHalfTheRateIsRefused(t *testing.T) {
 	stdin := os.Stdin
 	os.Stdin = silence
 	defer func() { os.Stdin = stdin }()
-	book, err := logbook.Open(filepath.Join(t.TempDir(), "logbook"))
+	book, err := logbook.Open(filepath.Join(t.TempDir(), "logbook"), "")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -14,8 +14,13 @@ var goodEnds = []record.Outcome{record.Aligned, record.Measured, record.Restored
 
 // lastNews says what the newest run on this kind of bench left behind, if that
 // is something to know before the screw moves again; "" if not.
+//
+// Without a logbook there is none.
 func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
-	last, err := book.Newest(func(r logbook.Record) bool { return (r.Start().Virtual != "") == onVirtual })
+	if book == nil {
+		return "", nil
+	}
+	last, err := book.Newest(logbook.Filter{Virtual: onVirtual, Real: !onVirtual})
 	if errors.Is(err, logbook.ErrEmpty) {
 		return "", nil
 	}
@@ -43,9 +48,6 @@ func newsOf(r logbook.Record) string {
 		if end.Do != "" {
 			what += fmt.Sprintf("  What to do: %s.\n", end.Do)
 		}
-	}
-	if r.Torn {
-		what += "  The last line of its record was incomplete and is left out.\n"
 	}
 	if r.Found() == nil {
 		return what

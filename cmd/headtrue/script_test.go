@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -17,6 +18,8 @@ import (
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"headtrue/sweep/logbook"
 )
 
 func TestMain(m *testing.M) {
@@ -44,8 +47,10 @@ func TestCommandLine(t *testing.T) {
 			"signal":      signalTo,
 			"waitexit":    waitExit,
 			"await":       await,
+			"awaitRun":    awaitRun,
 			"one":         one,
 			"none":        none,
+			"runs":        runs,
 			"near":        near,
 			"noise":       noise,
 			"onechannel":  oneChannel,
@@ -157,6 +162,45 @@ func await(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Fatalf("no file %s came to hold %q", args[0], args[1])
 }
 
+// awaitRun FOLDER REGEXP waits until the newest run of a logbook fits; it gives up
+// after a minute.
+func awaitRun(ts *testscript.TestScript, _ bool, args []string) {
+	wanted := regexp.MustCompile(args[1])
+	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		book, err := logbook.OpenExisting(ts.MkAbs(args[0]), "")
+		if err != nil {
+			continue // not there yet
+		}
+		rec, err := book.Newest(logbook.Filter{})
+		ts.Check(book.Close())
+		if text, _ := json.Marshal(rec.Entries); err == nil && wanted.Match(text) {
+			return
+		}
+	}
+	ts.Fatalf("no run in %s came to hold %q", args[0], args[1])
+}
+
+// runs FOLDER N counts the runs in a logbook, which may be missing.
+func runs(ts *testscript.TestScript, _ bool, args []string) {
+	if got := fmt.Sprint(len(recordsIn(ts, args[0]))); got != args[1] {
+		ts.Fatalf("%s runs in %s, want %s", got, args[0], args[1])
+	}
+}
+
+func recordsIn(ts *testscript.TestScript, folder string) (all []logbook.Record) {
+	book, err := logbook.OpenExisting(ts.MkAbs(folder), "")
+	if errors.Is(err, logbook.ErrEmpty) {
+		return nil
+	}
+	ts.Check(err)
+	defer book.Close()
+	for rec, err := range book.Records(context.Background(), logbook.Filter{}) {
+		ts.Check(err)
+		all = append(all, rec)
+	}
+	return all
+}
+
 // one GLOB and none GLOB count files.
 func one(ts *testscript.TestScript, _ bool, args []string)  { count(ts, args[0], 1) }
 func none(ts *testscript.TestScript, _ bool, args []string) { count(ts, args[0], 0) }
@@ -192,23 +236,23 @@ func near(ts *testscript.TestScript, _ bool, args []string) {
 // sameRecords FOLDER says whether all records in it are equal but for names
 // and times.
 func sameRecords(ts *testscript.TestScript, _ bool, args []string) {
-	files, err := filepath.Glob(filepath.Join(ts.MkAbs(args[0]), "*.jsonl"))
-	ts.Check(err)
-	if len(files) < 2 {
-		ts.Fatalf("%d records: nothing to compare", len(files))
+	all := recordsIn(ts, args[0])
+	if len(all) < 2 {
+		ts.Fatalf("%d records: nothing to compare", len(all))
 	}
 	first := ""
-	for _, f := range files {
-		text, err := os.ReadFile(f)
+	for _, rec := range all {
+		for i := range rec.Entries {
+			rec.Entries[i].At = ""
+		}
+		text, err := json.Marshal(rec.Entries)
 		ts.Check(err)
-		run := strings.TrimSuffix(filepath.Base(f), ".jsonl")
-		plain := strings.ReplaceAll(string(text), run, "RUN")
-		plain = regexp.MustCompile(`"at":"[^"]*"`).ReplaceAllString(plain, `"at":""`)
+		plain := strings.ReplaceAll(string(text), rec.Run, "RUN")
 		if first == "" {
 			first = plain
 		}
 		if plain != first {
-			ts.Fatalf("%s differs from %s", f, files[0])
+			ts.Fatalf("run %s differs from %s", rec.Run, all[0].Run)
 		}
 	}
 }

@@ -74,21 +74,19 @@ func (a *app) sheetCommand() *cobra.Command {
 }
 
 func (a *app) showSheet(dir string, args []string) error {
-	book, err := logbook.Open(dir)
+	book, err := logbook.OpenExisting(dir, dir)
 	if err != nil {
-		return err
+		return usage("%w", err)
 	}
+	defer book.Close()
 	var rec logbook.Record
 	if len(args) == 1 {
 		rec, err = book.Load(args[0])
 	} else {
-		rec, err = book.Newest(nil)
+		rec, err = book.Newest(logbook.Filter{})
 	}
 	if err != nil {
 		return usage("%w", err)
-	}
-	if rec.Torn {
-		a.note("The last line of the record was incomplete and is left out.")
 	}
 	if a.json {
 		return a.writeJSON(rec.Entries)

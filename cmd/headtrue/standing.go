@@ -46,10 +46,11 @@ func (a *app) stand(ctx context.Context, loaded settings.Loaded, o limitsOrder, 
 		return nil, err
 	}
 	defer os.RemoveAll(dir)
-	book, err := logbook.Open(dir)
+	book, err := logbook.Open(dir, "")
 	if err != nil {
 		return nil, err
 	}
+	defer book.Close()
 	loaded.OnVirtual()
 	s := &standing{Runs: o.runs}
 	var squares, seconds float64

@@ -38,6 +38,7 @@ align; the curve and the gearing with its sign stand in the record.
 			if err != nil {
 				return err
 			}
+			defer j.close()
 			if reach := max(-from, to); reach > j.plan.WindowDeg {
 				return usage("the range reaches %g degrees and the window only %g: widen it with --window", reach, j.plan.WindowDeg)
 			}
@@ -83,6 +84,7 @@ Fields of --json:
 			if err != nil {
 				return err
 			}
+			defer j.close()
 			if err := j.openBook(); err != nil {
 				return err
 			}
@@ -110,22 +112,17 @@ func (j *job) takePast(args []string) error {
 	if len(args) == 1 {
 		rec, err = j.book.Load(args[0])
 	} else {
-		rec, err = j.book.Newest(func(r logbook.Record) bool {
-			return r.Found() != nil && r.Start().Virtual == "" && r.Start().RestoreOf == ""
-		})
+		rec, err = j.book.Newest(logbook.Filter{Real: true, Restorable: true})
 	}
 	switch {
 	case errors.Is(err, logbook.ErrEmpty):
-		return usage("no run in %s has turned a real screw: there is nothing to restore", j.book.Dir())
+		return usage("no run in %s has turned a real screw: there is nothing to restore", j.book.Where())
 	case err != nil:
 		return usage("%w", err)
 	case rec.Found() == nil:
 		return usage("run %s ended before anything moved: there is nothing to restore", rec.Run)
 	case rec.Start().Virtual != "":
 		return usage("run %s was made on a virtual bench that is gone: there is nothing to restore", rec.Run)
-	}
-	if rec.Torn {
-		j.app.note("The last line of run %s was incomplete and is left out.", rec.Run)
 	}
 	j.past = &sweep.Past{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision()}
 	for _, r := range []*record.Reading{rec.Found().BladeOff, rec.Found().Seated} {

@@ -10,31 +10,23 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// lock marks the file as being written for as long as it is open. A process
-// that dies lets go of it.
-func lock(file *os.File) error {
-	err := unix.Flock(int(file.Fd()), unix.LOCK_EX|unix.LOCK_NB)
+// lock marks the file as held for as long as it is open. A process that dies lets
+// go of it.
+func lock(file *os.File) error { return flock(file, unix.LOCK_EX|unix.LOCK_NB) }
+
+// lockWaiting is lock, once all others have let go.
+func lockWaiting(file *os.File) error { return flock(file, unix.LOCK_EX) }
+
+func flock(file *os.File, how int) error {
+	err := unix.Flock(int(file.Fd()), how)
 	if err != nil && !errors.Is(err, unix.ENOLCK) && !errors.Is(err, unix.ENOTSUP) {
 		return fmt.Errorf("lock %s: %w", file.Name(), err)
 	}
 	return nil
 }
 
-// locked says whether some process has the file open for writing.
+// locked says whether some process holds the file.
 func locked(file *os.File) bool {
 	err := unix.Flock(int(file.Fd()), unix.LOCK_SH|unix.LOCK_NB)
 	return errors.Is(err, unix.EWOULDBLOCK)
-}
-
-// syncFolder makes the name of a new file durable.
-func syncFolder(dir string) error {
-	folder, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	defer folder.Close()
-	if err := folder.Sync(); err != nil && !errors.Is(err, unix.EINVAL) && !errors.Is(err, unix.ENOTSUP) {
-		return fmt.Errorf("sync the folder %s: %w", dir, err)
-	}
-	return nil
 }

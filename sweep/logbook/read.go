@@ -1,13 +1,11 @@
 package logbook
 
 import (
-	"bytes"
+	"context"
+	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
-	"strings"
 
 	"headtrue/sweep/record"
 )
@@ -16,82 +14,70 @@ import (
 type Record struct {
 	Run     string
 	Entries []record.Entry
-	// Torn says that the last line was incomplete and has been dropped: the
-	// process was killed, or the disk was full, in the middle of it. It had not
-	// been acknowledged.
-	Torn bool
 	// Running says that a process still has the run open. Systems without file
 	// locks never say so.
 	Running bool
 }
 
-// NewerError says that a run was written in a newer format.
-type NewerError struct {
-	Run     string
-	Version int
-}
-
-func (e *NewerError) Error() string {
-	return fmt.Sprintf("run %s is in format %d, and this program reads formats up to %d: use the newer program",
-		e.Run, e.Version, record.Version)
-}
-
-// DamagedError says which line of a run cannot be read.
+// DamagedError says which run cannot be read.
 type DamagedError struct {
-	Run  string
-	Line int
-	Err  error
+	Run string
+	Err error
 }
 
-func (e *DamagedError) Error() string {
-	return fmt.Sprintf("run %s: line %d cannot be read: %v", e.Run, e.Line, e.Err)
-}
+func (e *DamagedError) Error() string { return fmt.Sprintf("run %s cannot be read: %v", e.Run, e.Err) }
 
 func (e *DamagedError) Unwrap() error { return e.Err }
 
-// Read reads the file of one run; Load says which errors to expect.
-func Read(path string) (Record, error) {
-	rec := Record{Run: strings.TrimSuffix(filepath.Base(path), extension)}
-	file, err := os.Open(path)
+// Load reads one run. It returns ErrNoRun where there is none of that name, a
+// *NewerError where a newer program wrote it, and a *DamagedError where it cannot
+// be read.
+func (b *Book) Load(run string) (Record, error) {
+	ctx, cancel := patient()
+	defer cancel()
+	var id int64
+	var format int
+	var outcome string
+	err := b.db.QueryRowContext(ctx, "SELECT id, format, outcome FROM runs WHERE run = $1", run).Scan(&id, &format, &outcome)
+	if errors.Is(err, sql.ErrNoRows) {
+		return Record{}, fmt.Errorf("%q: %w", run, ErrNoRun)
+	}
 	if err != nil {
-		return rec, fmt.Errorf("read run %s: %w", rec.Run, err)
+		return Record{}, fmt.Errorf("read run %s: %w", run, err)
 	}
-	defer file.Close()
-	rec.Running = locked(file)
-	text, err := os.ReadFile(path)
-	if err != nil {
-		return rec, fmt.Errorf("read run %s: %w", rec.Run, err)
+	rec, err := b.load(ctx, run, id, format)
+	if err != nil || outcome != "" {
+		return rec, err
 	}
-	lines, torn := completeLines(text)
-	rec.Torn = torn
-	for i, line := range lines {
-		var e record.Entry
-		if err := json.Unmarshal(line, &e); err != nil {
-			if i == len(lines)-1 && i > 0 {
-				rec.Torn = true // a power cut can leave a whole line of rubbish
-				break
-			}
-			return rec, &DamagedError{rec.Run, i + 1, err}
-		}
-		if e.Start != nil && e.Start.Version > record.Version {
-			return rec, &NewerError{rec.Run, e.Start.Version}
-		}
-		rec.Entries = append(rec.Entries, e)
-	}
-	if rec.Start() == nil {
-		return rec, &DamagedError{rec.Run, 1, errors.New("the run does not begin with a start entry")}
+	if rec.Running, err = b.engine.held(ctx, run, id); err != nil {
+		return rec, fmt.Errorf("ask whether run %s is still being written: %w", run, err)
 	}
 	return rec, nil
 }
 
-// completeLines cuts the text at its line ends; torn says that something
-// without a line end was left over.
-func completeLines(text []byte) (lines [][]byte, torn bool) {
-	end := bytes.LastIndexByte(text, '\n')
-	if torn = end != len(text)-1; end < 0 {
-		return nil, torn
+func (b *Book) load(ctx context.Context, run string, id int64, format int) (Record, error) {
+	rec := Record{Run: run}
+	if err := readable(run, format); err != nil {
+		return rec, err
 	}
-	return bytes.Split(text[:end], []byte{'\n'}), torn
+	all, err := lines(ctx, b.db, id)
+	switch {
+	case errors.Is(err, errDamaged):
+		return rec, &DamagedError{run, err}
+	case err != nil:
+		return rec, fmt.Errorf("read run %s: %w", run, err)
+	}
+	for i, line := range all {
+		var e record.Entry
+		if err := json.Unmarshal(line, &e); err != nil {
+			return rec, &DamagedError{run, fmt.Errorf("entry %d: %w", i, err)}
+		}
+		rec.Entries = append(rec.Entries, e)
+	}
+	if rec.Start() == nil {
+		return rec, &DamagedError{run, errors.New("it does not begin with a start entry")}
+	}
+	return rec, nil
 }
 
 // Start is the first entry, nil where there is none.
@@ -102,52 +88,41 @@ func (r Record) Start() *record.Start {
 	return r.Entries[0].Start
 }
 
-// Found is the state before the first move as it was known last: it is saved
-// before the blade is seated and again after that. It is nil where the run ended
-// earlier.
-func (r Record) Found() *record.Found {
+// last is the last entry of a kind, as pick knows it; nil where there is none.
+func last[T any](r Record, pick func(record.Entry) *T) *T {
 	for i := len(r.Entries) - 1; i >= 0; i-- {
-		if f := r.Entries[i].Found; f != nil {
-			return f
+		if x := pick(r.Entries[i]); x != nil {
+			return x
 		}
 	}
 	return nil
+}
+
+// Found is the state before the first move as it was known last: it is saved before
+// the blade is seated and again after that.
+func (r Record) Found() *record.Found {
+	return last(r, func(e record.Entry) *record.Found { return e.Found })
 }
 
 // Decision is the last decision, nil where none was reached.
 func (r Record) Decision() *record.Decision {
-	for i := len(r.Entries) - 1; i >= 0; i-- {
-		if d := r.Entries[i].Decision; d != nil {
-			return d
-		}
-	}
-	return nil
+	return last(r, func(e record.Entry) *record.Decision { return e.Decision })
 }
 
 // Left is the last state after the work, nil where the run ended earlier.
 func (r Record) Left() *record.Left {
-	for i := len(r.Entries) - 1; i >= 0; i-- {
-		if l := r.Entries[i].Left; l != nil {
-			return l
-		}
-	}
-	return nil
+	return last(r, func(e record.Entry) *record.Left { return e.Left })
 }
 
 // End closes the run, nil where it was cut off.
 func (r Record) End() *record.End {
-	for i := len(r.Entries) - 1; i >= 0; i-- {
-		if e := r.Entries[i].End; e != nil {
-			return e
-		}
-	}
-	return nil
+	return last(r, func(e record.Entry) *record.End { return e.End })
 }
 
-// TapeSeconds is the sound consumed by the last entry, in seconds.
-func (r Record) TapeSeconds() float64 {
-	if len(r.Entries) == 0 {
-		return 0
+// TapeSeconds is the sound consumed by the run.
+func (r Record) TapeSeconds() (s float64) {
+	for _, e := range r.Entries {
+		s = max(s, e.TapeSeconds)
 	}
-	return r.Entries[len(r.Entries)-1].TapeSeconds
+	return s
 }

@@ -1,134 +1,214 @@
 package logbook
 
 import (
-	"encoding/json"
+	"cmp"
+	"context"
+	"database/sql"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"time"
 
 	"headtrue/sweep/record"
 )
 
-// Run is a run being written. Its methods may be called from several
-// goroutines.
+// Run is a run being written. Its methods may be called from several goroutines.
 type Run struct {
-	book *Book
-	id   string
-	sync func(*os.File) error
+	book    *Book
+	name    string
+	id      int64
+	release func() error
 
 	mu     sync.Mutex
-	file   *os.File
-	length int64 // what has been acknowledged
-	broken error // a failed sync: nothing after it can be trusted
+	next   int // number of the next entry
+	ended  bool
+	broken error
 }
 
 // Begin starts a run: it chooses the name, sets it and the format's version in
-// start, and makes the first line durable before it returns. Two runs that
-// begin in one second, in one process or two, get different names.
+// start, and makes the first entry durable before it returns. Two runs that begin
+// in one second, on one bench or two, get different names.
 func (b *Book) Begin(start record.Start) (*Run, error) {
 	base := b.now().UTC().Format("20060102T150405Z")
 	for n := 1; n < 1000; n++ {
-		id := base
+		start.Run, start.Version = base, record.Version
 		if n > 1 {
-			id = fmt.Sprintf("%s-%03d", base, n)
+			start.Run = fmt.Sprintf("%s-%03d", base, n)
 		}
-		run, err := b.begin(id, start)
-		if errors.Is(err, os.ErrExist) {
-			continue
-		}
+		run, err := b.begin(start)
 		if err != nil {
-			return nil, fmt.Errorf("begin run %s in the logbook: %w", id, err)
+			return nil, fmt.Errorf("begin run %s in the logbook: %w", start.Run, err)
 		}
-		return run, nil
+		if run != nil {
+			return run, nil
+		}
 	}
 	return nil, fmt.Errorf("begin a run in the logbook: no free name left for %s", base)
 }
 
-// begin writes the first line under a reserved name and renames it. While one
-// process holds the reserved name no other can; after the rename the final
-// name exists; so one of the two always tells a second process to move on.
-func (b *Book) begin(id string, start record.Start) (_ *Run, err error) {
-	temporary := b.path(id) + reserved
-	file, err := os.OpenFile(temporary, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o644)
-	if err != nil {
-		return nil, err
-	}
-	defer func() {
-		if err != nil {
-			file.Close()
-			os.Remove(temporary)
+// begin returns no run where the name is taken.
+func (b *Book) begin(start record.Start) (*Run, error) {
+	ctx, cancel := patient()
+	defer cancel()
+	run := &Run{book: b, name: start.Run, next: 1}
+	e := record.Entry{Kind: record.KindStart, Start: &start, At: b.stamp()}
+	err := b.atomically(ctx, func(tx *sql.Tx) (err error) {
+		run.id, err = insertRun(ctx, tx, e)
+		if errors.Is(err, sql.ErrNoRows) {
+			return errTaken
 		}
-	}()
-	if _, err := os.Lstat(b.path(id)); err == nil {
-		return nil, os.ErrExist
+		if err != nil {
+			return err
+		}
+		run.release, err = b.engine.hold(ctx, run.name, run.id)
+		return cmp.Or(err, insertEntry(ctx, tx, run.id, 0, e))
+	})
+	if errors.Is(err, errTaken) {
+		return nil, nil
 	}
-	if err := lock(file); err != nil {
-		return nil, err
+	if err != nil && run.release != nil {
+		err = errors.Join(err, run.release())
 	}
-	run := &Run{book: b, id: id, sync: (*os.File).Sync, file: file}
-	start.Run, start.Version = id, record.Version
-	if err := run.Append(record.Entry{Kind: record.KindStart, Start: &start}); err != nil {
-		return nil, err
-	}
-	if err := os.Rename(temporary, b.path(id)); err != nil {
-		return nil, err
-	}
-	return run, syncFolder(b.dir)
+	return run, err
 }
 
+// stamp is the time of an entry, to the millisecond.
+func (b *Book) stamp() string { return b.now().UTC().Format("2006-01-02T15:04:05.000Z") }
+
 // ID is the name of the run.
-func (r *Run) ID() string { return r.id }
+func (r *Run) ID() string { return r.name }
 
-// Path is the file of the run.
-func (r *Run) Path() string { return r.book.path(r.id) }
-
-// Append sets the entry's time, adds it to the run and returns once it is
-// durable. After an error the entry is not part of the record; what was
-// acknowledged before stays readable. A line that could not be written (full
-// disk) may be tried again; after a failed sync every later call fails, since
-// the system no longer knows what reached the disk.
+// Append sets the entry's time, adds it to the run and returns once it is durable.
+// After an error the entry is not part of the record; what was acknowledged before
+// stays readable. A save that found no room may be tried again; after any other
+// failure every later call fails, since it is no longer known what reached the
+// disk.
 func (r *Run) Append(e record.Entry) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if r.broken != nil {
-		return fmt.Errorf("save to %s: an earlier save failed: %w", r.id, r.broken)
+		return fmt.Errorf("save to run %s: an earlier save failed: %w", r.name, r.broken)
 	}
-	e.At = r.book.now().UTC().Format(time.RFC3339Nano)
-	line, err := json.Marshal(e)
+	ctx, cancel := patient()
+	defer cancel()
+	e.At = r.book.stamp()
+	err := r.book.atomically(ctx, func(tx *sql.Tx) error {
+		if err := insertEntry(ctx, tx, r.id, r.next, e); err != nil {
+			return err
+		}
+		return note(ctx, tx, r.id, e)
+	})
 	if err != nil {
-		return fmt.Errorf("save to %s: a %s entry cannot be written as JSON: %w", r.id, e.Kind, err)
+		if !r.book.engine.full(err) {
+			r.broken = err
+		}
+		return fmt.Errorf("save to run %s: %w", r.name, err)
 	}
-	if _, err := r.file.WriteAt(append(line, '\n'), r.length); err != nil {
-		// Best effort: a torn line left behind is dropped in reading as well.
-		return errors.Join(fmt.Errorf("save to %s: %w", r.id, err), r.file.Truncate(r.length))
-	}
-	if err := r.sync(r.file); err != nil {
-		r.broken = err
-		return fmt.Errorf("save to %s: %w", r.id, err)
-	}
-	r.length += int64(len(line)) + 1
+	r.next++
+	r.ended = r.ended || e.End != nil
 	return nil
 }
 
-// ClipPath is where a clip of sound of the run belongs: beside the record, its
-// name beginning with the run's. The base name is what the record keeps.
+// ClipPath is where a clip of sound of the run belongs, its name beginning with the
+// run's. The base name is what the record keeps.
 func (r *Run) ClipPath(name string) string {
-	return filepath.Join(r.book.dir, r.id+"-"+name+".wav")
+	return filepath.Join(r.book.dir, r.name+"-"+name+".wav")
 }
 
-// Close lets go of the file. It may be called more than once.
+// Close packs the entries of a run that has ended and lets go of it. It may be
+// called more than once.
 func (r *Run) Close() error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.broken == nil {
-		r.broken = errors.New("the run is closed")
-		return r.file.Close()
+	if r.release == nil {
+		return nil
 	}
-	if err := r.file.Close(); !errors.Is(err, os.ErrClosed) {
+	var err error
+	if r.ended && r.broken == nil {
+		ctx, cancel := patient()
+		defer cancel()
+		err = r.book.pack(ctx, r.id)
+	}
+	err = errors.Join(err, r.release())
+	r.release, r.broken = nil, errors.New("the run is closed")
+	return err
+}
+
+var errTaken = errors.New("the name is taken")
+
+// insertRun makes the row of a run from its first entry; sql.ErrNoRows says that
+// the name is taken.
+func insertRun(ctx context.Context, tx *sql.Tx, e record.Entry) (id int64, err error) {
+	s := e.Start
+	begun, err := time.Parse(time.RFC3339Nano, e.At)
+	if err != nil {
+		return 0, fmt.Errorf("run %s: when it began: %w", s.Run, err)
+	}
+	var temperature, humidity *float64
+	if s.Ambient != nil {
+		temperature, humidity = s.Ambient.TemperatureC, s.Ambient.HumidityPercent
+	}
+	err = tx.QueryRowContext(ctx, `INSERT INTO runs (run, format, begun_ms, command, program, port, virtual, unit, head, job,
+		tape, operator, restore_of, proof_of, temperature_c, humidity_percent)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
+		ON CONFLICT (run) DO NOTHING RETURNING id`,
+		s.Run, s.Version, begun.UnixMilli(), s.Command, s.Program, s.Port, s.Virtual, s.Unit, s.Head, s.Job,
+		s.Tape, s.Operator, s.RestoreOf, s.ProofOf, temperature, humidity).Scan(&id)
+	return id, err
+}
+
+func insertEntry(ctx context.Context, tx *sql.Tx, id int64, n int, e record.Entry) error {
+	text, err := encode(e)
+	if err != nil {
 		return err
 	}
-	return nil
+	_, err = tx.ExecContext(ctx, "INSERT INTO entries (run, n, body) VALUES ($1, $2, $3)", id, n, text)
+	return err
+}
+
+// note takes from an entry what the row of the run has.
+func note(ctx context.Context, tx *sql.Tx, id int64, e record.Entry) error {
+	var names []string
+	values := []any{id}
+	set := func(name string, value any) {
+		values = append(values, value)
+		names = append(names, fmt.Sprintf("%s = $%d", name, len(values)))
+	}
+	switch {
+	case e.Found != nil:
+		set("found", 1)
+	case e.Decision != nil:
+		d := e.Decision
+		set("found_off_arcmin", d.FoundOffArcmin)
+		set("found_off_sd_arcmin", known(d.FoundOffSDArcmin))
+		set("optimum_sd_arcmin", known(d.Optimum.SDArcmin))
+		set("gearing_arcmin_per_turn", known(d.GearingArcminPerTurn))
+		if d.BacklashSDDeg > 0 {
+			set("backlash_deg", d.BacklashDeg)
+			set("backlash_sd_deg", d.BacklashSDDeg)
+		}
+	case e.Left != nil:
+		set("left_off_arcmin", e.Left.OffArcmin)
+		set("left_off_sd_arcmin", known(e.Left.OffSDArcmin))
+	case e.End != nil:
+		set("outcome", string(e.End.Outcome))
+	}
+	if e.TapeSeconds > 0 {
+		set("tape_s", e.TapeSeconds)
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	_, err := tx.ExecContext(ctx, "UPDATE runs SET "+strings.Join(names, ", ")+" WHERE id = $1", values...)
+	return err
+}
+
+// known is nil where a figure was not measured.
+func known(x float64) *float64 {
+	if x == 0 {
+		return nil
+	}
+	return &x
 }

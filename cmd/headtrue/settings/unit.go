@@ -56,7 +56,7 @@ func (s Settings) UnitFile(virtual bool) string {
 	if virtual {
 		folder = "units-virtual"
 	}
-	return filepath.Join(s.Logbook, folder, s.Unit, s.Head+".yaml")
+	return filepath.Join(s.Folder(), folder, s.Unit, s.Head+".yaml")
 }
 
 // ReadLearnt reads a unit's file; one that is not there says nothing.
@@ -131,7 +131,7 @@ func writeWhole(file, text string) error {
 
 // learnt lays what is kept of the unit over defaults and profiles.
 func (l layers) learnt(virtual bool) error {
-	s := Settings{Logbook: l.viper.GetString("logbook"), Unit: l.viper.GetString("unit"), Head: l.viper.GetString("head")}
+	s := Settings{Logbook: l.viper.GetString("logbook"), Clips: l.viper.GetString("clips"), Unit: l.viper.GetString("unit"), Head: l.viper.GetString("head")}
 	for _, k := range keys {
 		if k.label {
 			if _, err := k.parse(l.viper.GetString(k.name)); err != nil {

@@ -1,0 +1,180 @@
+package logbook
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/pressly/goose/v3"
+
+	"headtrue/sweep/record"
+)
+
+// ErrEmpty is returned where no run was found.
+var ErrEmpty = errors.New("the logbook holds no run yet that was asked for")
+
+// ErrNoRun is returned for a name that no run has.
+var ErrNoRun = errors.New("no such run in the logbook")
+
+// NewerError says that a newer program has written the logbook, or a run that is
+// to be imported.
+type NewerError struct {
+	What           string
+	Version, Known int64
+}
+
+func (e *NewerError) Error() string {
+	return fmt.Sprintf("%s is in format %d, and this program knows formats up to %d: use the newer program", e.What, e.Version, e.Known)
+}
+
+//go:embed migrations
+var migrations embed.FS
+
+// engine is what SQLite and PostgreSQL do differently.
+type engine interface {
+	// hold marks a run as being written until release is called or the process
+	// ends; held says whether some process holds it.
+	hold(ctx context.Context, run string, id int64) (release func() error, err error)
+	held(ctx context.Context, run string, id int64) (bool, error)
+	// migrating has do run while no other process changes the tables.
+	migrating(ctx context.Context, do func() error) error
+	// intact looks the store itself over.
+	intact(ctx context.Context) error
+	// full says that an error means a lack of room, after which a save may be
+	// tried again.
+	full(error) bool
+}
+
+// Book is an open logbook. Its methods may be called from several goroutines.
+type Book struct {
+	db     *sql.DB
+	engine engine
+	where  string
+	dir    string
+	now    func() time.Time
+}
+
+// patience is how long one order to the store may take.
+const patience = 10 * time.Second
+
+func patient() (context.Context, context.CancelFunc) {
+	return context.WithTimeout(context.Background(), patience)
+}
+
+// IsServer says that a place names a database server, not a folder.
+func IsServer(where string) bool {
+	return strings.HasPrefix(where, "postgres://") || strings.HasPrefix(where, "postgresql://")
+}
+
+// Open returns the logbook in a folder, which is made where it is missing, or that
+// on a PostgreSQL server, postgres://USER@HOST/DATABASE, whose clips lie in the
+// folder clips. An older logbook is brought up to date; a newer one is a
+// *NewerError.
+func Open(where, clips string) (*Book, error) {
+	b := &Book{where: where, dir: where, now: time.Now}
+	if IsServer(where) {
+		b.dir = clips
+	}
+	if b.dir == "" {
+		return nil, errors.New("the logbook needs a folder")
+	}
+	if err := os.MkdirAll(b.dir, 0o755); err != nil {
+		return nil, fmt.Errorf("open the logbook: %w", err)
+	}
+	ctx, cancel := patient()
+	defer cancel()
+	var err error
+	var dialect goose.Dialect
+	if IsServer(where) {
+		dialect = goose.DialectPostgres
+		err = b.openPostgres(ctx)
+	} else {
+		dialect = goose.DialectSQLite3
+		err = b.openSQLite(ctx)
+	}
+	if err == nil {
+		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, dialect) })
+	}
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("open the logbook %s: %w", where, err), b.Close())
+	}
+	return b, nil
+}
+
+// OpenExisting is Open for those that only read: where no logbook is it makes none
+// and returns ErrEmpty.
+func OpenExisting(where, clips string) (*Book, error) {
+	if !IsServer(where) {
+		if _, err := os.Stat(filepath.Join(where, sqliteFile)); errors.Is(err, fs.ErrNotExist) {
+			return nil, fmt.Errorf("%s: %w", where, ErrEmpty)
+		}
+	}
+	return Open(where, clips)
+}
+
+func (b *Book) migrate(ctx context.Context, dialect goose.Dialect) error {
+	folder := "migrations/sqlite"
+	if dialect == goose.DialectPostgres {
+		folder = "migrations/postgres"
+	}
+	steps, err := fs.Sub(migrations, folder)
+	if err != nil {
+		return err
+	}
+	p, err := goose.NewProvider(dialect, b.db, steps)
+	if err != nil {
+		return err
+	}
+	has, known, err := p.GetVersions(ctx)
+	switch {
+	case err != nil:
+		return err
+	case has > known:
+		return &NewerError{"the logbook", has, known}
+	case has == known:
+		return nil
+	}
+	_, err = p.Up(ctx)
+	return err
+}
+
+// Where is the folder or the server of the logbook; Dir the folder of its clips.
+func (b *Book) Where() string { return b.where }
+
+// Dir is the folder in which the clips lie, and what is kept of units.
+func (b *Book) Dir() string { return b.dir }
+
+// Close lets go of the store. Runs that are open are cut off.
+func (b *Book) Close() error {
+	if b.db == nil {
+		return nil
+	}
+	return b.db.Close()
+}
+
+// atomically does something in one transaction.
+func (b *Book) atomically(ctx context.Context, do func(*sql.Tx) error) error {
+	tx, err := b.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	if err := do(tx); err != nil {
+		return errors.Join(err, tx.Rollback())
+	}
+	return tx.Commit()
+}
+
+// readable refuses what a newer program has recorded.
+func readable(run string, format int) error {
+	if format > record.Version {
+		return &NewerError{"run " + run, int64(format), record.Version}
+	}
+	return nil
+}

@@ -1,0 +1,180 @@
+package logbook
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"strings"
+	"time"
+
+	"headtrue/sweep/record"
+)
+
+// Summary is one run as lists and charts need it. A figure that was not measured
+// is nil.
+type Summary struct {
+	Run                  string         `json:"run"`
+	Begun                time.Time      `json:"begun"`
+	Command              string         `json:"command"`
+	Program              string         `json:"program"`
+	Port                 string         `json:"port,omitempty"`
+	Virtual              string         `json:"virtual,omitempty"`
+	Unit                 string         `json:"unit,omitempty"`
+	Head                 string         `json:"head,omitempty"`
+	Job                  string         `json:"job,omitempty"`
+	Tape                 string         `json:"tape,omitempty"`
+	Operator             string         `json:"operator,omitempty"`
+	RestoreOf            string         `json:"restore_of,omitempty"`
+	ProofOf              string         `json:"proof_of,omitempty"`
+	TemperatureC         *float64       `json:"temperature_c,omitempty"`
+	HumidityPercent      *float64       `json:"humidity_percent,omitempty"`
+	FoundKnown           bool           `json:"found_known"` // as found is recorded
+	Outcome              record.Outcome `json:"outcome"`     // "" where the run has no end
+	TapeSeconds          float64        `json:"tape_s"`
+	FoundOffArcmin       *float64       `json:"found_off_arcmin,omitempty"`
+	FoundOffSDArcmin     *float64       `json:"found_off_sd_arcmin,omitempty"`
+	LeftOffArcmin        *float64       `json:"left_off_arcmin,omitempty"`
+	LeftOffSDArcmin      *float64       `json:"left_off_sd_arcmin,omitempty"`
+	OptimumSDArcmin      *float64       `json:"optimum_sd_arcmin,omitempty"`
+	GearingArcminPerTurn *float64       `json:"gearing_arcmin_per_turn,omitempty"`
+	BacklashDeg          *float64       `json:"backlash_deg,omitempty"`
+	BacklashSDDeg        *float64       `json:"backlash_sd_deg,omitempty"`
+
+	id     int64
+	format int
+}
+
+const summaryColumns = `id, format, run, begun_ms, command, program, port, virtual, unit, head, job, tape, operator,
+	restore_of, proof_of, temperature_c, humidity_percent, found, outcome, tape_s, found_off_arcmin, found_off_sd_arcmin,
+	left_off_arcmin, left_off_sd_arcmin, optimum_sd_arcmin, gearing_arcmin_per_turn, backlash_deg, backlash_sd_deg`
+
+// targets are where the columns go, begun and found aside.
+func (s *Summary) targets(begunMS *int64, found *int) []any {
+	return []any{&s.id, &s.format, &s.Run, begunMS, &s.Command, &s.Program, &s.Port, &s.Virtual, &s.Unit, &s.Head, &s.Job, &s.Tape,
+		&s.Operator, &s.RestoreOf, &s.ProofOf, &s.TemperatureC, &s.HumidityPercent, found, &s.Outcome, &s.TapeSeconds,
+		&s.FoundOffArcmin, &s.FoundOffSDArcmin, &s.LeftOffArcmin, &s.LeftOffSDArcmin, &s.OptimumSDArcmin, &s.GearingArcminPerTurn,
+		&s.BacklashDeg, &s.BacklashSDDeg}
+}
+
+// Filter picks runs. What is empty does not matter.
+type Filter struct {
+	Unit, Head, Job, Tape, Operator, Command, Port string
+	// Outcome is one of record's; CutOff picks those without an end instead.
+	Outcome record.Outcome
+	CutOff  bool
+	// Since and Until bound when they began; until is not among them.
+	Since, Until time.Time
+	// Real leaves out virtual benches, Virtual real ones.
+	Real, Virtual bool
+	// Restorable picks runs that recorded as found and were no restore themselves.
+	Restorable bool
+	ProofOf    string
+	// Limit is the greatest number, 0 for all; OldestFirst turns the order round.
+	Limit       int
+	OldestFirst bool
+}
+
+// where is the filter as SQL, with its values.
+func (f Filter) where() (string, []any) {
+	var all []string
+	var values []any
+	add := func(condition string, value any) {
+		values = append(values, value)
+		all = append(all, fmt.Sprintf(condition, len(values)))
+	}
+	for _, same := range []struct{ column, value string }{{"unit", f.Unit}, {"head", f.Head}, {"job", f.Job}, {"tape", f.Tape},
+		{"operator", f.Operator}, {"command", f.Command}, {"port", f.Port}, {"outcome", string(f.Outcome)}, {"proof_of", f.ProofOf}} {
+		if same.value != "" {
+			add(same.column+" = $%d", same.value)
+		}
+	}
+	for condition, asked := range map[string]bool{"outcome = ''": f.CutOff, "virtual = ''": f.Real, "virtual <> ''": f.Virtual,
+		"found = 1 AND restore_of = ''": f.Restorable} {
+		if asked {
+			all = append(all, condition)
+		}
+	}
+	if !f.Since.IsZero() {
+		add("begun_ms >= $%d", f.Since.UnixMilli())
+	}
+	if !f.Until.IsZero() {
+		add("begun_ms < $%d", f.Until.UnixMilli())
+	}
+	if len(all) == 0 {
+		return "", nil
+	}
+	return " WHERE " + strings.Join(all, " AND "), values
+}
+
+func (f Filter) order() string {
+	order := " ORDER BY begun_ms DESC, id DESC"
+	if f.OldestFirst {
+		order = " ORDER BY begun_ms, id"
+	}
+	if f.Limit > 0 {
+		order += fmt.Sprintf(" LIMIT %d", f.Limit)
+	}
+	return order
+}
+
+// List goes through the runs that a filter picks, the newest first unless it says
+// otherwise, one at a time.
+func (b *Book) List(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
+	return func(yield func(Summary, error) bool) {
+		where, values := f.where()
+		rows, err := b.db.QueryContext(ctx, "SELECT "+summaryColumns+" FROM runs"+where+f.order(), values...)
+		if err != nil {
+			yield(Summary{}, fmt.Errorf("list the logbook: %w", err))
+			return
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var s Summary
+			var begunMS int64
+			var found int
+			if err := rows.Scan(s.targets(&begunMS, &found)...); err != nil {
+				yield(s, fmt.Errorf("list the logbook: %w", err))
+				return
+			}
+			s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
+			if !yield(s, nil) {
+				return
+			}
+		}
+		if err := rows.Err(); err != nil {
+			yield(Summary{}, fmt.Errorf("list the logbook: %w", err))
+		}
+	}
+}
+
+// Newest loads the latest run that a filter picks. It returns ErrEmpty where there
+// is none.
+func (b *Book) Newest(f Filter) (Record, error) {
+	ctx, cancel := patient()
+	defer cancel()
+	f.Limit = 1
+	for s, err := range b.List(ctx, f) {
+		if err != nil {
+			return Record{}, err
+		}
+		return b.Load(s.Run)
+	}
+	return Record{}, ErrEmpty
+}
+
+// Records goes through the runs that a filter picks, whole, one at a time. A run
+// that cannot be read is told as its error, and the next one follows.
+func (b *Book) Records(ctx context.Context, f Filter) iter.Seq2[Record, error] {
+	return func(yield func(Record, error) bool) {
+		for s, err := range b.List(ctx, f) {
+			if err != nil {
+				yield(Record{}, err)
+				return
+			}
+			rec, err := b.load(ctx, s.Run, s.id, s.format)
+			if !yield(rec, err) {
+				return
+			}
+		}
+	}
+}

@@ -1,0 +1,161 @@
+package logbook
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	_ "embed"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"sync"
+
+	"github.com/klauspost/compress/zstd"
+
+	"headtrue/sweep/record"
+)
+
+// significantDigits are kept of each figure that is not whole: a ten-thousandth
+// of the best that anything here is known to.
+const significantDigits = 7
+
+// encode is an entry as one line of JSON.
+func encode(e record.Entry) ([]byte, error) {
+	text, err := json.Marshal(e)
+	if err != nil {
+		return nil, fmt.Errorf("a %s entry cannot be written as JSON: %w", e.Kind, err)
+	}
+	return shortened(text), nil
+}
+
+// shortened rounds all numbers with a fraction in a text of JSON.
+func shortened(text []byte) []byte {
+	out := make([]byte, 0, len(text))
+	for i := 0; i < len(text); {
+		switch c := text[i]; {
+		case c == '"':
+			end := i + 1
+			for text[end] != '"' {
+				if text[end] == '\\' {
+					end++
+				}
+				end++
+			}
+			out = append(out, text[i:end+1]...)
+			i = end + 1
+		case c == '-' || c >= '0' && c <= '9':
+			end := i + bytes.IndexAny(text[i:], ",]}")
+			out = appendShort(out, text[i:end])
+			i = end
+		default:
+			out = append(out, c)
+			i++
+		}
+	}
+	return out
+}
+
+func appendShort(out, number []byte) []byte {
+	if !bytes.ContainsAny(number, ".e") {
+		return append(out, number...)
+	}
+	x, err := strconv.ParseFloat(string(number), 64)
+	if err != nil {
+		return append(out, number...)
+	}
+	x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', significantDigits, 64), 64)
+	short, err := json.Marshal(x)
+	if err != nil || len(short) >= len(number) {
+		return append(out, number...)
+	}
+	return append(out, short...)
+}
+
+// dictionary is text like that of all packs, which these need not hold again. It
+// must never change: another one is another format.
+//
+//go:embed dictionary.jsonl
+var dictionary []byte
+
+const dictionaryID = 1
+
+var packer = sync.OnceValues(func() (*zstd.Encoder, error) {
+	return zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression), zstd.WithEncoderConcurrency(1),
+		zstd.WithEncoderDictRaw(dictionaryID, dictionary))
+})
+
+var unpacker = sync.OnceValues(func() (*zstd.Decoder, error) {
+	return zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderDictRaw(dictionaryID, dictionary))
+})
+
+// pack puts the entries of a run into one piece.
+func (b *Book) pack(ctx context.Context, id int64) error {
+	return b.atomically(ctx, func(tx *sql.Tx) error {
+		all, err := lines(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		to, err := packer()
+		if err != nil {
+			return err
+		}
+		body := to.EncodeAll(bytes.Join(all, []byte{'\n'}), nil)
+		if _, err := tx.ExecContext(ctx, "INSERT INTO packs (run, entries, body) VALUES ($1, $2, $3)", id, len(all), body); err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, "DELETE FROM entries WHERE run = $1", id)
+		return err
+	})
+}
+
+// lines are the entries of a run as JSON: those that are packed, and those that
+// stand one by one after them. One query sees either, where packing moves them.
+func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
+	rows, err := q.QueryContext(ctx, `SELECT 0 AS single, entries AS n, body FROM packs WHERE run = $1
+		UNION ALL SELECT 1, n, body FROM entries WHERE run = $1 ORDER BY single, n`, id)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all [][]byte
+	for rows.Next() {
+		var single, n int
+		var body []byte
+		if err := rows.Scan(&single, &n, &body); err != nil {
+			return nil, err
+		}
+		if single == 1 {
+			all = append(all, body)
+			continue
+		}
+		if all, err = unpacked(body, n); err != nil {
+			return nil, err
+		}
+	}
+	return all, rows.Err()
+}
+
+// querier is a database or a transaction.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+// errDamaged is what a pack is that cannot be read.
+var errDamaged = errors.New("its packed entries are damaged")
+
+func unpacked(body []byte, entries int) ([][]byte, error) {
+	from, err := unpacker()
+	if err != nil {
+		return nil, err
+	}
+	text, err := from.DecodeAll(body, nil)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %v", errDamaged, err)
+	}
+	all := bytes.Split(text, []byte{'\n'})
+	if len(all) != entries {
+		return nil, fmt.Errorf("%w: they are %d, not %d", errDamaged, len(all), entries)
+	}
+	return all, nil
+}

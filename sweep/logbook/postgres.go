@@ -1,0 +1,93 @@
+package logbook
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+)
+
+// schema holds the tables, so that the database may hold others as well.
+const schema = "headtrue"
+
+// Advisory locks of the server: one while tables change, and a class of them for
+// the runs that are being written. The numbers are this program's own.
+const (
+	openingLock  = 0x68747275
+	runningClass = 0x68747272
+)
+
+type postgresEngine struct{ db *sql.DB }
+
+// openPostgres connects. A password comes from the environment (PGPASSWORD) or a
+// .pgpass file, as for every client: not from the place, which is shown.
+func (b *Book) openPostgres(ctx context.Context) error {
+	config, err := pgx.ParseConfig(b.where)
+	if err != nil {
+		return err
+	}
+	config.RuntimeParams["search_path"] = schema
+	config.RuntimeParams["application_name"] = "headtrue"
+	config.RuntimeParams["synchronous_commit"] = "on" // a save is on the disk when it returns
+	b.db = stdlib.OpenDB(*config)
+	b.engine = postgresEngine{b.db}
+	return b.db.PingContext(ctx)
+}
+
+func (e postgresEngine) migrating(ctx context.Context, do func() error) error {
+	conn, err := e.db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	if _, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock($1)", openingLock); err != nil {
+		return err
+	}
+	defer conn.ExecContext(context.WithoutCancel(ctx), "SELECT pg_advisory_unlock($1)", openingLock)
+	var there bool
+	if err := conn.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM pg_namespace WHERE nspname = $1)", schema).Scan(&there); err != nil {
+		return err
+	}
+	if !there {
+		if _, err := conn.ExecContext(ctx, "CREATE SCHEMA "+schema); err != nil {
+			return err
+		}
+	}
+	return do()
+}
+
+// hold keeps a connection of its own: the lock ends with it, as when the process
+// dies.
+func (e postgresEngine) hold(ctx context.Context, _ string, id int64) (func() error, error) {
+	conn, err := e.db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock($1, $2)", runningClass, int32(id)); err != nil {
+		return nil, errors.Join(err, conn.Close())
+	}
+	return func() error {
+		ctx, cancel := patient()
+		defer cancel()
+		_, err := conn.ExecContext(ctx, "SELECT pg_advisory_unlock($1, $2)", runningClass, int32(id))
+		return errors.Join(err, conn.Close())
+	}, nil
+}
+
+func (e postgresEngine) held(ctx context.Context, _ string, id int64) (held bool, err error) {
+	err = e.db.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM pg_locks WHERE locktype = 'advisory' AND granted
+		AND database = (SELECT oid FROM pg_database WHERE datname = current_database())
+		AND classid::bigint = $1 AND objid::bigint = $2)`, runningClass, int64(uint32(id))).Scan(&held)
+	return held, err
+}
+
+// intact leaves the tables to the server, whose pages have checksums of their own.
+func (e postgresEngine) intact(context.Context) error { return nil }
+
+func (e postgresEngine) full(err error) bool {
+	var p *pgconn.PgError
+	return errors.As(err, &p) && p.Code == "53100" // disk_full
+}
