@@ -5,6 +5,7 @@ package logbook
 import (
 	"bufio"
 	"context"
+	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -199,7 +200,7 @@ func writeToAFullDisk(p place) {
 		rec, err := book.Load(run.ID())
 		f.Readable = err == nil && len(rec.Entries) == 11
 	})
-	f.AfterRoom = book.pack(context.Background(), run.id) == nil
+	f.AfterRoom = book.atomically(context.Background(), func(tx *sql.Tx) error { return pack(context.Background(), tx, run.id) }) == nil
 	json.NewEncoder(os.Stdout).Encode(append(met, f))
 }
 

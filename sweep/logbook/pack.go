@@ -90,23 +90,21 @@ var unpacker = sync.OnceValues(func() (*zstd.Decoder, error) {
 })
 
 // pack puts the entries of a run into one piece.
-func (b *Book) pack(ctx context.Context, id int64) error {
-	return b.atomically(ctx, func(tx *sql.Tx) error {
-		all, err := lines(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		to, err := packer()
-		if err != nil {
-			return err
-		}
-		body := to.EncodeAll(bytes.Join(all, []byte{'\n'}), nil)
-		if _, err := tx.ExecContext(ctx, "INSERT INTO packs (run, entries, body) VALUES ($1, $2, $3)", id, len(all), body); err != nil {
-			return err
-		}
-		_, err = tx.ExecContext(ctx, "DELETE FROM entries WHERE run = $1", id)
+func pack(ctx context.Context, tx *sql.Tx, id int64) error {
+	all, err := lines(ctx, tx, id)
+	if err != nil {
 		return err
-	})
+	}
+	to, err := packer()
+	if err != nil {
+		return err
+	}
+	body := to.EncodeAll(bytes.Join(all, []byte{'\n'}), nil)
+	if _, err := tx.ExecContext(ctx, "INSERT INTO packs (run, entries, body) VALUES ($1, $2, $3)", id, len(all), body); err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, "DELETE FROM entries WHERE run = $1", id)
+	return err
 }
 
 // lines are the entries of a run as JSON: those that are packed, and those that

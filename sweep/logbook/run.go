@@ -129,7 +129,7 @@ func (r *Run) Close() error {
 	if r.ended && r.broken == nil {
 		ctx, cancel := patient()
 		defer cancel()
-		err = r.book.pack(ctx, r.id)
+		err = r.book.atomically(ctx, func(tx *sql.Tx) error { return pack(ctx, tx, r.id) })
 	}
 	err = errors.Join(err, r.release())
 	r.release, r.broken = nil, errors.New("the run is closed")

@@ -1,0 +1,161 @@
+package exchange
+
+import (
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"strconv"
+	"strings"
+
+	"headtrue/sweep/record"
+)
+
+// column is one figure of an entry, or one text.
+type column struct {
+	name string
+	way  []int        // fields of structs and places in arrays, pointers between them
+	leaf reflect.Type // what a cell holds, pointer aside; slices and maps as JSON
+}
+
+// columns are those of all entries, in the order of the record's fields.
+var columns = columnsOf(reflect.TypeFor[record.Entry](), "", nil)
+
+// placeNames name the places of an array: two are the channels.
+func placeNames(n int) []string {
+	if n == 2 {
+		return []string{"_left", "_right"}
+	}
+	names := make([]string, n)
+	for i := range names {
+		names[i] = "_" + strconv.Itoa(i+1)
+	}
+	return names
+}
+
+func columnsOf(t reflect.Type, name string, way []int) []column {
+	further := func(i int) []int { return append(way[:len(way):len(way)], i) }
+	var list []column
+	switch t.Kind() {
+	case reflect.Pointer:
+		return columnsOf(t.Elem(), name, way)
+	case reflect.Struct:
+		for i := range t.NumField() {
+			own, _, _ := strings.Cut(t.Field(i).Tag.Get("json"), ",")
+			list = append(list, columnsOf(t.Field(i).Type, strings.TrimPrefix(name+"."+own, "."), further(i))...)
+		}
+	case reflect.Array:
+		for i, place := range placeNames(t.Len()) {
+			list = append(list, columnsOf(t.Elem(), name+place, further(i))...)
+		}
+	default:
+		list = append(list, column{name, way, t})
+	}
+	return list
+}
+
+// isJSON says that a cell of the column is a text of JSON.
+func (c column) isJSON() bool {
+	return c.leaf.Kind() == reflect.Slice || c.leaf.Kind() == reflect.Map
+}
+
+// in finds the column's value in an entry; ok is false where there is none.
+func (c column) in(e *record.Entry) (v reflect.Value, ok bool) {
+	v = reflect.ValueOf(e).Elem()
+	for i := 0; ; i++ {
+		if v.Kind() == reflect.Pointer {
+			if v.IsNil() {
+				return v, false
+			}
+			v = v.Elem()
+		}
+		if i == len(c.way) {
+			break
+		}
+		if v.Kind() == reflect.Array {
+			v = v.Index(c.way[i])
+		} else {
+			v = v.Field(c.way[i])
+		}
+	}
+	empty := v.Kind() == reflect.String && v.Len() == 0 || c.isJSON() && v.IsNil()
+	return v, !empty
+}
+
+// place is where the column's value belongs in an entry; what lies on the way is
+// made.
+func (c column) place(e *record.Entry) reflect.Value {
+	v := reflect.ValueOf(e).Elem()
+	for i := 0; ; i++ {
+		if v.Kind() == reflect.Pointer {
+			if v.IsNil() {
+				v.Set(reflect.New(v.Type().Elem()))
+			}
+			v = v.Elem()
+		}
+		if i == len(c.way) {
+			return v
+		}
+		if v.Kind() == reflect.Array {
+			v = v.Index(c.way[i])
+		} else {
+			v = v.Field(c.way[i])
+		}
+	}
+}
+
+// text is a value as a cell.
+func (c column) text(v reflect.Value) (string, error) {
+	switch {
+	case c.isJSON():
+		text, err := json.Marshal(v.Interface())
+		return string(text), err
+	case v.Kind() == reflect.String:
+		return v.String(), nil
+	case v.Kind() == reflect.Float64:
+		return strconv.FormatFloat(v.Float(), 'g', -1, 64), nil
+	}
+	return fmt.Sprint(v.Interface()), nil
+}
+
+// parse sets a value from a cell.
+func (c column) parse(v reflect.Value, text string) (err error) {
+	switch {
+	case c.isJSON():
+		return json.Unmarshal([]byte(text), v.Addr().Interface())
+	case v.Kind() == reflect.String:
+		v.SetString(text)
+	case v.Kind() == reflect.Bool:
+		var b bool
+		b, err = strconv.ParseBool(text)
+		v.SetBool(b)
+	case v.CanInt():
+		var n int64
+		n, err = strconv.ParseInt(text, 10, v.Type().Bits())
+		v.SetInt(n)
+	case v.CanUint():
+		var n uint64
+		n, err = strconv.ParseUint(text, 10, v.Type().Bits())
+		v.SetUint(n)
+	default:
+		var x float64
+		x, err = strconv.ParseFloat(text, 64)
+		v.SetFloat(x)
+	}
+	return err
+}
+
+// columnNamed finds a column.
+func columnNamed(name string) (column, error) {
+	for _, c := range columns {
+		if c.name == name {
+			return c, nil
+		}
+	}
+	return column{}, fmt.Errorf("the column %q is not known: a newer program may have written it", name)
+}
+
+// The first two columns of a table say which entry of which run a row is.
+const (
+	runColumn    = "run"
+	numberColumn = "n"
+)

@@ -1,0 +1,205 @@
+package exchange
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"reflect"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/compress/zstd"
+
+	"headtrue/sweep/record"
+)
+
+// rowsPerGroup bounds what is held in memory while a file is written.
+const rowsPerGroup = 20000
+
+// schema is that of all files: a required run and number, all else optional.
+var schema = parquet.NewSchema("entries", schemaGroup())
+
+func schemaGroup() parquet.Group {
+	g := parquet.Group{runColumn: parquet.String(), numberColumn: parquet.Int(32)}
+	for _, c := range columns {
+		g[c.name] = parquet.Optional(nodeOf(c))
+	}
+	return g
+}
+
+func nodeOf(c column) parquet.Node {
+	switch c.leaf.Kind() {
+	case reflect.Bool:
+		return parquet.Leaf(parquet.BooleanType)
+	case reflect.Float64:
+		return parquet.Leaf(parquet.DoubleType)
+	case reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+		return parquet.Uint(64)
+	case reflect.Int, reflect.Int32, reflect.Int64:
+		return parquet.Int(64)
+	}
+	return parquet.String() // texts, and lists as JSON
+}
+
+// byPlace are the columns in the order of the file's leaves: a group sorts them.
+var byPlace = func() []column {
+	var list []column
+	for _, path := range schema.Columns() {
+		c, err := columnNamed(path[0])
+		if err != nil {
+			c = column{name: path[0]} // run and number
+		}
+		list = append(list, c)
+	}
+	return list
+}()
+
+type parquetWriter struct {
+	to *parquet.Writer
+}
+
+func newParquetWriter(to io.Writer) *parquetWriter {
+	return &parquetWriter{parquet.NewWriter(to, schema, parquet.Compression(&zstd.Codec{}), parquet.MaxRowsPerRowGroup(rowsPerGroup))}
+}
+
+func (w *parquetWriter) Write(run string, n int, e record.Entry) error {
+	row := make(parquet.Row, 0, len(byPlace))
+	for i, c := range byPlace {
+		var value parquet.Value
+		switch c.name {
+		case runColumn:
+			value = parquet.ValueOf(run).Level(0, 0, i)
+		case numberColumn:
+			value = parquet.ValueOf(int32(n)).Level(0, 0, i)
+		default:
+			v, ok := c.in(&e)
+			if !ok {
+				row = append(row, parquet.NullValue().Level(0, 0, i))
+				continue
+			}
+			x, err := c.parquetValue(v)
+			if err != nil {
+				return fmt.Errorf("run %s, entry %d, %s: %w", run, n, c.name, err)
+			}
+			value = x.Level(0, 1, i)
+		}
+		row = append(row, value)
+	}
+	_, err := w.to.WriteRows([]parquet.Row{row})
+	return err
+}
+
+func (c column) parquetValue(v reflect.Value) (parquet.Value, error) {
+	switch {
+	case v.Kind() == reflect.Bool:
+		return parquet.ValueOf(v.Bool()), nil
+	case v.Kind() == reflect.Float64:
+		return parquet.ValueOf(v.Float()), nil
+	case v.CanUint():
+		return parquet.ValueOf(v.Uint()), nil
+	case v.CanInt():
+		return parquet.ValueOf(v.Int()), nil
+	}
+	text, err := c.text(v)
+	return parquet.ValueOf(text), err
+}
+
+func (w *parquetWriter) Close() error { return w.to.Close() }
+
+type parquetReader struct {
+	rows    parquet.Rows
+	groups  []parquet.RowGroup
+	columns []column
+	buffer  []parquet.Row
+	ready   []parquet.Row
+	row     int
+}
+
+func newParquetReader(from *os.File) (*parquetReader, error) {
+	info, err := from.Stat()
+	if err != nil {
+		return nil, err
+	}
+	file, err := parquet.OpenFile(from, info.Size())
+	if err != nil {
+		return nil, err
+	}
+	r := &parquetReader{groups: file.RowGroups(), buffer: make([]parquet.Row, 64)}
+	run, number := false, false
+	for _, path := range file.Schema().Columns() {
+		c := column{name: path[0]}
+		switch c.name {
+		case runColumn:
+			run = true
+		case numberColumn:
+			number = true
+		default:
+			if c, err = columnNamed(c.name); err != nil {
+				return nil, err
+			}
+		}
+		r.columns = append(r.columns, c)
+	}
+	if !run || !number {
+		return nil, fmt.Errorf("it has no columns %s and %s", runColumn, numberColumn)
+	}
+	return r, nil
+}
+
+func (r *parquetReader) Read() (run string, e record.Entry, err error) {
+	for len(r.ready) == 0 {
+		if err := r.fill(); err != nil {
+			return "", e, err
+		}
+	}
+	r.row++
+	for _, value := range r.ready[0] {
+		c := r.columns[value.Column()]
+		switch {
+		case value.IsNull() || c.name == numberColumn:
+		case c.name == runColumn:
+			run = value.String()
+		default:
+			if err := c.setParquet(c.place(&e), value); err != nil {
+				return "", e, fmt.Errorf("row %d, %s: %w", r.row, c.name, err)
+			}
+		}
+	}
+	r.ready = r.ready[1:]
+	return run, e, nil
+}
+
+// fill reads the next rows.
+func (r *parquetReader) fill() error {
+	if r.rows == nil {
+		if len(r.groups) == 0 {
+			return io.EOF
+		}
+		r.rows, r.groups = r.groups[0].Rows(), r.groups[1:]
+	}
+	n, err := r.rows.ReadRows(r.buffer)
+	r.ready = r.buffer[:n]
+	if errors.Is(err, io.EOF) {
+		err, r.rows = r.rows.Close(), nil
+	}
+	return err
+}
+
+func (c column) setParquet(v reflect.Value, value parquet.Value) error {
+	want := nodeOf(c).Type().Kind()
+	switch {
+	case value.Kind() != want:
+		return fmt.Errorf("%s, not %s", value.Kind(), want)
+	case v.Kind() == reflect.Bool:
+		v.SetBool(value.Boolean())
+	case v.Kind() == reflect.Float64:
+		v.SetFloat(value.Double())
+	case v.CanUint():
+		v.SetUint(value.Uint64())
+	case v.CanInt():
+		v.SetInt(value.Int64())
+	default:
+		return c.parse(v, value.String())
+	}
+	return nil
+}

@@ -1,0 +1,134 @@
+package logbook
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"headtrue/sweep/record"
+)
+
+// Pruning is what a prune takes out, or would.
+type Pruning struct {
+	// Runs are taken out, their clips with them; with clips only, just these.
+	Runs  []Summary
+	Clips int
+	Bytes int64 // of the clips
+	// Kept are runs that the filter picks and that stay all the same, by why.
+	Kept map[string]string
+}
+
+// prunedBy signs the note on a run whose clips were taken out.
+const prunedBy = "headtrue logbook prune"
+
+// Why a run stays.
+const (
+	keptLatest  = "it is the latest of its unit and head: restore needs it"
+	keptRunning = "it is still being written"
+	keptProof   = "a run that stays refers to it"
+)
+
+// Prune finds what a filter picks and, where do is set, takes it out; clipsOnly
+// leaves the records. The latest run of each unit and head on each port stays, so that
+// the screw can be put back, and so does what others refer to. A clip goes before
+// its record, so that none is left over that no record names.
+func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning, error) {
+	p := Pruning{Kept: map[string]string{}}
+	latest, referred, err := b.needed(ctx, f)
+	if err != nil {
+		return p, err
+	}
+	var records []Record
+	for s, err := range b.List(ctx, f) {
+		if err != nil {
+			return p, err
+		}
+		switch {
+		case latest[s.Run]:
+			p.Kept[s.Run] = keptLatest
+		case referred[s.Run]:
+			p.Kept[s.Run] = keptProof
+		default:
+			p.Runs = append(p.Runs, s)
+		}
+	}
+	going := p.Runs[:0]
+	for _, s := range p.Runs {
+		rec, err := b.Load(s.Run)
+		var damaged *DamagedError
+		if err != nil && !errors.As(err, &damaged) {
+			return p, err
+		}
+		if rec.Running {
+			p.Kept[s.Run] = keptRunning
+			continue
+		}
+		for _, c := range rec.Clips() {
+			if info, err := os.Stat(filepath.Join(b.dir, c.Name)); err == nil {
+				p.Clips++
+				p.Bytes += info.Size()
+			}
+		}
+		going, records = append(going, s), append(records, rec)
+	}
+	p.Runs = going
+	if !do {
+		return p, nil
+	}
+	for i, s := range p.Runs {
+		if err := b.takeOut(s, records[i], clipsOnly); err != nil {
+			return p, fmt.Errorf("take out run %s: %w", s.Run, err)
+		}
+	}
+	return p, nil
+}
+
+// needed are the runs that must stay: the latest of each unit and head on each
+// port, and those that a run outside of the filter refers to.
+func (b *Book) needed(ctx context.Context, f Filter) (latest, referred map[string]bool, err error) {
+	picked := map[string]bool{}
+	for s, err := range b.List(ctx, f) {
+		if err != nil {
+			return nil, nil, err
+		}
+		picked[s.Run] = true
+	}
+	latest, referred = map[string]bool{}, map[string]bool{}
+	seen := map[[3]string]bool{}
+	for s, err := range b.List(ctx, Filter{Real: true}) {
+		if err != nil {
+			return nil, nil, err
+		}
+		if at := [3]string{s.Unit, s.Head, s.Port}; s.FoundKnown && s.RestoreOf == "" && !seen[at] {
+			seen[at], latest[s.Run] = true, true
+		}
+		if !picked[s.Run] || latest[s.Run] {
+			referred[s.RestoreOf], referred[s.ProofOf] = true, true
+		}
+	}
+	return latest, referred, nil
+}
+
+func (b *Book) takeOut(s Summary, rec Record, clipsOnly bool) error {
+	for _, c := range rec.Clips() {
+		if err := os.Remove(filepath.Join(b.dir, c.Name)); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return err
+		}
+	}
+	if clipsOnly {
+		return b.Note(s.Run, record.Note{By: prunedBy, Text: "its clips were taken out"})
+	}
+	ctx, cancel := patient()
+	defer cancel()
+	return b.atomically(ctx, func(tx *sql.Tx) error {
+		for _, order := range []string{"DELETE FROM entries WHERE run = $1", "DELETE FROM packs WHERE run = $1", "DELETE FROM runs WHERE id = $1"} {
+			if _, err := tx.ExecContext(ctx, order, s.id); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
