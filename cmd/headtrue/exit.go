@@ -17,6 +17,7 @@ const (
 	exitUnexpected = 1
 	exitUsage      = 2
 	exitUnusable   = 3
+	exitNotWhole   = 4
 )
 
 // exits is the one table of exit codes: help shows it, and commands look up in
@@ -32,6 +33,7 @@ var exits = []struct {
 	{exitUnexpected, record.Failed, "something unexpected; the message says what"},
 	{exitUsage, "", "the command line or the configuration is wrong; nothing was done"},
 	{exitUnusable, "", "measure: the sound cannot be judged; \"why\" says the reasons"},
+	{exitNotWhole, "", "logbook check, logbook backup: something is missing or damaged"},
 	{10, record.LessCertain, "the head is set, with a larger uncertainty than was asked"},
 	{11, record.Disagree, "the head is set, but the estimates do not tell the same story"},
 	{12, record.TooUncertain, "no centre could be found well enough"},

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
 
@@ -24,6 +25,7 @@ var written = map[string][]any{
 	"demo":       {demonstrated{}},
 	"limits":     {limitsResult{}},
 	"sheet":      {record.Entry{}},
+	"logbook":    {logbook.Summary{}, moved{}, pruned{}, lookedOver{}},
 	"jig":        {jigInfo{}, nudged{}, selfTested{}, flashed{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},

@@ -51,6 +51,7 @@ var mayImport = map[string][]string{
 	"dsp/known":                   {"dsp", "dsp/audio"},
 	"dsp/capture/soundservertest": {},
 	"sweep/logbook/postgrestest":  {},
+	"sweep/logbook/exchange":      {"sweep/record"},
 	"configs":                     {},
 }
 
@@ -67,6 +68,7 @@ var onlyIn = map[string][]string{
 	"modernc.org/sqlite":               {"sweep/logbook"},
 	"github.com/pressly/goose":         {"sweep/logbook"},
 	"github.com/klauspost/compress":    {"sweep/logbook"},
+	"github.com/parquet-go":            {"sweep/logbook/exchange"},
 	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
 }
 

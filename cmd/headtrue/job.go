@@ -28,7 +28,7 @@ type jobFlags struct {
 
 // add adds the flags of every real bench and those of the settings named.
 func (f *jobFlags) add(cmd *cobra.Command, names ...string) {
-	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "audio-rate", "jig", "logbook", "unit", "head"}, names...)...)
+	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "audio-rate", "jig", "logbook", "clips", "unit", "head", "job", "tape", "operator", "ambient"}, names...)...)
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "accept the cautions beforehand, without being asked")
 }
 

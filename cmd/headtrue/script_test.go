@@ -51,6 +51,8 @@ func TestCommandLine(t *testing.T) {
 			"one":         one,
 			"none":        none,
 			"runs":        runs,
+			"noteNewest":  noteNewest,
+			"rmClip":      rmClip,
 			"near":        near,
 			"noise":       noise,
 			"onechannel":  oneChannel,
@@ -185,6 +187,21 @@ func runs(ts *testscript.TestScript, _ bool, args []string) {
 	if got := fmt.Sprint(len(recordsIn(ts, args[0]))); got != args[1] {
 		ts.Fatalf("%s runs in %s, want %s", got, args[0], args[1])
 	}
+}
+
+// noteNewest TEXT notes on the newest run of the logbook, whose name it sets as
+// NEWEST.
+func noteNewest(ts *testscript.TestScript, _ bool, args []string) {
+	run := recordsIn(ts, ts.Getenv("HEADTRUE_LOGBOOK"))[0].Run
+	ts.Setenv("NEWEST", run)
+	ts.Check(ts.Exec("headtrue", "logbook", "note", run, args[0], "--by", "K"))
+}
+
+// rmClip FOLDER NAME takes one of the clips of that name away.
+func rmClip(ts *testscript.TestScript, _ bool, args []string) {
+	clips, err := filepath.Glob(filepath.Join(ts.MkAbs(args[0]), "*-"+args[1]+".wav"))
+	ts.Check(err)
+	ts.Check(os.Remove(clips[0]))
 }
 
 func recordsIn(ts *testscript.TestScript, folder string) (all []logbook.Record) {

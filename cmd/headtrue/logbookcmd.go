@@ -1,0 +1,278 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+func (a *app) logbookCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "logbook",
+		Short: "List, show, note on, copy and look after the records of runs",
+		Long: `The logbook holds what every run has left: by default one SQLite file in a folder
+of its own, with the clips of sound beside it; --logbook postgres://USER@HOST/DATABASE
+is one that several benches share (the password comes from PGPASSWORD or .pgpass).
+
+Fields of --json:
+  list     one object a line: run; begun (UTC); command, program, port, virtual; unit,
+           head, job, tape, operator; restore_of, proof_of (the run that is undone, or
+           listened to again); temperature_c, humidity_percent; found_known (as found is
+           recorded); outcome ("" where the run was cut off); tape_s, used; found_off_arcmin,
+           found_off_sd_arcmin, left_off_arcmin, left_off_sd_arcmin (how far off the optimum
+           the head was found and left); optimum_sd_arcmin; gearing_arcmin_per_turn;
+           backlash_deg, backlash_sd_deg
+  show     the entries, as sheet --json writes them
+  export, import, backup   runs; already_there; file (where it went)
+  prune    runs (names), clips, bytes (of the clips), kept (why a run stays, by its
+           name), done
+  check    runs; troubles: run, clip, say`,
+		Example: `  headtrue logbook list --unit D-104 --since 2026-11-01
+  headtrue logbook export november.parquet --since 2026-11-01 --until 2026-12-01
+  headtrue logbook note 20240506T070809Z "spring replaced"`,
+	}
+	settings.AddFlags(cmd.PersistentFlags(), "logbook", "clips")
+	cmd.AddCommand(a.logbookListCommand(), a.logbookShowCommand(), a.logbookNoteCommand(), a.logbookExportCommand(),
+		a.logbookImportCommand(), a.logbookBackupCommand(), a.logbookCheckCommand(), a.logbookPruneCommand())
+	return cmd
+}
+
+// withBook opens the logbook for a command, which ends on Ctrl-C.
+func (a *app) withBook(cmd *cobra.Command, existing bool, do func(context.Context, *logbook.Book) error) error {
+	loaded, err := a.load(cmd)
+	if err != nil {
+		return err
+	}
+	open := logbook.Open
+	if existing {
+		open = logbook.OpenExisting
+	}
+	book, err := open(loaded.Logbook, loaded.Folder())
+	if err != nil {
+		return usage("%w", err)
+	}
+	defer book.Close()
+	ctx, stop := a.interruptible(cmd.Context(), "stopping")
+	defer stop()
+	return do(ctx, book)
+}
+
+// filterFlags pick runs.
+type filterFlags struct {
+	logbook.Filter
+	since, until, outcome string
+	cutOff                bool
+}
+
+func (f *filterFlags) add(cmd *cobra.Command) {
+	text := func(to *string, name, help string) { cmd.Flags().StringVar(to, name, "", help) }
+	text(&f.Unit, "unit", "runs on this `label`")
+	text(&f.Head, "head", "runs on this `head`")
+	text(&f.Job, "job", "runs of this `job`")
+	text(&f.Tape, "tape", "runs with this `tape`")
+	text(&f.Operator, "operator", "runs by this `person`")
+	text(&f.Command, "command", "runs of this `command`, such as align")
+	text(&f.outcome, "outcome", "runs that ended with this `outcome` (headtrue help exit-codes), or cut-off")
+	text(&f.since, "since", "runs that began on this `day` or later: 2026-11-27, or with a time, 2026-11-27T08:30")
+	text(&f.until, "until", "runs that began before this `day`")
+	cmd.Flags().BoolVar(&f.Real, "real", false, "leave out virtual benches")
+}
+
+// filter checks what was said.
+func (f *filterFlags) filter() (logbook.Filter, error) {
+	var err error
+	if f.Since, err = day("since", f.since); err != nil {
+		return f.Filter, err
+	}
+	if f.Until, err = day("until", f.until); err != nil {
+		return f.Filter, err
+	}
+	if f.CutOff = f.outcome == "cut-off"; f.CutOff || f.outcome == "" {
+		return f.Filter, nil
+	}
+	f.Outcome = record.Outcome(f.outcome)
+	for _, e := range exits {
+		if e.outcome == f.Outcome {
+			return f.Filter, nil
+		}
+	}
+	return f.Filter, usage("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
+}
+
+// day reads a day, or a moment, of the machine's own time.
+func day(flag, text string) (time.Time, error) {
+	if text == "" {
+		return time.Time{}, nil
+	}
+	for _, layout := range []string{"2006-01-02", "2006-01-02T15:04", "2006-01-02T15:04:05"} {
+		if t, err := time.ParseInLocation(layout, text, time.Local); err == nil {
+			return t, nil
+		}
+	}
+	if t, err := time.Parse(time.RFC3339, text); err == nil {
+		return t, nil
+	}
+	return time.Time{}, usage("--%s %q: a day is written 2026-11-27, a moment 2026-11-27T08:30", flag, text)
+}
+
+func (a *app) logbookListCommand() *cobra.Command {
+	var f filterFlags
+	cmd := &cobra.Command{
+		Use: "list", Short: "List runs, the newest first",
+		Args:    cobra.NoArgs,
+		Example: "  headtrue logbook list --unit D-104\n  headtrue logbook list --outcome cut-off --limit 0",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			filter, err := f.filter()
+			if err != nil {
+				return err
+			}
+			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.list(ctx, b, filter) })
+		},
+	}
+	f.add(cmd)
+	cmd.Flags().IntVar(&f.Limit, "limit", 50, "at most so many; 0 lists all")
+	return cmd
+}
+
+func (a *app) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error {
+	n := 0
+	for s, err := range b.List(ctx, f) {
+		if err != nil {
+			return err
+		}
+		if n++; a.json {
+			if err := a.writeJSON(s); err != nil {
+				return err
+			}
+			continue
+		}
+		if n == 1 {
+			a.say("%-20s %-7s %-15s %-20s %s", "RUN", "COMMAND", "UNIT", "OUTCOME", " FOUND   LEFT")
+		}
+		a.say("%s", strings.TrimRight(asLine(s), " "))
+	}
+	switch {
+	case n == 0:
+		a.note("no run fits")
+	case n == f.Limit:
+		a.note("the newest %d; --limit 0 lists all", n)
+	}
+	a.answered = a.json
+	return nil
+}
+
+func asLine(s logbook.Summary) string {
+	outcome := string(s.Outcome)
+	if outcome == "" {
+		outcome = "cut-off"
+	}
+	unit := s.Unit
+	if s.Virtual != "" {
+		unit = strings.TrimPrefix(unit+", virtual", ", ")
+	}
+	return fmt.Sprintf("%-20s %-7s %-15.15s %-20s %6s %6s", s.Run, s.Command, unit, outcome, arcmin(s.FoundOffArcmin), arcmin(s.LeftOffArcmin))
+}
+
+func arcmin(x *float64) string {
+	if x == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%+.1f'", *x)
+}
+
+func (a *app) logbookShowCommand() *cobra.Command {
+	return &cobra.Command{
+		Use: "show RUN", Short: "Show all that is known of a run but its steps: what on, by whom, with which settings",
+		Args:    cobra.ExactArgs(1),
+		Example: "  headtrue logbook show 20240506T070809Z",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
+				rec, err := b.Load(args[0])
+				if err != nil {
+					return usage("%w", err)
+				}
+				if a.json {
+					return a.writeJSON(rec.Entries)
+				}
+				return a.show(rec)
+			})
+		},
+	}
+}
+
+func (a *app) show(rec logbook.Record) error {
+	a.showStart(*rec.Start())
+	a.say("  %-11s %d, %.1f s of tape", "entries", len(rec.Entries), rec.TapeSeconds())
+	for _, e := range rec.Entries {
+		switch {
+		case e.Clip != nil:
+			a.say("  %-11s %s, %d bytes, SHA-256 %.16s...", "clip", e.Clip.Name, e.Clip.Bytes, e.Clip.SHA256)
+		case e.Note != nil:
+			a.say("  %-11s %s", "note", strings.TrimPrefix(e.Note.By+": "+e.Note.Text, ": "))
+		}
+	}
+	if rec.Running {
+		a.say("  it is still being written")
+	}
+	a.say("\n%s", strings.TrimRight(sheet.Verdict(rec.Entries), "\n"))
+	return nil
+}
+
+func (a *app) showStart(s record.Start) {
+	a.say("RUN %s", s.Run)
+	jig, air, cautions := "", "", ""
+	if s.Jig != nil {
+		jig = s.Jig.Firmware + ", link " + s.Jig.Link
+	}
+	if s.Ambient != nil {
+		if t := s.Ambient.TemperatureC; t != nil {
+			air = fmt.Sprintf("%g degrees C", *t)
+		}
+		if h := s.Ambient.HumidityPercent; h != nil {
+			air += fmt.Sprintf(", %g %%", *h)
+		}
+		air += ", " + s.Ambient.From
+	}
+	if s.Cautions.Asked {
+		cautions = s.Cautions.Answer
+	}
+	for _, line := range [][2]string{{"command", s.Command}, {"program", s.Program}, {"unit", s.Unit}, {"head", s.Head}, {"job", s.Job},
+		{"tape", s.Tape}, {"operator", s.Operator}, {"air", air}, {"jig", jig}, {"port", s.Port}, {"sound", s.Audio},
+		{"virtual", s.Virtual}, {"cautions", cautions}, {"restores", s.RestoreOf}, {"proves", s.ProofOf}} {
+		if line[1] != "" {
+			a.say("  %-11s %s", line[0], line[1])
+		}
+	}
+	for _, key := range slices.Sorted(maps.Keys(s.Settings)) {
+		a.say("  %-11s %s = %s", "setting", key, s.Settings[key])
+	}
+}
+
+func (a *app) logbookNoteCommand() *cobra.Command {
+	var by string
+	cmd := &cobra.Command{
+		Use: "note RUN TEXT", Short: "Add a remark to a run that has ended",
+		Args:    cobra.ExactArgs(2),
+		Example: "  headtrue logbook note 20240506T070809Z 'spring replaced' --by K",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
+				if err := b.Note(args[0], record.Note{By: by, Text: strings.TrimSpace(args[1])}); err != nil {
+					return usage("%w", err)
+				}
+				return nil
+			})
+		},
+	}
+	cmd.Flags().StringVar(&by, "by", "", "`who` says so")
+	return cmd
+}

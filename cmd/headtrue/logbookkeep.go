@@ -1,0 +1,294 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/logbook/exchange"
+	"headtrue/sweep/record"
+)
+
+// moved is what export, import and backup write for machines.
+type moved struct {
+	Runs         int    `json:"runs"`
+	AlreadyThere int    `json:"already_there"`
+	File         string `json:"file"`
+}
+
+func (a *app) sayMoved(m moved, format string, args ...any) error {
+	if a.json {
+		return a.writeJSON(m)
+	}
+	a.say(format, args...)
+	return nil
+}
+
+func (a *app) logbookExportCommand() *cobra.Command {
+	var f filterFlags
+	cmd := &cobra.Command{
+		Use: "export FILE", Short: "Write runs to a file: .jsonl, .csv or .parquet, as its name ends",
+		Long: `Write runs to a new file, the oldest first, as its name ends: .jsonl are the entries
+as the logbook has them, one a line; .csv and .parquet are tables of one row for each
+entry and one column for each figure, the unit at the end of its name. All three can
+be imported again and are then the same.`,
+		Args:    cobra.ExactArgs(1),
+		Example: "  headtrue logbook export all.jsonl\n  headtrue logbook export d104.csv --unit D-104",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			filter, err := f.filter()
+			if err != nil {
+				return err
+			}
+			format, err := exchange.FormatOf(args[0])
+			if err != nil {
+				return usage("%w", err)
+			}
+			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+				filter.OldestFirst = true
+				return a.export(ctx, b, filter, args[0], format)
+			})
+		},
+	}
+	f.add(cmd)
+	return cmd
+}
+
+func (a *app) export(ctx context.Context, b *logbook.Book, f logbook.Filter, path string, format exchange.Format) (err error) {
+	file, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	if err != nil {
+		return usage("%w; name a new file", err)
+	}
+	runs := 0
+	defer func() {
+		if err = errors.Join(err, file.Close()); err != nil {
+			err = errors.Join(err, os.Remove(path)) // half of it would pass for the whole
+		}
+	}()
+	w, err := exchange.NewWriter(file, format)
+	if err != nil {
+		return err
+	}
+	for rec, err := range b.Records(ctx, f) {
+		if err != nil {
+			return err
+		}
+		for n, e := range rec.Entries {
+			if err := w.Write(rec.Run, n, e); err != nil {
+				return err
+			}
+		}
+		runs++
+	}
+	if err := errors.Join(w.Close(), file.Sync()); err != nil {
+		return err
+	}
+	return a.sayMoved(moved{Runs: runs, File: path}, "%d runs written to %s", runs, path)
+}
+
+func (a *app) logbookImportCommand() *cobra.Command {
+	return &cobra.Command{
+		Use: "import FILE...", Short: "Add runs from files that export, or an older headtrue, has written",
+		Long: `Add runs from files that logbook export has written, or from the .jsonl files of an
+older headtrue, one for each run. A run that the logbook has already is passed over;
+one of the same name with other entries is refused, and nothing of it is changed.`,
+		Args:    cobra.MinimumNArgs(1),
+		Example: "  headtrue logbook import all.jsonl\n  headtrue logbook import old/*.jsonl",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.withBook(cmd, false, func(ctx context.Context, b *logbook.Book) error {
+				var m moved
+				for _, path := range args {
+					if err := importFile(ctx, b, path, &m); err != nil {
+						return usage("%s: %w (%d runs were added before)", path, err, m.Runs)
+					}
+				}
+				m.File = b.Where()
+				return a.sayMoved(m, "%d runs added, %d were there already", m.Runs, m.AlreadyThere)
+			})
+		},
+	}
+}
+
+func importFile(ctx context.Context, b *logbook.Book, path string, m *moved) error {
+	format, err := exchange.FormatOf(path)
+	if err != nil {
+		return err
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	r, err := exchange.NewReader(file, format)
+	if err != nil {
+		return err
+	}
+	var run string
+	var entries []record.Entry
+	for {
+		next, e, err := r.Read()
+		if err != nil && !errors.Is(err, io.EOF) {
+			return err
+		}
+		if next != run && run != "" || err != nil && len(entries) > 0 {
+			added, err := b.Import(entries)
+			if err != nil {
+				return err
+			}
+			if added {
+				m.Runs++
+			} else {
+				m.AlreadyThere++
+			}
+			entries = nil
+		}
+		if err := errors.Join(err, ctx.Err()); err != nil {
+			if errors.Is(err, io.EOF) {
+				return nil
+			}
+			return err
+		}
+		run, entries = next, append(entries, e)
+	}
+}
+
+func (a *app) logbookBackupCommand() *cobra.Command {
+	return &cobra.Command{
+		Use: "backup FOLDER", Short: "Copy the logbook and its clips into a new folder, which is a logbook of its own",
+		Args:    cobra.ExactArgs(1),
+		Example: "  headtrue logbook backup /mnt/safe/logbook-2026-11-27",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+				troubles := 0
+				runs, err := b.Backup(ctx, args[0], func(t logbook.Trouble) { troubles++; a.note("%s", said(t)) })
+				if err != nil {
+					return usage("%w", err)
+				}
+				if err := a.sayMoved(moved{Runs: runs, File: args[0]}, "%d runs copied to %s", runs, args[0]); err != nil {
+					return err
+				}
+				return inTrouble(troubles, "of the backup %d things are not whole")
+			})
+		},
+	}
+}
+
+func said(t logbook.Trouble) string {
+	return strings.TrimSpace(strings.Join([]string{t.Run, t.Clip, t.Say}, " "))
+}
+
+// inTrouble is the failure of a logbook that is not whole.
+func inTrouble(n int, format string) error {
+	if n == 0 {
+		return nil
+	}
+	return &failure{code: exitNotWhole, err: fmt.Errorf(format, n), do: "take what is missing from a backup", told: false}
+}
+
+// lookedOver is what check writes for machines.
+type lookedOver struct {
+	Runs     int               `json:"runs"`
+	Troubles []logbook.Trouble `json:"troubles"`
+}
+
+func (a *app) logbookCheckCommand() *cobra.Command {
+	return &cobra.Command{
+		Use: "check", Short: "Read every run and every clip, and say what is missing or damaged",
+		Args:    cobra.NoArgs,
+		Example: "  headtrue logbook check",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+				found := lookedOver{Troubles: []logbook.Trouble{}}
+				var err error
+				found.Runs, err = b.Check(ctx, func(t logbook.Trouble) {
+					found.Troubles = append(found.Troubles, t)
+					if !a.json {
+						a.say("%s", said(t))
+					}
+				})
+				if err != nil {
+					return err
+				}
+				if a.json {
+					err = a.writeJSON(found)
+				} else {
+					a.say("%d runs read, %d troubles", found.Runs, len(found.Troubles))
+				}
+				return errors.Join(err, inTrouble(len(found.Troubles), "in the logbook %d things are not whole"))
+			})
+		},
+	}
+}
+
+// pruned is what prune writes for machines.
+type pruned struct {
+	Runs  []string          `json:"runs"`
+	Clips int               `json:"clips"`
+	Bytes int64             `json:"bytes"`
+	Kept  map[string]string `json:"kept"`
+	Done  bool              `json:"done"`
+}
+
+func (a *app) logbookPruneCommand() *cobra.Command {
+	var f filterFlags
+	var clipsOnly, yes bool
+	cmd := &cobra.Command{
+		Use: "prune", Short: "Take old runs out of the logbook, or only their clips; says first what that would be",
+		Long: `Say which runs would be taken out, and do it only with --yes. The latest run of each
+unit and head on each port stays in any case, so that its screw can be put back, and so
+does a run that another one refers to.`,
+		Args:    cobra.NoArgs,
+		Example: "  headtrue logbook prune --until 2025-01-01 --clips-only\n  headtrue logbook prune --until 2025-01-01 --clips-only --yes",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			filter, err := f.filter()
+			if err != nil {
+				return err
+			}
+			if filter == (logbook.Filter{}) {
+				return usage("prune needs to be told which runs, with --until or another filter")
+			}
+			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+				p, err := b.Prune(ctx, filter, clipsOnly, yes)
+				if err != nil {
+					return err
+				}
+				return a.sayPruned(p, clipsOnly, yes)
+			})
+		},
+	}
+	f.add(cmd)
+	cmd.Flags().BoolVar(&clipsOnly, "clips-only", false, "take out the clips of sound and leave the records")
+	cmd.Flags().BoolVar(&yes, "yes", false, "do it")
+	return cmd
+}
+
+func (a *app) sayPruned(p logbook.Pruning, clipsOnly, done bool) error {
+	if a.json {
+		out := pruned{Runs: []string{}, Clips: p.Clips, Bytes: p.Bytes, Kept: p.Kept, Done: done}
+		for _, s := range p.Runs {
+			out.Runs = append(out.Runs, s.Run)
+		}
+		return a.writeJSON(out)
+	}
+	for _, s := range p.Runs {
+		a.say("%s", strings.TrimRight(asLine(s), " "))
+	}
+	for run, why := range p.Kept {
+		a.say("%s stays: %s", run, why)
+	}
+	what := fmt.Sprintf("%d runs with %d clips (%.1f MB)", len(p.Runs), p.Clips, float64(p.Bytes)/1e6)
+	if clipsOnly {
+		what = fmt.Sprintf("%d clips (%.1f MB) of %d runs", p.Clips, float64(p.Bytes)/1e6, len(p.Runs))
+	}
+	if done {
+		a.say("taken out: %s", what)
+	} else {
+		a.say("would be taken out, with --yes: %s", what)
+	}
+	return nil
+}
