@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -68,4 +69,9 @@ func step(n int) record.Entry {
 
 func end(outcome record.Outcome) record.Entry {
 	return record.Entry{Kind: record.KindEnd, TapeSeconds: 9, End: &record.End{Outcome: outcome, Say: "so"}}
+}
+
+func sorted(xs []float64) []float64 {
+	slices.Sort(xs)
+	return xs
 }
