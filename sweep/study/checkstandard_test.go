@@ -53,6 +53,8 @@ func TestCheckStandardsOfTheHandbook(t *testing.T) {
 	if d := [3]int{got.ShortTerm.DOF, got.DayToDay.DOF, got.RunToRun.DOF}; d != [3]int{300, 50, 5} {
 		t.Errorf("degrees of freedom %v, want 300, 50, 5", d)
 	}
+	near(t, "days by themselves", got.Days.SDArcmin, math.Sqrt(0.0362*0.0362-0.0729*0.0729/6), 1e-4)
+	near(t, "runs by themselves", got.Runs.SDArcmin, math.Sqrt(0.0197*0.0197-0.0362*0.0362/6), 1e-4)
 	// The levels put together again, by hand from the published figures.
 	near(t, "one reading", got.OneReading.SDArcmin, math.Sqrt(0.0197*0.0197+5./6*0.0362*0.0362+5./6*0.0729*0.0729), 1e-4)
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // TestCrossedByHand: two units, two operators, two repeats, worked out by hand:
@@ -131,46 +133,83 @@ func TestGaugeStudiesRefuse(t *testing.T) {
 
 // TestGaugeCoverage simulates studies with known spreads and counts how often the
 // stated intervals hold the truth. That of the repeatability is exact; those of the
-// others are approximate, and are given 93 to 97 %.
+// others are approximate, and are given 93 to 97 %. On average the variances are the
+// true ones, whatever the sizes of the study.
 func TestGaugeCoverage(t *testing.T) {
 	const trials = 4000
 	rng := rand.New(rand.NewPCG(61, 1))
-	truth := spreads{part: 3, operator: 0.8, interaction: 0.5, repeat: 0.7}
-	var ev, grr, pv, seat, both int
-	count := func(c Component, sd float64, n *int) {
-		if c.Interval.Holds(sd) {
-			*n++
-		}
-	}
+	var ev, av, inter, grr, pv, repeat, seat, both, parts tally
 	for range trials {
-		g, err := Crossed(gaugeStudy(rng, truth, 10, 3, 3), KeepInteraction)
+		g, err := Crossed(gaugeStudy(rng, spreads{part: 3, operator: 0.8, interaction: 0.6, repeat: 0.7}, 10, 4, 3), KeepInteraction)
 		if err != nil {
 			t.Fatal(err)
 		}
-		count(g.Repeatability, truth.repeat, &ev)
-		count(g.GaugeRR, math.Sqrt(0.64+0.25+0.49), &grr)
-		count(g.Parts, truth.part, &pv)
-		n, err := Nested(seatingStudy(rng, 3, 0.8, 0.7, 8, 3, 3))
+		ev.count(g.Repeatability, 0.49)
+		av.count(g.Reproducibility, 0.64)
+		inter.count(g.Interaction, 0.36)
+		grr.count(g.GaugeRR, 0.64+0.36+0.49)
+		pv.count(g.Parts, 9)
+		n, err := Nested(seatingStudy(rng, 3, 0.8, 0.7, 8, 4, 3))
 		if err != nil {
 			t.Fatal(err)
 		}
-		count(n.Seating, 0.8, &seat)
-		count(n.GaugeRR, math.Hypot(0.8, 0.7), &both)
+		repeat.count(n.Repeat, 0.49)
+		seat.count(n.Seating, 0.64)
+		both.count(n.GaugeRR, 0.64+0.49)
+		parts.count(n.Parts, 9)
 	}
-	covers(t, "repeatability, 10 units x 3 operators x 3", ev, trials, 0.95, 0.95)
-	covers(t, "gauge R&R, the same", grr, trials, 0.93, 0.97)
-	covers(t, "between units, the same", pv, trials, 0.93, 0.97)
-	covers(t, "seating, 8 units x 3 seatings x 3", seat, trials, 0.93, 0.97)
-	covers(t, "one reading after one seating, the same", both, trials, 0.93, 0.97)
+	ev.check(t, "repeatability, 10 units x 4 operators x 3", 0.95, 0.95)
+	av.check(t, "reproducibility, the same", 0.93, 0.97)
+	inter.check(t, "interaction, the same", 0.93, 0.97)
+	grr.check(t, "gauge R&R, the same", 0.93, 0.97)
+	pv.check(t, "between units, the same", 0.93, 0.97)
+	repeat.check(t, "repeatability, 8 units x 4 seatings x 3", 0.95, 0.95)
+	seat.check(t, "seating, the same", 0.93, 0.97)
+	both.check(t, "one reading after one seating, the same", 0.93, 0.97)
+	parts.check(t, "between units, the same", 0.93, 0.97)
+}
+
+// tally counts how often intervals held the truth, and collects the estimates.
+type tally struct {
+	held      int
+	variance  float64
+	estimates []float64
+}
+
+func (y *tally) count(c Component, variance float64) {
+	y.variance = variance
+	y.estimates = append(y.estimates, c.VarianceArcmin2)
+	if c.Interval.Holds(math.Sqrt(variance)) {
+		y.held++
+	}
+}
+
+func (y *tally) check(t *testing.T, what string, low, high float64) {
+	t.Helper()
+	covers(t, what, y.held, len(y.estimates), low, high)
+	deviation := SpreadOf(y.estimates).SDArcmin / math.Sqrt(float64(len(y.estimates)))
+	near(t, what+": mean variance", mean(y.estimates), y.variance, 4*deviation)
+}
+
+// TestDifferenceIntervalIsZeroWhereItsTestIs: by construction the limits for a
+// difference are zero exactly where the ratio of the mean squares is a quantile of F.
+func TestDifferenceIntervalIsZeroWhereItsTestIs(t *testing.T) {
+	for _, d := range [][2]int{{2, 18}, {9, 18}, {30, 4}} {
+		f := distuv.F{D1: float64(d[0]), D2: float64(d[1])}
+		low, _ := differenceInterval(1, Row{DF: d[0], MS: 2 * f.Quantile(0.975)}, Row{DF: d[1], MS: 2})
+		_, high := differenceInterval(1, Row{DF: d[0], MS: 2 * f.Quantile(0.025)}, Row{DF: d[1], MS: 2})
+		near(t, "lower limit", low, 0, 1e-6)
+		near(t, "upper limit", high, 0, 1e-6)
+	}
 }
 
 func TestDesign(t *testing.T) {
-	trials, err := Design(3, 2, 2, 3, 7)
+	trials, err := Design(4, 2, 2, 3, 7)
 	if err != nil {
 		t.Fatal(err)
 	}
-	again, _ := Design(3, 2, 2, 3, 7)
-	other, _ := Design(3, 2, 2, 3, 8)
+	again, _ := Design(4, 2, 2, 3, 7)
+	other, _ := Design(4, 2, 2, 3, 8)
 	seen, moved := map[[4]int]bool{}, false
 	for i, trial := range trials {
 		if trial != again[i] || trial.Number != i+1 {
@@ -182,7 +221,7 @@ func TestDesign(t *testing.T) {
 			t.Errorf("trial %d repeats a seating that is over: %+v", i+1, trial)
 		}
 	}
-	if len(trials) != 36 || len(seen) != 36 || !moved {
+	if len(trials) != 48 || len(seen) != 48 || !moved {
 		t.Errorf("%d trials, %d of them different, another seed differs: %v", len(trials), len(seen), moved)
 	}
 	// What was printed for seed 7 must stay so: a study may be half way through.
@@ -190,7 +229,7 @@ func TestDesign(t *testing.T) {
 	for i := 0; i < len(trials); i += 3 {
 		units = append(units, trials[i].Unit)
 	}
-	if want := []int{1, 2, 3, 2, 3, 2, 3, 1, 1, 2, 3, 1}; !slices.Equal(units, want) {
+	if want := []int{1, 1, 4, 3, 2, 2, 4, 4, 4, 2, 1, 3, 3, 2, 1, 3}; !slices.Equal(units, want) {
 		t.Errorf("the units of seed 7 now come as %v, not as %v", units, want)
 	}
 	if _, err := Design(1, 2, 2, 3, 7); err == nil {

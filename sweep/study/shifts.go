@@ -17,7 +17,8 @@ type Shift struct {
 	SizeArcmin, SDArcmin  float64
 }
 
-// shortest is how many points a level has at least: one stray reading is none.
+// shortest is how many points a level has at least, so that one stray reading is
+// none, unless it is off by some eight standard deviations.
 const shortest = 3
 
 // penaltyPerShift times ln n is what a shift must gain in chi-squared. 3 is that of a

@@ -115,6 +115,15 @@ func TestShiftTimeIsAsUncertain(t *testing.T) {
 	}
 }
 
+// TestStrayIsNoShift: one reading off by six standard deviations, among thirty.
+func TestStrayIsNoShift(t *testing.T) {
+	points := levelsOf(rand.New(rand.NewPCG(34, 1)), 30, 30, 0, 0.5, true)
+	points[14].Arcmin += 6 * 0.2
+	if found, err := Shifts(points); err != nil || len(found) > 0 {
+		t.Errorf("%+v, %v", found, err)
+	}
+}
+
 func TestShiftsByHand(t *testing.T) {
 	var points []Point
 	for i, y := range []float64{1, 1.05, 0.95, 1, 3, 3.05, 2.95, 3} {
