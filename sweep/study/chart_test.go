@@ -62,6 +62,7 @@ func TestRules(t *testing.T) {
 		{"on three", []float64{0.1, 3}, BeyondThree, nil},
 		{"two of three", []float64{2.1, 0, 2.2}, TwoOfThree, []int{0, 2}},
 		{"two in a row", []float64{0, 2.1, 2.2}, TwoOfThree, []int{1, 2}},
+		{"two, then one inside", []float64{2.1, 2.2, 0}, TwoOfThree, []int{0, 1}},
 		{"two of four", []float64{2.1, 0, 0, 2.2}, TwoOfThree, nil},
 		{"two on two sides", []float64{2.1, -2.2, 0}, TwoOfThree, nil},
 		{"four of five", []float64{1.1, 1.2, 0, 1.3, 1.4}, FourOfFive, []int{0, 1, 3, 4}},

@@ -136,6 +136,9 @@ func (f Fit) Say() string {
 		said += fmt.Sprintf("; %s %.4g +- %.2g %s", p.Name, p.Value, p.SD, p.Unit)
 	}
 	said += "."
+	if last := f.Params[len(f.Params)-1]; f.law.nonlinear && last.SD > last.Value/2 {
+		said += fmt.Sprintf(" %s is hardly determined, and intervals that rest on it are rough.", last.Name)
+	}
 	if math.Abs(f.Lag1) > f.Lag1Bound {
 		said += fmt.Sprintf(" Neighbouring residuals are alike (%.2f): the uncertainties are too small, or the model is wrong.", f.Lag1)
 	}

@@ -209,6 +209,21 @@ func TestAutocorrelationIsNoted(t *testing.T) {
 	}
 }
 
+// TestDoubtIsSaid: a time constant of 60 days from the first 50.
+func TestDoubtIsSaid(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 1))
+	for _, days := range []float64{50, 300} {
+		doubtful := days == 50
+		got, err := FitDrift(truth{Settling, 0, 3, 60}.proofs(rng, 40, days, 2), Model{Law: Settling})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if said := strings.Contains(got.Say(), "hardly determined"); said != doubtful {
+			t.Errorf("%v days: %s", days, got.Say())
+		}
+	}
+}
+
 func TestDriftRefuses(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 1))
 	good := truth{Creep, 2, -0.02, 0}.proofs(rng, 12, 60, 1)
@@ -222,9 +237,13 @@ func TestDriftRefuses(t *testing.T) {
 	for i := range steady {
 		steady[i].TemperatureC = &warm
 	}
-	line := make([]Point, 12)
+	flat, line, upwards, close, steep := make([]Point, 12), make([]Point, 12), make([]Point, 12), make([]Point, 12), make([]Point, 12)
 	for i := range line {
-		line[i] = Point{Days: float64(i), Arcmin: 3, SDArcmin: 1}
+		flat[i] = Point{Days: float64(i), Arcmin: 3, SDArcmin: 1}
+		line[i] = Point{Days: float64(i), Arcmin: float64(i), SDArcmin: 1}
+		upwards[i] = Point{Days: float64(i), Arcmin: float64(i * i), SDArcmin: 1}
+		steep[i] = Point{Days: float64(i), Arcmin: math.Pow(float64(i), 10), SDArcmin: 1}
+		close[i] = Point{Days: 1 + 1e-12*float64(i), Arcmin: float64(i), SDArcmin: 1}
 	}
 	for _, test := range []struct {
 		name         string
@@ -244,11 +263,23 @@ func TestDriftRefuses(t *testing.T) {
 		{"nothing to fit", good, Model{OffsetArcmin: &warm}, false},
 		{"no such law", good, Model{Law: 9}, false},
 		{"all at once", []Point{{1, 1, 1, nil, nil}, {1, 2, 1, nil, nil}, {1, 2, 1, nil, nil}, {1, 1, 1, nil, nil}, {1, 2, 1, nil, nil}}, Model{Law: Creep}, true},
+		{"nearly all at once", close, Model{Law: Creep}, true},
+		{"ever faster", upwards, Model{Law: Settling}, true},
+		{"faster than an eighth power", steep, Model{Law: PowerLaw}, true},
+		{"nothing moves", flat, Model{Law: Settling}, true},
 		{"nothing settles", line, Model{Law: Settling}, true},
 	} {
 		got, err := FitDrift(test.points, test.model)
 		if err == nil || errors.Is(err, ErrUndetermined) != test.undetermined {
 			t.Errorf("%s: error %v, %+v", test.name, err, got.Params)
 		}
+	}
+}
+
+// TestNearlyAlikeColumns: coefficients that differ by rounding alone are refused.
+func TestNearlyAlikeColumns(t *testing.T) {
+	alike := columns{{1, 1, 1, 1}, {1, 1 + 1e-10, 1 + 2e-10, 1 - 1e-10}}
+	if got, _, err := alike.solve([]float64{1, 2, 3, 4}, []float64{1, 1, 1, 1}); !errors.Is(err, ErrUndetermined) {
+		t.Errorf("coefficients %v, error %v", got, err)
 	}
 }

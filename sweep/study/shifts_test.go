@@ -150,6 +150,21 @@ func TestShiftsByHand(t *testing.T) {
 	}
 }
 
+// TestShiftTimeByHand: a reading half way between two levels may belong to either; a
+// day lies before it and ten after, so that the shift came with 1 : 10 in these gaps,
+// at day (2.5 + 10 x 8)/11 = 7.5 on average.
+func TestShiftTimeByHand(t *testing.T) {
+	var points []Point
+	for i, days := range []float64{0, 1, 2, 3, 13, 14, 15} {
+		points = append(points, Point{Days: days, Arcmin: []float64{0, 0, 0, 0.5, 1, 1, 1}[i], SDArcmin: 0.05})
+	}
+	found, err := Shifts(points)
+	if err != nil || len(found) != 1 {
+		t.Fatalf("%+v, %v", found, err)
+	}
+	near(t, "time", found[0].Days, 7.5, 1e-6)
+}
+
 // TestAcrossByHand: means 1 and 3 of two points each, sd 0.1.
 func TestAcrossByHand(t *testing.T) {
 	points := []Point{{0, 0.95, 0.1, nil, nil}, {1, 1.05, 0.1, nil, nil}, {2, 3.05, 0.1, nil, nil}, {3, 2.95, 0.1, nil, nil}}
