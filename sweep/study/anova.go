@@ -76,9 +76,9 @@ type part struct {
 	row   Row
 }
 
-// interval is that of a sum of mean squares with positive shares, by the modified
+// sumInterval is that of a sum of mean squares with positive shares, by the modified
 // large-sample method (Graybill and Wang 1980; from memory); of one mean square it
-// is the exact one of chi-squared. alone is for one, sum for more.
+// is the exact one of chi-squared.
 func sumInterval(parts ...part) (low, high float64) {
 	var middle, below, above float64
 	for _, p := range parts {
