@@ -93,6 +93,10 @@ func XbarR(groups [][]float64, from Baseline) (means, ranges Chart, err error) {
 		return means, ranges, err
 	}
 	n := len(groups[0])
+	constants, err := Constants(n)
+	if err != nil {
+		return means, ranges, err
+	}
 	middle, spread := make([]float64, len(groups)), make([]float64, len(groups))
 	for i, group := range groups {
 		if len(group) != n {
@@ -102,10 +106,6 @@ func XbarR(groups [][]float64, from Baseline) (means, ranges Chart, err error) {
 			return means, ranges, fmt.Errorf("subgroup %d: %w", i+1, err)
 		}
 		middle[i], spread[i] = mean(group), rangeOf(group)
-	}
-	constants, err := Constants(n)
-	if err != nil {
-		return means, ranges, err
 	}
 	center, sigma := from.CenterArcmin, from.SigmaArcmin
 	if !from.Given {

@@ -219,6 +219,9 @@ func TestBaselines(t *testing.T) {
 	if _, _, err := XbarR([][]float64{{1, 2}, {1, 2, 3}}, Baseline{}); err == nil {
 		t.Error("groups of unequal size make a chart")
 	}
+	if _, _, err := XbarR([][]float64{{}, {}}, Baseline{}); err == nil {
+		t.Error("empty groups make a chart")
+	}
 	if _, _, err := XbarR([][]float64{{1}, {2}}, Baseline{}); err == nil {
 		t.Error("groups of one make a chart of ranges")
 	}

@@ -9,9 +9,9 @@ import (
 // Next where one more reading of it lies. Beyond the last point the model is taken on
 // trust: the intervals do not hold what it leaves out.
 type Prediction struct {
-	Days, Arcmin         float64
-	MeanSDArcmin, SDNext float64
-	Mean, Next           Interval
+	Days, Arcmin               float64
+	MeanSDArcmin, NextSDArcmin float64
+	Mean, Next                 Interval
 }
 
 // Forecast predicts the tilt at a time. TemperatureC nil stands for the mean of the
@@ -41,9 +41,9 @@ func (f Fit) Forecast(at Point) Prediction {
 			noise *= f.Scale
 		}
 	}
-	p := Prediction{Days: at.Days, Arcmin: middle, MeanSDArcmin: math.Sqrt(variance), SDNext: math.Sqrt(variance + noise*noise)}
+	p := Prediction{Days: at.Days, Arcmin: middle, MeanSDArcmin: math.Sqrt(variance), NextSDArcmin: math.Sqrt(variance + noise*noise)}
 	p.Mean = Interval{middle - f.coverage*p.MeanSDArcmin, middle + f.coverage*p.MeanSDArcmin}
-	p.Next = Interval{middle - f.coverage*p.SDNext, middle + f.coverage*p.SDNext}
+	p.Next = Interval{middle - f.coverage*p.NextSDArcmin, middle + f.coverage*p.NextSDArcmin}
 	return p
 }
 
