@@ -1,0 +1,104 @@
+package study
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// ErrUndetermined says that the points do not determine what was asked of them.
+var ErrUndetermined = errors.New("the points do not determine it")
+
+// conditioned is up to which condition number of the columns, each scaled to unit
+// length, their coefficients count as determined.
+const conditioned = 1e8
+
+// columns are the columns of a linear problem, one entry for each point.
+type columns [][]float64
+
+// weighted is the problem's matrix with each row divided by its standard deviation,
+// and the lengths of its columns, by which they were divided too.
+func (c columns) weighted(sd []float64) (*mat.Dense, []float64) {
+	m := mat.NewDense(len(sd), len(c), nil)
+	lengths := make([]float64, len(c))
+	for j, column := range c {
+		for i, v := range column {
+			lengths[j] = math.Hypot(lengths[j], v/sd[i])
+		}
+		for i, v := range column {
+			m.Set(i, j, v/sd[i]/math.Max(lengths[j], math.SmallestNonzeroFloat64))
+		}
+	}
+	return m, lengths
+}
+
+// solve gives the weighted least-squares coefficients and their chi-squared.
+func (c columns) solve(y, sd []float64) (coefficients []float64, chi2 float64, err error) {
+	m, lengths := c.weighted(sd)
+	right := mat.NewVecDense(len(y), nil)
+	for i := range y {
+		right.SetVec(i, y[i]/sd[i])
+	}
+	var qr mat.QR
+	qr.Factorize(m)
+	var x mat.VecDense
+	if !(qr.Cond() < conditioned) || qr.SolveVecTo(&x, false, right) != nil {
+		return nil, 0, ErrUndetermined
+	}
+	coefficients = make([]float64, len(c))
+	for j := range coefficients {
+		coefficients[j] = x.AtVec(j) / lengths[j]
+	}
+	return coefficients, c.chiSquared(coefficients, y, sd), nil
+}
+
+// residuals are what the coefficients leave of y.
+func (c columns) residuals(coefficients, y []float64) []float64 {
+	left := make([]float64, len(y))
+	for i := range y {
+		left[i] = y[i]
+		for j := range c {
+			left[i] -= coefficients[j] * c[j][i]
+		}
+	}
+	return left
+}
+
+func (c columns) chiSquared(coefficients, y, sd []float64) float64 {
+	sum := 0.0
+	for i, r := range c.residuals(coefficients, y) {
+		sum += square(r / sd[i])
+	}
+	return sum
+}
+
+// covariance is inv(J'WJ) for the columns of J.
+func (c columns) covariance(sd []float64) (*mat.SymDense, error) {
+	m, lengths := c.weighted(sd)
+	var normal mat.SymDense
+	normal.SymOuterK(1, m.T())
+	var cholesky mat.Cholesky
+	var inverse mat.SymDense
+	if !cholesky.Factorize(&normal) || !(cholesky.Cond() < conditioned*conditioned) || cholesky.InverseTo(&inverse) != nil {
+		return nil, ErrUndetermined
+	}
+	for i := range lengths {
+		for j := i; j < len(lengths); j++ {
+			inverse.SetSym(i, j, inverse.At(i, j)/lengths[i]/lengths[j])
+		}
+	}
+	return &inverse, nil
+}
+
+// scatter is by how much stated standard deviations are too small, and the coverage
+// factor for 95 % that goes with it. Where they are stated the factor is at least 1
+// and the normal one unless it was needed; where they are not, the scatter itself is
+// the standard deviation.
+func scatter(chi2 float64, dof int, stated bool) (scale, coverage float64) {
+	scale = math.Sqrt(chi2 / float64(dof))
+	if stated && scale <= 1 {
+		return 1, coverage95(math.Inf(1))
+	}
+	return scale, coverage95(float64(dof))
+}

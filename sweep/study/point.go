@@ -1,0 +1,73 @@
+package study
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Point is one proof of a head's tilt: when, how much, how certain (1 sd; 0 in all
+// points where it is not known). TemperatureC and Cycles (how often a cassette was
+// put in by then) are nil where not known.
+type Point struct {
+	Days, Arcmin, SDArcmin float64
+	TemperatureC, Cycles   *float64
+}
+
+// series are points in order of time, column by column.
+type series struct {
+	days, arcmin, sd []float64
+	stated           bool // standard deviations are known
+	points           []Point
+}
+
+func inOrder(points []Point) (series, error) {
+	s := series{points: slices.Clone(points)}
+	slices.SortStableFunc(s.points, func(a, b Point) int {
+		switch {
+		case a.Days < b.Days:
+			return -1
+		case a.Days > b.Days:
+			return 1
+		}
+		return 0
+	})
+	for _, p := range s.points {
+		if err := finite([]float64{p.Days, p.Arcmin, p.SDArcmin}); err != nil {
+			return s, fmt.Errorf("point at day %v: %w", p.Days, err)
+		}
+		stated := p.SDArcmin > 0
+		if p.SDArcmin < 0 || stated != (s.points[0].SDArcmin > 0) {
+			return s, fmt.Errorf("study: the point at day %v has a standard deviation of %v arcmin: all must be above zero, or all zero", p.Days, p.SDArcmin)
+		}
+		sd := p.SDArcmin
+		if !stated {
+			sd = 1
+		}
+		s.stated = stated
+		s.days, s.arcmin, s.sd = append(s.days, p.Days), append(s.arcmin, p.Arcmin), append(s.sd, sd)
+	}
+	return s, nil
+}
+
+// known collects one of the optional columns about its mean.
+func (s series) known(what string, of func(Point) *float64) (column []float64, middle float64, err error) {
+	for _, p := range s.points {
+		v := of(p)
+		if v == nil || math.IsNaN(*v) || math.IsInf(*v, 0) {
+			return nil, 0, fmt.Errorf("study: the point at day %v has no %s", p.Days, what)
+		}
+		column = append(column, *v)
+	}
+	if rangeOf(column) == 0 {
+		return nil, 0, fmt.Errorf("study: the %s never changes: what it does cannot be told: %w", what, ErrUndetermined)
+	}
+	middle = mean(column)
+	for i := range column {
+		column[i] -= middle
+	}
+	return column, middle, nil
+}
+
+func temperature(p Point) *float64 { return p.TemperatureC }
+func cycles(p Point) *float64      { return p.Cycles }

@@ -1,0 +1,98 @@
+package study
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Rule is one of the four tests of the Western Electric Statistical Quality
+// Control Handbook (1956), each looked for on either side of the centre.
+type Rule int
+
+const (
+	BeyondThree Rule = iota + 1 // one point beyond 3 sigma
+	TwoOfThree                  // two of three points in a row beyond 2 sigma
+	FourOfFive                  // four of five points in a row beyond 1 sigma
+	EightInARow                 // eight points in a row on one side
+)
+
+// AllRules are the four. Used together they cry wolf once in about 92 points of a
+// steady process (Champ and Woodall 1987), the first alone once in 370.
+var AllRules = []Rule{BeyondThree, TwoOfThree, FourOfFive, EightInARow}
+
+// rules holds for each rule how many of how many points lie beyond how many sigma.
+var rules = map[Rule]struct {
+	hits, of int
+	sigmas   float64
+	words    string
+}{
+	BeyondThree: {1, 1, 3, "one point beyond 3 sigma"},
+	TwoOfThree:  {2, 3, 2, "two of three points beyond 2 sigma"},
+	FourOfFive:  {4, 5, 1, "four of five points beyond 1 sigma"},
+	EightInARow: {8, 8, 0, "eight points in a row on one side"},
+}
+
+// String names the rule in words.
+func (r Rule) String() string {
+	if known, ok := rules[r]; ok {
+		return known.words
+	}
+	return fmt.Sprintf("Rule(%d)", int(r))
+}
+
+// Finding is a rule that was broken: on the upper or lower side, complete with the
+// point At, by the Points (indices, the last is At).
+type Finding struct {
+	Rule   Rule
+	Above  bool
+	At     int
+	Points []int
+}
+
+// Say tells the finding in words, counting points from 1.
+func (f Finding) Say() string {
+	side := "below"
+	if f.Above {
+		side = "above"
+	}
+	return fmt.Sprintf("point %d: %s, %s the centre", f.At+1, f.Rule, side)
+}
+
+// WesternElectric judges values by the rules named, by all four where none is. A
+// finding is told at each point that completes one, so a long run is told again
+// with every further point. A value exactly on a limit is not beyond it.
+func WesternElectric(values []float64, center, sigma float64, which ...Rule) []Finding {
+	if len(which) == 0 {
+		which = AllRules
+	}
+	var found []Finding
+	for at := range values {
+		for _, rule := range which {
+			for _, above := range []bool{true, false} {
+				if points := complete(values, at, center, sigma, rule, above); points != nil {
+					found = append(found, Finding{rule, above, at, points})
+				}
+			}
+		}
+	}
+	return found
+}
+
+// complete gives the points that make up the rule where point at completes it.
+func complete(values []float64, at int, center, sigma float64, rule Rule, above bool) []int {
+	r := rules[rule]
+	var points []int
+	for i := max(0, at-r.of+1); i <= at; i++ {
+		off := values[i] - center
+		if !above {
+			off = -off
+		}
+		if off > r.sigmas*sigma {
+			points = append(points, i)
+		}
+	}
+	if len(points) < max(1, r.hits) || !slices.Contains(points, at) {
+		return nil
+	}
+	return points
+}
