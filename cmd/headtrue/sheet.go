@@ -18,8 +18,11 @@ us of delay (right later is positive), s and seconds of tape. Each entry has
   tape_seconds        tape used by then
 and, under the name of its kind, one of
   start      version (of the format), run, command, program, port, audio; virtual,
-             seed (of a virtual bench); settings; cautions (asked, answer);
-             restore_of (the run that is undone)
+             seed (of a virtual bench); settings; cautions (asked, answer); names of
+             your own: unit, head, job, tape, operator; ambient (temperature_c,
+             humidity_percent, from: by what they are known); jig (firmware, link);
+             restore_of (the run that is undone), proof_of (the run whose as left is
+             listened to again)
   checks     checks: name, verdict, found, do
   found      position_microsteps, epoch, boot_count, memory (the jig's own count at
              0 degrees, and how far it is kept); microsteps_per_turn of the screw;
@@ -40,7 +43,9 @@ and, under the name of its kind, one of
   left       screw_deg, verified, released (readings before and after letting go),
              blade_tilt_arcmin (what the seated blade did), clip, travel_deg (whole way turned),
              steps_checked_by (encoder or sound, or not there)
+  clip       name, sha256, bytes of a file of sound beside the logbook
   end        outcome, say, do, screw_deg, screw_certain
+  note       by, text; may come after the end
 A reading has
   seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, bands_dbfs_lr (of a
   programme, by channel: 3.5 to 5.6, 8.9, 14.1 and 17.8 kHz), delay_us, delay_sd_us,

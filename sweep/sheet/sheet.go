@@ -26,6 +26,7 @@ type parts struct {
 	decision *record.Decision
 	left     *record.Left
 	end      *record.End
+	notes    []record.Note
 	seconds  float64
 }
 
@@ -47,6 +48,8 @@ func sortOut(entries []record.Entry) parts {
 			p.left = e.Left
 		case e.End != nil:
 			p.end = e.End
+		case e.Note != nil:
+			p.notes = append(p.notes, *e.Note)
 		}
 		p.seconds = max(p.seconds, e.TapeSeconds)
 	}
