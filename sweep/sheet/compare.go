@@ -24,7 +24,7 @@ func Compare(a, b []record.Entry) Page {
 	page.Rows = [][]Block{
 		{{Title: "Both runs", Table: sideBySide(first, second)}},
 		{{Title: "Treble against the screw", Figure: bothCurves(first, second)}},
-		{{Title: "What differs in the settings", Table: settingsApart(first, second), Note: "Settings that are not listed are the same in both."}},
+		{{Title: "What differs in the settings", Table: settingsApart(first, second), Note: "What is the same in both is left out."}},
 	}
 	page.Small = Fact{"Limits", "Each run is one insertion of its blade. What the screw's angle says of both runs holds where the jig kept its count in between; ± is one standard uncertainty."}
 	return page
@@ -34,7 +34,7 @@ func runOf(p parts) string {
 	if p.start == nil {
 		return "a run without a beginning"
 	}
-	return p.start.Run
+	return brief(p.start.Run)
 }
 
 // apart says why figures of the two runs cannot be held against each other.
@@ -56,6 +56,9 @@ func apart(a, b parts) []string {
 	differ("The bench", a.start.Virtual, b.start.Virtual, "a virtual run says nothing of a real deck, nor one bench of another")
 	differ("The tape", a.start.Tape, b.start.Tape, "treble and delay are those of two recordings")
 	differ("What was heard", kindOf(a), kindOf(b), "treble is counted in two ways")
+	if a.decision == nil || b.decision == nil {
+		say("One of them decided nothing: there are not two optima to hold against each other.")
+	}
 	switch {
 	case a.found == nil || b.found == nil:
 		say("As found is missing in one of them: their screws cannot be laid on one axis.")
@@ -70,7 +73,7 @@ func orNone(s string) string {
 	if s == "" {
 		return "not given"
 	}
-	return fmt.Sprintf("%q", s)
+	return fmt.Sprintf("%q", brief(s))
 }
 
 func unitOf(p parts) string { return firstOf(p.start.Unit, p.start.Settings["unit"]) }
@@ -170,7 +173,7 @@ func settingsApart(a, b parts) *Table {
 			t.Rows = append(t.Rows, []string{fmt.Sprintf("and %d more", len(keys)-most), "", ""})
 			break
 		}
-		t.Rows = append(t.Rows, []string{key, shorten(a.start.Settings[key], factLength), shorten(b.start.Settings[key], factLength)})
+		t.Rows = append(t.Rows, []string{brief(key), brief(a.start.Settings[key]), brief(b.start.Settings[key])})
 	}
 	if keys == nil {
 		t.Rows = [][]string{{"none", "", ""}}
@@ -189,8 +192,8 @@ func bothCurves(a, b parts) *Figure {
 		f.above.shift = steps / a.found.MicrostepsPerTurn * 360
 		laid = "Laid on one another by the jig's count."
 	}
-	f.addTreble(a, "first, ", 0, false)
-	f.addTreble(b, "second, ", f.above.shift, true)
+	f.addTreble(a, "first ", 0, false)
+	f.addTreble(b, "second ", f.above.shift, true)
 	for i, p := range []parts{a, b} {
 		if d := p.decision; d != nil && d.Optimum.OK {
 			f.marks = append(f.marks, mark{d.Optimum.Deg + float64(i)*f.above.shift,

@@ -187,13 +187,14 @@ func (f *Figure) drawSecondAxis(data draw.Canvas, p *plot.Plot, x0, x1 float64) 
 // drawLegend names lines and places in one row, those that are there.
 func (f *Figure) drawLegend(c draw.Canvas) {
 	style := words(ink)
-	const sample, gap, after = vg.Length(16), vg.Length(4), vg.Length(24)
+	const sample, gap = vg.Length(16), vg.Length(4)
+	after := vg.Length(24)
 	type entry struct {
 		name string
 		show func(x, y vg.Length)
 	}
 	var entries []entry
-	for _, set := range slices.Backward(f.points) {
+	for _, set := range f.points {
 		if len(set.xys) > 0 {
 			entries = append(entries, entry{set.name, func(x, y vg.Length) {
 				c.DrawGlyphNoClip(set.style(), vg.Point{X: x + sample/2, Y: y})
@@ -203,9 +204,13 @@ func (f *Figure) drawLegend(c draw.Canvas) {
 	for _, l := range f.lines {
 		entries = append(entries, entry{l.name, func(x, y vg.Length) { c.StrokeLine2(l.style(), x, y, x+sample, y) }})
 	}
-	width := -after
+	width := vg.Length(0)
 	for _, e := range entries {
-		width += sample + gap + style.Width(e.name) + after
+		width += sample + gap + style.Width(e.name)
+	}
+	if between := vg.Length(len(entries) - 1); between > 0 {
+		after = min(after, (c.Max.X-c.Min.X-width)/between)
+		width += after * between
 	}
 	x, y := (c.Min.X+c.Max.X-width)/2, c.Min.Y+rowHeight/2
 	for _, e := range entries {

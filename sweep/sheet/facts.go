@@ -22,7 +22,7 @@ func facts(p parts) []Fact {
 		if value == "" {
 			value = notGiven
 		}
-		return Fact{name, shorten(value, factLength)}
+		return Fact{name, brief(value)}
 	}
 	list := []Fact{
 		given("unit", firstOf(s.Unit, s.Settings["unit"])),

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"gonum.org/v1/plot/plotter"
 )
@@ -67,14 +68,14 @@ func trebleAxis(p parts) string {
 	if hasPeriod(p.steps) {
 		return "tone level, dBFS"
 	}
-	return "treble against mid band, dB"
+	return "treble, dB"
 }
 
 // addTreble adds the curve and the measured places of a run, its screw moved by
 // shift.
 func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
 	home := points{name: of + "from home", second: second}
-	away := points{name: of + "from the other side", second: second, away: true}
+	away := points{name: of + "from away", second: second, away: true}
 	for _, s := range p.steps {
 		set := &away
 		if s.FromHome {
@@ -82,7 +83,7 @@ func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
 		}
 		set.add(s.ScrewDeg+shift, s.Reading.TrebleDB, s.Reading.TrebleSDDB, s.Turning)
 	}
-	f.points = append(f.points, away, home)
+	f.points = append(f.points, home, away)
 	if p.decision == nil || len(p.decision.Curve) == 0 {
 		return
 	}
@@ -118,6 +119,19 @@ func (f *Figure) cut() {
 	if f.cutOff {
 		f.note = "What lies lower is drawn at the lower edge."
 	}
+	f.tellBars()
+}
+
+// tellBars says what the bars are, where there are any.
+func (f *Figure) tellBars() {
+	for _, set := range f.points {
+		for _, sd := range set.sds {
+			if sd.High > 0 {
+				f.note = strings.TrimSpace(f.note + " Bars are one standard uncertainty either way.")
+				return
+			}
+		}
+	}
 }
 
 // delayFigure is the delay over the screw, with the line that gearing and delay
@@ -126,7 +140,7 @@ func delayFigure(p parts) *Figure {
 	f := &Figure{x: screwAxis, y: "delay, µs", floor: math.Inf(-1)}
 	at, usPerDeg, ok := delayLine(p)
 	home := points{name: "from home"}
-	away := points{name: "from the other side", away: true}
+	away := points{name: "from away", away: true}
 	low, high := math.Inf(-1), math.Inf(1)
 	if d := p.decision; ok && hasEdges(d) && hasPeriod(p.steps) {
 		beyond := (d.HighEdgeDeg - d.LowEdgeDeg) / 2
@@ -151,7 +165,8 @@ func delayFigure(p parts) *Figure {
 		set.add(s.ScrewDeg, us, r.DelaySDUS, s.Turning)
 		x0, x1 = min(x0, s.ScrewDeg), max(x1, s.ScrewDeg)
 	}
-	f.points = []points{away, home}
+	f.points = []points{home, away}
+	f.tellBars()
 	if ok && x0 < x1 {
 		f.lines = []line{{name: "gearing", xys: plotter.XYs{{X: x0, Y: at + usPerDeg*x0}, {X: x1, Y: at + usPerDeg*x1}}}}
 		z := p.decision.DelayZero.Deg

@@ -42,3 +42,21 @@ func svgOf(b Block, blocks int) (template.HTML, error) {
 	// The canvas has escaped the words that it draws.
 	return template.HTML(`<svg role="img" aria-label="` + template.HTMLEscapeString(b.Title) + `" ` + svg), nil
 }
+
+// crowdedAt is how many characters of verdict, limits and notes still print on
+// one sheet of A4 in letters of the usual size.
+const crowdedAt = 1500
+
+// Crowded says that the page prints in smaller letters.
+func (p Page) Crowded() bool {
+	n := 0
+	for _, s := range p.Lead {
+		n += len(s)
+	}
+	for _, row := range p.Rows {
+		for _, b := range row {
+			n += len(strings.Join(b.Items, "")) + len(b.Note)
+		}
+	}
+	return n > crowdedAt
+}

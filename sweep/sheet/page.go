@@ -70,12 +70,12 @@ func uneven(row []Block) bool {
 // it is one sheet of paper whatever they are.
 const (
 	factLength    = 60
-	leadLength    = 700
-	noteLength    = 240
-	notesShown    = 4
-	itemLength    = 260
-	proofsShown   = 3
-	settingsShown = 1500
+	leadLength    = 480
+	noteLength    = 170
+	notesShown    = 3
+	itemLength    = 170
+	proofsShown   = 2
+	settingsShown = 1200
 	shortened     = "… (shortened; the record has it whole)"
 )
 
@@ -84,7 +84,7 @@ func NewPage(j Job) Page {
 	p := sortOut(j.Entries)
 	page := Page{Title: "Job sheet", Facts: facts(p), Lead: lead(p), Small: Fact{"Settings in force", settingsOf(p)}}
 	if p.start != nil {
-		page.Title, page.Run = "Job sheet: "+p.start.Command, p.start.Run
+		page.Title, page.Run = "Job sheet: "+brief(p.start.Command), brief(p.start.Run)
 	}
 	page.At, _ = time.Parse(time.RFC3339, p.at)
 	page.Rows = append(page.Rows, []Block{statesBlock(p), estimatesBlock(p)})
@@ -137,11 +137,11 @@ func missing(p parts) []string {
 
 // remarks are the notes of persons, the proofs since, and the sound.
 func remarks(p parts, j Job) Block {
-	b := Block{Title: "Notes and proofs"}
+	b := Block{Title: "Notes, proofs, sound"}
 	for _, n := range p.notes[:min(len(p.notes), notesShown)] {
 		by := ""
 		if n.By != "" {
-			by = shorten(n.By, factLength) + ": "
+			by = brief(n.By) + ": "
 		}
 		b.Items = append(b.Items, by+shorten(n.Text, noteLength))
 	}
@@ -169,11 +169,7 @@ func remarks(p parts, j Job) Block {
 
 // proofLine says what a later run heard of the place that was left.
 func proofLine(p parts) string {
-	run := "a run without a beginning"
-	if p.start != nil {
-		run = p.start.Run
-	}
-	r := leftOf(p)
+	run, r := runOf(p), leftOf(p)
 	if r == nil {
 		r = foundOf(p)
 	}
@@ -212,14 +208,20 @@ func within(sentences []string, most int) []string {
 	return sentences
 }
 
-// shorten cuts a text to about so many characters, and says so. Characters that
-// no printed page has become a question mark, so that both kinds show the same.
-func shorten(text string, most int) string {
+// shorten cuts a text to so many characters, and says so in words.
+func shorten(text string, most int) string { return cutTo(text, most, shortened) }
+
+// brief does so for a name, where there is room for dots only.
+func brief(text string) string { return cutTo(text, factLength, "…") }
+
+// cutTo makes one line of a text. Characters that no printed page has become a
+// question mark, so that both kinds of page show the same.
+func cutTo(text string, most int, end string) string {
 	runes := []rune(strings.Join(strings.Fields(strings.Map(printable, text)), " "))
 	if len(runes) <= most {
 		return string(runes)
 	}
-	return strings.TrimRight(string(runes[:most]), " ") + shortened
+	return strings.TrimRight(string(runes[:most]), " ") + end
 }
 
 func printable(r rune) rune {

@@ -19,7 +19,7 @@ const (
 	pdfInnerHeight          = pdfHeight - 2*pdfMargin
 	pdfGutter               = 18.0
 	textSize, smallSize     = 7.6, 6.2
-	leastFigure, mostFigure = 96.0, 220.0
+	leastFigure, mostFigure = 128.0, 280.0
 	figureStep              = 2.0
 	leastScale              = 0.55
 	leading                 = 1.26 // line height against the size of the letters
