@@ -42,7 +42,7 @@ func (f *Figure) draw(c draw.Canvas) {
 	legend := draw.Crop(c, 0, 0, 0, rowHeight-(c.Max.Y-c.Min.Y))
 	above := vg.Length(0)
 	if f.above != nil {
-		above = 2 * rowHeight
+		above = 2*rowHeight + 2
 	}
 	body := draw.Crop(c, 0, 0, rowHeight+2, 0)
 	placed, rows := f.place(p, p.DataCanvas(body))
@@ -161,27 +161,30 @@ func (f *Figure) drawMarks(data draw.Canvas, p *plot.Plot, list []placed, above 
 		x := toX(m.deg)
 		data.StrokeLine2(m.kind.style(), x, data.Min.Y, x, base+vg.Length(m.row)*rowHeight)
 	}
-	for _, m := range list { // a name hides the lines that pass it on their way up
-		x, y := toX(m.deg)+m.left, base+vg.Length(m.row)*rowHeight
-		right := x + style.Width(m.label)
-		data.FillPolygon(color.White, []vg.Point{{X: x - 1, Y: y}, {X: right + 1, Y: y}, {X: right + 1, Y: y + rowHeight}, {X: x - 1, Y: y + rowHeight}})
-		data.FillText(style, vg.Point{X: x, Y: y + 2}, m.label)
+	for _, m := range list {
+		write(data, style, toX(m.deg)+m.left, base+vg.Length(m.row)*rowHeight, m.label)
 	}
+}
+
+// write sets words from x on, a row high; they hide the lines that pass them.
+func write(c draw.Canvas, style text.Style, x, y vg.Length, words string) {
+	right := x + style.Width(words) + 1
+	c.FillPolygon(color.White, []vg.Point{{X: x - 1, Y: y}, {X: right, Y: y}, {X: right, Y: y + rowHeight}, {X: x - 1, Y: y + rowHeight}})
+	c.FillText(style, vg.Point{X: x, Y: y + 2}, words)
 }
 
 // drawSecondAxis draws the screw of a second run along the upper edge.
 func (f *Figure) drawSecondAxis(data draw.Canvas, p *plot.Plot, x0, x1 float64) {
 	toX, _ := p.Transforms(&data)
 	style := words(secondRun)
-	style.XAlign = draw.XCenter
 	edge := draw.LineStyle{Color: secondRun, Width: 0.5}
 	data.StrokeLine2(edge, data.Min.X, data.Max.Y, data.Max.X, data.Max.Y)
 	for _, t := range ticks(10).Ticks(x0, x1) {
 		x := toX(t.Value + f.above.shift)
 		data.StrokeLine2(edge, x, data.Max.Y, x, data.Max.Y+3)
-		data.FillText(style, vg.Point{X: x, Y: data.Max.Y + 4}, t.Label)
+		write(data, style, x-style.Width(t.Label)/2, data.Max.Y+3, t.Label)
 	}
-	data.FillText(style, vg.Point{X: (data.Min.X + data.Max.X) / 2, Y: data.Max.Y + 4 + rowHeight}, f.above.name)
+	write(data, style, (data.Min.X+data.Max.X-style.Width(f.above.name))/2, data.Max.Y+3+rowHeight, f.above.name)
 }
 
 // drawLegend names lines and places in one row, those that are there.

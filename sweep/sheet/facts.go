@@ -39,7 +39,7 @@ func facts(p parts) []Fact {
 		given("tape used", fmt.Sprintf("%.1f s", p.seconds)),
 	}
 	if s.RestoreOf != "" {
-		list = append(list, given("goes back on", s.RestoreOf))
+		list = append(list, given("undoes", s.RestoreOf))
 	}
 	if s.ProofOf != "" {
 		list = append(list, given("proof of", s.ProofOf))

@@ -176,7 +176,7 @@ func TestARestoreHasASheet(t *testing.T) {
 		{Kind: "left", Left: &record.Left{Verified: &r}},
 		{Kind: "end", End: &record.End{Outcome: record.Restored, Say: "the screw is back as found"}},
 	}}))
-	for _, want := range []string{"Job sheet: restore", "goes back on R1", "The screw is back as found.", "as left – -9.50 +3.0 -20.0 / -21.0",
+	for _, want := range []string{"Job sheet: restore", "undoes R1", "The screw is back as found.", "as left – -9.50 +3.0 -20.0 / -21.0",
 		"Nothing was decided", "Missing in the record: the state as found, measured places, a decision."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("missing %q in:\n%s", want, text)
