@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"html"
-	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -198,94 +197,6 @@ func TestProofsAreListed(t *testing.T) {
 	}
 	if strings.Contains(text, "Proof P2") {
 		t.Errorf("more proofs than there is room for:\n%s", text)
-	}
-}
-
-// crowded is a run of which everything is too long.
-func crowded(t testing.TB) []record.Entry {
-	entries := recorded(t, "programme")
-	long := strings.Repeat("a very long text that nobody reads µ′± ", 100)
-	s := startOf(entries)
-	s.Unit, s.Head, s.Job, s.Tape, s.Operator, s.Program = long, long, long, long, long, strings.Repeat("x", 1000)
-	s.RestoreOf, s.ProofOf = long, long
-	s.Cautions = record.Cautions{Asked: true, Answer: long}
-	s.Settings = map[string]string{"to": "standard", "reference_tape.profile": long}
-	for i := range 200 {
-		s.Settings[fmt.Sprintf("setting_%d_deg", i)] = "120"
-	}
-	for i, e := range entries {
-		switch {
-		case e.End != nil:
-			entries[i].End = &record.End{Say: long, Do: long}
-		case e.Decision != nil:
-			d := *e.Decision
-			d.AgreementWhy, d.PhaseLineMisfit = long, 9
-			entries[i].Decision = &d
-		case e.Checks != nil:
-			checks := record.Checks{}
-			for range 20 {
-				checks.Checks = append(checks.Checks, record.Check{Name: long, Verdict: "doubt"}, record.Check{Name: long, Verdict: "unknown"})
-			}
-			entries[i].Checks = &checks
-		}
-	}
-	for range 20 {
-		entries = append(entries, record.Entry{Note: &record.Note{By: long, Text: long}})
-	}
-	return entries
-}
-
-func TestLongTextsAreCutAndSaidToBe(t *testing.T) {
-	entries := crowded(t)
-	proofs := [][]record.Entry{entries, entries, entries, entries, entries}
-	page := NewPage(Job{entries, proofs, Listen{"b.wav", "a.wav", "said"}})
-	if text := wordsOf(t, page); !strings.Contains(text, "shortened; the record has it whole") || !strings.Contains(text, "17 more notes") || len(text) > 7000 {
-		t.Errorf("%d characters, or not said that something was left out:\n%s", len(text), text)
-	}
-	d := newPDFPage()
-	for d.lay(page, leastFigure, false) > pdfInnerHeight {
-		if d.scale *= 0.97; d.scale < 0.75 {
-			t.Fatal("the letters would become too small to read before the page holds it")
-		}
-	}
-}
-
-// With the delay 100 us at zero degrees and 2 us less a degree, the line is just
-// that; a tone's places are moved by whole periods, and by no more than half a
-// one from it.
-func TestTheDelayLineIsWhereTheDelaysAre(t *testing.T) {
-	p := sortOut(run())
-	p.decision.DelayZero = record.Estimate{Deg: 50, OK: true}
-	p.decision.GearingArcminPerTurn = -2 * 360 / 5.5
-	for i := range p.steps {
-		r := &p.steps[i].Reading
-		r.TiltArcmin, r.DelayTrackedUS = r.DelayUS/5.5, r.DelayUS
-	}
-	far := func(f *Figure) (most float64, places int) {
-		for _, set := range f.points {
-			for _, xy := range set.xys {
-				most, places = max(most, math.Abs(xy.Y-(100-2*xy.X))), places+1
-			}
-		}
-		return most, places
-	}
-	f := delayFigure(p)
-	if most, places := far(f); most > 1e-9 || places != 14 {
-		t.Errorf("%d places, up to %g us off", places, most)
-	}
-	for _, xy := range f.lines[0].xys {
-		if off := xy.Y - (100 - 2*xy.X); math.Abs(off) > 1e-9 {
-			t.Errorf("the line is %g us off at %g degrees", off, xy.X)
-		}
-	}
-	for i := range p.steps {
-		r := &p.steps[i].Reading
-		r.DelayPeriodUS, r.DelayUS = 80, math.Remainder(r.DelayUS, 80)
-		r.TiltArcmin = r.DelayUS / 5.5
-	}
-	// What lies more than half the width of the dull edges beyond them is left out.
-	if most, places := far(delayFigure(p)); most > 1e-9 || places != 12 {
-		t.Errorf("on a tone: %d places, up to %g us off", places, most)
 	}
 }
 
