@@ -69,6 +69,9 @@ var onlyIn = map[string][]string{
 	"github.com/pressly/goose":         {"sweep/logbook"},
 	"github.com/klauspost/compress":    {"sweep/logbook"},
 	"github.com/parquet-go":            {"sweep/logbook/exchange"},
+	"gonum.org/v1/plot":                {"sweep/sheet"},
+	"codeberg.org/go-pdf/fpdf":         {"sweep/sheet"},
+	"codeberg.org/go-fonts":            {"sweep/sheet"},
 	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
 }
 
@@ -240,6 +243,10 @@ func TestJudgeKnowsForbiddenImports(t *testing.T) {
 		{"sweep/bound", "headtrue/sweep", false},
 		{"sweep/bound", "headtrue/dsp", false},
 		{"sweep/record", "headtrue/dsp/audio", false},
+		{"sweep/sheet", "gonum.org/v1/plot", true},
+		{"cmd/headtrue", "gonum.org/v1/plot/vg", false},
+		{"sweep/sheet", "headtrue/sweep/logbook", false},
+		{"sweep/sheet", "github.com/spf13/cobra", false},
 		{"sweep", "headtrue/sweep/logbook", false},
 		{"sweep", "headtrue/jig/serialport", false},
 		{"sweep/logbook", "headtrue/sweep", false},

@@ -253,7 +253,8 @@ func (j *job) handsThere() error {
 
 // notOfTheRun are settings that say where, not what; they are recorded apart
 // or not at all, so that records of one seed are equal.
-var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true}
+var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true, "clips": true,
+	"unit": true, "head": true, "job": true, "tape": true, "operator": true, "ambient": true}
 
 func (j *job) start() record.Start {
 	s := record.Start{Command: j.command, Program: "headtrue " + version(), Cautions: j.cautions,

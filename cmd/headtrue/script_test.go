@@ -54,6 +54,7 @@ func TestCommandLine(t *testing.T) {
 			"noteNewest":  noteNewest,
 			"rmClip":      rmClip,
 			"near":        near,
+			"remember":    remember,
 			"noise":       noise,
 			"onechannel":  oneChannel,
 			"samerecords": sameRecords,
@@ -248,6 +249,17 @@ func near(ts *testscript.TestScript, _ bool, args []string) {
 	if !ok || !(math.Abs(got-want) <= within) {
 		ts.Fatalf("%s is %v, want %s within %s", args[1], value, args[2], args[3])
 	}
+}
+
+// remember NAME FILE KEY sets a variable to a text in a JSON file.
+func remember(ts *testscript.TestScript, _ bool, args []string) {
+	var object map[string]any
+	ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[1])), &object))
+	text, ok := object[args[2]].(string)
+	if !ok {
+		ts.Fatalf("%s is no text in %s", args[2], args[1])
+	}
+	ts.Setenv(args[0], text)
 }
 
 // sameRecords FOLDER says whether all records in it are equal but for names

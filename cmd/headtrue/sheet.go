@@ -1,7 +1,10 @@
 package main
 
 import (
+	"context"
 	"fmt"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -18,8 +21,11 @@ us of delay (right later is positive), s and seconds of tape. Each entry has
   tape_seconds        tape used by then
 and, under the name of its kind, one of
   start      version (of the format), run, command, program, port, audio; virtual,
-             seed (of a virtual bench); settings; cautions (asked, answer);
-             restore_of (the run that is undone)
+             seed (of a virtual bench); settings; cautions (asked, answer); names of
+             your own: unit, head, job, tape, operator; ambient (temperature_c,
+             humidity_percent, from: by what they are known); jig (firmware, link);
+             restore_of (the run that is undone), proof_of (the run whose as left is
+             listened to again)
   checks     checks: name, verdict, found, do
   found      position_microsteps, epoch, boot_count, memory (the jig's own count at
              0 degrees, and how far it is kept); microsteps_per_turn of the screw;
@@ -42,7 +48,9 @@ and, under the name of its kind, one of
              blade_tilt_arcmin (what the seated blade did), clip, off_arcmin, off_sd_arcmin (how far
              off the optimum the head is heard to stand), travel_deg (whole way turned),
              steps_checked_by (encoder or sound, or not there)
+  clip       name, sha256, bytes of a file of sound beside the logbook
   end        outcome, say, do, screw_deg, screw_certain
+  note       by, text; may come after the end
 A reading has
   seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, bands_dbfs_lr (of a
   programme, by channel: 3.5 to 5.6, 8.9, 14.1 and 17.8 kHz), delay_us, delay_sd_us,
@@ -54,43 +62,96 @@ A reading has
   is silence, a sd of 1000000 not known), and
   delay_tracked_us   a tone's delay with its periods counted from step to step`
 
+// sheetOrder is what the sheet is asked for.
+type sheetOrder struct {
+	output  string // file to write, or empty for text
+	compare bool
+	runs    []string
+}
+
 func (a *app) sheetCommand() *cobra.Command {
+	var o sheetOrder
 	cmd := &cobra.Command{
-		Use:     "sheet [RUN]",
-		Short:   "Show the job sheet of a run, the newest unless named",
-		Long:    "Show the job sheet of a run: steps, curve and verdict. --json writes the\nrecord itself.\n\n" + recordFields,
-		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z",
-		Args:    cobra.MaximumNArgs(1),
+		Use:   "sheet [RUN]",
+		Short: "Show the job sheet of a run, the newest unless named",
+		Long: `Show the job sheet of a run: steps, curve and verdict. With -o it is written as
+one page to print, its kind by the file's ending: .pdf, or .html with copies of
+the clips beside it, level-matched, as FILE-before.wav and FILE-after.wav.
+--compare lays two runs beside each other, and says where they cannot be
+compared. --json writes the record itself.
+
+` + recordFields,
+		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z -o job.pdf\n  headtrue sheet --compare 20240506T070809Z 20240601T101112Z",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if o.compare {
+				return cobra.ExactArgs(2)(cmd, args)
+			}
+			return cobra.MaximumNArgs(1)(cmd, args)
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			loaded, err := a.load(cmd)
 			if err != nil {
 				return err
 			}
-			return a.showSheet(loaded.Logbook, args)
+			o.runs = args
+			return a.showSheet(cmd.Context(), loaded, o)
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "logbook")
+	cmd.Flags().StringVarP(&o.output, "output", "o", "", "`file` to write the sheet to: .pdf or .html")
+	cmd.Flags().BoolVar(&o.compare, "compare", false, "lay two runs beside each other")
+	settings.AddFlags(cmd.Flags(), "logbook", "clips")
 	return cmd
 }
 
-func (a *app) showSheet(dir string, args []string) error {
-	book, err := logbook.OpenExisting(dir, dir)
+func (a *app) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrder) error {
+	kind := strings.ToLower(filepath.Ext(o.output))
+	switch {
+	case a.json && (o.output != "" || o.compare):
+		return usage("--json writes the record of one run: leave out --output and --compare")
+	case o.output != "" && kind != ".pdf" && kind != ".html":
+		return usage("--output %q: must end in .pdf or .html", o.output)
+	}
+	book, err := logbook.OpenExisting(loaded.Logbook, loaded.Folder())
 	if err != nil {
 		return usage("%w", err)
 	}
 	defer book.Close()
-	var rec logbook.Record
-	if len(args) == 1 {
-		rec, err = book.Load(args[0])
-	} else {
-		rec, err = book.Newest(logbook.Filter{})
-	}
+	records, err := a.loadRuns(book, o.runs)
 	if err != nil {
-		return usage("%w", err)
+		return err
 	}
-	if a.json {
-		return a.writeJSON(rec.Entries)
+	first := records[0].Entries
+	switch {
+	case a.json:
+		return a.writeJSON(first)
+	case o.output != "":
+		return a.writeSheet(ctx, book, o, records)
+	case o.compare:
+		_, err = fmt.Fprint(a.out, sheet.CompareText(first, records[1].Entries))
+	default:
+		_, err = fmt.Fprint(a.out, sheet.Text(first))
 	}
-	_, err = fmt.Fprint(a.out, sheet.Text(rec.Entries))
 	return err
+}
+
+// loadRuns loads the runs named, or the newest.
+func (a *app) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, error) {
+	var records []logbook.Record
+	load := func(rec logbook.Record, err error) error {
+		if err != nil {
+			return usage("%w", err)
+		}
+		records = append(records, rec)
+		return nil
+	}
+	if len(names) == 0 {
+		err := load(book.Newest(logbook.Filter{}))
+		return records, err
+	}
+	for _, name := range names {
+		if err := load(book.Load(name)); err != nil {
+			return nil, err
+		}
+	}
+	return records, nil
 }

@@ -147,27 +147,37 @@ func (g *grid) text() string {
 	return b.String()
 }
 
-// mark is a place to point at below the axis.
+// mark is a place of the screw to point at.
 type mark struct {
 	deg   float64
 	label string
+	kind  markKind
 }
 
+type markKind int
+
+const (
+	asFound markKind = iota
+	dullEdge
+	midpoint
+	optimum
+)
+
 func marksOf(d *record.Decision) []mark {
-	marks := []mark{{0, "as found"}}
+	marks := []mark{{0, "as found", asFound}}
 	if d == nil {
 		return marks
 	}
 	if hasEdges(d) {
 		marks = append(marks,
-			mark{d.LowEdgeDeg, fmt.Sprintf("dull edge %+.1f", d.LowEdgeDeg)},
-			mark{d.HighEdgeDeg, fmt.Sprintf("dull edge %+.1f", d.HighEdgeDeg)})
+			mark{d.LowEdgeDeg, fmt.Sprintf("dull edge %+.1f", d.LowEdgeDeg), dullEdge},
+			mark{d.HighEdgeDeg, fmt.Sprintf("dull edge %+.1f", d.HighEdgeDeg), dullEdge})
 	}
 	if d.Midpoint.OK {
-		marks = append(marks, mark{d.Midpoint.Deg, fmt.Sprintf("midpoint %+.1f", d.Midpoint.Deg)})
+		marks = append(marks, mark{d.Midpoint.Deg, fmt.Sprintf("midpoint %+.1f", d.Midpoint.Deg), midpoint})
 	}
 	if d.Optimum.OK {
-		marks = append(marks, mark{d.Optimum.Deg, fmt.Sprintf("OPTIMUM %+.1f", d.Optimum.Deg)})
+		marks = append(marks, mark{d.Optimum.Deg, fmt.Sprintf("OPTIMUM %+.1f", d.Optimum.Deg), optimum})
 	}
 	return marks
 }

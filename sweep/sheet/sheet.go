@@ -1,9 +1,11 @@
 // Package sheet turns the record of a run into a job sheet: what was asked,
 // the table of steps, the curve, and the verdict in plain words, as text for a
-// terminal 80 columns wide, readable without colour.
+// terminal 80 columns wide, readable without colour. For paper there is a Page,
+// one sheet of A4 that HTML and PDF draw alike; it can also compare two runs.
 //
 // It is pure: record entries in, text out. It measures and decides nothing;
-// every number it shows stands in the record.
+// every number it shows stands in the record, or is the difference of two that
+// do, as tilt where the record has the angle of the screw and the gearing.
 package sheet
 
 import (
@@ -26,6 +28,7 @@ type parts struct {
 	decision *record.Decision
 	left     *record.Left
 	end      *record.End
+	notes    []record.Note
 	seconds  float64
 }
 
@@ -47,6 +50,8 @@ func sortOut(entries []record.Entry) parts {
 			p.left = e.Left
 		case e.End != nil:
 			p.end = e.End
+		case e.Note != nil:
+			p.notes = append(p.notes, *e.Note)
 		}
 		p.seconds = max(p.seconds, e.TapeSeconds)
 	}

@@ -17,22 +17,29 @@ func Verdict(entries []record.Entry) string {
 	say := func(format string, args ...any) {
 		b.WriteString("  " + Wrap(fmt.Sprintf(format, args...), 2) + "\n")
 	}
-	if p.end == nil {
-		say("The run was cut off after %d steps: the record has no end. Where the screw stands is not known from it.", len(p.steps))
-	} else {
-		say("%s.", capital(strings.TrimRight(p.end.Say, ".")))
-		if p.end.Do != "" {
-			say("What to do: %s.", strings.TrimRight(p.end.Do, "."))
-		}
+	for _, sentence := range ending(p) {
+		say("%s", sentence)
 	}
 	if d := p.decision; d != nil {
 		estimates(&b, d)
 	}
 	states(&b, p)
-	if p.left != nil && p.decision != nil && p.end != nil {
-		howFar(say, p)
+	for _, sentence := range howFar(p) {
+		say("%s", sentence)
 	}
 	return b.String()
+}
+
+// ending says how the run ended, and what is to be done.
+func ending(p parts) []string {
+	if p.end == nil {
+		return []string{fmt.Sprintf("The run was cut off after %d steps: the record has no end. Where the screw stands is not known from it.", len(p.steps))}
+	}
+	said := []string{capital(strings.TrimRight(p.end.Say, ".")) + "."}
+	if p.end.Do != "" {
+		said = append(said, "What to do: "+strings.TrimRight(p.end.Do, ".")+".")
+	}
+	return said
 }
 
 // estimates lists the three views of the centre and what they add up to.
@@ -102,27 +109,34 @@ func states(b *strings.Builder, p parts) {
 
 // howFar says the way of the screw in turns, as a hand would count it. Where it
 // went back to as found, what the jig has turned is the slack that was taken up.
-func howFar(say func(string, ...any), p parts) {
+func howFar(p parts) []string {
+	if p.left == nil || p.decision == nil || p.end == nil {
+		return nil
+	}
 	if o := p.end.Outcome; o == record.Measured || o == record.RestoreDoubt {
-		say("The jig stands at %+.1f degrees, the slack between it and the screw taken up; it turned %.0f degrees in all.",
-			p.left.ScrewDeg, p.left.TravelDeg)
-		return
+		return []string{fmt.Sprintf("The jig stands at %+.1f degrees, the slack between it and the screw taken up; it turned %.0f degrees in all.",
+			p.left.ScrewDeg, p.left.TravelDeg)}
 	}
 	turns := p.left.ScrewDeg / 360
 	direction := "forward"
 	if turns < 0 {
 		direction = "backward"
 	}
-	say("The screw stands %.2f of a turn (%.1f degrees) %s of as found; it was turned %.0f degrees in all.",
-		math.Abs(turns), math.Abs(p.left.ScrewDeg), direction, p.left.TravelDeg)
-	switch p.left.StepsCheckedBy {
-	case "encoder":
-		say("The encoder on the motor's shaft has shown after each move that no steps were lost.")
-	case "sound":
-		say("A place that was heard before was heard again where it was counted: no steps were lost.")
-	default:
-		say("Whether the motor lost steps was not checked: its shaft has no encoder, and no place was heard twice well enough.")
+	return []string{
+		fmt.Sprintf("The screw stands %.2f of a turn (%.1f degrees) %s of as found; it was turned %.0f degrees in all.",
+			math.Abs(turns), math.Abs(p.left.ScrewDeg), direction, p.left.TravelDeg),
+		stepsChecked(p.left.StepsCheckedBy),
 	}
+}
+
+func stepsChecked(by string) string {
+	switch by {
+	case "encoder":
+		return "The encoder on the motor's shaft has shown after each move that no steps were lost."
+	case "sound":
+		return "A place that was heard before was heard again where it was counted: no steps were lost."
+	}
+	return "Whether the motor lost steps was not checked: its shaft has no encoder, and no place was heard twice well enough."
 }
 
 func capital(s string) string {

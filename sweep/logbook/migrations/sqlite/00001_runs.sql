@@ -36,6 +36,7 @@ CREATE INDEX runs_by_unit ON runs (unit, begun_ms);
 CREATE INDEX runs_by_job ON runs (job, begun_ms);
 CREATE INDEX runs_by_outcome ON runs (outcome, begun_ms);
 CREATE INDEX runs_by_time ON runs (begun_ms);
+CREATE INDEX runs_by_proof ON runs (proof_of);
 
 -- Entries as they are saved, one by one, as JSON.
 CREATE TABLE entries (

@@ -1,0 +1,238 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"gonum.org/v1/plot/plotter"
+)
+
+// Figure is a plot over the angle of the screw, as data: what is drawn where,
+// and how the axes are called. draw.go draws it, for every kind of page alike.
+type Figure struct {
+	x, y   string // names of the axes, with units
+	lines  []line
+	points []points
+	marks  []mark
+	above  *secondAxis
+	floor  float64 // what lies lower is drawn here
+	cutOff bool    // something does
+	note   string
+}
+
+// line is a curve; second says that it belongs to the second of two runs.
+type line struct {
+	name   string
+	second bool
+	xys    plotter.XYs
+}
+
+// points are measured places that look alike.
+type points struct {
+	name         string
+	second, away bool // away: arrived from the other side than home
+	xys          plotter.XYs
+	sds          plotter.YErrors // one standard uncertainty, zero where not drawn
+}
+
+// add takes a place in. What was heard while turning has no bars: there are too
+// many of them.
+func (s *points) add(x, y, sd float64, turning bool) {
+	if turning || sd >= unknownSD {
+		sd = 0
+	}
+	s.xys = append(s.xys, plotter.XY{X: x, Y: y})
+	s.sds = append(s.sds, struct{ Low, High float64 }{-sd, sd})
+}
+
+// secondAxis is the screw of a second run, above the plot: its angle is that of
+// the first less shift.
+type secondAxis struct {
+	name  string
+	shift float64
+}
+
+const screwAxis = "screw, degrees from as found"
+
+// trebleFigure is the treble over the screw with what was made of it.
+func trebleFigure(p parts) *Figure {
+	f := &Figure{x: screwAxis, y: trebleAxis(p), marks: marksOf(p.decision), floor: math.Inf(-1)}
+	f.addTreble(p, "", 0, false)
+	f.cut()
+	return f
+}
+
+func trebleAxis(p parts) string {
+	if hasPeriod(p.steps) {
+		return "tone level, dBFS"
+	}
+	return "treble, dB"
+}
+
+// addTreble adds the curve and the measured places of a run, its screw moved by
+// shift.
+func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
+	home := points{name: of + "from home", second: second}
+	away := points{name: of + "from away", second: second, away: true}
+	for _, s := range p.steps {
+		set := &away
+		if s.FromHome {
+			set = &home
+		}
+		set.add(s.ScrewDeg+shift, s.Reading.TrebleDB, s.Reading.TrebleSDDB, s.Turning)
+	}
+	f.points = append(f.points, home, away)
+	if p.decision == nil || len(p.decision.Curve) == 0 {
+		return
+	}
+	fit := line{name: of + "fitted", second: second}
+	for _, c := range p.decision.Curve {
+		fit.xys = append(fit.xys, plotter.XY{X: c.ScrewDeg + shift, Y: c.TrebleDB})
+	}
+	f.lines = append(f.lines, fit)
+}
+
+// cut raises what lies too far below the top to tell something.
+func (f *Figure) cut() {
+	top := math.Inf(-1)
+	for _, set := range f.points {
+		for _, xy := range set.xys {
+			top = max(top, xy.Y)
+		}
+	}
+	f.floor = top - plotDB
+	raise := func(xys plotter.XYs) {
+		for i := range xys {
+			if xys[i].Y < f.floor {
+				xys[i].Y, f.cutOff = f.floor, true
+			}
+		}
+	}
+	for _, set := range f.points {
+		raise(set.xys)
+	}
+	for _, l := range f.lines {
+		raise(l.xys)
+	}
+	if f.cutOff {
+		f.note = "What lies lower is drawn at the lower edge."
+	}
+	f.tellBars()
+}
+
+// tellBars says what the bars are, where there are any.
+func (f *Figure) tellBars() {
+	for _, set := range f.points {
+		for _, sd := range set.sds {
+			if sd.High > 0 {
+				f.note = strings.TrimSpace(f.note + " Bars are one standard uncertainty either way.")
+				return
+			}
+		}
+	}
+}
+
+// delayFigure is the delay over the screw, with the line that gearing and delay
+// zero make.
+func delayFigure(p parts) *Figure {
+	f := &Figure{x: screwAxis, y: "delay, µs", floor: math.Inf(-1)}
+	at, usPerDeg, ok := delayLine(p)
+	home := points{name: "from home"}
+	away := points{name: "from away", away: true}
+	low, high := math.Inf(-1), math.Inf(1)
+	if d := p.decision; ok && hasEdges(d) && hasPeriod(p.steps) {
+		beyond := (d.HighEdgeDeg - d.LowEdgeDeg) / 2
+		low, high = d.LowEdgeDeg-beyond, d.HighEdgeDeg+beyond
+		f.note = "Whole periods of the tone are added so that each place lies nearest the line; far places are left out."
+	}
+	x0, x1 := math.Inf(1), math.Inf(-1)
+	for _, s := range p.steps {
+		r := s.Reading
+		if s.ScrewDeg < low || s.ScrewDeg > high || r.Coherence <= 0 {
+			continue
+		}
+		us := r.DelayTrackedUS
+		if r.DelayPeriodUS > 0 && ok {
+			expect := at + usPerDeg*s.ScrewDeg
+			us = expect + math.Remainder(r.DelayUS-expect, r.DelayPeriodUS)
+		}
+		set := &away
+		if s.FromHome {
+			set = &home
+		}
+		set.add(s.ScrewDeg, us, r.DelaySDUS, s.Turning)
+		x0, x1 = min(x0, s.ScrewDeg), max(x1, s.ScrewDeg)
+	}
+	f.points = []points{home, away}
+	f.tellBars()
+	if ok && x0 < x1 {
+		f.lines = []line{{name: "gearing", xys: plotter.XYs{{X: x0, Y: at + usPerDeg*x0}, {X: x1, Y: at + usPerDeg*x1}}}}
+		z := p.decision.DelayZero.Deg
+		f.marks = []mark{{z, fmt.Sprintf("delay zero %+.1f", z), optimum}}
+	}
+	return f
+}
+
+// delayLine is the delay at zero degrees and its change a degree: the fixed
+// delay that the run was told of at delay zero, and the gearing from there on.
+func delayLine(p parts) (at, usPerDeg float64, ok bool) {
+	d := p.decision
+	if d == nil || !d.DelayZero.OK || p.start == nil {
+		return 0, 0, false
+	}
+	for _, s := range p.steps {
+		if r := s.Reading; r.TiltArcmin != 0 {
+			usPerDeg = r.DelayUS / r.TiltArcmin * d.GearingArcminPerTurn / 360
+			break
+		}
+	}
+	fixed, err := strconv.ParseFloat(p.start.Settings["channel_delay_us"], 64)
+	if err != nil {
+		fixed = 0
+	}
+	return fixed - usPerDeg*d.DelayZero.Deg, usPerDeg, usPerDeg != 0
+}
+
+// extent is the range of all that is drawn, with something around it.
+func (f *Figure) extent() (x0, x1, y0, y1 float64) {
+	x0, x1, y0, y1 = math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+	widen := func(xys plotter.XYs) {
+		for _, xy := range xys {
+			x0, x1 = min(x0, xy.X), max(x1, xy.X)
+			y0, y1 = min(y0, xy.Y), max(y1, xy.Y)
+		}
+	}
+	for _, set := range f.points {
+		widen(set.xys)
+	}
+	for _, l := range f.lines {
+		widen(l.xys)
+	}
+	if x0 > x1 {
+		x0, x1, y0, y1 = -1, 1, -1, 1
+	}
+	for _, m := range f.marks {
+		x0, x1 = min(x0, m.deg), max(x1, m.deg)
+	}
+	around := func(a, b, least float64) (float64, float64) {
+		d := max((b-a)*0.04, least)
+		return a - d, b + d
+	}
+	x0, x1 = around(x0, x1, 1)
+	y0, y1 = around(y0, y1, 0.5)
+	return x0, x1, y0, y1
+}
+
+// stepOf is a round step that divides a range into about so many parts.
+func stepOf(width float64, parts int) float64 {
+	rough := width / float64(parts)
+	power := math.Pow(10, math.Floor(math.Log10(rough)))
+	for _, m := range []float64{1, 2, 2.5, 5} {
+		if m*power >= rough {
+			return m * power
+		}
+	}
+	return 10 * power
+}

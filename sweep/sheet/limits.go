@@ -1,0 +1,75 @@
+package sheet
+
+import (
+	"fmt"
+	"strings"
+)
+
+// misfitTold is the misfit of the phase line above which one delay does not
+// explain the sound.
+const misfitTold = 3
+
+// limits says what the figures do not say.
+func limits(p parts) []string {
+	var list []string
+	say := func(format string, args ...any) {
+		list = append(list, shorten(fmt.Sprintf(format, args...), itemLength))
+	}
+	if s := p.start; s != nil {
+		if s.Virtual != "" {
+			say("Made on the virtual bench: it says nothing of a real deck.")
+		}
+		switch to := s.Settings["to"]; {
+		case to == "standard":
+			say("Set to the standard as far as the reference tape %q holds it.", s.Settings["reference_tape.profile"])
+		case to != "":
+			say("Set to this tape, not to the standard: another tape may stand otherwise.")
+		}
+		if s.Cautions.Asked {
+			say("The cautions were shown and answered with %q.", s.Cautions.Answer)
+		}
+	}
+	if r := foundOf(p); r != nil && r.ToneHz == 0 {
+		say("Heard on a programme: its treble moves by itself, and sources with delays of their own shift the delay.")
+	}
+	if d := p.decision; d != nil && d.PhaseLineMisfit > misfitTold {
+		say("One delay does not explain this programme (misfit %.1f, by chance 1): prove it on a tone.", d.PhaseLineMisfit)
+	}
+	if p.left != nil {
+		if p.decision == nil {
+			list = append(list, stepsChecked(p.left.StepsCheckedBy))
+		}
+		if t := p.left.BladeTiltArcmin; t != 0 {
+			say("The seated blade tilted the head by %+.1f′, which was allowed for.", t)
+		}
+	}
+	list = append(list, doubts(p)...)
+	say("One insertion of the blade: reseating, warmth and clamping come on top of what ± says.")
+	say("Seal the screw with lacquer only when content, and measure once more after it has dried.")
+	return list
+}
+
+// doubts are the lines of the ready step that did not pass, in one sentence
+// each for what was doubtful and what could not be told.
+func doubts(p parts) []string {
+	if p.checks == nil {
+		return nil
+	}
+	var doubtful, untold []string
+	for _, c := range p.checks.Checks {
+		switch c.Verdict {
+		case "doubt", "fail":
+			doubtful = append(doubtful, c.Name+" ("+c.Found+")")
+		case "unknown":
+			untold = append(untold, c.Name)
+		}
+	}
+	var list []string
+	if doubtful != nil {
+		list = append(list, shorten("Not in order at the ready step: "+strings.Join(doubtful, "; ")+".", itemLength))
+	}
+	if untold != nil {
+		list = append(list, shorten("Could not be told at the ready step: "+strings.Join(untold, ", ")+".", itemLength))
+	}
+	return list
+}

@@ -1,0 +1,235 @@
+package sheet
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"headtrue/sweep/record"
+)
+
+// Job is what the page of a run is made from: its record, the runs that have
+// listened to its as left again since (oldest first), and what there is to
+// listen to.
+type Job struct {
+	Entries []record.Entry
+	Proofs  [][]record.Entry
+	Listen  Listen
+}
+
+// Listen names the sound beside a page: where it lies as seen from the page,
+// empty where there is none, and what was done to it.
+type Listen struct {
+	Before, After string
+	Said          string
+}
+
+// Page is what one sheet of paper shows, in the order in which it shows it.
+// HTML, PDF and Text draw the same page.
+type Page struct {
+	Title string // what kind of sheet
+	Run   string // of which run or runs
+	At    time.Time
+	Facts []Fact
+	Lead  []string  // in plain words; the first sentence stands out
+	Rows  [][]Block // one or two beside each other
+	Small Fact      // what only few will read, as one paragraph
+}
+
+// Fact is a name and its value.
+type Fact struct{ Name, Value string }
+
+// Block is a piece of a page. Those of its fields are shown that are set.
+type Block struct {
+	Title  string
+	Table  *Table
+	Figure *Figure
+	Items  []string
+	Clips  []Fact // what it is, and where it lies
+	Note   string
+}
+
+// FigureNote is what must be known to read the figure.
+func (b Block) FigureNote() string { return b.Figure.note }
+
+// Table has a head and rows of the same length; all but the first column are
+// set to the right.
+type Table struct {
+	Head []string
+	Rows [][]string
+}
+
+// uneven says that the first of two blocks takes two thirds of the row.
+func uneven(row []Block) bool {
+	a, b := row[0].Table, row[1].Table
+	return a != nil && len(a.Head) > 4 && (b == nil || len(b.Head) < 4)
+}
+
+// What a page takes of texts that people or a run have written, in characters:
+// it is one sheet of paper whatever they are.
+const (
+	factLength    = 60
+	leadLength    = 480
+	noteLength    = 170
+	notesShown    = 3
+	itemLength    = 170
+	proofsShown   = 2
+	settingsShown = 1200
+	shortened     = "… (shortened; the record has it whole)"
+)
+
+// NewPage lays out the job sheet of a run.
+func NewPage(j Job) Page {
+	p := sortOut(j.Entries)
+	page := Page{Title: "Job sheet", Facts: facts(p), Lead: lead(p), Small: Fact{"Settings in force", settingsOf(p)}}
+	if p.start != nil {
+		page.Title, page.Run = "Job sheet: "+brief(p.start.Command), brief(p.start.Run)
+	}
+	page.At, _ = time.Parse(time.RFC3339, p.at)
+	page.Rows = append(page.Rows, []Block{statesBlock(p), estimatesBlock(p)})
+	if len(p.steps) > 0 {
+		page.Rows = append(page.Rows, []Block{{Title: "Treble against the screw", Figure: trebleFigure(p)}})
+		page.Rows = append(page.Rows, []Block{{Title: "Delay between the channels", Figure: delayFigure(p)}, responseBlock(p)})
+	} else {
+		page.Rows = append(page.Rows, []Block{responseBlock(p)})
+	}
+	page.Rows = append(page.Rows, []Block{{Title: "Limits of what was measured", Items: limits(p)}, remarks(p, j)})
+	return page
+}
+
+// lead is the verdict, cut where a run has said too much.
+func lead(p parts) []string {
+	said := ending(p)
+	if d := p.decision; d != nil {
+		agreement := "Agreement of midpoint, fitted centre and delay zero: " + d.Agreement
+		if d.AgreementWhy != "" {
+			agreement += "; " + d.AgreementWhy
+		}
+		said = append(said, strings.TrimRight(agreement, ".")+".")
+	}
+	said = append(said, missing(p)...)
+	return within(append(said, howFar(p)...), leadLength)
+}
+
+// missing names what a whole run would have left behind.
+func missing(p parts) []string {
+	var lacks []string
+	for _, part := range []struct {
+		name string
+		has  bool
+	}{
+		{"who asked for what", p.start != nil},
+		{"the state as found", p.found != nil},
+		{"measured places", len(p.steps) > 0},
+		{"a decision", p.decision != nil},
+		{"the state as left", p.left != nil},
+	} {
+		if !part.has {
+			lacks = append(lacks, part.name)
+		}
+	}
+	if lacks == nil {
+		return nil
+	}
+	return []string{"Missing in the record: " + strings.Join(lacks, ", ") + "."}
+}
+
+// remarks are the notes of persons, the proofs since, and the sound.
+func remarks(p parts, j Job) Block {
+	b := Block{Title: "Notes, proofs, sound"}
+	for _, n := range p.notes[:min(len(p.notes), notesShown)] {
+		by := ""
+		if n.By != "" {
+			by = brief(n.By) + ": "
+		}
+		b.Items = append(b.Items, by+shorten(n.Text, noteLength))
+	}
+	if more := len(p.notes) - notesShown; more > 0 {
+		b.Items = append(b.Items, fmt.Sprintf("%d more notes in the record.", more))
+	}
+	for _, proof := range j.Proofs[max(0, len(j.Proofs)-proofsShown):] {
+		b.Items = append(b.Items, shorten(proofLine(sortOut(proof)), itemLength))
+	}
+	if more := len(j.Proofs) - proofsShown; more > 0 {
+		b.Items = append(b.Items, fmt.Sprintf("%d earlier proofs in the logbook.", more))
+	}
+	if len(b.Items) == 0 {
+		b.Items = []string{"No notes, and no proof after this run."}
+	}
+	if j.Listen.Before != "" {
+		b.Clips = append(b.Clips, Fact{"before", j.Listen.Before})
+	}
+	if j.Listen.After != "" {
+		b.Clips = append(b.Clips, Fact{"after", j.Listen.After})
+	}
+	b.Note = j.Listen.Said
+	return b
+}
+
+// proofLine says what a later run heard of the place that was left.
+func proofLine(p parts) string {
+	run, r := runOf(p), leftOf(p)
+	if r == nil {
+		r = foundOf(p)
+	}
+	if r == nil {
+		return "Proof " + run + ": nothing was heard."
+	}
+	return fmt.Sprintf("Proof %s: treble %+.2f dB, delay %+.1f µs, tilt by the delay %+.1f′.", run, r.TrebleDB, r.DelayUS, r.TiltArcmin)
+}
+
+// settingsOf lists the settings of the run that say something.
+func settingsOf(p parts) string {
+	if p.start == nil {
+		return "not recorded"
+	}
+	var list []string
+	for key, value := range p.start.Settings {
+		if value != "" && key != "unit" && key != "head" {
+			list = append(list, key+" "+value)
+		}
+	}
+	if list == nil {
+		return "none recorded"
+	}
+	slices.Sort(list)
+	return shorten(strings.Join(list, "; "), settingsShown)
+}
+
+// within keeps the sentences that fit, and shortens the first that does not.
+func within(sentences []string, most int) []string {
+	for i, s := range sentences {
+		if n := len([]rune(s)); n > most {
+			return append(sentences[:i:i], shorten(s, most))
+		}
+		most -= len([]rune(s))
+	}
+	return sentences
+}
+
+// shorten cuts a text to so many characters, and says so in words.
+func shorten(text string, most int) string { return cutTo(text, most, shortened) }
+
+// brief does so for a name, where there is room for dots only.
+func brief(text string) string { return cutTo(text, factLength, "…") }
+
+// cutTo makes one line of a text. Characters that no printed page has become a
+// question mark, so that both kinds of page show the same.
+func cutTo(text string, most int, end string) string {
+	runes := []rune(strings.Join(strings.Fields(strings.Map(printable, text)), " "))
+	if len(runes) <= most {
+		return string(runes)
+	}
+	return strings.TrimRight(string(runes[:most]), " ") + end
+}
+
+func printable(r rune) rune {
+	switch {
+	case r == '\n' || r == '\t' || r == '\r':
+		return ' '
+	case r < ' ' || r == 0x7f || r > 0xffff:
+		return '?'
+	}
+	return r
+}

@@ -1,0 +1,102 @@
+package sheet
+
+import (
+	"bytes"
+	"image/color"
+	"strings"
+
+	"codeberg.org/go-fonts/liberation/liberationsansbold"
+	"codeberg.org/go-fonts/liberation/liberationsansregular"
+	"codeberg.org/go-pdf/fpdf"
+)
+
+// Measures of the page, in points: A4 and what lies on it.
+const (
+	pdfFont                 = "sans"
+	pdfWidth, pdfHeight     = 595.28, 841.89
+	pdfMargin               = 34.0
+	pdfInner                = pdfWidth - 2*pdfMargin
+	pdfInnerHeight          = pdfHeight - 2*pdfMargin
+	pdfGutter               = 18.0
+	textSize, smallSize     = 7.6, 6.2
+	leastFigure, mostFigure = 128.0, 280.0
+	figureStep              = 2.0
+	leastScale              = 0.55
+	leading                 = 1.26 // line height against the size of the letters
+)
+
+// PDF draws the page on one sheet of A4, its fonts within. Figures take the room
+// that the words leave; where that is too little, all letters become smaller.
+func (p Page) PDF() ([]byte, error) {
+	trial := newPDFPage()
+	for trial.lay(p, leastFigure, false) > pdfInnerHeight && trial.scale > leastScale {
+		trial.scale *= 0.97
+	}
+	height := leastFigure
+	for height < mostFigure && trial.lay(p, height+figureStep, false) <= pdfInnerHeight {
+		height += figureStep
+	}
+	d := newPDFPage()
+	d.scale = trial.scale
+	d.lay(p, height, true)
+	d.SetTitle(p.Title+" "+p.Run, true)
+	d.SetProducer("headtrue", true)
+	d.SetLang("en")
+	d.SetCreationDate(p.At)
+	d.SetModificationDate(p.At)
+	d.SetCatalogSort(true)
+	var out bytes.Buffer
+	err := d.Output(&out)
+	return out.Bytes(), err
+}
+
+// pdfPage is a page in work.
+type pdfPage struct {
+	*fpdf.Fpdf
+	scale float64 // of all letters
+}
+
+func newPDFPage() *pdfPage {
+	f := fpdf.New("P", "pt", "A4", "")
+	f.AddUTF8FontFromBytes(pdfFont, "", liberationsansregular.TTF)
+	f.AddUTF8FontFromBytes(pdfFont, "B", liberationsansbold.TTF)
+	f.SetAutoPageBreak(false, 0)
+	f.SetMargins(0, 0, 0)
+	f.SetCellMargin(0)
+	f.AddPage()
+	return &pdfPage{f, 1}
+}
+
+func (d *pdfPage) font(style string, size float64, c color.Color) {
+	d.SetFont(pdfFont, style, size*d.scale)
+	d.SetTextColor(bytesOf(c))
+}
+
+// write sets a paragraph and returns its height.
+func (d *pdfPage) write(x, y, width float64, style string, size float64, c color.Color, text string) float64 {
+	d.font(style, size, c)
+	line := size * d.scale * leading
+	lines := d.SplitText(text, width)
+	for i, l := range lines {
+		d.Text(x, y+line*float64(i)+size*d.scale*0.95, strings.TrimRight(l, " "))
+	}
+	return line * float64(len(lines))
+}
+
+// fit cuts a text to a width, on one line.
+func (d *pdfPage) fit(text string, width float64) string {
+	if d.GetStringWidth(text) <= width {
+		return text
+	}
+	runes := []rune(text)
+	for len(runes) > 0 && d.GetStringWidth(string(runes)+"…") > width {
+		runes = runes[:len(runes)-1]
+	}
+	return string(runes) + "…"
+}
+
+func (d *pdfPage) rule(x, y, width float64, thick float64, c color.Color) {
+	d.SetDrawColor(bytesOf(c))
+	d.SetLineWidth(thick)
+	d.Line(x, y, x+width, y)
+}
