@@ -108,6 +108,20 @@ func TestAProgrammeTellsItsBandsAndThatTheyMove(t *testing.T) {
 }
 
 // What people write is shown, and never becomes part of the page.
+func TestAsLeftIsWhatWasHeardThere(t *testing.T) {
+	entries := recorded(t, "tone")
+	i := slices.IndexFunc(entries, func(e record.Entry) bool { return e.Left != nil })
+	left, off := *entries[i].Left, -1.25
+	left.OffArcmin, left.OffSDArcmin = &off, 30
+	entries[i].Left = &left
+	words := wordsOf(t, NewPage(Job{Entries: entries}))
+	for _, want := range []string{"-1.25 ± 30.00", "as left by the delay heard"} {
+		if !strings.Contains(words, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+}
+
 func TestWhatPeopleWriteIsEscaped(t *testing.T) {
 	const evil = `<script>alert("1")</script>`
 	entries := filled(t)
