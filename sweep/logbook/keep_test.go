@@ -76,7 +76,7 @@ func TestCheckFindsWhatIsWrong(t *testing.T) {
 func TestADamagedFileIsFound(t *testing.T) {
 	p := place{where: t.TempDir()}
 	book := p.open(t)
-	for range 200 {
+	for range 40 {
 		run := begin(t, book, record.Start{Unit: "a label that fills some room in the file"})
 		appendAll(t, run, step(1), end(record.Aligned))
 		run.Close()
@@ -89,7 +89,7 @@ func TestADamagedFileIsFound(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	copy(text[len(text)/2:], strings.Repeat("x", 8192))
+	copy(text[len(text)/2:], strings.Repeat("x", 4096))
 	if err := os.WriteFile(file, text, 0o644); err != nil {
 		t.Fatal(err)
 	}
