@@ -85,9 +85,9 @@ func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs
 	if found, err := os.ReadDir(dir); err == nil && len(found) > 0 {
 		return 0, fmt.Errorf("back up to %s: the folder is not empty", dir)
 	}
-	to, err := Open(dir, "")
+	to, err := b.copyInto(ctx, dir)
 	if err != nil {
-		return 0, err
+		return 0, fmt.Errorf("back up to %s: %w", dir, err)
 	}
 	defer func() { err = errors.Join(err, to.Close()) }()
 	for rec, err := range b.Records(ctx, Filter{OldestFirst: true}) {
@@ -98,8 +98,10 @@ func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs
 			tell(Trouble{Run: rec.Run, Say: err.Error()})
 			continue
 		}
-		if _, err := to.Import(rec.Entries); err != nil {
-			return runs, err
+		if IsServer(b.where) {
+			if _, err := to.Import(rec.Entries); err != nil {
+				return runs, err
+			}
 		}
 		for _, c := range rec.Clips() {
 			if rec.clipsPruned() {
@@ -112,6 +114,29 @@ func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs
 		runs++
 	}
 	return runs, nil
+}
+
+// copyInto makes the logbook that a backup goes into. SQLite copies itself, as it is
+// at one moment; the runs of a server are yet to come.
+func (b *Book) copyInto(ctx context.Context, dir string) (*Book, error) {
+	if IsServer(b.where) {
+		return Open(dir, "")
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return nil, err
+	}
+	path := filepath.Join(dir, sqliteFile)
+	if _, err := b.db.ExecContext(ctx, "VACUUM INTO $1", path); err != nil {
+		return nil, err
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	if err := errors.Join(file.Sync(), file.Close()); err != nil {
+		return nil, err
+	}
+	return Open(dir, "")
 }
 
 func copyFile(from, to string) error {
