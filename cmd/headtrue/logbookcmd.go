@@ -71,7 +71,6 @@ func (a *app) withBook(cmd *cobra.Command, existing bool, do func(context.Contex
 type filterFlags struct {
 	logbook.Filter
 	since, until, outcome string
-	cutOff                bool
 }
 
 func (f *filterFlags) add(cmd *cobra.Command) {

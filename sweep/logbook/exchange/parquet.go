@@ -55,11 +55,11 @@ var byPlace = func() []column {
 }()
 
 type parquetWriter struct {
-	to *parquet.Writer
+	to *parquet.GenericWriter[any]
 }
 
 func newParquetWriter(to io.Writer) *parquetWriter {
-	return &parquetWriter{parquet.NewWriter(to, schema, parquet.Compression(&zstd.Codec{}), parquet.MaxRowsPerRowGroup(rowsPerGroup))}
+	return &parquetWriter{parquet.NewGenericWriter[any](to, schema, parquet.Compression(&zstd.Codec{}), parquet.MaxRowsPerRowGroup(rowsPerGroup))}
 }
 
 func (w *parquetWriter) Write(run string, n int, e record.Entry) error {
