@@ -27,9 +27,12 @@ func TestMain(m *testing.M) {
 }
 
 // TestCommandLine runs the scripts of testdata; each says what it guards.
-func TestCommandLine(t *testing.T) {
+func TestCommandLine(t *testing.T) { runScripts(t, "testdata", nil) }
+
+// runScripts runs the scripts of a folder with more variables than they have anyway.
+func runScripts(t *testing.T, dir string, more map[string]string) {
 	testscript.Run(t, testscript.Params{
-		Dir: "testdata",
+		Dir: dir,
 		Setup: func(e *testscript.Env) error {
 			// Nothing of the machine's own: configuration, logbook, sound server.
 			e.Setenv("HOME", e.WorkDir)
@@ -37,6 +40,9 @@ func TestCommandLine(t *testing.T) {
 			e.Setenv("XDG_RUNTIME_DIR", filepath.Join(e.WorkDir, "run"))
 			e.Setenv("PULSE_SERVER", "unix:"+filepath.Join(e.WorkDir, "no-server"))
 			e.Setenv("HEADTRUE_LOGBOOK", filepath.Join(e.WorkDir, "logbook"))
+			for name, value := range more {
+				e.Setenv(name, value)
+			}
 			e.Values["started"] = started{}
 			return nil
 		},
@@ -170,7 +176,7 @@ func await(ts *testscript.TestScript, _ bool, args []string) {
 func awaitRun(ts *testscript.TestScript, _ bool, args []string) {
 	wanted := regexp.MustCompile(args[1])
 	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
-		book, err := logbook.OpenExisting(ts.MkAbs(args[0]), "")
+		book, err := logbook.OpenExisting(bookAt(ts, args[0]))
 		if err != nil {
 			continue // not there yet
 		}
@@ -205,8 +211,16 @@ func rmClip(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(os.Remove(clips[0]))
 }
 
+// bookAt is what opens a logbook in a folder or on a server.
+func bookAt(ts *testscript.TestScript, where string) (string, string) {
+	if logbook.IsServer(where) {
+		return where, ts.MkAbs("clips")
+	}
+	return ts.MkAbs(where), ""
+}
+
 func recordsIn(ts *testscript.TestScript, folder string) (all []logbook.Record) {
-	book, err := logbook.OpenExisting(ts.MkAbs(folder), "")
+	book, err := logbook.OpenExisting(bookAt(ts, folder))
 	if errors.Is(err, logbook.ErrEmpty) {
 		return nil
 	}
