@@ -110,11 +110,11 @@ func (v *verdict) noteFoundOff() {
 }
 
 // worthMoving is from where on it is worth a move to take out what the head is
-// off, arcmin: where the head is as near as was asked for as it stands, asLeft,
-// a move would only cost tape.
+// off, arcmin: in a run of a few seconds, where the head is as near as was asked for
+// as it stands, asLeft, a move would only cost tape.
 func (c *course) worthMoving(asLeft float64) float64 {
 	const always = 0.05 // a move leaves as much
-	if asLeft <= c.plan.WithinArcmin {
+	if c.byDelayAlone() && asLeft <= c.plan.WithinArcmin {
 		return max(always, c.plan.WithinArcmin/2)
 	}
 	return always
