@@ -17,6 +17,8 @@ const (
 	exitUnexpected = 1
 	exitUsage      = 2
 	exitUnusable   = 3
+	exitNotPassed  = 4
+	exitToDo       = 5
 )
 
 // exits is the one table of exit codes: help shows it, and commands look up in
@@ -32,11 +34,14 @@ var exits = []struct {
 	{exitUnexpected, record.Failed, "something unexpected; the message says what"},
 	{exitUsage, "", "the command line or the configuration is wrong; nothing was done"},
 	{exitUnusable, "", "measure: the sound cannot be judged; \"why\" says the reasons"},
+	{exitNotPassed, "", "work: nothing is left to do, but not every unit has passed"},
+	{exitToDo, "", "work: units or proofs are still to be done"},
 	{10, record.LessCertain, "the head is set, with a larger uncertainty than was asked"},
 	{11, record.Disagree, "the head is set, but the estimates do not tell the same story"},
 	{12, record.TooUncertain, "no centre could be found well enough"},
 	{13, record.NotReady, "port, jig or sound not ready; nothing was moved"},
 	{14, record.Interrupted, "stopped on request (Ctrl-C); the screw stands still"},
+	{15, record.TakenOut, "a person took the unit out of its batch"},
 	{20, record.LinkLost, "the cable to the jig is gone, or the jig does not answer"},
 	{21, record.JigReset, "the jig restarted in the middle of the run"},
 	{22, record.JigStopped, "the jig stopped by itself: stop button, limit, stall"},

@@ -19,6 +19,7 @@ var written = map[string][]any{
 	"sweep":      {aligned{}},
 	"align":      {aligned{}, planned{}},
 	"restore":    {restored{}},
+	"proof":      {proved{}},
 	"measure":    {measured{}},
 	"bench":      {begun{}},
 	"demo":       {demonstrated{}},

@@ -56,7 +56,9 @@ type job struct {
 	settings settings.Loaded
 	flags    jobFlags
 	plan     sweep.Plan
-	past     *sweep.Past // of a restore
+	past     *sweep.Past   // of a restore
+	asLeft   *sweep.AsLeft // of a proof
+	batch    string        // of which the run is part
 
 	book     *logbook.Book
 	bench    bench.Profile
@@ -66,6 +68,8 @@ type job struct {
 	rig      *rig
 	run      *logbook.Run
 	clips    []*clip
+	seated   bool // the cautions of the sitting have been answered
+	keepRig  bool // and what has been opened, after the run
 }
 
 // newJob reads settings and virtual profile. Nothing is touched yet.
@@ -74,10 +78,15 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 	if err != nil {
 		return nil, err
 	}
+	return a.jobOf(loaded, command, flags)
+}
+
+// jobOf is newJob with settings that have been read.
+func (a *app) jobOf(loaded settings.Loaded, command string, flags jobFlags) (j *job, err error) {
 	if flags.virtual.profile != "" {
 		loaded.OnVirtual()
 	}
-	j := &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
+	j = &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
 	if j.virtual() && flags.itself {
 		return nil, usage("--blade-seats-itself is for a real port; the virtual bench asks nobody")
 	}
@@ -140,6 +149,8 @@ func virtualTones(p sweep.Plan) bench.Programme {
 	return bench.Tones(virtualToneDBFS-20*math.Log10(float64(len(all))), all...)
 }
 
+func (j *job) soundOnly() bool { return j.asLeft != nil }
+
 func (j *job) virtual() bool { return j.flags.virtual.profile != "" }
 
 // planOf turns settings into what the run is asked for.
@@ -173,7 +184,7 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	if err := j.prepare(ctx); err != nil {
 		return record.End{}, err
 	}
-	defer j.rig.Close()
+	defer j.closeRig()
 	var err error
 	if j.run, err = j.book.Begin(j.start()); err != nil {
 		return record.End{}, &failure{code: exitOf(record.NotSaved), err: err, do: "make room on the disk, or name another folder with --logbook"}
@@ -194,13 +205,40 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	return end, nil
 }
 
+func (j *job) closeRig() {
+	if !j.keepRig {
+		j.rig.Close()
+	}
+}
+
 // prepare does all that comes before the run is begun.
-func (j *job) prepare(ctx context.Context) error {
+func (j *job) prepare(ctx context.Context) (err error) {
 	if err := j.openBook(); err != nil {
 		return err
 	}
+	if !j.seated {
+		if err := j.sitDown(ctx); err != nil {
+			return err
+		}
+	}
+	if j.ambient, err = ambientOf(ctx, j.settings.Ambient); err != nil {
+		j.app.note("the air at the bench is not recorded: %v", err)
+	}
+	switch {
+	case j.rig != nil: // kept from the run before
+		return nil
+	case j.virtual():
+		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Settings)
+		return err
+	}
+	return j.openReal(ctx)
+}
+
+// sitDown is what comes once in a sitting: what the last run left is told, and the
+// cautions are asked where a real screw will be turned.
+func (j *job) sitDown(ctx context.Context) error {
 	if !j.virtual() {
-		if err := named(j.settings.Settings); err != nil {
+		if err := named(j.settings.Settings, j.soundOnly()); err != nil {
 			return err
 		}
 	}
@@ -211,21 +249,23 @@ func (j *job) prepare(ctx context.Context) error {
 	if news != "" {
 		j.app.note("%s", news)
 	}
-	if j.ambient, err = ambientOf(ctx, j.settings.Ambient); err != nil {
-		j.app.note("the air at the bench is not recorded: %v", err)
-	}
+	j.seated = true
 	if j.virtual() {
-		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Settings)
-		return err
+		return nil
 	}
 	j.hands = hands{person: j.app.terminal(j.settings.Audio), itself: j.flags.itself}
+	if j.soundOnly() {
+		return nil
+	}
 	if j.cautions, err = j.app.askCautions(ctx, j.hands.person, j.settings.Settings, news, j.flags.yes); err != nil {
 		return err
 	}
-	if err := j.handsThere(); err != nil {
-		return err
-	}
-	if j.rig, err = openReal(ctx, j.settings.Settings); err != nil {
+	return j.handsThere()
+}
+
+// openReal opens port and sound; the sound alone where nothing will be turned.
+func (j *job) openReal(ctx context.Context) (err error) {
+	if j.rig, err = openReal(ctx, j.settings.Settings, j.soundOnly()); err != nil {
 		return err
 	}
 	if err := sweep.CheckTones(j.rig.sound.Rate(), j.plan.ToneHz, j.plan.FurtherTonesHz...); err != nil {
@@ -258,7 +298,7 @@ var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true}
 func (j *job) start() record.Start {
 	s := record.Start{Command: j.command, Program: "headtrue " + version(), Cautions: j.cautions,
 		Unit: j.settings.Unit, Head: j.settings.Head, Job: j.settings.Job, Tape: j.settings.Tape, Operator: j.settings.Operator,
-		Ambient: j.ambient, Settings: map[string]string{}}
+		Batch: j.batch, Ambient: j.ambient, Settings: map[string]string{}}
 	if j.rig.jig != nil {
 		g := j.rig.jig.Greeting()
 		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}
@@ -276,6 +316,9 @@ func (j *job) start() record.Start {
 	if j.past != nil {
 		s.RestoreOf = j.past.Run
 	}
+	if j.asLeft != nil {
+		s.ProofOf = j.asLeft.Run
+	}
 	return s
 }
 
@@ -283,7 +326,7 @@ func (j *job) setup() sweep.Setup {
 	shown := &progress{to: j.app.err}
 	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.run.Append, Tell: shown.tell, Plan: j.plan,
 		Clip: func(name string) (sweep.Clip, error) { return j.clip(j.run.ClipPath(name)) }}
-	if !j.virtual() {
+	if j.hands.itself || j.hands.person != nil {
 		s.Ask = j.app.asker(j.hands, j.rig)
 	}
 	return s
