@@ -108,9 +108,12 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 }
 
 // load reads the settings; what is wrong in them is a usage error.
-func (a *app) load(cmd *cobra.Command) (settings.Loaded, error) {
+func (a *app) load(cmd *cobra.Command) (settings.Loaded, error) { return a.loadOver(cmd, nil, "") }
+
+// loadOver does so with what a list says of one unit over all else.
+func (a *app) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
 	virtual := cmd.Flags().Changed("virtual") // false where there is no such flag
-	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags(), Virtual: virtual})
+	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
 	if err != nil {
 		return loaded, usage("%w", err)
 	}
