@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/production"
 	"headtrue/sweep/record"
 )
 
@@ -20,6 +21,7 @@ var written = map[string][]any{
 	"align":      {aligned{}, planned{}},
 	"restore":    {restored{}},
 	"proof":      {proved{}},
+	"work":       {production.Card{}},
 	"measure":    {measured{}},
 	"bench":      {begun{}},
 	"demo":       {demonstrated{}},

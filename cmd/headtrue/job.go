@@ -299,7 +299,7 @@ func (j *job) start() record.Start {
 	s := record.Start{Command: j.command, Program: "headtrue " + version(), Cautions: j.cautions,
 		Unit: j.settings.Unit, Head: j.settings.Head, Job: j.settings.Job, Tape: j.settings.Tape, Operator: j.settings.Operator,
 		Batch: j.batch, Ambient: j.ambient, Settings: map[string]string{}}
-	if j.rig.jig != nil {
+	if j.rig != nil && j.rig.jig != nil {
 		g := j.rig.jig.Greeting()
 		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}
 	}

@@ -96,7 +96,7 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 	root.PersistentFlags().BoolVar(&a.json, "json", false, "write the result as JSON")
 	root.PersistentFlags().StringVar(&a.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
 	root.AddCommand(
-		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(), a.proofCommand(),
+		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(), a.proofCommand(), a.workCommand(),
 		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.jigCommand(), a.configCommand(),
 		a.versionCommand(), exitCodesTopic(),
 	)
