@@ -94,7 +94,7 @@ func (f Filter) where() (string, []any) {
 		}
 	}
 	for condition, asked := range map[string]bool{"outcome = ''": f.CutOff, "virtual = ''": f.Real, "virtual <> ''": f.Virtual,
-		"found = 1 AND restore_of = ''":                                       f.Restorable,
+		"found = 1 AND restore_of = '' AND proof_of = ''":                     f.Restorable,
 		"command = 'align' AND left_off_arcmin IS NOT NULL AND outcome <> ''": f.SetHead} {
 		if asked {
 			all = append(all, condition)
