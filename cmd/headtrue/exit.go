@@ -29,7 +29,7 @@ var exits = []struct {
 	meaning string
 }{
 	{exitGood, record.Aligned, "the head is set as asked"},
-	{exitGood, record.Measured, "measured, and back as found"},
+	{exitGood, record.Measured, "measured, and the screw as it was found"},
 	{exitGood, record.Restored, "back as found"},
 	{exitUnexpected, record.Failed, "something unexpected; the message says what"},
 	{exitUsage, "", "the command line or the configuration is wrong; nothing was done"},

@@ -54,11 +54,11 @@ func Judge(r Run) Verdict {
 	return Verdict{Passed: true}
 }
 
-// JudgeProof holds a proof against the limits, and against how the run that it proves
-// has left the head.
-func JudgeProof(proof, set Run) Verdict {
+// JudgeProof holds a proof against the limits, and against how far off the run that it
+// proves has left the head.
+func JudgeProof(proof Run, leftArcmin *float64) Verdict {
 	l := LimitsOf(proof.Start.Settings)
-	moved := Moved(proof, set)
+	moved := Moved(proof, leftArcmin)
 	switch {
 	case moved == nil:
 		return failed(Unclear, "how far off the head stands could not be heard")
@@ -70,13 +70,13 @@ func JudgeProof(proof, set Run) Verdict {
 	return Verdict{Passed: true}
 }
 
-// Moved is by how much a head has moved from the run that set it to its proof; nil
-// where that was not heard.
-func Moved(proof, set Run) *float64 {
-	if proof.Left == nil || proof.Left.OffArcmin == nil || set.Left == nil || set.Left.OffArcmin == nil {
+// Moved is by how much a head has moved from where it was left to its proof; nil where
+// that was not heard.
+func Moved(proof Run, leftArcmin *float64) *float64 {
+	if proof.Left == nil || proof.Left.OffArcmin == nil || leftArcmin == nil {
 		return nil
 	}
-	moved := *proof.Left.OffArcmin - *set.Left.OffArcmin
+	moved := *proof.Left.OffArcmin - *leftArcmin
 	return &moved
 }
 

@@ -72,7 +72,7 @@ func TestAProofIsHeldAgainstTheRunThatSetTheHead(t *testing.T) {
 		-0.75: {false, Spring, "since it was set the head has moved by -1.75', 1.5' is the limit"},
 		2.25:  {false, Spring, "at its proof the head stands +2.25' off, 2' is the limit"},
 	} {
-		if got := JudgeProof(proof("p", of, 1, 2, off), of); got != want {
+		if got := JudgeProof(proof("p", of, 1, 2, off), of.Left.OffArcmin); got != want {
 			t.Errorf("off by %g: %+v, want %+v", off, got, want)
 		}
 	}

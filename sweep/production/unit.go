@@ -41,9 +41,7 @@ type Unit struct {
 	Why           string         `json:"why"`
 	Run           string         `json:"run"` // that set the head last, or tried to
 	Proof         string         `json:"proof"`
-	Began, Latest time.Time      `json:"-"`
-
-	set Run
+	began, latest time.Time
 }
 
 // Units sorts the runs of batches, oldest first, by unit and head.
@@ -56,7 +54,7 @@ func Units(runs []Run) []Unit {
 		if !known {
 			i = len(units)
 			at[key] = i
-			units = append(units, Unit{Batch: key[0], Unit: key[1], Head: key[2], State: ToDo, Began: r.Begun})
+			units = append(units, Unit{Batch: key[0], Unit: key[1], Head: key[2], State: ToDo, began: r.Begun})
 		}
 		units[i].add(r)
 	}
@@ -67,8 +65,8 @@ func (u *Unit) add(r Run) {
 	if r.Start.Job != "" {
 		u.Job = r.Start.Job
 	}
-	u.Latest = r.Ended
-	u.Seconds = u.Latest.Sub(u.Began).Seconds()
+	u.latest = r.Ended
+	u.Seconds = u.latest.Sub(u.began).Seconds()
 	switch {
 	case r.Outcome == record.TakenOut:
 		u.judge(Removed, Verdict{Cause: ByHand, Why: r.Note})
@@ -80,7 +78,7 @@ func (u *Unit) add(r Run) {
 }
 
 func (u *Unit) addTry(r Run) {
-	u.set, u.Run, u.Outcome = r, r.Start.Run, r.Outcome
+	u.Run, u.Outcome = r.Start.Run, r.Outcome
 	u.LeftArcmin, u.SDArcmin, u.ProofArcmin, u.MovedArcmin, u.Proof = nil, nil, nil, nil, ""
 	if d := r.Decision; d != nil {
 		if u.FoundArcmin == nil {
@@ -109,8 +107,8 @@ func (u *Unit) addProof(r Run) {
 	if r.Start.ProofOf != u.Run || r.Outcome != record.Measured || r.Left == nil {
 		return
 	}
-	u.Proof, u.ProofArcmin, u.MovedArcmin = r.Start.Run, r.Left.OffArcmin, Moved(r, u.set)
-	v := JudgeProof(r, u.set)
+	u.Proof, u.ProofArcmin, u.MovedArcmin = r.Start.Run, r.Left.OffArcmin, Moved(r, u.LeftArcmin)
+	v := JudgeProof(r, u.LeftArcmin)
 	if v.Passed {
 		u.judge(Passed, v)
 		return
@@ -124,7 +122,7 @@ func (u *Unit) judge(s State, v Verdict) { u.State, u.Cause, u.Why = s, v.Cause,
 // bound does not matter, and until is not in it.
 func During(units []Unit, since, until time.Time) (in []Unit) {
 	for _, u := range units {
-		if !u.Latest.Before(since) && (until.IsZero() || u.Latest.Before(until)) {
+		if !u.latest.Before(since) && (until.IsZero() || u.latest.Before(until)) {
 			in = append(in, u)
 		}
 	}
