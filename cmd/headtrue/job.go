@@ -313,6 +313,9 @@ func (j *job) start() record.Start {
 	} else {
 		s.Port, s.Audio = j.settings.Port, j.settings.Audio
 	}
+	if j.soundOnly() {
+		s.Port = ""
+	}
 	if j.past != nil {
 		s.RestoreOf = j.past.Run
 	}
