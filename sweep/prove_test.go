@@ -62,7 +62,7 @@ func TestProofIsTheBenchsTruth(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			profile, most := c.profile, c.most
 			plan := Plan{WindowDeg: 360, ToneHz: c.toneHz, ChannelDelayUS: profile.Deck.ChannelDelayUS, ChannelDelaySDUS: 0.5}
-			for i, deg := range []float64{0, 12, -12, 4} {
+			for i, deg := range []float64{12, 0, -12, 4}[:seeds(4)] {
 				r := newRig(t, profile, uint64(i)+1, plan)
 				if _, err := Align(context.Background(), r.setup); err != nil {
 					t.Fatal(err)
