@@ -17,7 +17,9 @@ const (
 	exitUnexpected = 1
 	exitUsage      = 2
 	exitUnusable   = 3
-	exitNotWhole   = 4
+	exitNotPassed  = 4
+	exitToDo       = 5
+	exitNotWhole   = 6
 )
 
 // exits is the one table of exit codes: help shows it, and commands look up in
@@ -28,17 +30,20 @@ var exits = []struct {
 	meaning string
 }{
 	{exitGood, record.Aligned, "the head is set as asked"},
-	{exitGood, record.Measured, "measured, and back as found"},
+	{exitGood, record.Measured, "measured, and the screw as it was found"},
 	{exitGood, record.Restored, "back as found"},
 	{exitUnexpected, record.Failed, "something unexpected; the message says what"},
 	{exitUsage, "", "the command line or the configuration is wrong; nothing was done"},
 	{exitUnusable, "", "measure: the sound cannot be judged; \"why\" says the reasons"},
+	{exitNotPassed, "", "work: nothing is left to do, but not every unit has passed"},
+	{exitToDo, "", "work: units or proofs are still to be done"},
 	{exitNotWhole, "", "logbook check, logbook backup: something is missing or damaged"},
 	{10, record.LessCertain, "the head is set, with a larger uncertainty than was asked"},
 	{11, record.Disagree, "the head is set, but the estimates do not tell the same story"},
 	{12, record.TooUncertain, "no centre could be found well enough"},
 	{13, record.NotReady, "port, jig or sound not ready; nothing was moved"},
 	{14, record.Interrupted, "stopped on request (Ctrl-C); the screw stands still"},
+	{15, record.TakenOut, "a person took the unit out of its batch"},
 	{20, record.LinkLost, "the cable to the jig is gone, or the jig does not answer"},
 	{21, record.JigReset, "the jig restarted in the middle of the run"},
 	{22, record.JigStopped, "the jig stopped by itself: stop button, limit, stall"},

@@ -10,6 +10,7 @@ import (
 
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/production"
 	"headtrue/sweep/record"
 )
 
@@ -20,6 +21,8 @@ var written = map[string][]any{
 	"sweep":      {aligned{}},
 	"align":      {aligned{}, planned{}},
 	"restore":    {restored{}},
+	"proof":      {proved{}},
+	"work":       {production.Card{}},
 	"measure":    {measured{}},
 	"bench":      {begun{}},
 	"demo":       {demonstrated{}},

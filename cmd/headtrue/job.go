@@ -56,7 +56,9 @@ type job struct {
 	settings settings.Loaded
 	flags    jobFlags
 	plan     sweep.Plan
-	past     *sweep.Past // of a restore
+	past     *sweep.Past   // of a restore
+	asLeft   *sweep.AsLeft // of a proof
+	batch    string        // of which the run is part
 
 	book     *logbook.Book
 	bench    bench.Profile
@@ -66,6 +68,8 @@ type job struct {
 	rig      *rig
 	run      *logbook.Run
 	clips    []*clip
+	seated   bool // the cautions of the sitting have been answered
+	keepRig  bool // and what has been opened, after the run
 }
 
 // newJob reads settings and virtual profile. Nothing is touched yet.
@@ -74,10 +78,15 @@ func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, 
 	if err != nil {
 		return nil, err
 	}
+	return a.jobOf(loaded, command, flags)
+}
+
+// jobOf is newJob with settings that have been read.
+func (a *app) jobOf(loaded settings.Loaded, command string, flags jobFlags) (j *job, err error) {
 	if flags.virtual.profile != "" {
 		loaded.OnVirtual()
 	}
-	j := &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
+	j = &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
 	if j.virtual() && flags.itself {
 		return nil, usage("--blade-seats-itself is for a real port; the virtual bench asks nobody")
 	}
@@ -140,6 +149,8 @@ func virtualTones(p sweep.Plan) bench.Programme {
 	return bench.Tones(virtualToneDBFS-20*math.Log10(float64(len(all))), all...)
 }
 
+func (j *job) soundOnly() bool { return j.asLeft != nil }
+
 func (j *job) virtual() bool { return j.flags.virtual.profile != "" }
 
 // planOf turns settings into what the run is asked for.
@@ -173,7 +184,7 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	if err := j.prepare(ctx); err != nil {
 		return record.End{}, err
 	}
-	defer j.rig.Close()
+	defer j.closeRig()
 	var err error
 	if j.run, err = j.book.Begin(j.start()); err != nil {
 		return record.End{}, &failure{code: exitOf(record.NotSaved), err: err, do: "make room on the disk, or name another folder with --logbook"}
@@ -194,63 +205,6 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	return end, nil
 }
 
-// prepare does all that comes before the run is begun.
-func (j *job) prepare(ctx context.Context) error {
-	if err := j.openBook(); err != nil {
-		return err
-	}
-	if !j.virtual() {
-		if err := named(j.settings.Settings); err != nil {
-			return err
-		}
-	}
-	news, err := lastNews(j.book, j.virtual())
-	if err != nil {
-		return err
-	}
-	if news != "" {
-		j.app.note("%s", news)
-	}
-	if j.ambient, err = ambientOf(ctx, j.settings.Ambient); err != nil {
-		j.app.note("the air at the bench is not recorded: %v", err)
-	}
-	if j.virtual() {
-		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Settings)
-		return err
-	}
-	j.hands = hands{person: j.app.terminal(j.settings.Audio), itself: j.flags.itself}
-	if j.cautions, err = j.app.askCautions(ctx, j.hands.person, j.settings.Settings, news, j.flags.yes); err != nil {
-		return err
-	}
-	if err := j.handsThere(); err != nil {
-		return err
-	}
-	if j.rig, err = openReal(ctx, j.settings.Settings); err != nil {
-		return err
-	}
-	if err := sweep.CheckTones(j.rig.sound.Rate(), j.plan.ToneHz, j.plan.FurtherTonesHz...); err != nil {
-		j.rig.Close()
-		return notReady("name a sound input of a higher rate, or ask for one by --audio-rate", "%w", err)
-	}
-	j.rig.sound.lost = func(frames int64) {
-		j.app.note("  !! %d frames were lost on the way from the sound device", frames)
-	}
-	return nil
-}
-
-// handsThere says whether somebody seats the blade: a motor must not turn on
-// the word of a program that nobody heard.
-func (j *job) handsThere() error {
-	switch {
-	case j.hands.itself || j.hands.person != nil:
-		return nil
-	case j.command == "check": // the cautions were accepted by --yes
-		j.hands.itself = true
-		return nil
-	}
-	return usage("nobody can be asked to seat the blade: run in a terminal, or say --blade-seats-itself where the jig does that")
-}
-
 // notOfTheRun are settings that say where, not what; they are recorded apart
 // or not at all, so that records of one seed are equal.
 var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true, "clips": true,
@@ -259,8 +213,8 @@ var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true, 
 func (j *job) start() record.Start {
 	s := record.Start{Command: j.command, Program: "headtrue " + version(), Cautions: j.cautions,
 		Unit: j.settings.Unit, Head: j.settings.Head, Job: j.settings.Job, Tape: j.settings.Tape, Operator: j.settings.Operator,
-		Ambient: j.ambient, Settings: map[string]string{}}
-	if j.rig.jig != nil {
+		Batch: j.batch, Ambient: j.ambient, Settings: map[string]string{}}
+	if j.rig != nil && j.rig.jig != nil {
 		g := j.rig.jig.Greeting()
 		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}
 	}
@@ -274,8 +228,14 @@ func (j *job) start() record.Start {
 	} else {
 		s.Port, s.Audio = j.settings.Port, j.settings.Audio
 	}
+	if j.soundOnly() {
+		s.Port = ""
+	}
 	if j.past != nil {
 		s.RestoreOf = j.past.Run
+	}
+	if j.asLeft != nil {
+		s.ProofOf = j.asLeft.Run
 	}
 	return s
 }
@@ -284,7 +244,7 @@ func (j *job) setup() sweep.Setup {
 	shown := &progress{to: j.app.err}
 	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.run.Append, Tell: shown.tell, Plan: j.plan,
 		Clip: func(name string) (sweep.Clip, error) { return j.clip(j.run.ClipPath(name)) }}
-	if !j.virtual() {
+	if j.hands.itself || j.hands.person != nil {
 		s.Ask = j.app.asker(j.hands, j.rig)
 	}
 	return s

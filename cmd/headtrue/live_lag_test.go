@@ -40,7 +40,7 @@ func testLag(t *testing.T, program, audio string) {
 	defer cancel()
 	s := settings.Default()
 	s.Port, s.Audio = d.port, audio
-	r, err := openReal(ctx, s)
+	r, err := openReal(ctx, s, false)
 	if err != nil {
 		t.Fatal(err)
 	}

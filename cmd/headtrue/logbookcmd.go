@@ -26,7 +26,7 @@ is one that several benches share (the password comes from PGPASSWORD or .pgpass
 
 Fields of --json:
   list     one object a line: run; begun (UTC); command, program, port, virtual; unit,
-           head, job, tape, operator; restore_of, proof_of (the run that is undone, or
+           head, job, batch, tape, operator; restore_of, proof_of (the run that is undone, or
            listened to again); temperature_c, humidity_percent; found_known (as found is
            recorded); outcome ("" where the run was cut off); tape_s, used; found_off_arcmin,
            found_off_sd_arcmin, left_off_arcmin, left_off_sd_arcmin (how far off the optimum
@@ -78,6 +78,7 @@ func (f *filterFlags) add(cmd *cobra.Command) {
 	text(&f.Unit, "unit", "runs on this `label`")
 	text(&f.Head, "head", "runs on this `head`")
 	text(&f.Job, "job", "runs of this `job`")
+	text(&f.Batch, "batch", "runs of this `batch` of headtrue work")
 	text(&f.Tape, "tape", "runs with this `tape`")
 	text(&f.Operator, "operator", "runs by this `person`")
 	text(&f.Command, "command", "runs of this `command`, such as align")

@@ -96,7 +96,7 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 	root.PersistentFlags().BoolVar(&a.json, "json", false, "write the result as JSON")
 	root.PersistentFlags().StringVar(&a.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
 	root.AddCommand(
-		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(),
+		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(), a.proofCommand(), a.workCommand(),
 		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.logbookCommand(), a.jigCommand(), a.configCommand(),
 		a.versionCommand(), exitCodesTopic(),
 	)
@@ -108,9 +108,12 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 }
 
 // load reads the settings; what is wrong in them is a usage error.
-func (a *app) load(cmd *cobra.Command) (settings.Loaded, error) {
+func (a *app) load(cmd *cobra.Command) (settings.Loaded, error) { return a.loadOver(cmd, nil, "") }
+
+// loadOver does so with what a list says of one unit over all else.
+func (a *app) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
 	virtual := cmd.Flags().Changed("virtual") // false where there is no such flag
-	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags(), Virtual: virtual})
+	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
 	if err != nil {
 		return loaded, usage("%w", err)
 	}

@@ -1,9 +1,10 @@
 package main
 
 import (
-	"errors"
+	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -12,7 +13,8 @@ import (
 // goodEnds are outcomes that leave nothing to tell.
 var goodEnds = []record.Outcome{record.Aligned, record.Measured, record.Restored}
 
-// lastNews says what the newest run on this kind of bench left behind, if that
+// lastNews says what the newest run that may have turned something on this kind of bench
+// left behind, if that
 // is something to know before the screw moves again; "" if not.
 //
 // Without a logbook there is none.
@@ -20,15 +22,26 @@ func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
 	if book == nil {
 		return "", nil
 	}
-	last, err := book.Newest(logbook.Filter{Virtual: onVirtual, Real: !onVirtual})
-	if errors.Is(err, logbook.ErrEmpty) {
-		return "", nil
+	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
+	defer cancel()
+	for s, err := range book.List(ctx, logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
+		switch {
+		case err != nil:
+			return "", err
+		case s.ProofOf != "" || s.Outcome == record.TakenOut: // turned nothing
+			continue
+		}
+		last, err := book.Load(s.Run)
+		if err != nil {
+			return "", err
+		}
+		return newsOf(last), nil
 	}
-	if err != nil {
-		return "", err
-	}
-	return newsOf(last), nil
+	return "", nil
 }
+
+// newsPatience is how long the logbook may take to tell.
+const newsPatience = 10 * time.Second
 
 func newsOf(r logbook.Record) string {
 	end := r.End()

@@ -60,9 +60,9 @@ func jigProfile(s settings.Settings) jig.Profile {
 
 // named says whether port and sound input are named, and are such that a screw
 // can be set by them.
-func named(s settings.Settings) error {
+func named(s settings.Settings, soundOnly bool) error {
 	switch {
-	case s.Port == "":
+	case s.Port == "" && !soundOnly:
 		return usage("no serial port: give --port (headtrue devices lists them), or --virtual for the virtual bench")
 	case s.Audio == "":
 		return usage("no sound input: give --audio (headtrue devices lists them)")
@@ -72,16 +72,19 @@ func named(s settings.Settings) error {
 	return nil
 }
 
-// openReal opens the port and the sound input that the settings name. The jig
-// comes first: it may need seconds to start, and the sound should be fresh.
-func openReal(ctx context.Context, s settings.Settings) (*rig, error) {
+// openReal opens the port and the sound input that the settings name, or the sound
+// alone. The jig comes first: it may need seconds to start, and the sound should be
+// fresh.
+func openReal(ctx context.Context, s settings.Settings, soundOnly bool) (*rig, error) {
 	r := &rig{}
-	line, err := serialport.Open(s.Port)
-	if err != nil {
-		return nil, portFailure(s.Port, err)
-	}
-	if err := r.openJig(ctx, line, jigProfile(s)); err != nil {
-		return nil, err
+	if !soundOnly {
+		line, err := serialport.Open(s.Port)
+		if err != nil {
+			return nil, portFailure(s.Port, err)
+		}
+		if err := r.openJig(ctx, line, jigProfile(s)); err != nil {
+			return nil, err
+		}
 	}
 	source, err := capture.Open(ctx, s.Audio, s.AudioRateHz)
 	if err != nil {

@@ -49,6 +49,7 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits":       exitsWith,
 			"start":       start,
+			"startwith":   startWith,
 			"unread":      unread,
 			"signal":      signalTo,
 			"waitexit":    waitExit,
@@ -96,6 +97,15 @@ type beside struct {
 // start NAME PROGRAM ARGS... lets a program run beside the script.
 func start(ts *testscript.TestScript, _ bool, args []string) {
 	b := newBeside(ts, args)
+	b.cmd.Stdout, b.cmd.Stderr = &b.out, &b.err
+	ts.Check(b.cmd.Start())
+	ts.Defer(func() { b.cmd.Process.Kill() })
+}
+
+// startwith FILE NAME PROGRAM ARGS... does so with a file as standard input.
+func startWith(ts *testscript.TestScript, _ bool, args []string) {
+	b := newBeside(ts, args[1:])
+	b.cmd.Stdin = strings.NewReader(ts.ReadFile(args[0]))
 	b.cmd.Stdout, b.cmd.Stderr = &b.out, &b.err
 	ts.Check(b.cmd.Start())
 	ts.Defer(func() { b.cmd.Process.Kill() })

@@ -119,6 +119,8 @@ func (j *job) takePast(args []string) error {
 		return usage("no run in %s has turned a real screw: there is nothing to restore", j.book.Where())
 	case err != nil:
 		return usage("%w", err)
+	case rec.Start().ProofOf != "":
+		return usage("run %s is a proof and has turned nothing; it is run %s that set the head", rec.Run, rec.Start().ProofOf)
 	case rec.Found() == nil:
 		return usage("run %s ended before anything moved: there is nothing to restore", rec.Run)
 	case rec.Start().Virtual != "":

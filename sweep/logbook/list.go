@@ -26,6 +26,7 @@ type Summary struct {
 	Operator             string         `json:"operator,omitempty"`
 	RestoreOf            string         `json:"restore_of,omitempty"`
 	ProofOf              string         `json:"proof_of,omitempty"`
+	Batch                string         `json:"batch,omitempty"`
 	TemperatureC         *float64       `json:"temperature_c,omitempty"`
 	HumidityPercent      *float64       `json:"humidity_percent,omitempty"`
 	FoundKnown           bool           `json:"found_known"` // as found is recorded
@@ -45,13 +46,13 @@ type Summary struct {
 }
 
 const summaryColumns = `id, format, run, begun_ms, command, program, port, virtual, unit, head, job, tape, operator,
-	restore_of, proof_of, temperature_c, humidity_percent, found, outcome, tape_s, found_off_arcmin, found_off_sd_arcmin,
+	restore_of, proof_of, batch, temperature_c, humidity_percent, found, outcome, tape_s, found_off_arcmin, found_off_sd_arcmin,
 	left_off_arcmin, left_off_sd_arcmin, optimum_sd_arcmin, gearing_arcmin_per_turn, backlash_deg, backlash_sd_deg`
 
 // targets are where the columns go, begun and found aside.
 func (s *Summary) targets(begunMS *int64, found *int) []any {
 	return []any{&s.id, &s.format, &s.Run, begunMS, &s.Command, &s.Program, &s.Port, &s.Virtual, &s.Unit, &s.Head, &s.Job, &s.Tape,
-		&s.Operator, &s.RestoreOf, &s.ProofOf, &s.TemperatureC, &s.HumidityPercent, found, &s.Outcome, &s.TapeSeconds,
+		&s.Operator, &s.RestoreOf, &s.ProofOf, &s.Batch, &s.TemperatureC, &s.HumidityPercent, found, &s.Outcome, &s.TapeSeconds,
 		&s.FoundOffArcmin, &s.FoundOffSDArcmin, &s.LeftOffArcmin, &s.LeftOffSDArcmin, &s.OptimumSDArcmin, &s.GearingArcminPerTurn,
 		&s.BacklashDeg, &s.BacklashSDDeg}
 }
@@ -66,9 +67,12 @@ type Filter struct {
 	Since, Until time.Time
 	// Real leaves out virtual benches, Virtual real ones.
 	Real, Virtual bool
-	// Restorable picks runs that recorded as found and were no restore themselves.
+	// Restorable picks runs that recorded as found and turned the screw for its own
+	// sake: neither restores nor proofs.
 	Restorable bool
-	ProofOf    string
+	// SetHead picks runs that set a head and measured how far off they left it.
+	SetHead        bool
+	ProofOf, Batch string
 	// Limit is the greatest number, 0 for all; OldestFirst turns the order round.
 	Limit       int
 	OldestFirst bool
@@ -83,13 +87,15 @@ func (f Filter) where() (string, []any) {
 		all = append(all, fmt.Sprintf(condition, len(values)))
 	}
 	for _, same := range []struct{ column, value string }{{"unit", f.Unit}, {"head", f.Head}, {"job", f.Job}, {"tape", f.Tape},
-		{"operator", f.Operator}, {"command", f.Command}, {"port", f.Port}, {"outcome", string(f.Outcome)}, {"proof_of", f.ProofOf}} {
+		{"operator", f.Operator}, {"command", f.Command}, {"port", f.Port}, {"outcome", string(f.Outcome)}, {"proof_of", f.ProofOf},
+		{"batch", f.Batch}} {
 		if same.value != "" {
 			add(same.column+" = $%d", same.value)
 		}
 	}
 	for condition, asked := range map[string]bool{"outcome = ''": f.CutOff, "virtual = ''": f.Real, "virtual <> ''": f.Virtual,
-		"found = 1 AND restore_of = ''": f.Restorable} {
+		"found = 1 AND restore_of = '' AND proof_of = ''":                     f.Restorable,
+		"command = 'align' AND left_off_arcmin IS NOT NULL AND outcome <> ''": f.SetHead} {
 		if asked {
 			all = append(all, condition)
 		}

@@ -69,6 +69,8 @@ type Start struct {
 	// ProofOf names the run whose as left this one listens to again, with the blade
 	// away: after the lacquer, or later.
 	ProofOf string `json:"proof_of,omitempty"`
+	// Batch names the many units, one after the other, of which this run is part.
+	Batch string `json:"batch,omitempty"`
 }
 
 // Ambient is the air at the bench, as far as it is known; From says by what.
@@ -321,4 +323,5 @@ const (
 	RestoreDoubt   Outcome = "restore-doubtful"
 	NotSaved       Outcome = "not-saved"
 	Failed         Outcome = "failed"
+	TakenOut       Outcome = "taken-out" // a unit of its batch, by a person
 )

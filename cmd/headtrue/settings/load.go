@@ -25,6 +25,9 @@ type Sources struct {
 	Flags *pflag.FlagSet
 	// Virtual takes what was learnt of a unit on the virtual bench.
 	Virtual bool
+	// Over lies over all else: what is said of one unit in the list From, by keys.
+	Over map[string]string
+	From string // file:line
 }
 
 // Value is one setting that holds.
@@ -86,6 +89,10 @@ func Load(s Sources) (Loaded, error) {
 	}
 	if err := l.bind(fileValues, file, environ, s.Flags); err != nil {
 		return Loaded{}, err
+	}
+	for name, text := range s.Over {
+		l.viper.Set(name, text)
+		l.origin[name] = s.From
 	}
 	if err := l.profiles(filepath.Dir(file)); err != nil {
 		return Loaded{}, err

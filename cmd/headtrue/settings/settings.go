@@ -114,6 +114,10 @@ type Deck struct {
 	GearingArcminPerTurn float64 `yaml:"gearing_arcmin_per_turn" range:"-2000,2000" help:"measured gearing; 0 takes pitch and lever"`
 	GearingSignKnown     bool    `yaml:"gearing_sign_known" help:"the sign of the gearing is right, not only its size"`
 	BacklashDeg          float64 `yaml:"backlash_deg" range:"0,300" help:"measured play between jig and screw: the jig overshoots by more"`
+	PassOffArcmin        float64 `yaml:"pass_off_arcmin" range:"0,60" help:"most that a head may stand off as left to pass in a batch; 0 does not matter"`
+	PassSDArcmin         float64 `yaml:"pass_sd_arcmin" range:"0,30" help:"most standard uncertainty of the optimum to pass"`
+	PassBacklashDeg      float64 `yaml:"pass_backlash_deg" range:"0,300" help:"most play between jig and screw to pass"`
+	PassMovedArcmin      float64 `yaml:"pass_moved_arcmin" range:"0,60" help:"most that a head may have moved by its proof to pass"`
 }
 
 // ReferenceTape is a tape of known azimuth.
@@ -141,7 +145,8 @@ func Default() Settings {
 		SettleMS: settleLiveMS, DwellScale: 1, TapeBudgetS: 180, ProofSeconds: 4,
 		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1,
 			SpeedDegPerS: 180, AccelDegPerS2: 900, OvershootDeg: 30, HomeSide: 1},
-		Deck: Deck{Profile: "m2.5", PitchMM: 0.45, LeverMM: 10},
+		Deck: Deck{Profile: "m2.5", PitchMM: 0.45, LeverMM: 10,
+			PassOffArcmin: 3, PassSDArcmin: 1.5, PassBacklashDeg: 45, PassMovedArcmin: 3},
 	}
 }
 

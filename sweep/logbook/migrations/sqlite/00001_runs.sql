@@ -18,6 +18,7 @@ CREATE TABLE runs (
     operator                TEXT    NOT NULL,
     restore_of              TEXT    NOT NULL,
     proof_of                TEXT    NOT NULL,
+    batch                   TEXT    NOT NULL,
     temperature_c           REAL,
     humidity_percent        REAL,
     found                   INTEGER NOT NULL DEFAULT 0, -- 1: as found is saved
@@ -34,6 +35,7 @@ CREATE TABLE runs (
 );
 CREATE INDEX runs_by_unit ON runs (unit, begun_ms);
 CREATE INDEX runs_by_job ON runs (job, begun_ms);
+CREATE INDEX runs_by_batch ON runs (batch, begun_ms);
 CREATE INDEX runs_by_outcome ON runs (outcome, begun_ms);
 CREATE INDEX runs_by_time ON runs (begun_ms);
 CREATE INDEX runs_by_proof ON runs (proof_of);

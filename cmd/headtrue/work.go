@@ -1,0 +1,167 @@
+package main
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
+)
+
+// workFlags are what work takes beside the settings.
+type workFlags struct {
+	job          jobFlags
+	batch        string
+	sheets       string
+	again        bool
+	card         bool
+	out          string
+	since, until string
+}
+
+func (a *app) workCommand() *cobra.Command {
+	var flags workFlags
+	cmd := &cobra.Command{
+		Use:   "work [LIST.csv]",
+		Short: "Set many units, one after the other, and sum a shift up",
+		Long: `Set the heads of many units, one after the other. LIST is CSV with a header:
+unit, and where they are needed head, job, deck (a profile) and tape. It is looked
+at as a whole before anything begins. Without LIST the label of each unit is typed.
+
+Type or scan (a scanner types, and ends with Enter) the label of the unit that is
+next once it is on the bench: another label is refused. skip puts the unit back to
+later, out takes it out of the batch, . or Enter alone ends. Each unit is checked
+and set as by align, judged by the limits of its deck profile (deck.pass_..., see
+headtrue config), sealed with lacquer and proved as by proof. Where the lacquer
+needs time, later puts the proof off: the proofs due come when all units are set,
+or when the label of such a unit is scanned. The cautions are asked once.
+
+How far a batch has come is read from its runs in the logbook: after whatever has
+interrupted it, the same command goes on. A unit that failed counts as done, unless
+--again takes it up. The batch has the name of the list, or of the day.
+
+--card sums a batch up, or what was worked on since and until some time (without
+any, today); -o FILE writes its table as CSV as well. A virtual bench (--virtual) is
+another deck for each label; a column virtual of the list names its profile.
+
+Fields of --json, of the card at the end and of --card (null where not known):
+  title       of what it is the card
+  units       list of batch, unit, head, job; tries (runs to set it, those that broke
+              off left out); state: to do, proof due, passed, failed or taken out;
+              outcome of the last run to set it; found_off_arcmin, left_off_arcmin,
+              proof_off_arcmin (how far off the optimum as found, as left and at its
+              proof); optimum_sd_arcmin; moved_arcmin (from as left to proof); time_s
+              (first run to last, waiting included); cause and why it has not passed:
+              spring, screw, wear, tape, jig, sound, by hand or unclear; run, proof
+              (their names, for headtrue sheet)
+  totals      units, passed, failed, taken_out, proof_due, to_do (numbers of units);
+              yield (passed, of those passed, failed or taken out), first_pass_rate
+              (those at the first try); time_median_s, time_least_s, time_most_s (of
+              those passed or failed); causes: list of cause and count`,
+		Example: `  headtrue work monday.csv --port /dev/ttyACM0 --audio pulse: --tone 10k
+  headtrue work --batch repairs --port /dev/ttyACM0 --audio pulse: --tone 10k
+  headtrue work --card --since 2024-05-06T06:00 --until 2024-05-06T14:00 -o shift.csv`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if flags.card {
+				return a.showCard(cmd, flags, args)
+			}
+			w, err := a.newWorking(cmd, flags, args)
+			if err != nil {
+				return err
+			}
+			defer w.close()
+			return w.work(cmd.Context())
+		},
+	}
+	flags.add(cmd)
+	return cmd
+}
+
+func (f *workFlags) add(cmd *cobra.Command) {
+	f.job.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
+		"slack-taken-up", "stop-and-measure", "both-sides", "proof-seconds")
+	f.job.virtual.add(cmd.Flags())
+	f.job.addItself(cmd)
+	own := cmd.Flags()
+	own.StringVar(&f.batch, "batch", "", "`name` of the batch, in place of that of the list")
+	own.StringVar(&f.sheets, "sheets", "", "`folder` for the sheet of each unit (else sheets in the logbook's folder)")
+	own.BoolVar(&f.again, "again", false, "take units that failed up again")
+	own.BoolVar(&f.card, "card", false, "sum up what was done; set nothing")
+	own.StringVarP(&f.out, "out", "o", "", "with --card, `file` for its table as CSV")
+	own.StringVar(&f.since, "since", "", "with --card, `time` it begins: 2024-05-06 or 2024-05-06T06:00")
+	own.StringVar(&f.until, "until", "", "with --card, `time` it ends")
+}
+
+// newWorking reads the list and all that is needed for it. Nothing is touched yet.
+func (a *app) newWorking(cmd *cobra.Command, flags workFlags, args []string) (*working, error) {
+	if flags.out != "" || flags.since != "" || flags.until != "" {
+		return nil, usage("-o, --since and --until are for --card")
+	}
+	first, err := a.newJob(cmd, "work", flags.job)
+	if err != nil {
+		return nil, err
+	}
+	if isRaw(first.settings.Audio) && !first.virtual() {
+		return nil, usage("--audio %s: standard input carries the sound of one run only; name a live input, as headtrue devices does", first.settings.Audio)
+	}
+	w := &working{app: a, cmd: cmd, flags: flags, first: first, batch: flags.batch, rigs: map[string]*rig{}}
+	if len(args) == 1 {
+		if w.items, err = readList(args[0]); err != nil {
+			return nil, usage("%w", err)
+		}
+		w.batch = cmp.Or(w.batch, batchOf(args[0]))
+		w.listed = true
+	}
+	w.batch = cmp.Or(w.batch, time.Now().Format(time.DateOnly))
+	return w, w.checkItems()
+}
+
+// checkItems has the settings of every unit read, and tells all that is wrong.
+func (w *working) checkItems() error {
+	var wrong []error
+	for i, it := range w.items {
+		j, err := w.job(it, "align")
+		if err == nil && j.settings.Unit == "" {
+			err = fmt.Errorf("%s: the unit has no label", it.from)
+		}
+		if err != nil {
+			wrong = append(wrong, err)
+			continue
+		}
+		w.items[i].head = j.settings.Head
+	}
+	if err := errors.Join(wrong...); err != nil {
+		return usage("%w", err)
+	}
+	if err := sameUnits(w.items); err != nil {
+		return usage("%w", err)
+	}
+	return nil
+}
+
+// timeOf reads a time of the bench's own clock; none is the zero time.
+func timeOf(flag, text string) (time.Time, error) {
+	if text == "" {
+		return time.Time{}, nil
+	}
+	for _, layout := range []string{time.DateOnly, "2006-01-02T15:04", "2006-01-02 15:04"} {
+		if t, err := time.ParseInLocation(layout, text, time.Local); err == nil {
+			return t, nil
+		}
+	}
+	return time.Time{}, usage("--%s %q: must be a time such as 2024-05-06 or 2024-05-06T06:00", flag, text)
+}
+
+// openCardBook opens the logbook to read in it.
+func openCardBook(s settings.Settings) (*logbook.Book, error) {
+	book, err := logbook.OpenExisting(s.Logbook, s.Folder())
+	if err != nil {
+		return nil, usage("%w", err)
+	}
+	return book, nil
+}

@@ -1,0 +1,67 @@
+package production
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"headtrue/sweep/record"
+)
+
+// Run is what a batch needs to know of one of its runs.
+type Run struct {
+	Start        record.Start
+	Begun, Ended time.Time // Ended is that of the last entry
+	Outcome      record.Outcome
+	Say, Note    string
+	Decision     *record.Decision
+	Left         *record.Left
+}
+
+// RunOf takes it from the entries of the run.
+func RunOf(entries []record.Entry) (r Run, err error) {
+	if len(entries) == 0 || entries[0].Start == nil {
+		return r, errors.New("a run begins with a start entry")
+	}
+	r.Start = *entries[0].Start
+	for _, e := range entries {
+		if r.Ended, err = time.Parse(time.RFC3339Nano, e.At); err != nil {
+			return r, fmt.Errorf("run %s: %w", r.Start.Run, err)
+		}
+		if e.Start != nil {
+			r.Begun = r.Ended
+		}
+		switch {
+		case e.Decision != nil:
+			r.Decision = e.Decision
+		case e.Left != nil:
+			r.Left = e.Left
+		case e.Note != nil:
+			r.Note = e.Note.Text
+		case e.End != nil:
+			r.Outcome, r.Say = e.End.Outcome, e.End.Say
+		}
+	}
+	return r, nil
+}
+
+// brokenOff says that the run came to nothing through no fault of the unit's.
+func (r Run) brokenOff() bool { return r.Outcome == "" || r.Outcome == record.Interrupted }
+
+// Limits are what a head must keep to pass: the most that it may stand off the
+// optimum as left, the most uncertainty of that, the most play, and the most that it
+// may have moved by its proof. What is 0 does not matter.
+type Limits struct{ OffArcmin, SDArcmin, BacklashDeg, MovedArcmin float64 }
+
+// LimitsOf takes them from the settings that a run was begun with.
+func LimitsOf(settings map[string]string) Limits {
+	number := func(key string) float64 {
+		x, err := strconv.ParseFloat(settings["deck."+key], 64)
+		if err != nil {
+			return 0 // an older run knows none
+		}
+		return x
+	}
+	return Limits{number("pass_off_arcmin"), number("pass_sd_arcmin"), number("pass_backlash_deg"), number("pass_moved_arcmin")}
+}

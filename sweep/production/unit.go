@@ -1,0 +1,130 @@
+package production
+
+import (
+	"time"
+
+	"headtrue/sweep/record"
+)
+
+// State says how far a unit has come.
+type State string
+
+// States.
+const (
+	ToDo     State = "to do"
+	ProofDue State = "proof due"
+	Passed   State = "passed"
+	Failed   State = "failed"
+	Removed  State = "taken out"
+)
+
+// Done says that nothing more is to be done with the unit.
+func (s State) Done() bool { return s == Passed || s == Failed || s == Removed }
+
+// Unit is one head of one unit in a batch, and what its runs have come to.
+type Unit struct {
+	Batch string `json:"batch"`
+	Unit  string `json:"unit"`
+	Head  string `json:"head"`
+	Job   string `json:"job"`
+	// Tries are the runs that were to set the head, those that broke off left out.
+	Tries         int            `json:"tries"`
+	State         State          `json:"state"`
+	Outcome       record.Outcome `json:"outcome"`
+	FoundArcmin   *float64       `json:"found_off_arcmin"`
+	LeftArcmin    *float64       `json:"left_off_arcmin"`
+	SDArcmin      *float64       `json:"optimum_sd_arcmin"`
+	ProofArcmin   *float64       `json:"proof_off_arcmin"`
+	MovedArcmin   *float64       `json:"moved_arcmin"`
+	Seconds       float64        `json:"time_s"` // from the first run's begin to the last one's end
+	Cause         Cause          `json:"cause"`
+	Why           string         `json:"why"`
+	Run           string         `json:"run"` // that set the head last, or tried to
+	Proof         string         `json:"proof"`
+	began, latest time.Time
+}
+
+// Units sorts the runs of batches, oldest first, by unit and head.
+func Units(runs []Run) []Unit {
+	var units []Unit
+	at := map[[3]string]int{}
+	for _, r := range runs {
+		key := [3]string{r.Start.Batch, r.Start.Unit, r.Start.Head}
+		i, known := at[key]
+		if !known {
+			i = len(units)
+			at[key] = i
+			units = append(units, Unit{Batch: key[0], Unit: key[1], Head: key[2], State: ToDo, began: r.Begun})
+		}
+		units[i].add(r)
+	}
+	return units
+}
+
+func (u *Unit) add(r Run) {
+	if r.Start.Job != "" {
+		u.Job = r.Start.Job
+	}
+	u.latest = r.Ended
+	u.Seconds = u.latest.Sub(u.began).Seconds()
+	switch {
+	case r.Outcome == record.TakenOut:
+		u.judge(Removed, Verdict{Cause: ByHand, Why: r.Note})
+	case r.Start.ProofOf != "":
+		u.addProof(r)
+	default:
+		u.addTry(r)
+	}
+}
+
+func (u *Unit) addTry(r Run) {
+	u.Run, u.Outcome = r.Start.Run, r.Outcome
+	u.LeftArcmin, u.SDArcmin, u.ProofArcmin, u.MovedArcmin, u.Proof = nil, nil, nil, nil, ""
+	if d := r.Decision; d != nil {
+		if u.FoundArcmin == nil {
+			u.FoundArcmin = d.FoundOffArcmin
+		}
+		u.SDArcmin = &d.Optimum.SDArcmin
+	}
+	if r.Left != nil {
+		u.LeftArcmin = r.Left.OffArcmin
+	}
+	if r.brokenOff() {
+		u.judge(ToDo, Verdict{})
+		return
+	}
+	u.Tries++
+	v := Judge(r)
+	if v.Passed {
+		u.judge(ProofDue, v)
+		return
+	}
+	u.judge(Failed, v)
+}
+
+// addProof takes a proof that was heard; after any other it is still due.
+func (u *Unit) addProof(r Run) {
+	if r.Start.ProofOf != u.Run || r.Outcome != record.Measured || r.Left == nil {
+		return
+	}
+	u.Proof, u.ProofArcmin, u.MovedArcmin = r.Start.Run, r.Left.OffArcmin, Moved(r, u.LeftArcmin)
+	v := JudgeProof(r, u.LeftArcmin)
+	if v.Passed {
+		u.judge(Passed, v)
+		return
+	}
+	u.judge(Failed, v)
+}
+
+func (u *Unit) judge(s State, v Verdict) { u.State, u.Cause, u.Why = s, v.Cause, v.Why }
+
+// During leaves the units that were worked on last in a stretch of time; a zero
+// bound does not matter, and until is not in it.
+func During(units []Unit, since, until time.Time) (in []Unit) {
+	for _, u := range units {
+		if !u.latest.Before(since) && (until.IsZero() || u.latest.Before(until)) {
+			in = append(in, u)
+		}
+	}
+	return in
+}
