@@ -26,6 +26,7 @@ var written = map[string][]any{
 	"limits":     {limitsResult{}},
 	"sheet":      {record.Entry{}},
 	"logbook":    {logbook.Summary{}, moved{}, pruned{}, lookedOver{}},
+	"study":      {charted{}},
 	"jig":        {jigInfo{}, nudged{}, selfTested{}, flashed{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},

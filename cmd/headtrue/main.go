@@ -97,7 +97,7 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 	root.PersistentFlags().StringVar(&a.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
 	root.AddCommand(
 		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(),
-		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.logbookCommand(), a.jigCommand(), a.configCommand(),
+		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.logbookCommand(), a.studyCommand(), a.jigCommand(), a.configCommand(),
 		a.versionCommand(), exitCodesTopic(),
 	)
 	root.InitDefaultCompletionCmd()

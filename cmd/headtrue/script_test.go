@@ -57,6 +57,8 @@ func TestCommandLine(t *testing.T) {
 			"noise":       noise,
 			"onechannel":  oneChannel,
 			"samerecords": sameRecords,
+			"shifted":     shifted,
+			"deeper":      deeper,
 		},
 	})
 }

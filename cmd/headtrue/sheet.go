@@ -19,7 +19,7 @@ us of delay (right later is positive), s and seconds of tape. Each entry has
 and, under the name of its kind, one of
   start      version (of the format), run, command, program, port, audio; virtual,
              seed (of a virtual bench); settings; cautions (asked, answer);
-             restore_of (the run that is undone)
+             restore_of (the run that is undone), study, trial
   checks     checks: name, verdict, found, do
   found      position_microsteps, epoch, boot_count, memory (the jig's own count at
              0 degrees, and how far it is kept); microsteps_per_turn of the screw;

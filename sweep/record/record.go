@@ -69,6 +69,10 @@ type Start struct {
 	// ProofOf names the run whose as left this one listens to again, with the blade
 	// away: after the lacquer, or later.
 	ProofOf string `json:"proof_of,omitempty"`
+	// Study names the study that the run belongs to, and Trial the first trial of
+	// its plan that it measures.
+	Study string `json:"study,omitempty"`
+	Trial int    `json:"trial,omitempty"`
 }
 
 // Ambient is the air at the bench, as far as it is known; From says by what.
