@@ -57,6 +57,8 @@ type job struct {
 	flags    jobFlags
 	plan     sweep.Plan
 	past     *sweep.Past // of a restore
+	study    string      // the run belongs to
+	trial    int         // the first of its plan that the run measures
 
 	book     *logbook.Book
 	bench    bench.Profile
@@ -219,8 +221,10 @@ func (j *job) prepare(ctx context.Context) error {
 		return err
 	}
 	j.hands = hands{person: j.app.terminal(j.settings.Audio), itself: j.flags.itself}
-	if j.cautions, err = j.app.askCautions(ctx, j.hands.person, j.settings.Settings, news, j.flags.yes); err != nil {
-		return err
+	if !j.cautions.Asked { // once a sitting
+		if j.cautions, err = j.app.askCautions(ctx, j.hands.person, j.settings.Settings, news, j.flags.yes); err != nil {
+			return err
+		}
 	}
 	if err := j.handsThere(); err != nil {
 		return err
@@ -253,12 +257,12 @@ func (j *job) handsThere() error {
 
 // notOfTheRun are settings that say where, not what; they are recorded apart
 // or not at all, so that records of one seed are equal.
-var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true}
+var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true, "unit": true, "operator": true}
 
 func (j *job) start() record.Start {
 	s := record.Start{Command: j.command, Program: "headtrue " + version(), Cautions: j.cautions,
 		Unit: j.settings.Unit, Head: j.settings.Head, Job: j.settings.Job, Tape: j.settings.Tape, Operator: j.settings.Operator,
-		Ambient: j.ambient, Settings: map[string]string{}}
+		Ambient: j.ambient, Study: j.study, Trial: j.trial, Settings: map[string]string{}}
 	if j.rig.jig != nil {
 		g := j.rig.jig.Greeting()
 		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}

@@ -59,6 +59,7 @@ func TestCommandLine(t *testing.T) {
 			"samerecords": sameRecords,
 			"shifted":     shifted,
 			"deeper":      deeper,
+			"sameStudy":   sameStudy,
 		},
 	})
 }

@@ -1,8 +1,10 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -11,6 +13,7 @@ import (
 
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/study"
 )
 
 // recordedAt is a run of the past with a figure of how far off the head was.
@@ -77,4 +80,37 @@ func at(ts *testscript.TestScript, file, path string) any {
 		}
 	}
 	return value
+}
+
+// sameStudy REPORT NAME compares a report with the analysis of what the runs of the
+// study hold, read from their entries and the plan.
+func sameStudy(ts *testscript.TestScript, _ bool, args []string) {
+	plan := strings.Split(strings.TrimSpace(ts.ReadFile(ts.Getenv("HEADTRUE_LOGBOOK")+"/studies/"+args[1]+".csv")), "\n")[1:]
+	var all []study.Measurement
+	runs := recordsIn(ts, ts.Getenv("HEADTRUE_LOGBOOK"))
+	slices.SortFunc(runs, func(a, b logbook.Record) int { return cmp.Compare(a.Start().Trial, b.Start().Trial) })
+	for _, rec := range runs {
+		if end := rec.End(); end == nil || end.Outcome != record.Measured {
+			continue
+		}
+		row := strings.Split(plan[rec.Start().Trial-1], ",")
+		if s := rec.Start(); s.Unit != row[1] || s.Operator != row[2] || s.Study != args[1] {
+			ts.Fatalf("run %s is for unit %s, operator %s, the plan has %q", rec.Run, s.Unit, s.Operator, row)
+		}
+		for _, e := range rec.Entries {
+			if e.Decision != nil {
+				all = append(all, study.Measurement{Unit: row[1], Operator: row[2], Reseating: row[3], Arcmin: *e.Decision.FoundOffArcmin})
+			}
+		}
+	}
+	want, err := study.Crossed(all, study.PoolByTest)
+	ts.Check(err)
+	for path, value := range map[string]float64{
+		"crossed.table.0.ss_arcmin2": want.Table[0].SS, "crossed.table.0.f": want.Table[0].F, "crossed.components.0.sd_arcmin": want.Repeatability.SDArcmin,
+		"crossed.categories": float64(want.Categories), "done": float64(len(all)), "budget.sources.0.sd_arcmin": want.Repeatability.SDArcmin,
+	} {
+		if got := at(ts, args[0], path); got != value {
+			ts.Fatalf("%s is %v, the runs say %v", path, got, value)
+		}
+	}
 }

@@ -1,10 +1,6 @@
 package main
 
-import (
-	"github.com/spf13/cobra"
-
-	"headtrue/cmd/headtrue/settings"
-)
+import "github.com/spf13/cobra"
 
 func (a *app) studyCommand() *cobra.Command {
 	cmd := &cobra.Command{
@@ -14,10 +10,9 @@ func (a *app) studyCommand() *cobra.Command {
 have a plan, kept as studies/NAME in the folder of the logbook, and take their
 figures from the runs that were recorded for it.
 
-` + chartFields,
+` + chartFields + "\n" + repeatFields + "\n" + reportFields,
 		Example: "  headtrue study chart --of left-off --unit REF --command align --baseline 25",
 	}
-	settings.AddFlags(cmd.PersistentFlags(), "logbook", "clips")
-	cmd.AddCommand(a.studyChartCommand())
+	cmd.AddCommand(a.studyChartCommand(), a.studyRepeatCommand())
 	return cmd
 }
