@@ -201,6 +201,13 @@ func (j *job) prepare(ctx context.Context) error {
 	if err := j.openBook(); err != nil {
 		return err
 	}
+	var err error
+	if j.ambient, err = ambientOf(ctx, j.settings.Ambient); err != nil {
+		j.app.note("the air at the bench is not recorded: %v", err)
+	}
+	if j.command == observeCommand { // nothing will turn
+		return j.prepareListening(ctx)
+	}
 	if !j.virtual() {
 		if err := named(j.settings.Settings); err != nil {
 			return err
@@ -212,9 +219,6 @@ func (j *job) prepare(ctx context.Context) error {
 	}
 	if news != "" {
 		j.app.note("%s", news)
-	}
-	if j.ambient, err = ambientOf(ctx, j.settings.Ambient); err != nil {
-		j.app.note("the air at the bench is not recorded: %v", err)
 	}
 	if j.virtual() {
 		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Settings)

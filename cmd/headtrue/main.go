@@ -24,7 +24,7 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) int {
-	a := &app{in: os.Stdin, out: os.Stdout, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+	a := &app{clock: wallClock, in: os.Stdin, out: os.Stdout, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	root := a.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
@@ -68,6 +68,7 @@ type app struct {
 	err      *screen   // everything else
 	json     bool
 	config   string
+	clock    clock
 	begun    bool // a command has been understood and runs
 	answered bool // standard output has its JSON, or carries sound
 }

@@ -1,7 +1,7 @@
 package main
 
 import (
-	"errors"
+	"context"
 	"fmt"
 	"slices"
 
@@ -20,14 +20,20 @@ func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
 	if book == nil {
 		return "", nil
 	}
-	last, err := book.Newest(logbook.Filter{Virtual: onVirtual, Real: !onVirtual})
-	if errors.Is(err, logbook.ErrEmpty) {
-		return "", nil
+	for s, err := range book.List(context.Background(), logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
+		if err != nil {
+			return "", err
+		}
+		if s.Command == observeCommand {
+			continue // it turned nothing, and must not hide what did
+		}
+		last, err := book.Load(s.Run)
+		if err != nil {
+			return "", err
+		}
+		return newsOf(last), nil
 	}
-	if err != nil {
-		return "", err
-	}
-	return newsOf(last), nil
+	return "", nil
 }
 
 func newsOf(r logbook.Record) string {

@@ -10,9 +10,9 @@ func (a *app) studyCommand() *cobra.Command {
 have a plan, kept as studies/NAME in the folder of the logbook, and take their
 figures from the runs that were recorded for it.
 
-` + chartFields + "\n" + repeatFields + "\n" + reportFields,
+` + chartFields + "\n" + repeatFields + "\n" + reportFields + "\n" + driftRunFields + "\n" + driftReportFields,
 		Example: "  headtrue study chart --of left-off --unit REF --command align --baseline 25",
 	}
-	cmd.AddCommand(a.studyChartCommand(), a.studyRepeatCommand())
+	cmd.AddCommand(a.studyChartCommand(), a.studyRepeatCommand(), a.studyDriftCommand())
 	return cmd
 }

@@ -9,7 +9,7 @@ import (
 
 // Series is a row of values over time, or over their number, to be drawn in text: X
 // rises; Marked are drawn as X instead of o. Levels are level lines with a name;
-// Curve, where there is one, is drawn through all columns. Events are places in X.
+// Curve, where there is one, is drawn where it is a number. Events are places in X.
 type Series struct {
 	X, Y   []float64
 	Marked []bool
@@ -66,7 +66,9 @@ func (s Series) Text() string {
 	}
 	if s.Curve != nil {
 		for col := range seriesColumns {
-			put(col, row(s.Curve(first+(last-first)*float64(col)/(seriesColumns-1))), '.')
+			if y := s.Curve(first + (last-first)*float64(col)/(seriesColumns-1)); !math.IsNaN(y) {
+				put(col, row(y), '.')
+			}
 		}
 	}
 	for i, y := range s.Y {
