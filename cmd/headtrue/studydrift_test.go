@@ -98,6 +98,10 @@ func TestADriftScheduleIsFollowedThroughARestart(t *testing.T) {
 	if _, err := headtrueAt(t, s.clock(), run...); !errors.Is(err, errPower) {
 		t.Fatalf("%v, want an end by the power", err)
 	}
+	s.time = s.time.Add(time.Hour) // the last point could still be measured, but has been
+	if _, err := headtrueAt(t, s.clock(), run...); !errors.Is(err, errPower) {
+		t.Fatalf("%v, want an end by the power", err)
+	}
 	s.time, s.happens = first.Add(8*24*time.Hour-time.Hour), nil // 10 points are done, six were due since
 	if _, err := headtrueAt(t, s.clock(), "study", "drift", "run", "lacquer", "--virtual", "--every", "6h"); err == nil || !strings.Contains(err.Error(), "says otherwise") {
 		t.Errorf("another interval: %v", err)
@@ -253,5 +257,14 @@ func TestDriftReportTellsTheStepOfAnEvent(t *testing.T) {
 	r = reportOf(t, c, "lacquer")
 	if len(r.Shifts) != 1 || math.Abs(r.Shifts[0].Size-0.8) > 0.1 || !(r.Shifts[0].After < 10 && r.Shifts[0].Before >= 10) {
 		t.Errorf("shifts without a word of the event: %+v", r.Shifts)
+	}
+}
+
+// After an event days count from it: a creep begins there.
+func TestDriftReportCountsDaysFromTheEvent(t *testing.T) {
+	c := drifted(t, func(days float64) float64 { return 1.8 + 0.1*(days-10) })
+	fit := reportOf(t, c, "lacquer", "--event", "2026-11-12T08:00:00Z").Fits[0]
+	if a := fit.param(t, "a"); math.Abs(a.Value-1.8) > 4*a.SD || a.SD > 0.1 {
+		t.Errorf("%s begins at %.2f' +- %.2f', want 1.8'", fit.Model, a.Value, a.SD)
 	}
 }

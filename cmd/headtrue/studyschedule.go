@@ -105,18 +105,14 @@ func (s schedule) follow(ctx context.Context, c clock, done map[int]logbook.Summ
 		if _, there := done[n]; there {
 			continue
 		}
-		if c.now().After(s.late(n)) {
-			tell("point %d of %d, due %s, is missed: headtrue did not run", n, s.Points, atMinute(s.due(n)))
-			continue
-		}
 		if c.now().Before(s.due(n)) {
 			tell("point %d of %d is due %s", n, s.Points, atMinute(s.due(n)))
 		}
 		if err := c.until(ctx, s.due(n)); err != nil {
 			return err
 		}
-		if c.now().After(s.late(n)) { // the machine slept
-			tell("point %d of %d, due %s, is missed: the machine slept", n, s.Points, atMinute(s.due(n)))
+		if c.now().After(s.late(n)) { // machine or program was off, or asleep
+			tell("point %d of %d, due %s, is missed: headtrue did not run", n, s.Points, atMinute(s.due(n)))
 			continue
 		}
 		if err := measure(n); err != nil {
