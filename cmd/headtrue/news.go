@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -20,25 +21,33 @@ func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
 	if book == nil {
 		return "", nil
 	}
+	last, err := lastTurned(book, onVirtual)
+	if errors.Is(err, logbook.ErrEmpty) {
+		return "", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	return newsOf(last), nil
+}
+
+// lastTurned is the newest run on this kind of bench, those aside that only listen:
+// they must not hide what one that turned has left.
+func lastTurned(book *logbook.Book, onVirtual bool) (logbook.Record, error) {
 	for s, err := range book.List(context.Background(), logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
 		if err != nil {
-			return "", err
+			return logbook.Record{}, err
 		}
-		if s.Command == observeCommand {
-			continue // it turned nothing, and must not hide what did
+		if s.Command != observeCommand {
+			return book.Load(s.Run)
 		}
-		last, err := book.Load(s.Run)
-		if err != nil {
-			return "", err
-		}
-		return newsOf(last), nil
 	}
-	return "", nil
+	return logbook.Record{}, logbook.ErrEmpty
 }
 
 func newsOf(r logbook.Record) string {
 	end := r.End()
-	if end != nil && slices.Contains(goodEnds, end.Outcome) {
+	if endedWell(r) {
 		return ""
 	}
 	what := fmt.Sprintf("%s, run %s,", r.Start().Command, r.Run)
@@ -66,4 +75,9 @@ func newsOf(r logbook.Record) string {
 		back = of
 	}
 	return what + fmt.Sprintf("  The way back to as found: headtrue restore %s\n", back)
+}
+
+func endedWell(r logbook.Record) bool {
+	end := r.End()
+	return end != nil && slices.Contains(goodEnds, end.Outcome)
 }

@@ -3,16 +3,10 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
-	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"headtrue/dsp/capture"
-	"headtrue/jig/virtual"
-	"headtrue/sweep"
-	"headtrue/sweep/bench"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
@@ -23,9 +17,6 @@ const (
 	observeCommand = "drift"
 	observeTurning = "drift turn"
 )
-
-// commandPatience is how long the user's start and stop commands may take.
-const commandPatience = time.Minute
 
 const driftRunFields = `drift run:
   study, points     name, and how many points the plan has
@@ -130,7 +121,18 @@ func (j *job) drift(cmd *cobra.Command, name string, o driftOrder) error {
 	if err != nil {
 		return err
 	}
-	err = plan.follow(ctx, j.app.clock, done, j.app.note, func(n int) error { return j.forPoint(plan, n).point(ctx, plan) })
+	if err := j.standsWell(plan); err != nil {
+		return err
+	}
+	err = plan.follow(ctx, j.app.clock, done, j.app.note, func(n int) error {
+		if err := j.standsWell(plan); err != nil {
+			return err
+		}
+		if err := j.forPoint(plan, n).point(ctx, plan); err != nil {
+			return err
+		}
+		return j.standsWell(plan)
+	})
 	if errors.Is(err, context.Canceled) {
 		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request; the same command goes on with the schedule")}
 	}
@@ -185,91 +187,6 @@ func (j *job) schedule(cmd *cobra.Command, name string, o driftOrder) (schedule,
 	}
 	j.app.note("study %s goes on: %v", name, kept)
 	return kept, nil
-}
-
-// forPoint is the job of one point.
-func (j *job) forPoint(plan schedule, n int) *job {
-	one := *j
-	one.study, one.trial, one.rig, one.run, one.clips = plan.Study, n, nil, nil, nil
-	one.flags.virtual.seed += uint64(n)
-	return &one
-}
-
-// point measures once: the tape is started before, and stopped after, whatever comes.
-func (j *job) point(ctx context.Context, plan schedule) error {
-	defer func() {
-		if err := command(context.WithoutCancel(ctx), plan.StopCommand); err != nil {
-			j.app.note("the stop command failed: %v", err)
-		}
-	}()
-	err := command(ctx, plan.StartCommand)
-	if err != nil {
-		err = fmt.Errorf("the start command failed: %w", err)
-	} else {
-		do := work(sweep.Observe)
-		if plan.Turn {
-			do = func(ctx context.Context, s sweep.Setup) (record.End, error) { return sweep.Gauge(ctx, s, 1) }
-		}
-		var end record.End
-		if end, err = j.perform(ctx, do); err == nil {
-			j.app.note("point %d of %d: %s", j.trial, plan.Points, end.Say)
-		}
-	}
-	if ctx.Err() != nil {
-		return ctx.Err()
-	}
-	if err == nil || j.run != nil { // what there is to say stands in the record
-		return err
-	}
-	return j.missed(err)
-}
-
-func command(ctx context.Context, text string) error {
-	if text == "" {
-		return nil
-	}
-	_, err := shell(ctx, commandPatience, text)
-	return err
-}
-
-// missed records a point that could not be begun, and why.
-func (j *job) missed(why error) error {
-	var f *failure
-	if errors.As(why, &f) && slices.Contains([]int{exitUsage, exitOf(record.NotSaved)}, f.code) {
-		return why
-	}
-	j.app.note("point %d is missed: %v", j.trial, why)
-	j.rig = &rig{}
-	run, err := j.book.Begin(j.start())
-	if err != nil {
-		return &failure{code: exitOf(record.NotSaved), err: err}
-	}
-	end := record.End{Outcome: record.NotReady, Say: why.Error()}
-	return errors.Join(run.Append(record.Entry{Kind: record.KindEnd, End: &end}), run.Close())
-}
-
-// prepareListening opens the sound and nothing else.
-func (j *job) prepareListening(ctx context.Context) (err error) {
-	j.rig = &rig{}
-	if j.virtual() {
-		b, err := bench.New(j.bench, j.flags.virtual.seed, virtual.New(j.bench.Jig()))
-		if err != nil {
-			return usage("%w", err)
-		}
-		j.rig.bench = b
-		j.rig.listen(b)
-		return nil
-	}
-	source, err := capture.Open(ctx, j.settings.Audio, j.settings.AudioRateHz)
-	if err != nil {
-		return notReady("see headtrue devices for the live inputs", "open the sound: %w", err)
-	}
-	j.rig.listen(source)
-	if err := sweep.CheckTones(j.rig.sound.Rate(), j.plan.ToneHz, j.plan.FurtherTonesHz...); err != nil {
-		j.rig.Close()
-		return notReady("ask for a higher rate by --audio-rate", "%w", err)
-	}
-	return nil
 }
 
 // driftOff is what a point of a drift study came to, nil where it was missed.
