@@ -210,7 +210,7 @@ func TestFilters(t *testing.T) {
 		starts := []record.Start{
 			{Command: "align", Unit: "D-1", Job: "7", Port: "/dev/a"},
 			{Command: "align", Unit: "D-2", Job: "7", Port: "/dev/b", Operator: "K"},
-			{Command: "restore", Unit: "D-2", Port: "/dev/b", RestoreOf: "x"},
+			{Command: "restore", Unit: "D-2", Port: "/dev/b", RestoreOf: "x", Study: "S", Trial: 4},
 			{Command: "align", Unit: "D-1", Virtual: "default"},
 		}
 		for i, start := range starts {
@@ -238,6 +238,9 @@ func TestFilters(t *testing.T) {
 			for s, err := range book.List(context.Background(), c.f) {
 				if err != nil {
 					t.Fatal(err)
+				}
+				if want := map[string]int{"S": 4}[s.Study]; s.Trial != want {
+					t.Errorf("study %q, trial %d, want %d", s.Study, s.Trial, want)
 				}
 				got = append(got, string('0'+rune(s.Begun.Sub(begun)/time.Hour)))
 			}
