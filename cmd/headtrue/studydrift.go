@@ -15,7 +15,7 @@ import (
 // turns the screw.
 const (
 	observeCommand = "drift"
-	observeTurning = "drift turn"
+	observeTurning = "search"
 )
 
 const driftRunFields = `drift run:
@@ -52,7 +52,8 @@ func (a *app) driftRunCommand() *cobra.Command {
 		Use: "run NAME", Short: "Measure by a schedule, unattended",
 		Long: `Measure how the head stands at fixed times until the schedule is over. It listens
 only: the blade is off, no jig is used, the screw does not move; the tilt is that by the
-delay, with the fixed delay of the channels in it. With --turn the optimum is searched
+delay, with the fixed delay of the channels in it; of a single tone it is the smallest
+that fits, 9' either side at 10 kHz, so that the head should have been set. With --turn the optimum is searched
 for each time and the screw put back, by a jig that seats its own blade.
 
 The schedule is laid down at the first call, in studies/NAME.json in the folder of the

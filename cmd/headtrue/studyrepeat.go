@@ -16,7 +16,7 @@ import (
 )
 
 // gaugeCommand is the command in the records of a repeatability study.
-const gaugeCommand = "study repeat"
+const gaugeCommand = "repeat"
 
 const repeatFields = `repeat plan:
   study, file       name, and where the plan is kept
