@@ -126,11 +126,6 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 		Example: `  headtrue study repeat run spring --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue study repeat run spring --virtual`,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			for _, name := range []string{"unit", "operator"} {
-				if cmd.Flags().Changed(name) {
-					return usage("--%s: the plan of the study says that", name)
-				}
-			}
 			if err := checkStudy(args[0]); err != nil {
 				return err
 			}
@@ -139,6 +134,9 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 				return err
 			}
 			defer j.close()
+			if j.settings.Unit != "" || j.settings.Operator != "" {
+				return usage("unit and operator: the plan of the study says that; leave them out of flags and configuration")
+			}
 			return j.repeat(cmd.Context(), args[0])
 		},
 	}
