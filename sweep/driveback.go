@@ -17,34 +17,42 @@ func (v *verdict) arrivalSD() float64 {
 	return arrivalSDDeg * math.Abs(v.GearingArcminPerTurn) / 360
 }
 
-// driveBack arrives at the optimum from the home side, listens there until the
-// tape's wander is averaged out as far as is asked for, takes out what is off,
-// lets go of the motor and measures what was left. What the delay line says of
-// the place and what is heard there are weighed by their uncertainties.
+// driveBack drives to the optimum, lets go of the motor and measures what was left.
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
+	verified, err := c.toOptimum(ctx, v)
+	if err != nil {
+		return err
+	}
+	return c.leave(ctx, v, &verified)
+}
+
+// toOptimum arrives at the optimum from the home side, listens there until the
+// tape's wander is averaged out as far as is asked for, takes out what is off, and
+// saves the decision. What the delay line says of the place and what is heard there
+// are weighed by their uncertainties.
+func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Reading, err error) {
 	target := c.seatedDeg(*v)
 	var other *dwelt
 	if c.plan.BothSides && v.line.ok {
 		d, err := c.otherSide(ctx, v, target)
 		if err != nil {
-			return err
+			return verified, err
 		}
 		other = &d
 	}
 	c.tell("drive back", "to %.1f degrees, arriving from the home side", target)
-	var verified record.Reading
 	for try := 0; ; try++ {
 		if err := c.goTo(ctx, target, true); err != nil {
-			return err
+			return verified, err
 		}
 		c.tell("verify", "listening at the place")
 		d, err := c.dwell(ctx, v)
 		if err != nil {
-			return err
+			return verified, err
 		}
 		verified = d.all
 		if err := c.atTop(v, verified); err != nil {
-			return err
+			return verified, err
 		}
 		if !v.line.ok || !delayUsable(verified) {
 			break
@@ -71,20 +79,20 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		}
 		v.measuredSD = math.Hypot(v.measuredSD, v.arrivalSD())
 		if try == mostCorrections {
-			return &stop{outcome: record.TooUncertain,
+			return verified, &stop{outcome: record.TooUncertain,
 				say: fmt.Sprintf("the place could not be confirmed: each time it was listened to it lay elsewhere, %.1f' off at the last", math.Abs(off)),
 				do:  "restore, then use a tone, or a passage with steadier treble"}
 		}
 		c.tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
 		if math.Abs(off) <= farOff {
 			if err := c.goTo(ctx, target, true); err != nil {
-				return err
+				return verified, err
 			}
 			break
 		}
 	}
 	if v.measuredSD > mostSDArcmin {
-		return tooUncertain(v.measuredSD)
+		return verified, tooUncertain(v.measuredSD)
 	}
 	v.judgeLine(&c.straight)
 	v.measuredSD = math.Hypot(math.Hypot(v.measuredSD, c.blade.sd), v.mixSD())
@@ -93,10 +101,7 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
 	v.noteFoundOff()
-	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
-		return err
-	}
-	return c.leave(ctx, v, &verified)
+	return verified, c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision})
 }
 
 // noteFoundOff notes how far off the optimum the head was found.

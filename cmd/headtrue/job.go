@@ -59,6 +59,8 @@ type job struct {
 	past     *sweep.Past   // of a restore
 	asLeft   *sweep.AsLeft // of a proof
 	batch    string        // of which the run is part
+	study    string        // the run belongs to
+	trial    int           // the first of its plan that the run measures
 
 	book     *logbook.Book
 	bench    bench.Profile
@@ -149,7 +151,8 @@ func virtualTones(p sweep.Plan) bench.Programme {
 	return bench.Tones(virtualToneDBFS-20*math.Log10(float64(len(all))), all...)
 }
 
-func (j *job) soundOnly() bool { return j.asLeft != nil }
+// soundOnly says that nothing will be turned: no port is opened.
+func (j *job) soundOnly() bool { return j.asLeft != nil || j.command == observeCommand }
 
 func (j *job) virtual() bool { return j.flags.virtual.profile != "" }
 
@@ -213,7 +216,7 @@ var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true, 
 func (j *job) start() record.Start {
 	s := record.Start{Command: j.command, Program: "headtrue " + version(), Cautions: j.cautions,
 		Unit: j.settings.Unit, Head: j.settings.Head, Job: j.settings.Job, Tape: j.settings.Tape, Operator: j.settings.Operator,
-		Batch: j.batch, Ambient: j.ambient, Settings: map[string]string{}}
+		Batch: j.batch, Ambient: j.ambient, Study: j.study, Trial: j.trial, Settings: map[string]string{}}
 	if j.rig != nil && j.rig.jig != nil {
 		g := j.rig.jig.Greeting()
 		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}

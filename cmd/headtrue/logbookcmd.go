@@ -27,7 +27,7 @@ is one that several benches share (the password comes from PGPASSWORD or .pgpass
 Fields of --json:
   list     one object a line: run; begun (UTC); command, program, port, virtual; unit,
            head, job, batch, tape, operator; restore_of, proof_of (the run that is undone, or
-           listened to again); temperature_c, humidity_percent; found_known (as found is
+           listened to again); study, trial; temperature_c, humidity_percent; found_known (as found is
            recorded); outcome ("" where the run was cut off); tape_s, used; found_off_arcmin,
            found_off_sd_arcmin, left_off_arcmin, left_off_sd_arcmin (how far off the optimum
            the head was found and left); optimum_sd_arcmin; gearing_arcmin_per_turn;
@@ -248,7 +248,7 @@ func (a *app) showStart(s record.Start) {
 	}
 	for _, line := range [][2]string{{"command", s.Command}, {"program", s.Program}, {"unit", s.Unit}, {"head", s.Head}, {"job", s.Job},
 		{"tape", s.Tape}, {"operator", s.Operator}, {"air", air}, {"jig", jig}, {"port", s.Port}, {"sound", s.Audio},
-		{"virtual", s.Virtual}, {"cautions", cautions}, {"restores", s.RestoreOf}, {"proves", s.ProofOf}} {
+		{"virtual", s.Virtual}, {"cautions", cautions}, {"restores", s.RestoreOf}, {"proves", s.ProofOf}, {"study", s.Study}} {
 		if line[1] != "" {
 			a.say("  %-11s %s", line[0], line[1])
 		}

@@ -24,7 +24,7 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) int {
-	a := &app{in: os.Stdin, out: os.Stdout, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+	a := &app{clock: wallClock, in: os.Stdin, out: os.Stdout, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	root := a.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
@@ -68,6 +68,7 @@ type app struct {
 	err      *screen   // everything else
 	json     bool
 	config   string
+	clock    clock
 	begun    bool // a command has been understood and runs
 	answered bool // standard output has its JSON, or carries sound
 }
@@ -97,7 +98,7 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 	root.PersistentFlags().StringVar(&a.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
 	root.AddCommand(
 		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(), a.proofCommand(), a.workCommand(),
-		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.logbookCommand(), a.jigCommand(), a.configCommand(),
+		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.logbookCommand(), a.studyCommand(), a.jigCommand(), a.configCommand(),
 		a.versionCommand(), exitCodesTopic(),
 	)
 	root.InitDefaultCompletionCmd()

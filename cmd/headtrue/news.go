@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -13,39 +14,45 @@ import (
 // goodEnds are outcomes that leave nothing to tell.
 var goodEnds = []record.Outcome{record.Aligned, record.Measured, record.Restored}
 
-// lastNews says what the newest run that may have turned something on this kind of bench
-// left behind, if that
-// is something to know before the screw moves again; "" if not.
-//
-// Without a logbook there is none.
+// lastNews says what the newest run that may have turned something on this kind of
+// bench left behind, if that is something to know before the screw moves again; "" if
+// not. Without a logbook there is none.
 func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
 	if book == nil {
 		return "", nil
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
-	defer cancel()
-	for s, err := range book.List(ctx, logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
-		switch {
-		case err != nil:
-			return "", err
-		case s.ProofOf != "" || s.Outcome == record.TakenOut: // turned nothing
-			continue
-		}
-		last, err := book.Load(s.Run)
-		if err != nil {
-			return "", err
-		}
-		return newsOf(last), nil
+	last, err := lastTurned(book, onVirtual)
+	if errors.Is(err, logbook.ErrEmpty) {
+		return "", nil
 	}
-	return "", nil
+	if err != nil {
+		return "", err
+	}
+	return newsOf(last), nil
 }
 
 // newsPatience is how long the logbook may take to tell.
 const newsPatience = 10 * time.Second
 
+// lastTurned is the newest run on this kind of bench, those aside that turned nothing:
+// they must not hide what one that turned has left.
+func lastTurned(book *logbook.Book, onVirtual bool) (logbook.Record, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
+	defer cancel()
+	for s, err := range book.List(ctx, logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
+		if err != nil {
+			return logbook.Record{}, err
+		}
+		if s.Command != observeCommand && s.ProofOf == "" && s.Outcome != record.TakenOut {
+			return book.Load(s.Run)
+		}
+	}
+	return logbook.Record{}, logbook.ErrEmpty
+}
+
 func newsOf(r logbook.Record) string {
 	end := r.End()
-	if end != nil && slices.Contains(goodEnds, end.Outcome) {
+	if endedWell(r) {
 		return ""
 	}
 	what := fmt.Sprintf("%s, run %s,", r.Start().Command, r.Run)
@@ -73,4 +80,9 @@ func newsOf(r logbook.Record) string {
 		back = of
 	}
 	return what + fmt.Sprintf("  The way back to as found: headtrue restore %s\n", back)
+}
+
+func endedWell(r logbook.Record) bool {
+	end := r.End()
+	return end != nil && slices.Contains(goodEnds, end.Outcome)
 }

@@ -43,6 +43,10 @@ func (j *job) sitDown(ctx context.Context) error {
 			return err
 		}
 	}
+	if j.command == observeCommand { // again and again, with nobody there
+		j.seated = true
+		return nil
+	}
 	news, err := lastNews(j.book, j.virtual())
 	if err != nil {
 		return err

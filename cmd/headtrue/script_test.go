@@ -65,6 +65,9 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 			"noise":       noise,
 			"onechannel":  oneChannel,
 			"samerecords": sameRecords,
+			"shifted":     shifted,
+			"deeper":      deeper,
+			"sameStudy":   sameStudy,
 		},
 	})
 }

@@ -25,7 +25,8 @@ and, under the name of its kind, one of
              your own: unit, head, job, tape, operator; ambient (temperature_c,
              humidity_percent, from: by what they are known); jig (firmware, link);
              restore_of (the run that is undone), proof_of (the run whose as left is
-             listened to again), batch (of which the run is part)
+             listened to again), batch (of which the run is part); study, trial (of its
+             plan)
   checks     checks: name, verdict, found, do
   found      position_microsteps, epoch, boot_count, memory (the jig's own count at
              0 degrees, and how far it is kept); microsteps_per_turn of the screw;

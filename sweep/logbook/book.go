@@ -145,6 +145,9 @@ func (b *Book) migrate(ctx context.Context, dialect goose.Dialect) error {
 	return err
 }
 
+// KeepTimeBy hands in another clock than the machine's.
+func (b *Book) KeepTimeBy(now func() time.Time) { b.now = now }
+
 // Where is the folder or the server of the logbook; Dir the folder of its clips.
 func (b *Book) Where() string { return b.where }
 

@@ -27,6 +27,8 @@ type Summary struct {
 	RestoreOf            string         `json:"restore_of,omitempty"`
 	ProofOf              string         `json:"proof_of,omitempty"`
 	Batch                string         `json:"batch,omitempty"`
+	Study                string         `json:"study,omitempty"`
+	Trial                int            `json:"trial,omitempty"`
 	TemperatureC         *float64       `json:"temperature_c,omitempty"`
 	HumidityPercent      *float64       `json:"humidity_percent,omitempty"`
 	FoundKnown           bool           `json:"found_known"` // as found is recorded
@@ -46,13 +48,13 @@ type Summary struct {
 }
 
 const summaryColumns = `id, format, run, begun_ms, command, program, port, virtual, unit, head, job, tape, operator,
-	restore_of, proof_of, batch, temperature_c, humidity_percent, found, outcome, tape_s, found_off_arcmin, found_off_sd_arcmin,
+	restore_of, proof_of, batch, study, trial, temperature_c, humidity_percent, found, outcome, tape_s, found_off_arcmin, found_off_sd_arcmin,
 	left_off_arcmin, left_off_sd_arcmin, optimum_sd_arcmin, gearing_arcmin_per_turn, backlash_deg, backlash_sd_deg`
 
 // targets are where the columns go, begun and found aside.
 func (s *Summary) targets(begunMS *int64, found *int) []any {
 	return []any{&s.id, &s.format, &s.Run, begunMS, &s.Command, &s.Program, &s.Port, &s.Virtual, &s.Unit, &s.Head, &s.Job, &s.Tape,
-		&s.Operator, &s.RestoreOf, &s.ProofOf, &s.Batch, &s.TemperatureC, &s.HumidityPercent, found, &s.Outcome, &s.TapeSeconds,
+		&s.Operator, &s.RestoreOf, &s.ProofOf, &s.Batch, &s.Study, &s.Trial, &s.TemperatureC, &s.HumidityPercent, found, &s.Outcome, &s.TapeSeconds,
 		&s.FoundOffArcmin, &s.FoundOffSDArcmin, &s.LeftOffArcmin, &s.LeftOffSDArcmin, &s.OptimumSDArcmin, &s.GearingArcminPerTurn,
 		&s.BacklashDeg, &s.BacklashSDDeg}
 }
@@ -71,8 +73,9 @@ type Filter struct {
 	// sake: neither restores nor proofs.
 	Restorable bool
 	// SetHead picks runs that set a head and measured how far off they left it.
-	SetHead        bool
-	ProofOf, Batch string
+	SetHead bool
+	// ProofOf names the run that is listened to again, Batch and Study what runs are part of.
+	ProofOf, Batch, Study string
 	// Limit is the greatest number, 0 for all; OldestFirst turns the order round.
 	Limit       int
 	OldestFirst bool
@@ -88,7 +91,7 @@ func (f Filter) where() (string, []any) {
 	}
 	for _, same := range []struct{ column, value string }{{"unit", f.Unit}, {"head", f.Head}, {"job", f.Job}, {"tape", f.Tape},
 		{"operator", f.Operator}, {"command", f.Command}, {"port", f.Port}, {"outcome", string(f.Outcome)}, {"proof_of", f.ProofOf},
-		{"batch", f.Batch}} {
+		{"batch", f.Batch}, {"study", f.Study}} {
 		if same.value != "" {
 			add(same.column+" = $%d", same.value)
 		}

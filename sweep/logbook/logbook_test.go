@@ -217,7 +217,7 @@ func TestFilters(t *testing.T) {
 		starts := []record.Start{
 			{Command: "align", Unit: "D-1", Job: "7", Port: "/dev/a"},
 			{Command: "align", Unit: "D-2", Job: "7", Port: "/dev/b", Operator: "K"},
-			{Command: "restore", Unit: "D-2", Port: "/dev/b", RestoreOf: "x"},
+			{Command: "restore", Unit: "D-2", Port: "/dev/b", RestoreOf: "x", Study: "S", Trial: 4},
 			{Command: "align", Unit: "D-1", Virtual: "default"},
 		}
 		for i, start := range starts {
@@ -237,7 +237,7 @@ func TestFilters(t *testing.T) {
 			{Filter{}, "3 2 1 0"}, {Filter{OldestFirst: true}, "0 1 2 3"}, {Filter{Limit: 2}, "3 2"},
 			{Filter{Unit: "D-1"}, "3 0"}, {Filter{Job: "7"}, "1 0"}, {Filter{Operator: "K"}, "1"}, {Filter{Command: "restore"}, "2"},
 			{Filter{Port: "/dev/b"}, "2 1"}, {Filter{Real: true}, "2 1 0"}, {Filter{Virtual: true}, "3"},
-			{Filter{Outcome: record.Aligned}, "2 1 0"}, {Filter{CutOff: true}, "3"}, {Filter{Restorable: true}, "3 0"},
+			{Filter{Outcome: record.Aligned}, "2 1 0"}, {Filter{CutOff: true}, "3"}, {Filter{Restorable: true}, "3 0"}, {Filter{Study: "S"}, "2"},
 			{Filter{Since: begun.Add(time.Hour)}, "3 2 1"}, {Filter{Until: begun.Add(time.Hour)}, "0"},
 			{Filter{Unit: "D-2", Command: "align", Since: begun, Until: begun.Add(2 * time.Hour)}, "1"}, {Filter{Unit: "D-3"}, ""},
 		} {
@@ -245,6 +245,9 @@ func TestFilters(t *testing.T) {
 			for s, err := range book.List(context.Background(), c.f) {
 				if err != nil {
 					t.Fatal(err)
+				}
+				if want := map[string]int{"S": 4}[s.Study]; s.Trial != want {
+					t.Errorf("study %q, trial %d, want %d", s.Study, s.Trial, want)
 				}
 				got = append(got, string('0'+rune(s.Begun.Sub(begun)/time.Hour)))
 			}

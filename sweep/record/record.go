@@ -71,6 +71,10 @@ type Start struct {
 	ProofOf string `json:"proof_of,omitempty"`
 	// Batch names the many units, one after the other, of which this run is part.
 	Batch string `json:"batch,omitempty"`
+	// Study names the study that the run belongs to, and Trial the first trial of
+	// its plan that it measures.
+	Study string `json:"study,omitempty"`
+	Trial int    `json:"trial,omitempty"`
 }
 
 // Ambient is the air at the bench, as far as it is known; From says by what.

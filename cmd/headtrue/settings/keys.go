@@ -69,7 +69,7 @@ func (k key) parse(text string) (any, error) {
 		return nil, fmt.Errorf("%q: must be one of %s", text, strings.Join(k.choice, ", "))
 	}
 	if k.label {
-		if err := checkLabel(text); err != nil {
+		if err := CheckLabel(text); err != nil {
 			return nil, err
 		}
 	}

@@ -105,18 +105,19 @@ func (l Learnt) Write(file, run string) error {
 	if l.Deck.BacklashDeg != 0 {
 		fmt.Fprintf(&b, "  backlash_deg: %.1f deg\n", l.Deck.BacklashDeg)
 	}
-	if err := writeWhole(file, b.String()); err != nil {
+	if err := WriteWhole(file, b.String()); err != nil {
 		return fmt.Errorf("keep what was learnt of the unit: %w", err)
 	}
 	return nil
 }
 
-func writeWhole(file, text string) error {
+// WriteWhole writes a file whole or not at all.
+func WriteWhole(file, text string) error {
 	folder := filepath.Dir(file)
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(folder, ".unit-*")
+	f, err := os.CreateTemp(folder, ".part-*")
 	if err != nil {
 		return err
 	}
@@ -156,8 +157,8 @@ func (l layers) learnt(virtual bool) error {
 	return nil
 }
 
-// checkLabel says whether a name can be that of a file on any system.
-func checkLabel(text string) error {
+// CheckLabel says whether a name can be that of a file on any system.
+func CheckLabel(text string) error {
 	for _, r := range text {
 		if !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune(" -_.", r) {
 			return fmt.Errorf("%q: a label holds letters, digits, spaces and - _ . only", text)

@@ -19,6 +19,8 @@ CREATE TABLE runs (
     restore_of              TEXT    NOT NULL,
     proof_of                TEXT    NOT NULL,
     batch                   TEXT    NOT NULL,
+    study                   TEXT    NOT NULL,
+    trial                   INTEGER NOT NULL, -- of the study's plan; 0: none
     temperature_c           DOUBLE PRECISION,
     humidity_percent        DOUBLE PRECISION,
     found                   INTEGER NOT NULL DEFAULT 0, -- 1: as found is saved
@@ -37,6 +39,7 @@ CREATE INDEX runs_by_unit ON runs (unit, begun_ms);
 CREATE INDEX runs_by_job ON runs (job, begun_ms);
 CREATE INDEX runs_by_batch ON runs (batch, begun_ms);
 CREATE INDEX runs_by_outcome ON runs (outcome, begun_ms);
+CREATE INDEX runs_by_study ON runs (study, begun_ms);
 CREATE INDEX runs_by_time ON runs (begun_ms);
 CREATE INDEX runs_by_proof ON runs (proof_of);
 

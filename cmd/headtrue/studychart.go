@@ -1,0 +1,172 @@
+package main
+
+import (
+	"context"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+	"headtrue/sweep/study"
+)
+
+const chartFields = `Fields of --json, chart:
+  of, in            the figure that is charted, and its unit
+  kind, group       individuals, or xbar by day, unit or operator
+  points            run, begun and unit (of an xbar point those of its first run), group,
+                    runs (how many make it up), value
+  center, sigma     of a point; lower, upper are 3 sigma away
+  provisional, why  whether the limits rest on too few points
+  findings          which of the Western Electric rules was broken, and by the point of
+                    which run: rule, above (the centre), run, begun, unit
+  spread            the chart of moving ranges, or of the ranges within the groups:
+                    center, lower, upper, findings
+  without           runs that fit but do not have the figure
+  steady, say       whether no rule was broken; the result in words`
+
+// figure is something that a run measures once.
+type figure struct {
+	unit string
+	of   func(logbook.Summary) *float64
+}
+
+var figures = map[string]figure{
+	"left-off":  {"arcmin", func(s logbook.Summary) *float64 { return s.LeftOffArcmin }},
+	"found-off": {"arcmin", func(s logbook.Summary) *float64 { return s.FoundOffArcmin }},
+	"backlash":  {"deg", func(s logbook.Summary) *float64 { return s.BacklashDeg }},
+	"gearing":   {"arcmin/turn", func(s logbook.Summary) *float64 { return s.GearingArcminPerTurn }},
+	"tape":      {"s", tapeOf},
+}
+
+// tapeOf is the tape of a run that came to its end: one that broke off used less.
+func tapeOf(s logbook.Summary) *float64 {
+	if !slices.Contains(append(goodEnds, record.LessCertain, record.Disagree), s.Outcome) {
+		return nil
+	}
+	return &s.TapeSeconds
+}
+
+var groupings = map[string]func(logbook.Summary) string{
+	"day":      func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01-02") },
+	"unit":     func(s logbook.Summary) string { return s.Unit },
+	"operator": func(s logbook.Summary) string { return s.Operator },
+}
+
+type chartOrder struct {
+	filter          filterFlags
+	of, kind, group string
+	from            study.Baseline
+}
+
+func (a *app) studyChartCommand() *cobra.Command {
+	var o chartOrder
+	cmd := &cobra.Command{
+		Use: "chart", Short: "Draw a control chart of a figure of many runs, and say which runs break its rules",
+		Long: `Draw a control chart of one figure of the runs that the filters pick, the oldest
+first: its centre, its limits at 3 sigma, and what breaks the four Western Electric
+rules. Sigma comes from the differences of neighbours (individuals) or from the
+ranges within groups of equal size (xbar), of all points or of the first --baseline
+ones; or both are given by --center and --sigma (of a single value).
+
+A reference deck that is measured each morning and never set (headtrue sweep --unit
+REF) tells whether the bench has moved: chart its found-off.
+
+` + chartFields,
+		Args: cobra.NoArgs,
+		Example: `  headtrue study chart --of found-off --unit REF --command sweep --baseline 25
+  headtrue study chart --of left-off --command align --kind xbar --group day
+  headtrue study chart --of tape --job 7/26 --json`,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			filter, err := o.complete(cmd)
+			if err != nil {
+				return err
+			}
+			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.chart(ctx, b, filter, o) })
+		},
+	}
+	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	o.filter.add(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.of, "of", "left-off", "which `figure`: left-off, found-off, tape (seconds used), backlash, gearing")
+	f.StringVar(&o.kind, "kind", "individuals", "individuals, or xbar: the means of groups")
+	f.StringVar(&o.group, "group", "day", "what makes a group of xbar: day, unit or operator")
+	f.IntVar(&o.from.First, "baseline", 0, "limits from the first so many points; 0 takes all")
+	f.Float64Var(&o.from.CenterArcmin, "center", 0, "centre, where it is given and not taken from the points; with --sigma")
+	f.Float64Var(&o.from.SigmaArcmin, "sigma", 0, "standard deviation of a single value; with --center")
+	cmd.MarkFlagsRequiredTogether("center", "sigma")
+	cmd.MarkFlagsMutuallyExclusive("center", "baseline")
+	return cmd
+}
+
+func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
+	filter, err := o.filter.filter()
+	switch {
+	case err != nil:
+		return filter, err
+	case figures[o.of].of == nil:
+		return filter, usage("--of %q: must be left-off, found-off, tape, backlash or gearing", o.of)
+	case o.kind != "individuals" && o.kind != "xbar":
+		return filter, usage("--kind %q: must be individuals or xbar", o.kind)
+	case o.kind == "xbar" && groupings[o.group] == nil:
+		return filter, usage("--group %q: must be day, unit or operator", o.group)
+	}
+	o.from.Given = cmd.Flags().Changed("center")
+	filter.OldestFirst = true
+	return filter, nil
+}
+
+func (a *app) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
+	c := charted{Of: o.of, In: figures[o.of].unit, Kind: o.kind}
+	var runs []logbook.Summary
+	var values []float64
+	for s, err := range b.List(ctx, f) {
+		if err != nil {
+			return err
+		}
+		if v := figures[o.of].of(s); v != nil {
+			runs, values = append(runs, s), append(values, *v)
+		} else {
+			c.Without++
+		}
+	}
+	if len(runs) == 0 {
+		return usage("none of the %d runs that fit has a figure %s", c.Without, o.of)
+	}
+	main, spread, err := c.plot(runs, values, o)
+	if err != nil {
+		return usage("%w", err)
+	}
+	c.take(main, spread)
+	if a.json {
+		return a.writeJSON(c)
+	}
+	a.showChart(c)
+	return nil
+}
+
+// plot has the chart made, by single runs or by groups.
+func (c *charted) plot(runs []logbook.Summary, values []float64, o chartOrder) (main, spread study.Chart, err error) {
+	if o.kind == "individuals" {
+		for _, s := range runs {
+			c.Points = append(c.Points, chartedPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Runs: 1})
+		}
+		return study.Individuals(values, o.from)
+	}
+	c.Group = o.group
+	var names []string
+	var groups [][]float64
+	for i, s := range runs {
+		name := groupings[o.group](s)
+		at := slices.Index(names, name)
+		if at < 0 {
+			at = len(names)
+			names, groups = append(names, name), append(groups, nil)
+			c.Points = append(c.Points, chartedPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Group: name})
+		}
+		groups[at] = append(groups[at], values[i])
+		c.Points[at].Runs++
+	}
+	return study.XbarR(groups, o.from)
+}

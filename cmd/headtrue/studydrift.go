@@ -1,0 +1,199 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+)
+
+// The commands in the records of a drift study: one that only listens, and one that
+// turns the screw.
+const (
+	observeCommand = "drift"
+	observeTurning = "search"
+)
+
+const driftRunFields = `drift run:
+  study, points     name, and how many points the plan has
+  measured, missed  how many of them there are by now, and how many there are not`
+
+// driftRun is what drift run writes for machines.
+type driftRun struct {
+	Study    string `json:"study"`
+	Points   int    `json:"points"`
+	Measured int    `json:"measured"`
+	Missed   int    `json:"missed"`
+}
+
+func (a *app) studyDriftCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "drift", Short: "Follow how a head that was set moves over days and weeks",
+		Long:    "Follow how a head that was set moves over days and weeks: run measures by a\nschedule, report fits laws of drift to what was measured.",
+		Example: "  headtrue study drift run lacquer --every 6h --for 21d --audio pulse: --tone 10k",
+	}
+	cmd.AddCommand(a.driftRunCommand(), a.driftReportCommand())
+	return cmd
+}
+
+type driftOrder struct {
+	every, during, start, stop string
+	turn                       bool
+}
+
+func (a *app) driftRunCommand() *cobra.Command {
+	var flags jobFlags
+	var o driftOrder
+	cmd := &cobra.Command{
+		Use: "run NAME", Short: "Measure by a schedule, unattended",
+		Long: `Measure how the head stands at fixed times until the schedule is over. It listens
+only: the blade is off, no jig is used, the screw does not move; the tilt is that by the
+delay, with the fixed delay of the channels in it; of a single tone it is the smallest
+that fits, 9' either side at 10 kHz, so that the head should have been set. With --turn the optimum is searched
+for each time and the screw put back, by a jig that seats its own blade.
+
+The schedule is laid down at the first call, in studies/NAME.json in the folder of the
+logbook; called again, after a restart of the machine too, it goes on with that. What
+was due meanwhile is missed: it is told, and never made up. A point can be measured up
+to a quarter of the interval late.
+
+--start-command and --stop-command (a relay, a remote control) are carried out by the
+shell before and after each point, with a minute's time for each; the second always,
+whatever happened, but for a second Ctrl-C, which leaves at once. A tape that does not
+run, or a start command that fails, makes a missed point whose record has the reason.
+
+configs/systemd/headtrue-drift@.service runs it as a service.`,
+		Args: cobra.ExactArgs(1),
+		Example: `  headtrue study drift run lacquer --every 6h --for 21d --audio pulse: --tone 10k \
+      --unit D-104 --ambient file:air.txt --start-command 'relay on' --stop-command 'relay off'
+  headtrue study drift run lacquer --audio pulse: --tone 10k`,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkStudy(args[0]); err != nil {
+				return err
+			}
+			command := observeCommand
+			if o.turn {
+				command = observeTurning
+			}
+			j, err := a.newJob(cmd, command, flags)
+			if err != nil {
+				return err
+			}
+			defer j.close()
+			switch s := j.settings; {
+			case j.virtual():
+			case o.turn && !(flags.yes && flags.itself):
+				return usage("--turn turns the screw with nobody there: it needs --yes and --blade-seats-itself")
+			case !o.turn && !isLive(s.Audio):
+				return usage("--audio %q: a schedule needs a live input, as headtrue devices names it", s.Audio)
+			}
+			return j.drift(cmd, args[0], o)
+		},
+	}
+	flags.add(cmd, "tone", "further-tones", "proof-seconds", "within", "window", "deck", "channel-delay-us", "channel-delay-sd-us", "stop-and-measure")
+	flags.virtual.add(cmd.Flags())
+	flags.addItself(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.every, "every", "6h", "`time` from one point to the next: 90m, 6h, 1d")
+	f.StringVar(&o.during, "for", "21d", "`time` from the first point to the last")
+	f.StringVar(&o.start, "start-command", "", "shell `command` that starts the tape")
+	f.StringVar(&o.stop, "stop-command", "", "shell `command` that stops it")
+	f.BoolVar(&o.turn, "turn", false, "search for the optimum each time, and put the screw back")
+	return cmd
+}
+
+// drift follows the schedule of a study, which is made where there is none.
+func (j *job) drift(cmd *cobra.Command, name string, o driftOrder) error {
+	if err := j.openBook(); err != nil {
+		return err
+	}
+	j.book.KeepTimeBy(j.app.clock.now)
+	plan, err := j.schedule(cmd, name, o)
+	if err != nil {
+		return err
+	}
+	ctx, stop := j.app.interruptible(cmd.Context(), "stopping; the same command goes on later")
+	defer stop()
+	done, err := pointsOf(ctx, j.book, name)
+	if err != nil {
+		return err
+	}
+	if err := j.standsWell(plan); err != nil {
+		return err
+	}
+	err = plan.follow(ctx, j.app.clock, done, j.app.note, func(n int) error {
+		if err := j.standsWell(plan); err != nil {
+			return err
+		}
+		if err := j.forPoint(plan, n).point(ctx, plan); err != nil {
+			return err
+		}
+		return j.standsWell(plan)
+	})
+	if errors.Is(err, context.Canceled) {
+		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request; the same command goes on with the schedule")}
+	}
+	if err != nil {
+		return err
+	}
+	if done, err = pointsOf(ctx, j.book, name); err != nil {
+		return err
+	}
+	r := driftRun{Study: name, Points: plan.Points}
+	for _, s := range done {
+		if driftOff(s) != nil {
+			r.Measured++
+		}
+	}
+	r.Missed = plan.Points - r.Measured
+	if j.app.json {
+		return j.app.writeJSON(r)
+	}
+	j.app.say("%d of %d points measured, %d missed: headtrue study drift report %s", r.Measured, r.Points, r.Missed, name)
+	return nil
+}
+
+// schedule is the plan as it is kept; what is said now must not differ from it.
+func (j *job) schedule(cmd *cobra.Command, name string, o driftOrder) (schedule, error) {
+	every, err := period("every", o.every)
+	if err != nil {
+		return schedule{}, err
+	}
+	during, err := period("for", o.during)
+	if err != nil {
+		return schedule{}, err
+	}
+	said := schedule{Study: name, FirstDue: j.app.clock.now().UTC().Truncate(time.Second), EverySeconds: every.Seconds(),
+		Points: int(during/every) + 1, Turn: o.turn, StartCommand: o.start, StopCommand: o.stop}
+	kept, there, err := readSchedule(j.book.Dir(), name)
+	if err != nil {
+		return kept, err
+	}
+	if !there {
+		j.app.note("study %s: %v", name, said)
+		return said, said.keep(j.book.Dir())
+	}
+	for flag, same := range map[string]bool{"every": said.EverySeconds == kept.EverySeconds, "for": said.Points == kept.Points,
+		"start-command": said.StartCommand == kept.StartCommand, "stop-command": said.StopCommand == kept.StopCommand} {
+		if cmd.Flags().Changed(flag) && !same {
+			return kept, usage("--%s: the plan of study %s says otherwise; leave it out, or choose another name", flag, name)
+		}
+	}
+	if o.turn != kept.Turn {
+		return kept, usage("--turn: study %s was begun with --turn=%t", name, kept.Turn)
+	}
+	j.app.note("study %s goes on: %v", name, kept)
+	return kept, nil
+}
+
+// driftOff is what a point of a drift study came to, nil where it was missed.
+func driftOff(s logbook.Summary) *float64 {
+	if s.Command == observeTurning {
+		return s.FoundOffArcmin
+	}
+	return s.LeftOffArcmin
+}

@@ -1,0 +1,227 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"hash/fnv"
+	"math/rand/v2"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep"
+	"headtrue/sweep/record"
+	"headtrue/sweep/study"
+)
+
+// gaugeCommand is the command in the records of a repeatability study.
+const gaugeCommand = "repeat"
+
+const repeatFields = `repeat plan:
+  study, file       name, and where the plan is kept
+  trials            how many, in how many seatings
+repeat run:
+  study, trials, done   how many the plan has, and how many are measured by now
+  runs              names of the runs of this sitting`
+
+// planned trials as repeat plan writes them for machines.
+type repeatPlan struct {
+	Study    string `json:"study"`
+	File     string `json:"file"`
+	Trials   int    `json:"trials"`
+	Seatings int    `json:"seatings"`
+}
+
+// repeatRun is what repeat run writes for machines.
+type repeatRun struct {
+	Study  string   `json:"study"`
+	Trials int      `json:"trials"`
+	Done   int      `json:"done"`
+	Runs   []string `json:"runs"`
+}
+
+func (a *app) studyRepeatCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use: "repeat", Short: "Plan, measure and judge a repeatability study: units, operators, seatings of the blade",
+		Long: `A repeatability study measures each of several units by each of several operators,
+with the blade seated anew several times, and several times in each seating, and
+tells how much each of these adds to the spread of one reading.
+
+What is measured is how far off the optimum the head was found (found_off_arcmin of
+the run), as align measures it; then the screw is put back, so that all trials of a
+unit begin at one place. It is put back by the sound, and what that misses, a few
+tenths of an arcminute, is within the figures. What runs have learnt of a unit is
+neither used nor added to, so that all trials are made alike.`,
+		Example: "  headtrue study repeat plan --units A,B,C --operators K,M --reseatings 2 --repeats 3 spring",
+	}
+	cmd.AddCommand(a.repeatPlanCommand(), a.repeatRunCommand(), a.repeatReportCommand())
+	return cmd
+}
+
+func (a *app) repeatPlanCommand() *cobra.Command {
+	var units, operators []string
+	var reseatings, repeats int
+	var seed uint64
+	cmd := &cobra.Command{
+		Use: "plan NAME", Short: "Lay down which trials a study has, in which order",
+		Long: `Write the plan of a repeatability study to studies/NAME.csv in the folder of the
+logbook. The order is random by the seed; the repeats of a seating follow one another.`,
+		Args:    cobra.ExactArgs(1),
+		Example: "  headtrue study repeat plan --units A,B,C --operators K,M --reseatings 2 --repeats 3 spring",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			loaded, err := a.load(cmd)
+			if err != nil {
+				return err
+			}
+			for _, label := range append(append(slices.Clone(units), operators...), args[0]) {
+				if err := settings.CheckLabel(label); err != nil || label == "" {
+					return usage("%q cannot be a name in a study", label)
+				}
+			}
+			design, err := study.Design(len(units), len(operators), reseatings, repeats, seed)
+			if err != nil {
+				return usage("%w", err)
+			}
+			return a.planRepeat(loaded, args[0], namedTrials(design, units, operators))
+		},
+	}
+	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	cmd.Flags().StringSliceVar(&units, "units", nil, "`labels` of the decks, with commas")
+	cmd.Flags().StringSliceVar(&operators, "operators", []string{"K"}, "`who` measures, with commas")
+	cmd.Flags().IntVar(&reseatings, "reseatings", 2, "how often each of them seats the blade on each unit")
+	cmd.Flags().IntVar(&repeats, "repeats", 2, "how often is measured in each seating")
+	cmd.Flags().Uint64Var(&seed, "seed", 1, "what the order is drawn by")
+	return cmd
+}
+
+func (a *app) planRepeat(loaded settings.Loaded, name string, all []trial) error {
+	file := planFile(loaded.Folder(), name, ".csv")
+	text, err := planText(all)
+	if err != nil {
+		return err
+	}
+	if err := keepPlan(file, text); err != nil {
+		return err
+	}
+	if a.json {
+		return a.writeJSON(repeatPlan{name, file, len(all), len(seatings(all))})
+	}
+	a.say("%d trials in %d seatings of the blade, kept in %s", len(all), len(seatings(all)), file)
+	return nil
+}
+
+func (a *app) repeatRunCommand() *cobra.Command {
+	var flags jobFlags
+	cmd := &cobra.Command{
+		Use: "run NAME", Short: "Measure the trials of a study that are still to do, one seating after the other",
+		Long: `Measure what the plan NAME still needs, one seating of the blade after the other:
+each is one run in the logbook. It says which unit, which operator, and when the blade
+is to be seated and withdrawn. Ctrl-C ends it at any time; called again it goes on with
+the next seating. A seating that was broken off is measured anew as a whole. The
+cautions are asked once for all runs of a sitting and recorded with each.
+
+With --virtual each unit is a virtual bench of its own by its label.`,
+		Args: cobra.ExactArgs(1),
+		Example: `  headtrue study repeat run spring --port /dev/ttyACM0 --audio pulse: --tone 10k
+  headtrue study repeat run spring --virtual`,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkStudy(args[0]); err != nil {
+				return err
+			}
+			j, err := a.newJob(cmd, gaugeCommand, flags)
+			if err != nil {
+				return err
+			}
+			defer j.close()
+			if j.settings.Unit != "" || j.settings.Operator != "" {
+				return usage("unit and operator: the plan of the study says that; leave them out of flags and configuration")
+			}
+			return j.repeat(cmd.Context(), args[0])
+		},
+	}
+	flags.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "channel-delay-us", "channel-delay-sd-us",
+		"stop-and-measure", "proof-seconds")
+	flags.virtual.add(cmd.Flags())
+	flags.addItself(cmd)
+	return cmd
+}
+
+// repeat measures the seatings of a plan that are still to do.
+func (j *job) repeat(ctx context.Context, name string) error {
+	if err := j.openBook(); err != nil {
+		return err
+	}
+	all, err := readTrials(j.book.Dir(), name)
+	if err != nil {
+		return err
+	}
+	done, err := readings(ctx, j.book, name)
+	if err != nil {
+		return err
+	}
+	report := repeatRun{Study: name, Trials: len(all), Done: len(done), Runs: []string{}}
+	for i, seating := range seatings(all) {
+		if _, there := done[seating[len(seating)-1].Number]; there {
+			continue
+		}
+		one := j.forSeating(name, seating)
+		if err := one.announce(ctx, i, seating); err != nil {
+			return err
+		}
+		end, err := one.perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
+			return sweep.Gauge(ctx, s, len(seating))
+		})
+		if err != nil {
+			return err
+		}
+		j.seated, j.cautions, j.hands = true, one.cautions, one.hands // once a sitting
+		report.Runs = append(report.Runs, one.run.ID())
+		if err := ended(end, false); err != nil {
+			return err
+		}
+		report.Done += len(seating)
+	}
+	if j.app.json {
+		return j.app.writeJSON(report)
+	}
+	j.app.say("%d of %d trials are measured: headtrue study repeat report %s", report.Done, report.Trials, name)
+	return nil
+}
+
+// forSeating is the job of one seating: on its unit, by its operator.
+func (j *job) forSeating(name string, seating []trial) *job {
+	one := *j
+	first := seating[0]
+	one.study, one.trial, one.rig, one.run, one.clips = name, first.Number, nil, nil, nil
+	one.settings.Unit, one.settings.Operator = first.Unit, first.Operator
+	if one.virtual() {
+		unit := fnv.New64a()
+		unit.Write([]byte(first.Unit)) // never fails
+		drawn := rand.New(rand.NewPCG(unit.Sum64(), j.flags.virtual.seed))
+		one.bench.Deck.StartTiltArcmin += virtualUnitsArcmin * drawn.NormFloat64()
+		one.flags.virtual.seed = drawn.Uint64() + uint64(first.Number)
+	}
+	return &one
+}
+
+// virtualUnitsArcmin is by how much the virtual units of a study are found unlike.
+const virtualUnitsArcmin = 5
+
+// announce says what comes next, and has a person make it so.
+func (j *job) announce(ctx context.Context, i int, seating []trial) error {
+	first := seating[0]
+	what := fmt.Sprintf("seating %d of the plan, %d times in a row: unit %s, operator %s; seat the blade when asked, anew",
+		i+1, len(seating), first.Unit, first.Operator)
+	person := j.app.terminal(j.settings.Audio)
+	if j.virtual() || j.flags.itself || person == nil {
+		j.app.note("%s", what)
+		return nil
+	}
+	ctx, stop := j.app.interruptible(ctx, "stopping; nothing moves")
+	defer stop()
+	if _, err := person.ask(ctx, "\n"+what+".\nPut the unit on the bench with the blade off, start its tape, and press Enter: "); err != nil {
+		return notBegun("%w", err)
+	}
+	return nil
+}

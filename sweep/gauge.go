@@ -1,0 +1,105 @@
+package sweep
+
+import (
+	"context"
+	"fmt"
+
+	"headtrue/sweep/record"
+)
+
+// Gauge measures so many times how far off the optimum the head was found, with the
+// blade seated once, and puts the screw back: each time as found is heard anew, the
+// optimum is searched for as Align does, with nothing known of the times before, and
+// a decision is saved. The first time the screw stands as it was found; then it is put
+// there by the sound, once, and later by the jig's count of that place.
+func Gauge(ctx context.Context, s Setup, times int) (record.End, error) {
+	c, end, err := begin(s).gauge(ctx, times)
+	return c.conclude(end, err)
+}
+
+// gauge answers with the course that was under way last, too.
+func (c *course) gauge(ctx context.Context, times int) (*course, record.End, error) {
+	if err := c.ready(ctx); err != nil {
+		return c, record.End{}, err
+	}
+	if err := c.asFound(ctx); err != nil {
+		return c, record.End{}, err
+	}
+	v, err := c.findOnce(ctx)
+	if err != nil {
+		return c, record.End{}, err
+	}
+	past := Past{Found: c.found, Decision: &v.Decision}
+	for n := 2; n <= times; n++ {
+		if err := c.goTo(ctx, past.place(), true); err != nil {
+			return c, record.End{}, err
+		}
+		if n == 2 {
+			if _, err := c.homeIn(ctx, past, true); err != nil {
+				return c, record.End{}, err
+			}
+			v.FoundHomeDeg = c.screwDeg
+		}
+		c.tell("again", "measuring for the %d. time of %d", n, times)
+		c = c.again()
+		if err := c.hearAgain(ctx); err != nil {
+			return c, record.End{}, err
+		}
+		if _, err := c.findOnce(ctx); err != nil {
+			return c, record.End{}, err
+		}
+	}
+	end, err := c.backToFound(ctx, v)
+	if err != nil {
+		return c, end, err
+	}
+	if end.Outcome == record.Restored {
+		end.Outcome = record.Measured
+	}
+	end.Say = fmt.Sprintf("measured %d times; %s", times, end.Say)
+	return c, end, nil
+}
+
+// findOnce searches for the optimum and goes there, which saves how far off as found
+// lies from it.
+func (c *course) findOnce(ctx context.Context) (verdict, error) {
+	if err := c.bracket(ctx); err != nil {
+		return verdict{}, err
+	}
+	v, err := c.refine(ctx)
+	if err != nil {
+		return v, err
+	}
+	if _, err := c.toOptimum(ctx, &v); err != nil {
+		return v, err
+	}
+	if v.FoundOffArcmin == nil {
+		return v, &stop{outcome: record.TooUncertain, say: "how far off the head was found cannot be told: as found has no place on the screw",
+			do: "restore, then use a tone, or a passage with steadier treble"}
+	}
+	return v, nil
+}
+
+// again is a new course in the middle of a run: it knows where the screw stands, but
+// nothing of what was measured.
+func (c *course) again() *course {
+	n := begin(c.Setup)
+	n.first, n.next, n.started = c.first, c.next, c.started
+	n.found, n.blade, n.ref = c.found, c.blade, c.ref
+	n.screwDeg, n.homeRun = c.screwDeg, c.homeRun
+	n.plan.TapeBudgetSeconds += c.tapeSeconds()
+	return n
+}
+
+// hearAgain listens to the screw as found, where it stands again.
+func (c *course) hearAgain(ctx context.Context) error {
+	r, err := c.listen(ctx, c.plan.ProofSeconds)
+	if err != nil {
+		return err
+	}
+	c.last = place{r.DelayUS, c.screwDeg}
+	r.DelayTrackedUS = c.count(r)
+	c.found.Seated = &r
+	s := record.Step{Phase: "as found", AtSeconds: c.tapeSeconds() - r.Seconds/2, ScrewDeg: c.screwDeg, FromHome: true, Reading: r}
+	return c.save(record.Entry{Kind: record.KindStep, Step: &s})
+}

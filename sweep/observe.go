@@ -1,0 +1,61 @@
+package sweep
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// Observe listens to how the head stands, with the blade away and no jig: its tilt by
+// the delay between the channels, whose fixed part is left in, so that only what it
+// changes by from one time to the next means something. Of a tone it is the smallest
+// tilt that fits. Sound that cannot be judged ends it with the reason and no figure.
+func Observe(ctx context.Context, s Setup) (record.End, error) {
+	s.Jig = nil
+	c := begin(s)
+	end, err := c.observe(ctx)
+	if errors.Is(err, context.Canceled) {
+		err = &stop{outcome: record.Interrupted, say: "stopped on request before enough was heard", cause: err}
+	}
+	return c.conclude(end, err)
+}
+
+func (c *course) observe(ctx context.Context) (record.End, error) {
+	if err := c.ready(ctx); err != nil {
+		return record.End{}, err
+	}
+	c.started = false // tape seconds count from here
+	r, err := c.listen(ctx, c.plan.ProofSeconds)
+	if err != nil {
+		return record.End{}, err
+	}
+	if err := c.plan.unfit(r); err != nil {
+		return record.End{}, err
+	}
+	r.DelayTrackedUS = r.DelayUS
+	if r.DelayPeriodUS > 0 {
+		r.DelayTrackedUS = math.Remainder(r.DelayUS, r.DelayPeriodUS)
+	}
+	off := r.DelayTrackedUS / USPerArcmin
+	left := record.Left{Released: &r, OffArcmin: &off, OffSDArcmin: ownSD(r)}
+	if err := c.save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
+		return record.End{}, err
+	}
+	return record.End{Outcome: record.Measured, Say: fmt.Sprintf("by the delay the head stands %+.2f' off, give or take %.2f'", off, left.OffSDArcmin)}, nil
+}
+
+// unfit says why a reading tells no tilt, or nil.
+func (p Plan) unfit(r record.Reading) error {
+	const toneClearDB = 3
+	switch {
+	case p.ToneHz > 0 && r.ToneToNoiseDB <= toneClearDB:
+		return &stop{outcome: record.ToneOver, say: fmt.Sprintf("no tone of %.0f Hz is heard", p.ToneHz), do: "see that the tape runs and has the tone"}
+	case p.ToneHz == 0 && r.TrebleDB < dullProgrammeDB, !delayUsable(r):
+		return &stop{outcome: record.NoTreble, say: "the sound has too little treble in common between the channels to tell a delay",
+			do: "play a passage with more treble, or a tone"}
+	}
+	return nil
+}
