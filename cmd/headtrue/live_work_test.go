@@ -22,6 +22,7 @@ import (
 // cautions are asked once and stand in every run, port and sound are opened anew for
 // each, a proof opens no port, and what is typed ahead of a question is no label.
 func TestLiveWork(t *testing.T) {
+	t.Parallel()
 	d := startDeck(t, build(t), "--seed", "5", "--profile", "tone")
 	list := filepath.Join(t.TempDir(), "list.csv")
 	if err := os.WriteFile(list, []byte("unit,job\nD-1,7\nD-2,\n"), 0o644); err != nil {
