@@ -19,6 +19,7 @@ import (
 // through a sound server, the screw through a serial line, each command a
 // process. What the deck knows about itself says whether the head is right.
 func TestLive(t *testing.T) {
+	t.Parallel()
 	material := os.Getenv("HEADTRUE_MATERIAL")
 	if material == "" {
 		t.Fatal("HEADTRUE_MATERIAL must name the folder that testdata/material/render laid out")

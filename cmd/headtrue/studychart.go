@@ -119,22 +119,27 @@ func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
 
 func (a *app) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
 	c := charted{Of: o.of, In: figures[o.of].unit, Kind: o.kind}
-	var runs []logbook.Summary
+	var points []chartedPoint // one for each run
 	var values []float64
 	for s, err := range b.List(ctx, f) {
 		if err != nil {
 			return err
 		}
-		if v := figures[o.of].of(s); v != nil {
-			runs, values = append(runs, s), append(values, *v)
-		} else {
+		v := figures[o.of].of(s)
+		if v == nil {
 			c.Without++
+			continue
 		}
+		p := chartedPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Runs: 1}
+		if o.kind == "xbar" {
+			p.Group = groupings[o.group](s)
+		}
+		points, values = append(points, p), append(values, *v)
 	}
-	if len(runs) == 0 {
+	if len(points) == 0 {
 		return usage("none of the %d runs that fit has a figure %s", c.Without, o.of)
 	}
-	main, spread, err := c.plot(runs, values, o)
+	main, spread, err := c.plot(points, values, o)
 	if err != nil {
 		return usage("%w", err)
 	}
@@ -147,26 +152,24 @@ func (a *app) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 }
 
 // plot has the chart made, by single runs or by groups.
-func (c *charted) plot(runs []logbook.Summary, values []float64, o chartOrder) (main, spread study.Chart, err error) {
+func (c *charted) plot(points []chartedPoint, values []float64, o chartOrder) (main, spread study.Chart, err error) {
 	if o.kind == "individuals" {
-		for _, s := range runs {
-			c.Points = append(c.Points, chartedPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Runs: 1})
-		}
+		c.Points = points
 		return study.Individuals(values, o.from)
 	}
 	c.Group = o.group
-	var names []string
+	at := map[string]int{}
 	var groups [][]float64
-	for i, s := range runs {
-		name := groupings[o.group](s)
-		at := slices.Index(names, name)
-		if at < 0 {
-			at = len(names)
-			names, groups = append(names, name), append(groups, nil)
-			c.Points = append(c.Points, chartedPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Group: name})
+	for i, p := range points {
+		n, there := at[p.Group]
+		if !there {
+			n = len(groups)
+			at[p.Group], groups = n, append(groups, nil)
+			p.Runs = 0
+			c.Points = append(c.Points, p)
 		}
-		groups[at] = append(groups[at], values[i])
-		c.Points[at].Runs++
+		groups[n] = append(groups[n], values[i])
+		c.Points[n].Runs++
 	}
 	return study.XbarR(groups, o.from)
 }
