@@ -29,7 +29,7 @@ var written = map[string][]any{
 	"limits":     {limitsResult{}},
 	"sheet":      {record.Entry{}},
 	"logbook":    {logbook.Summary{}, moved{}, pruned{}, lookedOver{}},
-	"study":      {charted{}, repeatPlan{}, repeatRun{}, repeatReport{}, driftRun{}, driftReport{}},
+	"study":      {charted{}, referenced{}, repeatPlan{}, repeatRun{}, repeatReport{}, driftRun{}, driftReport{}},
 	"jig":        {jigInfo{}, nudged{}, selfTested{}, flashed{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},

@@ -6,13 +6,13 @@ func (a *app) studyCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "study",
 		Short: "Study many runs: control charts, repeatability, drift",
-		Long: `Study what many runs tell together. chart needs the logbook only; repeat and drift
+		Long: `Study what many runs tell together. chart and reference need the logbook only; repeat and drift
 have a plan, kept as studies/NAME in the folder of the logbook, and take their
 figures from the runs that were recorded for it.
 
-` + chartFields + "\n" + repeatFields + "\n" + reportFields + "\n" + driftRunFields + "\n" + driftReportFields,
+` + chartFields + "\n" + referenceFields + "\n" + repeatFields + "\n" + reportFields + "\n" + driftRunFields + "\n" + driftReportFields,
 		Example: "  headtrue study chart --of left-off --unit REF --command align --baseline 25",
 	}
-	cmd.AddCommand(a.studyChartCommand(), a.studyRepeatCommand(), a.studyDriftCommand())
+	cmd.AddCommand(a.studyChartCommand(), a.studyReferenceCommand(), a.studyRepeatCommand(), a.studyDriftCommand())
 	return cmd
 }

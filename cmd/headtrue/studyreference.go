@@ -1,0 +1,136 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/sheet"
+	"headtrue/sweep/study"
+)
+
+const referenceFields = `Fields of --json, reference:
+  of, in            the figure, and its unit
+  readings, left_out   how many were taken, and how many not, as their day or block has
+                    another number of them than most
+  short_term, day_to_day, block_to_block   sd and dof: of readings of one day about their
+                    mean, of days about that of their block, of blocks about that of their unit
+  days, blocks, one_reading   sd: what days and blocks add by themselves, and of a single
+                    reading on any day
+  say               the result in words`
+
+// spreadOf is one level of a nested study.
+type spreadOf struct {
+	SD  float64 `json:"sd"`
+	DOF int     `json:"dof"`
+}
+
+// referenced is what reference writes for machines.
+type referenced struct {
+	Of           string   `json:"of"`
+	In           string   `json:"in"`
+	Readings     int      `json:"readings"`
+	LeftOut      int      `json:"left_out"`
+	ShortTerm    spreadOf `json:"short_term"`
+	DayToDay     spreadOf `json:"day_to_day"`
+	BlockToBlock spreadOf `json:"block_to_block"`
+	Days         float64  `json:"days"`
+	Blocks       float64  `json:"blocks"`
+	OneReading   float64  `json:"one_reading"`
+	Say          string   `json:"say"`
+}
+
+// blocks are what days are put together into.
+var blocks = map[string]func(logbook.Summary) string{
+	"week": func(s logbook.Summary) string {
+		year, week := s.Begun.Local().ISOWeek()
+		return fmt.Sprintf("%d-W%02d", year, week)
+	},
+	"month": func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01") },
+}
+
+func (a *app) studyReferenceCommand() *cobra.Command {
+	var f filterFlags
+	of, block := "found-off", "week"
+	cmd := &cobra.Command{
+		Use: "reference", Short: "Say how much a reference deck differs within a day, from day to day and from week to week",
+		Long: `Say how much the figure of one or several reference decks differs within a day, from
+day to day and from block to block of days, as the NIST/SEMATECH e-Handbook (2.6.1) does
+with check standards: measure each a few times on several days of several weeks and never
+set it. A deck that has moved since its last insertion shows from day to day; a bench that
+changes shows from week to week. Days and weeks with another number of readings than most
+are left out, and told.
+
+` + referenceFields,
+		Args:    cobra.NoArgs,
+		Example: "  headtrue study reference --unit REF --command sweep\n  headtrue study reference --job references --block month --json",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			filter, err := f.filter()
+			switch {
+			case err != nil:
+				return err
+			case figures[of].of == nil:
+				return usage("--of %q: must be left-off, found-off, tape, backlash or gearing", of)
+			case blocks[block] == nil:
+				return usage("--block %q: must be week or month", block)
+			}
+			filter.OldestFirst = true
+			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.reference(ctx, b, filter, of, block) })
+		},
+	}
+	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	f.add(cmd)
+	cmd.Flags().StringVar(&of, "of", of, "which `figure`: left-off, found-off, tape (seconds used), backlash, gearing")
+	cmd.Flags().StringVar(&block, "block", block, "what days are put together: week or month")
+	return cmd
+}
+
+func (a *app) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, of, block string) error {
+	byUnit := map[string][]study.Dated{}
+	var units []string
+	for s, err := range b.List(ctx, f) {
+		if err != nil {
+			return err
+		}
+		v := figures[of].of(s)
+		if v == nil {
+			continue
+		}
+		if byUnit[s.Unit] == nil {
+			units = append(units, s.Unit)
+		}
+		byUnit[s.Unit] = append(byUnit[s.Unit], study.Dated{Standard: s.Unit, Run: blocks[block](s), Day: groupings["day"](s), Arcmin: *v})
+	}
+	var readings []study.Dated
+	for _, unit := range units {
+		readings = append(readings, byUnit[unit]...)
+	}
+	checks, left := study.Balance(readings)
+	n, err := study.NestedChecks(checks)
+	if err != nil {
+		return usage("%d readings, %d of them in whole days and %ss, do not tell: measure the deck at least twice a day, on two days of each of two %ss (%w)",
+			len(readings), len(readings)-left, block, block, err)
+	}
+	r := referenced{Of: of, In: figures[of].unit, Readings: len(readings) - left, LeftOut: left,
+		ShortTerm: spreadOf{n.ShortTerm.SDArcmin, n.ShortTerm.DOF}, DayToDay: spreadOf{n.DayToDay.SDArcmin, n.DayToDay.DOF},
+		BlockToBlock: spreadOf{n.RunToRun.SDArcmin, n.RunToRun.DOF}, Days: n.Days.SDArcmin, Blocks: n.Runs.SDArcmin, OneReading: n.OneReading.SDArcmin}
+	r.Say = fmt.Sprintf("%s, %s: %.3g within a day, %.3g from day to day, %.3g from %s to %s; one reading on any day is good to %.3g (1 sd).",
+		of, r.In, r.ShortTerm.SD, r.DayToDay.SD, r.BlockToBlock.SD, block, block, r.OneReading)
+	if a.json {
+		return a.writeJSON(r)
+	}
+	a.say("%-22s %10s %5s", "", "sd", "dof")
+	for _, line := range []struct {
+		name string
+		of   spreadOf
+	}{{"within a day", r.ShortTerm}, {"from day to day", r.DayToDay}, {"from " + block + " to " + block, r.BlockToBlock}} {
+		a.say("%-22s %10.3g %5d", line.name, line.of.SD, line.of.DOF)
+	}
+	a.say("%-22s %10.3g\n%-22s %10.3g\n%-22s %10.3g", "days by themselves", r.Days, block+"s by themselves", r.Blocks, "one reading", r.OneReading)
+	a.say("%d readings; %d left out, as their day or %s has another number of them than most", r.Readings, r.LeftOut, block)
+	a.say("%s", sheet.Wrap(r.Say, 0))
+	return nil
+}
