@@ -2,12 +2,12 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 
+	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
@@ -44,7 +44,10 @@ func (a *app) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, 
 	if err != nil {
 		return fmt.Errorf("draw the sheet: %w", err)
 	}
-	if err := writeWhole(o.output, text); err != nil {
+	if _, err := os.Stat(filepath.Dir(o.output)); err != nil { // a folder that is named wrongly is not made
+		return fmt.Errorf("write the sheet: %w", err)
+	}
+	if err := settings.WriteWhole(o.output, string(text)); err != nil {
 		return fmt.Errorf("write the sheet: %w", err)
 	}
 	a.note("written to %s", o.output)
@@ -62,20 +65,4 @@ func proofsOf(ctx context.Context, book *logbook.Book, run string) ([][]record.E
 		proofs = append(proofs, rec.Entries)
 	}
 	return proofs, nil
-}
-
-// writeWhole replaces a file as a whole, so that a reader never finds half.
-func writeWhole(path string, content []byte) error {
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(content)
-	if err := errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
 }
