@@ -15,6 +15,16 @@ import (
 	"headtrue/sweep/record"
 )
 
+// TestLiveLag measures how late a move is heard through each kind of sound input. It
+// sets the environment of the whole process, so that nothing may run beside it.
+func TestLiveLag(t *testing.T) {
+	program := build(t)
+	for _, audio := range []string{byPulse, byPortAudio} {
+		api, _, _ := strings.Cut(audio, ":")
+		t.Run("settling outlasts the lag of "+api, func(t *testing.T) { testLag(t, program, audio) })
+	}
+}
+
 // TestLive is the job as a user does it: a deck in a process of its own, sound
 // through a sound server, the screw through a serial line, each command a
 // process. What the deck knows about itself says whether the head is right.
@@ -25,10 +35,6 @@ func TestLive(t *testing.T) {
 		t.Fatal("HEADTRUE_MATERIAL must name the folder that testdata/material/render laid out")
 	}
 	program := build(t)
-	for _, audio := range []string{byPulse, byPortAudio} {
-		api, _, _ := strings.Cut(audio, ":")
-		t.Run("settling outlasts the lag of "+api, func(t *testing.T) { testLag(t, program, audio) })
-	}
 	for _, c := range []liveCase{
 		{name: "recording", audio: byPulse, bench: []string{"--seed", "11", "--programme", filepath.Join(material, "recording.wav")},
 			align: []string{"--within", "1.5"}, offArcmin: 4, restoredArcmin: 1},
