@@ -2,8 +2,6 @@ package main
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +14,7 @@ import (
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
+	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
@@ -114,16 +113,13 @@ func findClip(ctx context.Context, folder, name string, entries []record.Entry) 
 }
 
 func hasHash(path, want string) error {
-	f, err := os.Open(path)
-	if err != nil {
+	kept, err := logbook.ClipOf(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
 		return fmt.Errorf("the clip %s is no longer in the logbook", filepath.Base(path))
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
+	case err != nil:
 		return fmt.Errorf("the clip %s cannot be read", filepath.Base(path))
-	}
-	if hex.EncodeToString(h.Sum(nil)) != want {
+	case kept.SHA256 != want:
 		return fmt.Errorf("the clip %s is not the one that the run recorded", filepath.Base(path))
 	}
 	return nil
