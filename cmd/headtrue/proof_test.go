@@ -5,12 +5,8 @@ package main
 import (
 	"encoding/json"
 	"math"
-	"os"
-	"path/filepath"
-	"regexp"
 	"testing"
 
-	"headtrue/sweep/bench"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
@@ -20,18 +16,7 @@ import (
 func TestProofHearsTheDeckThatWasSet(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	truth := filepath.Join(dir, "truth.json")
-	sound, deckPlays, err := os.Pipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer sound.Close()
-	deck := newProcess("bench", "--profile", "tone", "--sink", "-", "--truth", truth)
-	deck.cmd.Stdout = deckPlays
-	deck.start(t)
-	deckPlays.Close()
-	deck.told(t, 1, "Ctrl-C ends")
-	port := regexp.MustCompile(`jig on (\S+),`).FindStringSubmatch(deck.said.String())[1]
+	sound, port, truth := rawDeck(t, dir)
 
 	hear := func(args ...string) *process {
 		p := newProcess(append(args, "--audio", "raw:f32le", "--logbook", dir)...)
@@ -48,14 +33,7 @@ func TestProofHearsTheDeckThatWasSet(t *testing.T) {
 	if err := json.Unmarshal([]byte(p.out.String()), &got); err != nil {
 		t.Fatalf("%v: %q", err, p.out.String())
 	}
-	text, err := os.ReadFile(truth)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var knows bench.Truth
-	if err := json.Unmarshal(text, &knows); err != nil {
-		t.Fatal(err)
-	}
+	knows := truthIn(t, truth)
 	if got.Outcome != record.Measured || got.OffArcmin == nil || math.Abs(*got.OffArcmin-knows.ErrorArcmin) > 3**got.OffSDArcmin || *got.OffSDArcmin > 1.5 {
 		t.Errorf("%s; the bench says %.2f'", p.out.String(), knows.ErrorArcmin)
 	}

@@ -93,19 +93,7 @@ func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
 // itself, and the run waits for every answer.
 func TestWithRawSoundThePersonIsAskedOnTheTerminal(t *testing.T) {
 	dir := t.TempDir()
-	truth := filepath.Join(dir, "truth.json")
-	sound, deckPlays, err := os.Pipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer sound.Close()
-	deck := newProcess("bench", "--profile", "tone", "--sink", "-", "--truth", truth)
-	deck.cmd.Stdout = deckPlays
-	deck.start(t)
-	deckPlays.Close()
-	onPort := regexp.MustCompile(`jig on (\S+),`)
-	deck.told(t, 1, "Ctrl-C ends")
-	port := onPort.FindStringSubmatch(deck.said.String())[1]
+	sound, port, truth := rawDeck(t, dir)
 
 	p := newProcess("align", "--tone", "10k", "--port", port, "--audio", "raw:f32le", "--logbook", dir)
 	p.cmd.Stdin, p.cmd.Stdout, p.cmd.Stderr = sound, nil, nil
@@ -132,17 +120,40 @@ func TestWithRawSoundThePersonIsAskedOnTheTerminal(t *testing.T) {
 	}
 }
 
-func framesOf(t *testing.T, truth string) int64 {
+// rawDeck starts a virtual deck that plays a tone as raw sound: what to hear it by, the
+// port of its jig, and the file of its truth.
+func rawDeck(t *testing.T, dir string) (sound *os.File, port, truth string) {
 	t.Helper()
-	text, err := os.ReadFile(truth)
+	truth = filepath.Join(dir, "truth.json")
+	sound, deckPlays, err := os.Pipe()
 	if err != nil {
 		t.Fatal(err)
 	}
-	var now bench.Truth
+	t.Cleanup(func() { sound.Close() })
+	deck := newProcess("bench", "--profile", "tone", "--sink", "-", "--truth", truth)
+	deck.cmd.Stdout = deckPlays
+	deck.start(t)
+	deckPlays.Close()
+	deck.told(t, 1, "Ctrl-C ends")
+	return sound, regexp.MustCompile(`jig on (\S+),`).FindStringSubmatch(deck.said.String())[1], truth
+}
+
+// truthIn is what a deck knows of itself.
+func truthIn(t *testing.T, file string) (now bench.Truth) {
+	t.Helper()
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
 	if err := json.Unmarshal(text, &now); err != nil {
 		t.Fatal(err)
 	}
-	return now.Frames
+	return now
+}
+
+func framesOf(t *testing.T, truth string) int64 {
+	t.Helper()
+	return truthIn(t, truth).Frames
 }
 
 // Without a terminal nobody sees that the blade is to be seated, and the motor
