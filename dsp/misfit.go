@@ -77,7 +77,7 @@ func (m *misfit) judge(block *crossSpectrum, p *phaseLine, near line) {
 	m.chiSquared += phaseSquares - crossed*crossed/omegaSquares
 	m.freedom += used - 1
 	for _, g := range m.judged[:used] {
-		m.straight.groups[g.group].add(g.phase-crossed/omegaSquares*g.omega, g.variance)
+		m.straight.groups[g.group].add(g.omega, g.phase-crossed/omegaSquares*g.omega, g.variance)
 	}
 }
 

@@ -122,10 +122,10 @@ func TestEdgesMissing(t *testing.T) {
 
 // Where the phase is not the line of one delay, the uncertainty is that of a mix.
 func TestMixIsNotKnownBetterThanMixesAre(t *testing.T) {
-	for misfit, want := range map[float64]float64{1: 0, crookedLine + 0.1: mixShiftArcmin} {
-		v := verdict{Decision: record.Decision{PhaseLineMisfit: misfit}}
+	for sigmas, want := range map[float64]float64{1: 0, record.SecondSourceTold + 0.1: mixShiftArcmin} {
+		v := verdict{Decision: record.Decision{SecondSourceSigmas: sigmas}}
 		if got := v.mixSD(); got != want {
-			t.Errorf("misfit %.1f: %.2f'; want %.2f'", misfit, got, want)
+			t.Errorf("%.1f deviations: %.2f'; want %.2f'", sigmas, got, want)
 		}
 	}
 }

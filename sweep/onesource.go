@@ -1,17 +1,15 @@
 package sweep
 
-import "headtrue/dsp"
-
-// crookedLine is the misfit of a phase line (dsp.Straight) from which sources with
-// delays of their own are heard. One delay makes 0.1 to 2.9 on the clean pieces of
-// sweep/bench/grid and the built-in music.
-const crookedLine = 2.9
+import (
+	"headtrue/dsp"
+	"headtrue/sweep/record"
+)
 
 const crookedSay = "the phase between the channels is not the line of one delay: sources in the mix have delays of their own (spaced microphones, effects), which can shift this by an arcminute or more"
 
 // judgeLine notes whether one delay explains all that the run has heard.
 func (v *verdict) judgeLine(s *dsp.Straight) {
-	v.PhaseLineMisfit, _ = s.Misfit()
+	v.SecondSourceSigmas, _ = s.SecondSource()
 	if !v.crooked() {
 		return
 	}
@@ -22,7 +20,7 @@ func (v *verdict) judgeLine(s *dsp.Straight) {
 	v.Agreement, v.AgreementWhy = "differ", join(why)
 }
 
-func (v *verdict) crooked() bool { return v.PhaseLineMisfit > crookedLine }
+func (v *verdict) crooked() bool { return v.SecondSourceSigmas > record.SecondSourceTold }
 
 // mixShiftArcmin is by how much sources with delays of their own shift a centre where a
 // run hears them: two thirds of the runs so flagged on the mixes of sweep/bench/grid (a

@@ -181,8 +181,8 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	doubt("polarity", raw.Correlation < 0.1, "the channels have little in common: mono in both channels would be better", "correlation %.2f", raw.Correlation)
 	doubt("treble", r.TrebleDB < -30, "play a passage with cymbals; a head far off sounds as dull", "%.1f dB against the mid band", r.TrebleDB)
 	doubt("delay", !delayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
-	line, ok := raw.Straight.Misfit()
-	doubt("one source", ok && line > 2*crookedLine, "sources with delays of their own (spaced microphones, effects) can mislead: prefer a tone or a mono recording", "the phase strays from the line of one delay by %.1f, 1 being chance", line)
+	second, ok := raw.Straight.SecondSource()
+	doubt("one source", ok && second > record.SecondSourceTold, "sources with delays of their own (spaced microphones, effects) can mislead: prefer a tone or a mono recording", "the phase strays from the line of one delay by %.1f standard deviations, 1 to 2 being chance", second)
 }
 
 // checkOutlook says what this passage can settle, and where it is the fixed delay

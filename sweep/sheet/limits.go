@@ -3,11 +3,9 @@ package sheet
 import (
 	"fmt"
 	"strings"
-)
 
-// misfitTold is the misfit of the phase line above which one delay does not
-// explain the sound.
-const misfitTold = 3
+	"headtrue/sweep/record"
+)
 
 // limits says what the figures do not say.
 func limits(p parts) []string {
@@ -32,8 +30,8 @@ func limits(p parts) []string {
 	if r := foundOf(p); r != nil && r.ToneHz == 0 {
 		say("Heard on a programme: its treble moves by itself, and sources with delays of their own shift the delay.")
 	}
-	if d := p.decision; d != nil && d.PhaseLineMisfit > misfitTold {
-		say("One delay does not explain this programme (misfit %.1f, by chance 1): prove it on a tone.", d.PhaseLineMisfit)
+	if d := p.decision; d != nil && d.SecondSourceSigmas > record.SecondSourceTold {
+		say("One delay does not explain this programme (%.1f deviations, by chance 1 to 2): prove it on a tone.", d.SecondSourceSigmas)
 	}
 	if p.left != nil {
 		if p.decision == nil {
