@@ -1,58 +1,73 @@
 package sweep
 
-import "headtrue/dsp"
+import (
+	"math"
 
-// bands are how many a programme's treble is heard in.
-const bands = 4
+	"headtrue/dsp"
+)
 
-// bandThirds are the first and the last third-octave band of each (dsp.BandHz):
-// 3.5 to 5.6, 8.9, 14.1 and 17.8 kHz.
-var bandThirds = [bands][2]int{{9, 10}, {11, 12}, {13, 14}, {15, 15}}
+// bands are how many a programme's treble is heard in: the third octaves of 4 to
+// 16 kHz, from firstThird on (dsp.BandHz).
+const (
+	bands      = 7
+	firstThird = dsp.Bands - bands
+)
 
-func bandEdges(k int) (low, high float64) {
-	low, _ = dsp.BandEdges(bandThirds[k][0])
-	_, high = dsp.BandEdges(bandThirds[k][1])
-	return low, high
-}
+// bandEdges are a band's, hertz.
+func bandEdges(k int) (low, high float64) { return dsp.BandEdges(firstThird + k) }
 
 // bandLevels are those of a meter's third octaves.
 func bandLevels(thirds [2][dsp.Bands]dsp.Decibels) *[2][bands]float64 {
 	var levels [2][bands]float64
 	for c := range levels {
-		for k, span := range bandThirds {
-			var power float64
-			for third := span[0]; third <= span[1]; third++ {
-				power += powerOf(float64(thirds[c][third]))
-			}
-			levels[c][k] = max(decibels(power), floorDB)
+		for k := range levels[c] {
+			levels[c][k] = max(float64(thirds[c][firstThird+k]), floorDB)
 		}
 	}
 	return &levels
 }
 
 // bandPieces is how many frequencies stand for a band.
-const bandPieces = 5
+const bandPieces = 3
 
 // bandLoss is the power that a tilt leaves of a band of even power, with hiss
 // floorDB under it, 0 at the top, dB.
 func bandLoss(k int, tilt, floorDB float64) float64 {
+	floor := powerOf(floorDB)
+	return decibels((evenPower(k, tilt) + floor) / (1 + floor))
+}
+
+// evenPower is what a tilt leaves of a band of even power, 1 at the top.
+func evenPower(k int, tilt float64) float64 {
 	low, high := bandEdges(k)
 	var sum float64
 	for i := range bandPieces {
 		sum += azimuthPower(tilt, low+(high-low)*(float64(i)+0.5)/bandPieces)
 	}
-	floor := powerOf(floorDB)
-	return decibels((sum/bandPieces + floor) / (1 + floor))
+	return sum / bandPieces
 }
 
-// brightness is how loud the third band is against the first, dB; of a tone its
-// level.
+// bandSlopes are how bandLoss goes with the tilt, dB/arcmin, and with the floor.
+func bandSlopes(k int, tilt, floorDB float64) (perArcmin, perFloor float64) {
+	const step = 0.05
+	power, floor := evenPower(k, tilt), powerOf(floorDB)
+	slope := (evenPower(k, tilt+step) - evenPower(k, tilt-step)) / (2 * step)
+	return 10 / math.Ln10 * slope / (power + floor), floor/(power+floor) - floor/(1+floor)
+}
+
+// brightness is how loud 8.9 to 14.1 kHz are against 3.5 to 5.6 kHz, dB; of a tone
+// its level.
 func (p point) brightness() float64 {
 	if p.bands == nil {
 		return p.db
 	}
-	band := func(k int) float64 { return powerOf(p.bands[0][k]) + powerOf(p.bands[1][k]) }
-	return decibels(band(2) / band(0))
+	octave := func(k int) (power float64) {
+		for c := range p.bands {
+			power += powerOf(p.bands[c][k]) + powerOf(p.bands[c][k+1])
+		}
+		return power
+	}
+	return decibels(octave(4) / octave(0))
 }
 
 // sounds says that there are bands, and sound in all of both channels.

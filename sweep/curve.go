@@ -27,7 +27,7 @@ type curve struct {
 	misfit       float64    // chi-squared per degree of freedom
 	slow         drift      // what the level did by itself
 	m            material
-	blend        *blend // that told the centre, if one did
+	together     *togetherFit // that told the centre, if it did
 }
 
 // channelCentre is one channel's own centre.
@@ -62,7 +62,6 @@ type curveInput struct {
 	start   float64    // where the centre is looked for first
 	startSD float64    // how far it may reasonably lie from there, in z
 	weight  [2]float64 // see curve
-	share   [2]float64 // see curve; by the tops unless given
 	m       material
 }
 
@@ -136,10 +135,7 @@ func (in curveInput) solve(from curve) (curve, error) {
 		floorDB, floorSD = -35, 5
 	}
 	top := in.tops()
-	share := in.share
-	if share == [2]float64{} {
-		share = shares(top, in.weight)
-	}
+	share := shares(top, in.weight)
 	skewSD := usualSkewArcmin / in.scale
 	model := func(p []float64) curve {
 		return curve{centre: p[parCentre] + in.start, top: [2]float64{p[parTopLeft], p[parTopRight]},

@@ -206,11 +206,8 @@ const (
 // usualDrift is what is expected before anything was measured. A tone wobbles by
 // the trembling of the spacing; a programme changes its own treble.
 func (m material) usualDrift() drift {
-	switch {
-	case m.tone:
+	if m.tone {
 		return drift{rms: 0.4, seconds: 0.3}
-	case m.blend != nil:
-		return drift{rms: math.Sqrt2 * m.blend.sd, seconds: blendSeconds}
 	}
 	return drift{rms: math.Sqrt2 * ProgrammeDriftDB, seconds: ProgrammeDriftSeconds}
 }

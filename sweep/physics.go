@@ -47,9 +47,8 @@ func bandPower(tiltArcmin, hz float64) float64 {
 
 // material is what the curve's shape depends on.
 type material struct {
-	hz    float64
-	tone  bool
-	blend *blend // in place of the whole treble
+	hz   float64
+	tone bool
 }
 
 func (p Plan) material() material {
@@ -61,10 +60,7 @@ func (p Plan) material() material {
 
 // power is the treble power left by a tilt, 1 at the top.
 func (m material) power(tiltArcmin float64) float64 {
-	switch {
-	case m.blend != nil:
-		return powerOf(m.blend.lossDB(tiltArcmin))
-	case m.tone:
+	if m.tone {
 		return azimuthPower(tiltArcmin, m.hz)
 	}
 	return bandPower(tiltArcmin, m.hz)

@@ -40,7 +40,7 @@ func points(steps []record.Step, minSD float64) []point {
 			deg: s.ScrewDeg, x: s.Reading.DelayTrackedUS / USPerArcmin, xSD: s.Reading.DelaySDUS / USPerArcmin,
 			db: s.Reading.TrebleDB, dbSD: max(s.Reading.TrebleSDDB, minSD),
 			dbLR: s.Reading.TrebleLR, levelLR: s.Reading.LevelDBFS,
-			bands: s.Reading.BandsDBFS, at: s.AtSeconds, seconds: s.Reading.Seconds, home: s.FromHome, turning: s.Turning, from: s.FromDeg, byX: delayUsable(s.Reading),
+			bands: s.Reading.ThirdsDBFS, at: s.AtSeconds, seconds: s.Reading.Seconds, home: s.FromHome, turning: s.Turning, from: s.FromDeg, byX: delayUsable(s.Reading),
 		})
 	}
 	return ps

@@ -69,7 +69,7 @@ func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 	r.TrebleLR = pair(m.Balance)
 	r.TrebleDB = float64(m.BalanceSum)
 	r.TrebleSDDB = float64(m.BalanceSumSD)
-	r.BandsDBFS = bandLevels(m.Thirds)
+	r.ThirdsDBFS = bandLevels(m.Thirds)
 	return finite(r)
 }
 

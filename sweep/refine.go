@@ -64,7 +64,7 @@ func (c *course) certain(v verdict) bool {
 	if c.plan.ToneHz == 0 {
 		share = programmeCentreShare
 	}
-	return c.periodSure(v) && v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
+	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
 }
 
 // periodSure says that a place can be told from the next whole period of the tone,
@@ -175,15 +175,15 @@ func (c *course) chop(ctx context.Context, centre, flank float64) error {
 // flank is the tilt from the centre at which a stay, with the turn from the other
 // flank, tells most for its seconds.
 func (c *course) flank(v verdict) float64 {
-	b := v.curve.blend
-	if b == nil {
+	f := v.curve.together
+	if f == nil {
 		return c.plan.usualFlank()
 	}
-	least, most := 6.0, 16.0 // arcmin
+	const least, most = 6.0, 22.0 // arcmin
 	best, tells := 0.0, 0.0
-	for tilt := least; tilt <= most; tilt += 0.5 {
+	for tilt := float64(least); tilt <= most; tilt += 0.5 {
 		turn := 2 * tilt / c.perDeg() / c.Jig.Profile().SpeedDegPerS
-		if t := square(b.slopeDB(tilt)) / (chopSeconds + c.plan.SettleSeconds + turn); t > tells {
+		if t := f.tells(tilt) / (chopSeconds + c.plan.SettleSeconds + turn); t > tells {
 			best, tells = tilt, t
 		}
 	}

@@ -40,14 +40,14 @@ func generated(r *rand.Rand, n int) []record.Entry {
 	}
 	reading := func() record.Reading {
 		noise := func(x, by float64) float64 { return x + by*r.NormFloat64() }
-		var bands [2][4]float64
+		var bands [2][7]float64
 		for c := range bands {
 			for b := range bands[c] {
 				bands[c][b] = noise(-40, 3)
 			}
 		}
 		return record.Reading{Seconds: 0.8, LevelDBFS: [2]float64{noise(-20, 1), noise(-20, 1)}, TrebleDB: noise(-20, 4),
-			TrebleLR: [2]float64{noise(-20, 4), noise(-20, 4)}, TrebleSDDB: noise(0.4, 0.02), BandsDBFS: &bands, DelayUS: noise(0, 60),
+			TrebleLR: [2]float64{noise(-20, 4), noise(-20, 4)}, TrebleSDDB: noise(0.4, 0.02), ThirdsDBFS: &bands, DelayUS: noise(0, 60),
 			DelaySDUS: noise(4, 0.5), DelayNoiseSDUS: noise(0.2, 0.01), DelayTrackedUS: noise(0, 60), PhaseDeg10k: noise(0, 90),
 			TiltArcmin: noise(0, 10), Coherence: r.Float64(), PhaseMisfit: noise(1, 0.1), Usable: true}
 	}

@@ -173,9 +173,9 @@ type Reading struct {
 	TrebleDB   float64    `json:"treble_db"`
 	TrebleLR   [2]float64 `json:"treble_db_lr"`
 	TrebleSDDB float64    `json:"treble_sd_db"`
-	// BandsDBFS are a programme's levels in four bands by channel: from 3.5, 5.6,
-	// 8.9 and 14.1 kHz to the next, the last to 17.8 kHz.
-	BandsDBFS *[2][4]float64 `json:"bands_dbfs_lr,omitempty"`
+	// ThirdsDBFS are a programme's levels in the third octaves of 4 to 16 kHz,
+	// by channel.
+	ThirdsDBFS *[2][7]float64 `json:"thirds_dbfs_lr,omitempty"`
 	// DelayUS is right against left, positive when the right comes later. On a
 	// tone it is known only to whole periods, and DelayPeriodUS is then the period;
 	// several tones may settle them.
@@ -261,7 +261,7 @@ type Decision struct {
 // SecondSourceTold is how clearly a second source must show in the phase, as
 // Decision.SecondSourceSigmas, to be told of: few runs on clean pieces show more
 // (BenchmarkAccuracyMixes of package sweep).
-const SecondSourceTold = 2.4
+const SecondSourceTold = 2.7
 
 // CurvePoint is one point of a fitted curve.
 type CurvePoint struct {

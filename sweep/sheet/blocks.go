@@ -80,8 +80,9 @@ func estimatesBlock(p parts) Block {
 	return b
 }
 
-// bandNames are the bands of a programme's levels, as the record has them.
-var bandNames = [4]string{"3.5–5.6 kHz", "5.6–8.9 kHz", "8.9–14.1 kHz", "14.1–17.8 kHz"}
+// bandNames are the third octaves of a programme's levels that are shown, every
+// other one of the record's.
+var bandNames = [7]string{0: "4 kHz", 2: "6.3 kHz", 4: "10 kHz", 6: "16 kHz"}
 
 // responseBlock holds levels at a few frequencies before and after.
 func responseBlock(p parts) Block {
@@ -92,12 +93,15 @@ func responseBlock(p parts) Block {
 		return b
 	}
 	switch {
-	case found.BandsDBFS != nil && left.BandsDBFS != nil:
+	case found.ThirdsDBFS != nil && left.ThirdsDBFS != nil:
 		b.Table = &Table{Head: []string{"dBFS", "l found", "l left", "change", "r found", "r left", "change"}}
 		for i, name := range bandNames {
+			if name == "" {
+				continue
+			}
 			row := []string{name}
 			for c := range 2 {
-				was, is := found.BandsDBFS[c][i], left.BandsDBFS[c][i]
+				was, is := found.ThirdsDBFS[c][i], left.ThirdsDBFS[c][i]
 				row = append(row, fmt.Sprintf("%.1f", was), fmt.Sprintf("%.1f", is), signed(is-was, 1))
 			}
 			b.Table.Rows = append(b.Table.Rows, row)

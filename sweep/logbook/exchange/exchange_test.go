@@ -144,7 +144,7 @@ func TestHeadingsHaveUnits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"step.reading.delay_us", "step.reading.level_dbfs_left", "step.reading.bands_dbfs_lr_right_4",
+	for _, name := range []string{"step.reading.delay_us", "step.reading.level_dbfs_left", "step.reading.thirds_dbfs_lr_right_7",
 		"decision.optimum.sd_arcmin", "left.off_arcmin", "start.ambient.temperature_c", "tape_seconds"} {
 		if !strings.Contains(","+strings.TrimSpace(string(text))+",", ","+name+",") {
 			t.Errorf("no column %s", name)
