@@ -56,7 +56,7 @@ func spacingFluctuations(rmsDB float64) []bound.Fluctuation {
 // the flanks. It is for a level that is the ratio of treble to middle, of a piece
 // that is even over the treble and has no delays of its own; for a tone's stays of
 // 0.25 s; and for wander averaged evenly over the tape. A method that goes about one
-// of these in another way, as the program does with its blend of bands, may come out
+// of these in another way, as the program does with all bands together, may come out
 // below it.
 func boundTape(c benchgrid.Cell, p Plan) bound.Tape {
 	t := bound.Tape{

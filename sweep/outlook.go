@@ -42,13 +42,13 @@ func (p Plan) fluctuations(r record.Reading) []bound.Fluctuation {
 	if p.ToneHz > 0 {
 		return []bound.Fluctuation{quick}
 	}
-	quick.RMSDB *= blendShare
-	return []bound.Fluctuation{quick, {RMSDB: blendShare * ProgrammeDriftDB, Seconds: ProgrammeDriftSeconds}}
+	quick.RMSDB *= togetherShare
+	return []bound.Fluctuation{quick, {RMSDB: togetherShare * ProgrammeDriftDB, Seconds: ProgrammeDriftSeconds}}
 }
 
-// blendShare is what a blend of bands leaves of the treble's own changes, as runs on
-// nine pieces have it (BenchmarkAccuracyOutlook).
-const blendShare = 0.55
+// togetherShare is what bands taken together leave of the treble's own changes, as
+// runs on nine pieces have it (BenchmarkAccuracyOutlook).
+const togetherShare = 0.2
 
 // quickSeconds is within what time a quick fluctuation forgets, as ten pieces have
 // it in testdata/README.md.

@@ -39,7 +39,7 @@ beat on the tape as stated (Cramér-Rao). No jig and no sound are needed. All
 figures are one standard deviation, in arcmin. The bounds are for a head that
 goes to and fro between the two flanks of the treble curve, --dwell-s at a time,
 where the flanks are known already and moves cost no tape; its level is that of
-the whole treble over the middle, which a blend of bands may beat. Formulas and
+the whole treble over the middle, which bands taken together may beat. Formulas and
 sources are in package sweep/bound.
 
   noise    the delay between the channels by itself: what hiss leaves of it

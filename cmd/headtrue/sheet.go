@@ -53,8 +53,8 @@ and, under the name of its kind, one of
   end        outcome, say, do, screw_deg, screw_certain
   note       by, text; may come after the end
 A reading has
-  seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, bands_dbfs_lr (of a
-  programme, by channel: 3.5 to 5.6, 8.9, 14.1 and 17.8 kHz), delay_us, delay_sd_us,
+  seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, thirds_dbfs_lr (of a
+  programme, by channel, in third octaves of 4 to 16 kHz), delay_us, delay_sd_us,
   delay_noise_sd_us (the part without the wander of the tape),
   delay_period_us, phase_deg_10k, tilt_arcmin, coherence, phase_misfit, tone_hz,
   further_tones_hz,
