@@ -58,7 +58,7 @@ func TestReadySaysWhatThePassageCanSettle(t *testing.T) {
 		verdict, do     string
 	}{
 		{1, 0.5, Pass, ""},
-		{0.3, 50, Doubt, "align this head by a tone once and name it by --unit: that settles the fixed delay of the channels; or ask for less by --within"},
+		{0.15, 50, Doubt, "align this head by a tone once and name it by --unit: that settles the fixed delay of the channels; or ask for less by --within"},
 		{0.05, 50, Doubt, "play a passage with steadier and brighter treble, or a tone; or ask for less by --within"},
 	} {
 		course := &course{plan: Plan{WithinArcmin: c.within, ChannelDelaySDUS: c.delaySD}.Defaults()}

@@ -261,7 +261,7 @@ type Decision struct {
 // SecondSourceTold is how clearly a second source must show in the phase, as
 // Decision.SecondSourceSigmas, to be told of: few runs on clean pieces show more
 // (BenchmarkAccuracyMixes of package sweep).
-const SecondSourceTold = 2.7
+const SecondSourceTold = 2.5
 
 // CurvePoint is one point of a fitted curve.
 type CurvePoint struct {

@@ -32,13 +32,13 @@ standard error below 0.5 rad are left out. 'mean' weighs the blocks alike;
 'misfit' the chi-squared per degree of freedom of the phases about each block's
 line, median and 95th percentile. Sound without true delays has about 1 in both.
 
-Bands: four, by thirds of an octave from 3.5, 5.6, 8.9 and 14.1 kHz to the next,
-the last to 17.8 kHz. 'level' is each one's power over that of 6-14 kHz, dB. A
+Bands: the third octaves of 4 to 16 kHz. 'level' is each one's power over that of
+6-14 kHz, dB. A
 head that goes to and fro between two flanks compares a stay of 0.8 s with those
 1.6 s before and after: 'strays' are the rms of a stay's level less the mean of
 those two, times the root of 2/3 (so that stays that know nothing of each other
 have their own rms), and 'likeness' the correlations between bands 1 and 2, 1 and
-3, 1 and 4, 2 and 3, 2 and 4, 3 and 4.
+3, to 1 and 7, then 2 and 3, to 6 and 7.
 """
 import sys
 
@@ -185,7 +185,7 @@ def table(head, rows):
 def band_levels(freqs, z):
     """Level of each band over the treble, and what strays from stay to stay: band, stay."""
     power = (np.abs(z) ** 2).sum(axis=0)
-    edges = 1000 * 10 ** np.array([0.55, 0.75, 0.95, 1.15, 1.25])
+    edges = 1000 * 10 ** np.linspace(0.55, 1.25, 8)
     per_band = np.array([power[within(freqs, low, high)].sum(axis=0) for low, high in zip(edges, edges[1:])])
     level = db(per_band.mean(axis=-1)) - db(power[within(freqs, 6000, 14000)].sum(axis=0).mean())
     stay, apart = round(STAY_S * 100), round(2 * STAY_S * 100)
@@ -197,7 +197,7 @@ def band_levels(freqs, z):
 
 def band_row(name, freqs, z):
     level, strays = band_levels(freqs, z)
-    likeness = np.corrcoef(strays)[np.triu_indices(4, 1)]
+    likeness = np.corrcoef(strays)[np.triu_indices(7, 1)]
     return [name, *(" ".join(f"{v:{how}}" for v in values) for values, how in
                     ((level, ".1f"), (strays.std(axis=1), ".1f"), (likeness, ".2f")))]
 

@@ -77,16 +77,16 @@ def delays():
 
 def band_levels():
     """White noise: the bands' widths, and the scatter of its power; then one gain for all."""
-    widths = np.diff(1000 * 10 ** np.array([0.55, 0.75, 0.95, 1.15, 1.25]))
+    widths = np.diff(1000 * 10 ** np.linspace(0.55, 1.25, 8))
     freqs, z = figures.frames(RATE, np.array([noise(), noise()]))
     level, strays = figures.band_levels(freqs, z)
-    for k in range(4):
-        near("level", level[k], 10 * np.log10(widths[k] / 8000), 0.1)
+    for k in range(7):
+        near("level", level[k], 10 * np.log10(widths[k] / 8000), 0.25)  # whole bins
         # two channels, B T independent powers each
         near("scatter", strays[k].std(), 10 / np.log(10) / np.sqrt(2 * widths[k] * figures.STAY_S), 0.02)
-    z *= 10 ** (0.1 * rng.normal(size=z.shape[-1]))
+    z *= 10 ** (0.25 * rng.normal(size=z.shape[-1]))
     _, strays = figures.band_levels(freqs, z)
-    near("likeness", np.corrcoef(strays)[0, 3], 1, 0.1)
+    near("likeness", np.corrcoef(strays)[0, 6], 1, 0.1)
 
 
 for check in (fits, ratio, delays, band_levels):
