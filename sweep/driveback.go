@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/dsp"
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
@@ -33,6 +34,7 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Reading, err error) {
 	target := c.seatedDeg(*v)
 	var other *dwelt
+	var place dsp.Straight
 	if c.plan.BothSides && v.line.ok {
 		d, err := c.otherSide(ctx, v, target)
 		if err != nil {
@@ -50,7 +52,7 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 		if err != nil {
 			return verified, err
 		}
-		verified = d.all
+		verified, place = d.all, d.straight
 		if err := c.atTop(v, verified); err != nil {
 			return verified, err
 		}
@@ -94,7 +96,7 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 	if v.measuredSD > mostSDArcmin {
 		return verified, tooUncertain(v.measuredSD)
 	}
-	v.judgeLine(&c.straight)
+	c.judgeMix(v, &place)
 	v.measuredSD = math.Hypot(math.Hypot(v.measuredSD, c.blade.sd), v.mixSD())
 	v.Optimum.SDArcmin = v.measuredSD
 	if c.plan.ToStandard {

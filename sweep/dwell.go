@@ -31,6 +31,7 @@ type standing struct {
 type dwelt struct {
 	all         record.Reading
 	tilt, ownSD float64
+	straight    dsp.Straight
 }
 
 // dwell listens at a place until the tilt there is known as well as all other
@@ -79,6 +80,7 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 		d := heard.weigh(v.wander, all)
 		if enough(all.Seconds, d.ownSD) || all.Seconds >= mostDwellSeconds {
 			c.straight.Add(&raw.Straight)
+			d.straight = raw.Straight
 			d.all.DelayTrackedUS = c.count(d.all)
 			d.tilt += (d.all.DelayTrackedUS - d.all.DelayUS) / USPerArcmin
 			return d, nil

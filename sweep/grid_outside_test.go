@@ -13,6 +13,7 @@ import (
 // are such that only a clear regression breaks them.
 func TestAccuracyOnMusicHasNotFallen(t *testing.T) {
 	gridCell(t, "recording-20dB-known", 8).holds(t, 0.45, 25)
+	gridCell(t, "recording-30dB-unknown", 8).holds(t, 0.6, 45)
 }
 
 // The short form of the mixes: what is far off is flagged, what is clean is not.

@@ -7,9 +7,15 @@ import (
 
 const crookedSay = "the phase between the channels is not the line of one delay: sources in the mix have delays of their own (spaced microphones, effects), which can shift this by an arcminute or more"
 
-// judgeLine notes whether one delay explains all that the run has heard.
-func (v *verdict) judgeLine(s *dsp.Straight) {
-	v.SecondSourceSigmas, _ = s.SecondSource()
+// judgeMix notes whether one delay explains all that the run has heard and, where the
+// delay alone sets the head, what was heard at the place: a source that comes and goes
+// bends the phase most while it is there.
+func (c *course) judgeMix(v *verdict, place *dsp.Straight) {
+	v.SecondSourceSigmas, _ = c.straight.SecondSource()
+	if c.byDelayAlone() {
+		there, _ := place.SecondSource()
+		v.SecondSourceSigmas = max(v.SecondSourceSigmas, there)
+	}
 	if !v.crooked() {
 		return
 	}

@@ -248,7 +248,7 @@ func TestAccuracyHasNotFallen(t *testing.T) {
 		{toneCell(n), 1.0, 20},
 		{toneCell(n).unknownMount().channelDelay(10, 5.8).hasty(0.25, 0.6), 0.5, 16},
 		{musicCell(n).unknownMount().channelDelay(0.87, 0.5).hasty(1, 0.4), 1.0, 9},
-		{musicCell(few), 1.6, 80},
+		{musicCell(few), 1.2, 40},
 		{gridCell(t, "tone-30dB-none", few), 0.45, 14},
 		{gridCell(t, "tone-30dB-unknown", few), 0.7, 30},
 	} {

@@ -238,9 +238,9 @@ type Decision struct {
 	PipelineSeconds  float64 `json:"pipeline_s,omitempty"`
 	ChannelDelayUS   float64 `json:"channel_delay_us"`
 	ChannelDelaySDUS float64 `json:"channel_delay_sd_us"`
-	// SecondSourceSigmas is by how many standard deviations the phase of the whole
-	// run strays from the line of one delay as a second source with a delay of its
-	// own makes it; 1 to 2 by chance.
+	// SecondSourceSigmas is by how many standard deviations the phase, of the whole
+	// run or at the place where it set the head, strays from the line of one delay as
+	// a second source with a delay of its own makes it; 1 to 2 by chance.
 	SecondSourceSigmas float64 `json:"second_source_sigmas,omitempty"`
 	// FoundHomeDeg is the jig position that, arrived at from the home side,
 	// puts the head where it was found (the initial slack makes it differ from
@@ -261,7 +261,7 @@ type Decision struct {
 // SecondSourceTold is how clearly a second source must show in the phase, as
 // Decision.SecondSourceSigmas, to be told of: few runs on clean pieces show more
 // (BenchmarkAccuracyMixes of package sweep).
-const SecondSourceTold = 2.5
+const SecondSourceTold = 2.6
 
 // CurvePoint is one point of a fitted curve.
 type CurvePoint struct {

@@ -1,0 +1,162 @@
+package sweep
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+)
+
+// togetherParameters are the centre, then the floors.
+const togetherParameters = 1 + bands
+
+// togetherState is what parameters make of the readings.
+type togetherState struct {
+	p      []float64
+	cost   float64      // minus twice the logarithm of the likelihood, but for a constant
+	strays mat.Dense    // by the root of a reading's weight
+	sum    mat.Cholesky // E'E + m C0
+}
+
+// at holds parameters against the readings; not ok where they make no sense.
+func (t *together) at(p []float64) (s togetherState, ok bool) {
+	s.p = p
+	s.strays.CloneFrom(t.levels)
+	s.strays.Apply(func(i, k int, level float64) float64 { return level - bandLoss(k, t.tilts[i]-p[0], p[1+k]) }, &s.strays)
+	t.lessTop(&s.strays)
+	var sum mat.SymDense
+	sum.SymOuterK(1, s.strays.T())
+	sum.AddSym(&sum, usualStrays)
+	if !s.sum.Factorize(&sum) {
+		return s, false
+	}
+	s.cost = t.freedom * s.sum.LogDet()
+	for _, r := range t.held(p) {
+		s.cost += r * r
+	}
+	return s, !math.IsNaN(s.cost)
+}
+
+// held are the residuals of what the parameters are held to beforehand.
+func (t *together) held(p []float64) []float64 {
+	r := []float64{(p[0] - t.start) / t.startSD}
+	for _, floor := range p[1:] {
+		r = append(r, (floor-usualFloorDB)/floorSDDB)
+	}
+	return r
+}
+
+// lessTop takes out of each column its mean, which is its top, and weighs the rows.
+func (t *together) lessTop(m *mat.Dense) {
+	all := floats.Sum(t.weight)
+	for k := range bands {
+		top := floats.Dot(t.weight, mat.Col(nil, k, m)) / all
+		for i, w := range t.weight {
+			m.Set(i, k, math.Sqrt(w)*(m.At(i, k)-top))
+		}
+	}
+}
+
+// usualStrays is m C0.
+var usualStrays = func() *mat.SymDense {
+	c := mat.NewSymDense(bands, nil)
+	for k := range bands {
+		for l := k; l < bands; l++ {
+			c.SetSym(k, l, strayReadings*strayDB*strayDB*math.Pow(neighbourly, float64(l-k)))
+		}
+	}
+	return c
+}()
+
+// linear is the least-squares problem next to a state, with the bands' covariance as
+// it is there: residuals of unit variance, and how they go with the parameters. The
+// gradient of its sum of squares is that of the cost.
+func (t *together) linear(s togetherState) (slopes *mat.Dense, residuals []float64) {
+	n := len(t.tilts)
+	rows := n*bands + togetherParameters
+	slopes = mat.NewDense(rows, togetherParameters, nil)
+	residuals = append(t.whitened(&s, &s.strays), t.held(s.p)...)
+	byCentre := mat.NewDense(n, bands, nil)
+	for k := range bands {
+		byFloor := mat.NewDense(n, bands, nil)
+		for i, tilt := range t.tilts {
+			perArcmin, perFloor := bandSlopes(k, tilt-s.p[0], s.p[1+k])
+			byCentre.Set(i, k, perArcmin)
+			byFloor.Set(i, k, -perFloor)
+		}
+		t.lessTop(byFloor)
+		slopes.SetCol(1+k, append(t.whitened(&s, byFloor), make([]float64, togetherParameters)...))
+		slopes.Set(n*bands+1+k, 1+k, 1/floorSDDB)
+	}
+	t.lessTop(byCentre)
+	slopes.SetCol(0, append(t.whitened(&s, byCentre), make([]float64, togetherParameters)...))
+	slopes.Set(n*bands, 0, 1/t.startSD)
+	return slopes, residuals
+}
+
+// whitened are the values of a matrix of readings and bands, in units of what the
+// bands stray.
+func (t *together) whitened(s *togetherState, m mat.Matrix) []float64 {
+	var lower mat.TriDense
+	var white mat.Dense
+	s.sum.LTo(&lower)
+	_ = white.Solve(&lower, m.T()) // a factor of Cholesky's is never singular
+	white.Scale(math.Sqrt(t.freedom), &white)
+	return white.RawMatrix().Data
+}
+
+// least goes down from p to the least cost; the first so many parameters stay.
+// sd is the centre's by the slopes there.
+func (t *together) least(p []float64, fixed int) (s togetherState, sd float64, ok bool) {
+	s, ok = t.at(p)
+	for range 30 {
+		if !ok {
+			return s, 0, false
+		}
+		slopes, residuals := t.linear(s)
+		rows, _ := slopes.Dims()
+		free := slopes.Slice(0, rows, fixed, togetherParameters)
+		var step mat.VecDense
+		if step.SolveVec(free, mat.NewVecDense(rows, residuals)) != nil {
+			return s, 0, false
+		}
+		if fixed == 0 {
+			sd = centreSD(slopes)
+		}
+		next, better := t.downhill(s, &step, fixed)
+		if !better {
+			return s, sd, true
+		}
+		s = next
+	}
+	return s, sd, true
+}
+
+// downhill takes a step, or the part of it that makes the cost less; not better
+// where none does by more than a hair.
+func (t *together) downhill(s togetherState, step *mat.VecDense, fixed int) (next togetherState, better bool) {
+	const hair = 1e-5
+	for part := 1.0; part > 0.05; part /= 2 {
+		p := slices.Clone(s.p)
+		for i := range step.Len() {
+			p[fixed+i] -= part * step.AtVec(i)
+		}
+		if next, ok := t.at(p); ok && next.cost < s.cost-hair {
+			return next, true
+		}
+	}
+	return s, false
+}
+
+// centreSD is the standard deviation of the first parameter.
+func centreSD(slopes *mat.Dense) float64 {
+	var inner mat.SymDense
+	var chol mat.Cholesky
+	var inverse mat.SymDense
+	inner.SymOuterK(1, slopes.T())
+	if !chol.Factorize(&inner) || chol.InverseTo(&inverse) != nil {
+		return math.Inf(1)
+	}
+	return math.Sqrt(inverse.At(0, 0))
+}
