@@ -122,10 +122,10 @@ func TestEdgesMissing(t *testing.T) {
 
 // Where the phase is not the line of one delay, the uncertainty is that of a mix.
 func TestMixIsNotKnownBetterThanMixesAre(t *testing.T) {
-	for sigmas, want := range map[float64]float64{1: 0, record.SecondSourceTold + 0.1: mixShiftArcmin} {
-		v := verdict{Decision: record.Decision{SecondSourceSigmas: sigmas}}
+	for mixed, want := range map[bool]float64{false: 0, true: mixShiftArcmin} {
+		v := verdict{mixed: mixed}
 		if got := v.mixSD(); got != want {
-			t.Errorf("%.1f deviations: %.2f'; want %.2f'", sigmas, got, want)
+			t.Errorf("mixed %v: %.2f'; want %.2f'", mixed, got, want)
 		}
 	}
 }

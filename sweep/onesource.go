@@ -7,16 +7,22 @@ import (
 
 const crookedSay = "the phase between the channels is not the line of one delay: sources in the mix have delays of their own (spaced microphones, effects), which can shift this by an arcminute or more"
 
+// plainSource is how clearly a second source must show where the treble has set the
+// head, which it shifts little.
+const plainSource = 3.5
+
 // judgeMix notes whether one delay explains all that the run has heard and, where the
 // delay alone sets the head, what was heard at the place: a source that comes and goes
 // bends the phase most while it is there.
 func (c *course) judgeMix(v *verdict, place *dsp.Straight) {
 	v.SecondSourceSigmas, _ = c.straight.SecondSource()
+	v.mixed = v.SecondSourceSigmas > plainSource
 	if c.byDelayAlone() {
 		there, _ := place.SecondSource()
 		v.SecondSourceSigmas = max(v.SecondSourceSigmas, there)
+		v.mixed = v.SecondSourceSigmas > record.SecondSourceTold
 	}
-	if !v.crooked() {
+	if !v.mixed {
 		return
 	}
 	why := []string{crookedSay}
@@ -25,8 +31,6 @@ func (c *course) judgeMix(v *verdict, place *dsp.Straight) {
 	}
 	v.Agreement, v.AgreementWhy = "differ", join(why)
 }
-
-func (v *verdict) crooked() bool { return v.SecondSourceSigmas > record.SecondSourceTold }
 
 // mixShiftArcmin is by how much sources with delays of their own shift a centre where a
 // run hears them: two thirds of the runs so flagged on the mixes of sweep/bench/grid (a
@@ -37,7 +41,7 @@ const mixShiftArcmin = 0.7
 // mixSD is the uncertainty that a mix adds which one delay does not explain. The run
 // itself cannot tell by how much the mix shifts it, but must not claim to know better.
 func (v *verdict) mixSD() float64 {
-	if !v.crooked() {
+	if !v.mixed {
 		return 0
 	}
 	return mixShiftArcmin
