@@ -15,6 +15,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"headtrue/dsp/pythontest"
 )
 
 // welch is Welch's sums over frames of 1024 by the meter's own transform.
@@ -130,7 +132,7 @@ func TestKernelAgreesWithScipyAndFFTW(t *testing.T) {
 	}
 	dir := t.TempDir()
 	run(t, compiled(t, "-O2"), samples, filepath.Join(dir, "fftw"), "1")
-	run(t, python(), "testdata/welch.py", samples, filepath.Join(dir, "scipy"), "1")
+	run(t, pythontest.Program(), "testdata/welch.py", samples, filepath.Join(dir, "scipy"), "1")
 	for _, name := range []string{"fftw", "scipy"} {
 		theirs := numbersIn(t, filepath.Join(dir, name))
 		most := 0.0
@@ -184,7 +186,7 @@ func BenchmarkKernel(b *testing.B) {
 			}
 			fastest[1] = min(fastest[1], run(b, native, samples, out, strconv.Itoa(repeats))[0])
 			fastest[2] = min(fastest[2], run(b, plain, samples, out, strconv.Itoa(repeats))[0])
-			by := run(b, python(), "testdata/welch.py", samples, out, strconv.Itoa(repeats))
+			by := run(b, pythontest.Program(), "testdata/welch.py", samples, out, strconv.Itoa(repeats))
 			fastest[3], fastest[4] = min(fastest[3], by[1]), min(fastest[4], by[0])
 		}
 	}

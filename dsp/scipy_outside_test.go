@@ -3,14 +3,11 @@
 package dsp
 
 import (
-	"bytes"
-	"encoding/json"
 	"math"
 	"math/cmplx"
-	"os"
-	"os/exec"
-	"strconv"
 	"testing"
+
+	"headtrue/dsp/pythontest"
 )
 
 // scipyFigures are what testdata/check.py prints.
@@ -29,28 +26,11 @@ type scipyFigures struct {
 	PhaseDeg    float64 `json:"phase_deg"`
 }
 
-// python is the interpreter that has scipy.
-func python() string {
-	if p := os.Getenv("PYTHON"); p != "" {
-		return p
-	}
-	return "/usr/bin/python3"
-}
-
 // scipy measures the sound with testdata/check.py.
 func scipy(t *testing.T, s stereo, toneHz float64) (f scipyFigures) {
 	t.Helper()
 	path := saved(t, s)
-	cmd := exec.Command(python(), "testdata/check.py", path, strconv.Itoa(testRate), strconv.FormatFloat(toneHz, 'g', -1, 64))
-	var errs bytes.Buffer
-	cmd.Stderr = &errs
-	out, err := cmd.Output()
-	if err != nil {
-		t.Fatalf("%v\n%s", err, errs.String())
-	}
-	if err := json.Unmarshal(out, &f); err != nil {
-		t.Fatal(err)
-	}
+	pythontest.Read(t, pythontest.Run(t, nil, "testdata/check.py", path, testRate, toneHz), &f)
 	return f
 }
 

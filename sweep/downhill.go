@@ -11,6 +11,15 @@ import (
 // togetherParameters are the centre, then the floors.
 const togetherParameters = 1 + bands
 
+// usualParameters are those before anything was heard, but for the centre.
+func usualParameters(centre float64) []float64 {
+	p := []float64{centre}
+	for range bands {
+		p = append(p, usualFloorDB)
+	}
+	return p
+}
+
 // togetherState is what parameters make of the readings.
 type togetherState struct {
 	p      []float64
@@ -107,30 +116,25 @@ func (t *together) whitened(s *togetherState, m mat.Matrix) []float64 {
 }
 
 // least goes down from p to the least cost; the first so many parameters stay.
-// sd is the centre's by the slopes there.
-func (t *together) least(p []float64, fixed int) (s togetherState, sd float64, ok bool) {
-	s, ok = t.at(p)
+func (t *together) least(p []float64, fixed int) (s togetherState, ok bool) {
+	if s, ok = t.at(p); !ok {
+		return s, false
+	}
 	for range 30 {
-		if !ok {
-			return s, 0, false
-		}
 		slopes, residuals := t.linear(s)
 		rows, _ := slopes.Dims()
 		free := slopes.Slice(0, rows, fixed, togetherParameters)
 		var step mat.VecDense
 		if step.SolveVec(free, mat.NewVecDense(rows, residuals)) != nil {
-			return s, 0, false
-		}
-		if fixed == 0 {
-			sd = centreSD(slopes)
+			return s, false
 		}
 		next, better := t.downhill(s, &step, fixed)
 		if !better {
-			return s, sd, true
+			break
 		}
 		s = next
 	}
-	return s, sd, true
+	return s, true
 }
 
 // downhill takes a step, or the part of it that makes the cost less; not better
@@ -149,8 +153,10 @@ func (t *together) downhill(s togetherState, step *mat.VecDense, fixed int) (nex
 	return s, false
 }
 
-// centreSD is the standard deviation of the first parameter.
-func centreSD(slopes *mat.Dense) float64 {
+// slopesSD is the standard deviation of the centre by the slopes at a state; +Inf where
+// they do not tell it.
+func (t *together) slopesSD(s togetherState) float64 {
+	slopes, _ := t.linear(s)
 	var inner mat.SymDense
 	var chol mat.Cholesky
 	var inverse mat.SymDense

@@ -33,7 +33,6 @@ type together struct {
 // togetherFit is what all bands say together.
 type togetherFit struct {
 	centre, centreSD float64 // arcmin
-	slopesSD         float64 // the centre's by the slopes alone, arcmin
 	floorDB          [bands]float64
 	strays           *mat.Cholesky // of the bands' covariance in a stay, dB^2
 }
@@ -100,20 +99,19 @@ const awaySDs = 1.5
 // sides of it, the floors and the covariance being found anew at each (the profile
 // likelihood): what is learned from few readings makes it wider than the slopes do.
 func (t *together) fit(near float64) *togetherFit {
-	p := make([]float64, togetherParameters)
-	p[0] = near
-	for k := range bands {
-		p[1+k] = usualFloorDB
+	best, ok := t.least(usualParameters(near), 0)
+	if !ok {
+		return nil
 	}
-	best, sd, ok := t.least(p, 0)
-	if !ok || math.IsInf(sd, 1) {
+	sd := t.slopesSD(best)
+	if math.IsInf(sd, 1) {
 		return nil
 	}
 	var rise float64
 	for _, side := range []float64{-awaySDs, awaySDs} {
 		p := slices.Clone(best.p)
 		p[0] += side * sd
-		off, _, ok := t.least(p, 1)
+		off, ok := t.least(p, 1)
 		if !ok {
 			return nil
 		}
@@ -122,7 +120,7 @@ func (t *together) fit(near float64) *togetherFit {
 	if rise <= 0 {
 		return nil
 	}
-	f := &togetherFit{centre: best.p[0], centreSD: awaySDs * sd / math.Sqrt(rise), slopesSD: sd, strays: &best.sum}
+	f := &togetherFit{centre: best.p[0], centreSD: awaySDs * sd / math.Sqrt(rise), strays: &best.sum}
 	copy(f.floorDB[:], best.p[1:])
 	f.strays.Scale(1/t.freedom, f.strays)
 	return f

@@ -3,15 +3,11 @@
 package sweep
 
 import (
-	"bytes"
-	"cmp"
-	"encoding/json"
 	"math"
 	"math/rand/v2"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"testing"
+
+	"headtrue/dsp/pythontest"
 )
 
 // The bands together against scipy.optimize.minimize (BFGS), which goes down a cost
@@ -33,27 +29,15 @@ func TestTogetherAsSciPyHasIt(t *testing.T) {
 		for i := range levels {
 			levels[i] = fitted.levels.RawRowView(i)
 		}
-		asked, err := json.Marshal(map[string]any{"tilts": fitted.tilts, "levels": levels, "weight": fitted.weight,
-			"start": fitted.start, "start_sd": fitted.startSD, "low": low, "high": high, "pieces": bandPieces,
-			"stray_db": strayDB, "alike": neighbourly, "readings": strayReadings, "floor_db": usualFloorDB, "floor_sd_db": floorSDDB,
-			"away": awaySDs * got.slopesSD})
-		if err != nil {
-			t.Fatal(err)
-		}
-		cmd := exec.Command(cmp.Or(os.Getenv("PYTHON"), "/usr/bin/python3"), filepath.Join("testdata", "together.py"))
-		var complaints bytes.Buffer
-		cmd.Stdin, cmd.Stderr = bytes.NewReader(asked), &complaints
-		out, err := cmd.Output()
-		if err != nil {
-			t.Fatalf("scipy: %v\n%s", err, complaints.String())
-		}
+		best, _ := fitted.least(usualParameters(1), 0)
 		var want struct {
 			Centre, SD float64
 			Floors     [bands]float64
 		}
-		if err := json.Unmarshal(out, &want); err != nil {
-			t.Fatalf("scipy: %v in %q", err, out)
-		}
+		pythontest.Ask(t, "testdata/together.py", map[string]any{"tilts": fitted.tilts, "levels": levels, "weight": fitted.weight,
+			"start": fitted.start, "start_sd": fitted.startSD, "low": low, "high": high, "pieces": bandPieces,
+			"stray_db": strayDB, "alike": neighbourly, "readings": strayReadings, "floor_db": usualFloorDB, "floor_sd_db": floorSDDB,
+			"away": awaySDs * fitted.slopesSD(best)}, &want)
 		t.Logf("centre %.4f ± %.4f', by scipy %.4f ± %.4f'", got.centre, got.centreSD, want.Centre, want.SD)
 		if math.Abs(got.centre-want.Centre) > 0.01*want.SD || math.Abs(got.centreSD/want.SD-1) > 0.01 {
 			t.Errorf("seed %d: centre %.4f ± %.4f', by scipy %.4f ± %.4f'", seed, got.centre, got.centreSD, want.Centre, want.SD)

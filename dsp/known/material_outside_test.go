@@ -4,32 +4,16 @@ package known
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"testing"
 
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
+	"headtrue/dsp/pythontest"
 )
-
-func python(t *testing.T, args ...any) {
-	t.Helper()
-	program := os.Getenv("PYTHON")
-	if program == "" {
-		program = "/usr/bin/python3"
-	}
-	var text []string
-	for _, a := range args {
-		text = append(text, fmt.Sprint(a))
-	}
-	if said, err := exec.Command(program, text...).CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, said)
-	}
-}
 
 // Real music (testdata/material/render) on tapes that scipy made. The delay of
 // the tape comes back where the tape alone is misled by the music's own: beside
@@ -54,7 +38,7 @@ func TestRealMusicOnTape(t *testing.T) {
 			{6, 20, 0.993, 0.003, -35, 1, 20},
 		}) {
 			made := filepath.Join(t.TempDir(), "tape.wav")
-			python(t, "testdata/tape.py", path, made, d.start, d.seconds, d.speed, d.wow, d.tilt, d.channelUS, d.hissDB, count)
+			pythontest.Run(t, nil, "testdata/tape.py", path, made, d.start, d.seconds, d.speed, d.wow, d.tilt, d.channelUS, d.hissDB, count)
 			r, plain := matchedFile(t, ref, made)
 			us := d.tilt*5.5 + d.channelUS
 			off := float64(r.Delay) - us

@@ -4,16 +4,14 @@ package bench
 
 import (
 	"bufio"
-	"bytes"
 	"encoding/binary"
-	"encoding/json"
 	"errors"
-	"fmt"
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"testing"
+
+	"headtrue/dsp/pythontest"
 )
 
 // The tests with the tag outside measure the bench's sound with scipy, by
@@ -26,24 +24,10 @@ func measure[Result any](t *testing.T, seconds float64, seed uint64, profiles []
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "sound.f32")
 	record(t, path, seconds, seed, profiles)
-	program := os.Getenv("PYTHON")
-	if program == "" {
-		program = "/usr/bin/python3"
-	}
-	argv := []string{filepath.Join("testdata", "measure.py"), what, fmt.Sprint(len(profiles)), path}
-	for _, a := range args {
-		argv = append(argv, fmt.Sprint(a))
-	}
-	cmd := exec.Command(program, argv...)
-	var complaints bytes.Buffer
-	cmd.Stderr = &complaints
-	out, err := cmd.Output()
-	if err != nil {
-		t.Fatalf("%s: %v\n%s", what, err, complaints.String())
-	}
 	var results []Result
-	if err := json.Unmarshal(out, &results); err != nil || len(results) != len(profiles) {
-		t.Fatalf("%s: %v in %q", what, err, out)
+	pythontest.Read(t, pythontest.Run(t, nil, append([]any{"testdata/measure.py", what, len(profiles), path}, args...)...), &results)
+	if len(results) != len(profiles) {
+		t.Fatalf("%s: %d results, want %d", what, len(results), len(profiles))
 	}
 	return results
 }

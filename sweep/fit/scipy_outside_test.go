@@ -3,14 +3,11 @@
 package fit
 
 import (
-	"bytes"
-	"encoding/json"
 	"math"
 	"math/rand/v2"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"testing"
+
+	"headtrue/dsp/pythontest"
 )
 
 // bySciPy is what scipy.optimize.least_squares makes of a problem.
@@ -22,24 +19,10 @@ type bySciPy struct {
 
 func askSciPy(t *testing.T, model string, x, y, start []float64) bySciPy {
 	t.Helper()
-	program := os.Getenv("PYTHON")
-	if program == "" {
-		program = "/usr/bin/python3"
-	}
-	asked, err := json.Marshal(map[string]any{"model": model, "x": x, "y": y, "start": start})
-	if err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(program, filepath.Join("testdata", "least_squares.py"))
-	var complaints bytes.Buffer
-	cmd.Stdin, cmd.Stderr = bytes.NewReader(asked), &complaints
-	out, err := cmd.Output()
-	if err != nil {
-		t.Fatalf("scipy: %v\n%s", err, complaints.String())
-	}
 	var found bySciPy
-	if err := json.Unmarshal(out, &found); err != nil || len(found.Params) != len(start) {
-		t.Fatalf("scipy: %v in %q", err, out)
+	pythontest.Ask(t, "testdata/least_squares.py", map[string]any{"model": model, "x": x, "y": y, "start": start}, &found)
+	if len(found.Params) != len(start) {
+		t.Fatalf("scipy: %d parameters, want %d", len(found.Params), len(start))
 	}
 	return found
 }

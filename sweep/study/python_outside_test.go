@@ -3,38 +3,18 @@
 package study
 
 import (
-	"bytes"
-	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"testing"
+
+	"headtrue/dsp/pythontest"
 )
 
 // ask has scipy and statsmodels answer a question of testdata/outside.py.
 func ask(t *testing.T, question map[string]any, answer any) {
 	t.Helper()
-	program := os.Getenv("PYTHON")
-	if program == "" {
-		program = "/usr/bin/python3"
-	}
-	asked, err := json.Marshal(question)
-	if err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(program, filepath.Join("testdata", "outside.py"))
-	var complaints bytes.Buffer
-	cmd.Stdin, cmd.Stderr = bytes.NewReader(asked), &complaints
-	out, err := cmd.Output()
-	if err != nil {
-		t.Fatalf("python: %v\n%s", err, complaints.String())
-	}
-	if err := json.Unmarshal(out, answer); err != nil {
-		t.Fatalf("python: %v in %q", err, out)
-	}
+	pythontest.Ask(t, "testdata/outside.py", question, answer)
 }
 
 // relative: got within tolerance of want, relative to want or to 0.001.
