@@ -64,6 +64,7 @@ func (c *course) certain(v verdict) bool {
 	if c.plan.ToneHz == 0 {
 		share = programmeCentreShare
 	}
+	// a treble that has shown no top is asked once more
 	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
 }
 
@@ -181,7 +182,7 @@ func (c *course) flank(v verdict) float64 {
 	}
 	const least, most = 6.0, 22.0 // arcmin
 	best, tells := 0.0, 0.0
-	for tilt := float64(least); tilt <= most; tilt += 0.5 {
+	for tilt := least; tilt <= most; tilt += 0.5 {
 		turn := 2 * tilt / c.perDeg() / c.Jig.Profile().SpeedDegPerS
 		if t := f.tells(tilt) / (chopSeconds + c.plan.SettleSeconds + turn); t > tells {
 			best, tells = tilt, t

@@ -80,9 +80,9 @@ func estimatesBlock(p parts) Block {
 	return b
 }
 
-// bandNames are the third octaves of a programme's levels that are shown, every
-// other one of the record's.
-var bandNames = [7]string{0: "4 kHz", 2: "6.3 kHz", 4: "10 kHz", 6: "16 kHz"}
+// bandNames are the third octaves of a programme's levels that are shown: every
+// other one of the record's, from the first.
+var bandNames = [4]string{"4 kHz", "6.3 kHz", "10 kHz", "16 kHz"}
 
 // responseBlock holds levels at a few frequencies before and after.
 func responseBlock(p parts) Block {
@@ -96,12 +96,9 @@ func responseBlock(p parts) Block {
 	case found.ThirdsDBFS != nil && left.ThirdsDBFS != nil:
 		b.Table = &Table{Head: []string{"dBFS", "l found", "l left", "change", "r found", "r left", "change"}}
 		for i, name := range bandNames {
-			if name == "" {
-				continue
-			}
 			row := []string{name}
 			for c := range 2 {
-				was, is := found.ThirdsDBFS[c][i], left.ThirdsDBFS[c][i]
+				was, is := found.ThirdsDBFS[c][2*i], left.ThirdsDBFS[c][2*i]
 				row = append(row, fmt.Sprintf("%.1f", was), fmt.Sprintf("%.1f", is), signed(is-was, 1))
 			}
 			b.Table.Rows = append(b.Table.Rows, row)
