@@ -62,7 +62,7 @@ func (c *course) sayAligned(v verdict) record.End {
 			end.Do = "listen, and repeat on a tone or another tape before sealing the screw"
 		}
 	}
-	if v.mixed {
+	if v.SecondSourceHeard {
 		end.Outcome = record.Disagree
 		end.Say += "; but " + crookedSay
 		end.Do = "align by a tone, or by a passage in mono; by ear as well before sealing the screw"

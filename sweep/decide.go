@@ -18,8 +18,6 @@ type verdict struct {
 	// measuredSD is the optimum's uncertainty without that of a reference tape:
 	// what more tape can bring down.
 	measuredSD float64
-	// mixed says that sources with delays of their own were heard.
-	mixed bool
 	// shift is what was taken off the tracked tilts so that the right period
 	// of the tone holds the centre, arcmin.
 	shift float64

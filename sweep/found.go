@@ -91,6 +91,9 @@ func (c *course) engage(ctx context.Context) error {
 		return err
 	}
 	r, err := c.listen(ctx, c.plan.ProofSeconds)
+	if err == nil && c.plan.ToneHz == 0 && c.plan.ProofSeconds < approachAgain && !delayUsable(r) {
+		r, err = c.listen(ctx, approachAgain) // without it the treble must be searched
+	}
 	if err != nil {
 		return err
 	}

@@ -240,8 +240,10 @@ type Decision struct {
 	ChannelDelaySDUS float64 `json:"channel_delay_sd_us"`
 	// SecondSourceSigmas is by how many standard deviations the phase, of the whole
 	// run or at the place where it set the head, strays from the line of one delay as
-	// a second source with a delay of its own makes it; 1 to 2 by chance.
+	// a second source with a delay of its own makes it; 1 to 2 by chance. Whether that
+	// is enough to tell of one rests on what has set the head.
 	SecondSourceSigmas float64 `json:"second_source_sigmas,omitempty"`
+	SecondSourceHeard  bool    `json:"second_source_heard,omitempty"`
 	// FoundHomeDeg is the jig position that, arrived at from the home side,
 	// puts the head where it was found (the initial slack makes it differ from
 	// zero).
@@ -257,11 +259,6 @@ type Decision struct {
 	// Curve is the fitted treble curve for drawing.
 	Curve []CurvePoint `json:"curve,omitempty"`
 }
-
-// SecondSourceTold is how clearly a second source must show in the phase, as
-// Decision.SecondSourceSigmas, to be told of: few runs on clean pieces show more
-// (BenchmarkAccuracyMixes of package sweep).
-const SecondSourceTold = 2.6
 
 // CurvePoint is one point of a fitted curve.
 type CurvePoint struct {

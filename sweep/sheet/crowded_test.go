@@ -26,7 +26,7 @@ func crowded(t testing.TB) []record.Entry {
 			entries[i].End = &record.End{Say: long, Do: long}
 		case e.Decision != nil:
 			d := *e.Decision
-			d.AgreementWhy, d.SecondSourceSigmas = long, 9
+			d.AgreementWhy, d.SecondSourceSigmas, d.SecondSourceHeard = long, 9, true
 			entries[i].Decision = &d
 		case e.Checks != nil:
 			checks := record.Checks{}

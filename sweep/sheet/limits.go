@@ -3,8 +3,6 @@ package sheet
 import (
 	"fmt"
 	"strings"
-
-	"headtrue/sweep/record"
 )
 
 // limits says what the figures do not say.
@@ -30,7 +28,7 @@ func limits(p parts) []string {
 	if r := foundOf(p); r != nil && r.ToneHz == 0 {
 		say("Heard on a programme: its treble moves by itself, and sources with delays of their own shift the delay.")
 	}
-	if d := p.decision; d != nil && d.SecondSourceSigmas > record.SecondSourceTold {
+	if d := p.decision; d != nil && d.SecondSourceHeard {
 		say("One delay does not explain this programme (%.1f deviations, by chance 1 to 2): prove it on a tone.", d.SecondSourceSigmas)
 	}
 	if p.left != nil {
