@@ -44,7 +44,7 @@ func secondHeard(sigmas float64, byDelayAlone bool) bool {
 // run hears them: two thirds of the runs so flagged on the mixes of sweep/bench/grid (a
 // second source of 10 to 50 % of the power, 20 to 150 us late) were off by no more, some
 // by far more.
-const mixShiftArcmin = 0.7
+const mixShiftArcmin = 0.6
 
 // mixSD is the uncertainty that a mix adds which one delay does not explain. The run
 // itself cannot tell by how much the mix shifts it, but must not claim to know better.
