@@ -13,6 +13,8 @@ const (
 	leastDwellSeconds = 0.5
 	dwellPieceSeconds = 0.25
 	mostDwellSeconds  = 8
+	// mostDwellGone may go by meanwhile, what was left out included.
+	mostDwellGone = 3 * mostDwellSeconds
 )
 
 // worthDwelling is the share of all other uncertainty below which that of the
@@ -54,13 +56,18 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 	piece := dsp.NewMeter(c.Sound.Rate(), c.plan.ToneHz, c.plan.FurtherTonesHz...)
 	var heard standing
 	c.meter.Reset()
-	for tries := 0; ; {
+	for tries, gone := 0, 0.0; ; {
 		piece.Reset()
 		if err := c.feed(ctx, dwellPieceSeconds, piece, c.meter); err != nil {
 			return dwelt{}, err
 		}
+		gone += dwellPieceSeconds
 		all, raw := c.read(c.meter)
-		trouble := c.judge(all, raw)
+		p, rawPiece := c.read(piece)
+		trouble := c.judge(p, rawPiece) // a silence hardly shows in the mean of all
+		if trouble == nil {
+			trouble = c.judge(all, raw)
+		}
 		if trouble == nil && c.toneGone(all) {
 			trouble = toneOver()
 		}
@@ -75,10 +82,9 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 			heard = standing{}
 			continue
 		}
-		p, _ := c.read(piece)
 		heard.add(p, c.tapeSeconds()-p.Seconds/2, all)
 		d := heard.weigh(v.wander, all)
-		if enough(all.Seconds, d.ownSD) || all.Seconds >= mostDwellSeconds {
+		if enough(all.Seconds, d.ownSD) || all.Seconds >= mostDwellSeconds || gone >= mostDwellGone {
 			c.straight.Add(&raw.Straight)
 			d.straight = raw.Straight
 			d.all.DelayTrackedUS = c.count(d.all)

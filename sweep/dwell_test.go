@@ -1,0 +1,87 @@
+package sweep
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"headtrue/dsp/audio"
+	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
+)
+
+// Sound that falls silent while the place is listened to ends the run, as anywhere
+// else: in the mean over all that was heard there it would not show.
+func TestSilenceAtThePlaceEndsTheRun(t *testing.T) {
+	t.Parallel()
+	for kind, want := range map[string]record.Outcome{bench.TapeEnds: record.TapeEnded, bench.Silence: record.Silent} {
+		for name, tone := range map[string]float64{"tone": 10000, "programme": 0} {
+			t.Run(kind+", "+name, func(t *testing.T) {
+				p := toneBench()
+				if tone == 0 {
+					p = bench.Default()
+					p.Programme.MusicSeconds = 10 // quick to lay out
+				}
+				r := newRig(t, p, 1, Plan{ToneHz: tone})
+				var listening float64
+				r.setup.Tell = func(e Event) {
+					if e.Phase == "verify" && listening == 0 {
+						listening = r.bench.Truth().Seconds
+					}
+				}
+				if _, err := Align(context.Background(), r.setup); err != nil || listening == 0 {
+					t.Fatalf("without a fault: %v, listening from %g s", err, listening)
+				}
+				r.close()
+
+				p.Faults = []bench.Fault{{Kind: kind, AtSeconds: listening + 1}}
+				r = newRig(t, p, 1, Plan{ToneHz: tone})
+				ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+				defer cancel()
+				end, err := Align(ctx, r.setup)
+				if err != nil || end.Outcome != want {
+					t.Errorf("outcome %s (%s), %v; want %s", end.Outcome, end.Say, err, want)
+				}
+				if gone := r.bench.Truth().Seconds - listening; gone > 15 {
+					t.Errorf("%.0f s of sound went by from where it fell silent", gone)
+				}
+				r.standsStill(t)
+			})
+		}
+	}
+}
+
+// holed is a source that loses some samples a hundred times a second, but for a fifth
+// of each second: no silence, and yet most of it is left out.
+type holed struct{ audio.Source }
+
+func (s holed) Next(ctx context.Context) (audio.Block, error) {
+	b, err := s.Source.Next(ctx)
+	rate := int64(s.Rate())
+	for i := range b.Left {
+		at := (b.Start + int64(i)) % rate
+		if at > rate/5 && at%(rate/100) < 100 {
+			b.Left[i], b.Right[i] = 0, 0
+		}
+	}
+	return b, err
+}
+
+// What is left out at a place, most of it if need be, does not hold the run up.
+func TestADwellOnHolesEnds(t *testing.T) {
+	t.Parallel()
+	setup := newRig(t, toneBench(), 1, Plan{ToneHz: 10000}).setup
+	setup.Sound = holed{setup.Sound}
+	c := begin(setup)
+	c.found.Seated = &record.Reading{}
+	d, err := c.dwellUntil(context.Background(), &verdict{}, func(float64, float64) bool { return false })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d.all.Seconds > mostDwellSeconds-2 {
+		t.Fatalf("%.1f s of %.1f were heard: that is no test", d.all.Seconds, c.tapeSeconds())
+	}
+	if gone := c.tapeSeconds(); gone > mostDwellGone+1 {
+		t.Errorf("ended after %.1f s of tape, of which %.1f were heard; want %d at most", gone, d.all.Seconds, mostDwellGone)
+	}
+}
