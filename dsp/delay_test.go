@@ -147,7 +147,7 @@ func TestCoherenceHasNoBias(t *testing.T) {
 
 // Chi-squared per degree of freedom of the phase line: about 1 on clean
 // material, a good deal more where a second source has a delay of its own (10 %
-// of the power, 20 us; study of the estimators).
+// of the power on the left, 150 us).
 func TestPhaseMisfitTellsOneDelayFromTwo(t *testing.T) {
 	var clean []float64
 	m := NewMeter(testRate, 0)

@@ -23,7 +23,7 @@ type strayed struct {
 
 const (
 	// straightGroups are more than lie between phaseLowHz and phaseHighHz.
-	straightGroups = 32
+	straightGroups = 36
 	// straightLeast is how many blocks a group must have had to count, and
 	// straightGroupsLeast how many such groups there must be.
 	straightLeast, straightGroupsLeast = 8, 6

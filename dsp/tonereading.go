@@ -83,14 +83,15 @@ func (m *Meter) readToneDelay(r *Reading) {
 	if seconds, settled := settle(phases[:len(m.tones)]); settled {
 		shares := pullShares(phases)
 		r.Delay = Microseconds(seconds * 1e6)
-		r.DelaySD = Microseconds(1e6 * m.batchError(func(b *batch) (sum float64) {
+		sd := m.batchError(func(b *batch) (sum float64) {
 			for i, share := range shares {
 				if share > 0 {
 					sum += share * m.phasePull(b, i)
 				}
 			}
 			return sum
-		}))
+		})
+		r.DelaySD = Microseconds(min(1e6*sd, UnknownSD))
 		return
 	}
 	r.DelayPeriod = Microseconds(1e6 / r.ToneHz)

@@ -62,6 +62,9 @@ func (c *course) sayAligned(v verdict) record.End {
 			end.Do = "listen, and repeat on a tone or another tape before sealing the screw"
 		}
 	}
+	if v.Agreement == "differ" && end.Outcome == record.Aligned && !v.SecondSourceHeard {
+		end.Say += "; the treble has set the screw, since " + v.AgreementWhy
+	}
 	if v.SecondSourceHeard {
 		end.Outcome = record.Disagree
 		end.Say += "; but " + crookedSay

@@ -84,14 +84,19 @@ func (c *course) tiltOff(r record.Reading) float64 {
 }
 
 // followed is the gearing in arcmin per degree by the last place against as
-// found, with half of the usual play taken off, and whether the head has clearly
+// found, with half of the usual play taken off on the home side, and whether the head has clearly
 // moved.
 func (c *course) followed() (perDeg float64, clear bool) {
 	const clearArcmin = 3
 	last := c.steps[len(c.steps)-1]
 	tilt := (last.Reading.DelayUS - c.found.Seated.DelayUS) / USPerArcmin
-	turned := math.Max(math.Abs(last.ScrewDeg)-lagDeg, 1) * c.homeSide()
-	return tilt / turned, math.Abs(tilt) > clearArcmin
+	turned := last.ScrewDeg * c.homeSide()
+	if turned > 0 {
+		turned = math.Max(turned-lagDeg, 1)
+	} else {
+		turned = math.Min(turned, -1)
+	}
+	return tilt / (turned * c.homeSide()), math.Abs(tilt) > clearArcmin
 }
 
 // knownUS is how well the fixed delay between the channels must be known for

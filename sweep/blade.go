@@ -59,7 +59,8 @@ func (c *course) noteOff(left *record.Left, v *verdict) {
 	if !v.line.ok || !delayUsable(*r) {
 		return
 	}
-	off := v.offTilt(r.DelayTrackedUS/USPerArcmin, r.DelayPeriodUS, v.x)
+	r.DelayTrackedUS = c.count(*r)
+	off := c.offTilt(v, *r, r.DelayTrackedUS/USPerArcmin, v.x)
 	left.OffArcmin = &off
 	left.OffSDArcmin = math.Hypot(math.Hypot(ownSD(*r), v.line.sd(v.Optimum.Deg)), c.blade.sd)
 }

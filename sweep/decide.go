@@ -133,7 +133,7 @@ func (v *verdict) choosePeriod(ps []point, p Plan) {
 	if !v.curve.ok {
 		return
 	}
-	period := 1e6 / v.curve.m.hz / USPerArcmin
+	period := p.periodArcmin()
 	zero := p.ChannelDelayUS / USPerArcmin
 	k := math.Round((v.curve.centre - zero) / period)
 	v.curve.centre -= k * period
@@ -222,7 +222,7 @@ const disagreement = 3
 // shifts the top of the treble.
 func (v *verdict) combine(p Plan) {
 	switch {
-	case v.Fitted.OK && v.DelayZero.OK && !v.contradict():
+	case v.Fitted.OK && v.DelayZero.OK && !v.contradict(p):
 		a, b := v.curve.centreSD, p.ChannelDelaySDUS/USPerArcmin
 		wa, wb := 1/(a*a), 1/(b*b)
 		v.x = (v.curve.centre*wa + p.ChannelDelayUS/USPerArcmin*wb) / (wa + wb)
@@ -256,16 +256,22 @@ func (v *verdict) toStandard(p Plan) {
 	v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, p.TapeTiltSDArcmin)
 }
 
-func (v *verdict) contradict() bool {
-	d := (v.Fitted.Deg - v.DelayZero.Deg) * v.GearingArcminPerTurn / 360
-	return math.Abs(d) > disagreement*math.Hypot(v.Fitted.SDArcmin, v.DelayZero.SDArcmin)
+// contradict says that the top of the treble is not where the delay would have it.
+// Both are tilts by delay here: how well the screw's place is known to them is the
+// same for both.
+func (v *verdict) contradict(p Plan) bool {
+	if !v.line.ok || !v.Fitted.OK {
+		return false
+	}
+	d := v.curve.centre - p.ChannelDelayUS/USPerArcmin
+	return math.Abs(d) > disagreement*math.Hypot(v.curve.centreSD, p.ChannelDelaySDUS/USPerArcmin)
 }
 
 // agree compares the three views and names the likely reason of a difference.
 func (v *verdict) agree(p Plan) {
 	perDeg := v.GearingArcminPerTurn / 360
 	var differ []string
-	if v.Fitted.OK && v.DelayZero.OK && v.contradict() {
+	if v.contradict(p) {
 		d := (v.DelayZero.Deg - v.Fitted.Deg) * perDeg
 		differ = append(differ, fmt.Sprintf("the delay zero lies %.1f' from the top of the treble: a fixed delay of %.0f us between the channels (gap scatter, electronics), or true delays in the stereo mix",
 			math.Abs(d), math.Abs(d)*USPerArcmin))
@@ -312,8 +318,8 @@ func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan
 	case seated != nil && v.line.ok && delayUsable(*seated):
 		x := seated.DelayTrackedUS / USPerArcmin
 		if seated.DelayPeriodUS > 0 {
-			expect := v.line.at0 + v.line.perDeg*lagDeg
-			x = expect + math.Remainder(x-expect, seated.DelayPeriodUS/USPerArcmin)
+			expect := v.line.at0 + v.line.perDeg*lagDeg*p.homeSide
+			x = expect + math.Remainder(x-expect, p.periodArcmin())
 		}
 		v.FoundHomeDeg, v.FoundHomeOK = v.line.deg(x), true
 		v.FoundHomeSDArcmin = v.line.sd(v.FoundHomeDeg)

@@ -65,7 +65,7 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 		}
 		gain := v.gain(d.ownSD)
 		sd := d.ownSD * math.Sqrt(gain)
-		raw := v.offTilt(d.tilt, verified.DelayPeriodUS, c.seatedTilt(*v))
+		raw := c.offTilt(v, verified, d.tilt, c.seatedTilt(*v))
 		if try == 0 {
 			c.noteLostSteps(raw, math.Hypot(d.ownSD, v.line.sd(target)), v.line.perDeg)
 		}
@@ -102,16 +102,17 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 	if c.plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
-	v.noteFoundOff()
+	c.noteFoundOff(v)
 	return verified, c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision})
 }
 
-// noteFoundOff notes how far off the optimum the head was found.
-func (v *verdict) noteFoundOff() {
+// noteFoundOff notes how far off the optimum the head was found. Both places are
+// those of a head with the blade seated.
+func (c *course) noteFoundOff(v *verdict) {
 	if !v.FoundHomeOK {
 		return
 	}
-	off := (v.FoundHomeDeg - v.Optimum.Deg) * v.GearingArcminPerTurn / 360
+	off := (v.FoundHomeDeg - c.seatedDeg(*v)) * v.GearingArcminPerTurn / 360
 	v.FoundOffArcmin = &off
 	v.FoundOffSDArcmin = math.Hypot(v.FoundHomeSDArcmin, v.Optimum.SDArcmin)
 }
@@ -164,7 +165,7 @@ func (v *verdict) gain(sd float64) float64 {
 // period has been miscounted.
 func (c *course) atTop(v *verdict, r record.Reading) error {
 	const allowDB = 4
-	if c.plan.ToneHz == 0 || !v.curve.ok || v.contradict() || c.plan.ToStandard {
+	if c.plan.ToneHz == 0 || !v.curve.ok || v.contradict(c.plan) || c.plan.ToStandard {
 		return nil
 	}
 	if under := v.curve.at(v.curve.centre) - r.TrebleDB; under > allowDB {
@@ -191,13 +192,13 @@ func tooUncertain(sdArcmin float64) *stop {
 		do: "restore, then use a tape with more treble, or a tone"}
 }
 
-// offTilt is by how much a tilt by delay, known but for whole periods, differs
+// offTilt is by how much the tilt of a reading by delay, its periods counted, differs
 // from the one wanted, arcmin.
-func (v *verdict) offTilt(tilt, periodUS, want float64) float64 {
+func (c *course) offTilt(v *verdict, r record.Reading, tilt, want float64) float64 {
 	off := tilt - v.shift - want
-	if periodUS > 0 {
+	if r.DelayPeriodUS > 0 {
 		// the jig's count is good to far less than a period
-		off = math.Remainder(off, periodUS/USPerArcmin)
+		off = math.Remainder(off, c.plan.periodArcmin())
 	}
 	return off
 }

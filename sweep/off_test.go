@@ -8,17 +8,47 @@ import (
 	"headtrue/sweep/bench"
 )
 
+// offBench is a bench, and what differs from the usual one in the jig or in what is
+// allowed.
+type offBench struct {
+	profile  bench.Profile
+	homeSide int
+	// How far the record may be from the truth of as found and of as left, arcmin.
+	most, mostLeft float64
+}
+
+func offBenches() map[string]offBench {
+	const most, mostLeft = 0.8, 0.3 // on a tone 0.5 and 0.2 are the most seen
+	blade, fast, other := toneBench(), toneBench(), toneBench()
+	blade.Screw.BladeTiltArcmin = 3
+	fast.Deck.SpeedErrorPercent, fast.Deck.StartTiltArcmin = 3, 40
+	other.Screw.LeverMM = 5 // so steep that a period of the tone is little of a turn
+	return map[string]offBench{
+		"tone":                               {toneBench(), 1, most, mostLeft},
+		"music":                              {bench.Default(), 1, most, most},
+		"tone, a blade that tilts":           {blade, 1, 1.5, mostLeft}, // how well the blade itself is heard
+		"tone, a fast deck, two periods off": {fast, 1, most, mostLeft},
+		"tone, home on the other side":       {other, -1, 1.2, mostLeft},
+	}
+}
+
 // The record says how far off the head was found and left; the bench knows.
 func TestFoundAndLeftOffAreTheBenchsTruth(t *testing.T) {
-	const most = 0.8 // arcmin; 0.5 is the most seen
-	for name, profile := range map[string]bench.Profile{"tone": toneBench(), "music": bench.Default()} {
+	for name, b := range offBenches() {
 		t.Run(name, func(t *testing.T) {
-			plan := Plan{WindowDeg: 360, ChannelDelayUS: profile.Deck.ChannelDelayUS, ChannelDelaySDUS: 0.5}
-			if name == "tone" {
+			plan := Plan{WindowDeg: 360, ChannelDelayUS: b.profile.Deck.ChannelDelayUS, ChannelDelaySDUS: 0.5,
+				GearingArcminPerTurn: 1550 / b.profile.Screw.LeverMM}
+			if name != "music" {
 				plan.ToneHz = 10000
 			}
 			for seed := range seeds(8) {
-				r := newRig(t, profile, seed+1, plan)
+				r := newRig(t, b.profile, seed+1, plan)
+				if b.homeSide < 0 {
+					p := jigProfile()
+					p.HomeSide = b.homeSide
+					r.jig.Close()
+					r.openAs(t, p)
+				}
 				if _, err := Align(context.Background(), r.setup); err != nil {
 					t.Fatal(err)
 				}
@@ -28,10 +58,10 @@ func TestFoundAndLeftOffAreTheBenchsTruth(t *testing.T) {
 					t.Fatalf("seed %d: decision %+v, left %+v: want both offs", seed, d, left)
 				}
 				want := truth.FoundTiltArcmin - truth.OptimumTiltArcmin
-				if got := *d.FoundOffArcmin; math.Abs(got-want) > most {
+				if got := *d.FoundOffArcmin; math.Abs(got-want) > b.most {
 					t.Errorf("seed %d: found off by %.2f' ±%.2f, the bench says %.2f'", seed, got, d.FoundOffSDArcmin, want)
 				}
-				if got := *left.OffArcmin; math.Abs(got-truth.ErrorArcmin) > most {
+				if got := *left.OffArcmin; math.Abs(got-truth.ErrorArcmin) > b.mostLeft {
 					t.Errorf("seed %d: left off by %.2f' ±%.2f, the bench says %.2f'", seed, got, left.OffSDArcmin, truth.ErrorArcmin)
 				}
 				r.close()

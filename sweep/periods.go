@@ -44,6 +44,10 @@ func (c *course) count(r record.Reading) float64 {
 	return c.countFrom(expect, r)
 }
 
+// periodArcmin is the tilt that a whole turn of the tone's phase is, at its nominal
+// frequency, as count counts them.
+func (p Plan) periodArcmin() float64 { return 1e6 / p.ToneHz / USPerArcmin }
+
 // whole is a delay in which no period is open: that of a programme, or of several
 // tones, told at the main one's nominal frequency.
 func (c *course) whole(r record.Reading) float64 {

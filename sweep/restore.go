@@ -192,8 +192,13 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 	var seen []offAt
 	for try := 0; ; try++ {
 		r, err := c.listen(ctx, c.plan.ProofSeconds)
-		if err != nil || !delayUsable(r) {
+		switch {
+		case err != nil:
 			return homing{}, err
+		case !delayUsable(r) && counts: // what an earlier reading has corrected cannot be confirmed
+			return homing{}, c.stayAt(ctx, counted)
+		case !delayUsable(r):
+			return homing{}, nil
 		}
 		now := tiltBetween(r, *want)
 		if try == 1 && !signKnown && math.Abs(now) > math.Abs(h.off) {

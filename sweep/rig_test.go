@@ -51,11 +51,17 @@ func newRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
 // open opens the port and greets the jig, as a new process does.
 func (r *rig) open(t testing.TB) {
 	t.Helper()
+	r.openAs(t, jigProfile())
+}
+
+// openAs takes the jig to be of a profile.
+func (r *rig) openAs(t testing.TB, profile jig.Profile) {
+	t.Helper()
 	port, err := serialport.Open(r.path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	j, err := jig.Open(context.Background(), port, jigProfile(), jig.ReplyTimeout(3*time.Second))
+	j, err := jig.Open(context.Background(), port, profile, jig.ReplyTimeout(3*time.Second))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -41,7 +41,8 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 		}
 	}
 	v := c.decideNow()
-	v.noteFoundOff()
+	v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.blade.sd)
+	c.noteFoundOff(&v)
 	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return record.End{}, err
 	}

@@ -65,10 +65,10 @@ func medianLine(ps []point) line {
 
 func median(x []float64) float64 {
 	slices.Sort(x)
-	return stat.Quantile(0.5, stat.LinInterp, x, nil)
+	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
 }
 
-// along are the steps whose delay lies near a line.
+// along are the steps whose delay, where it can be used, lies near a line.
 func (c *course) along(l line) []record.Step {
 	return slices.DeleteFunc(slices.Clone(c.steps), func(s record.Step) bool {
 		return delayUsable(s.Reading) && math.Abs(s.Reading.TiltArcmin-l.at0-l.perDeg*s.ScrewDeg) > trailArcmin

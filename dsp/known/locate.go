@@ -55,7 +55,6 @@ func (r *Reference) candidates(tape features, tapeRate int) []place {
 
 // search correlates stretches of tape with one reference.
 type search struct {
-	longest int
 	frames  int // of the reference
 	fft     *fourier.FFT
 	bands   [printBands][]complex128
@@ -71,7 +70,7 @@ func newSearch(print *features, longest int) *search {
 	for n < print.frames()+longest {
 		n *= 2
 	}
-	s := &search{longest: longest, frames: print.frames(), fft: fourier.NewFFT(n),
+	s := &search{frames: print.frames(), fft: fourier.NewFFT(n),
 		energy: make([]float64, print.frames()+1), padded: make([]float64, n),
 		product: make([]complex128, n/2+1), result: make([]float64, n)}
 	for i := range print.frames() {

@@ -160,7 +160,7 @@ func (m *Match) place(ctx context.Context, frames int) error {
 	} else {
 		m.follow.src.close()
 	}
-	m.follow.line, m.follow.src, m.follow.resample = best, src, newResampler(best.ratio)
+	m.follow.line, m.follow.src, m.follow.resample, m.follow.lost = best, src, newResampler(best.ratio), 0
 	return nil
 }
 

@@ -79,8 +79,7 @@ func (r *Reference) reader(ctx context.Context) (*reader, error) {
 func (r *reader) close() { r.src.Close() }
 
 // window gives the frames from and up to these numbers, silence beyond the
-// ends of the recording. from never goes back. The slices are valid until the
-// next call.
+// ends of the recording. from never goes back.
 func (r *reader) window(ctx context.Context, from, to int64) (stereo, error) {
 	for !r.ended && r.start+int64(len(r.kept[0])) < to {
 		r.forget(from)

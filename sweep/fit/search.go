@@ -53,7 +53,10 @@ func newSearch(problem Problem, start []float64) *search {
 func (s *search) descend() error {
 	s.jacobian()
 	growth := 2.0
-	for tries := 1; ; tries++ {
+	for tries := 0; ; tries++ {
+		if tries == maxSteps {
+			return fmt.Errorf("fit: %d steps, sum of squares %.6g: %w", maxSteps, s.rss, ErrNoMinimum)
+		}
 		step, ok := s.step()
 		if ok && s.tiny(step) {
 			break
@@ -66,9 +69,6 @@ func (s *search) descend() error {
 		growth *= 2
 		if s.damping > mostDamping {
 			break
-		}
-		if tries == maxSteps {
-			return fmt.Errorf("fit: %d steps, sum of squares %.6g: %w", maxSteps, s.rss, ErrNoMinimum)
 		}
 	}
 	s.polish()
