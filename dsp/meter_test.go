@@ -324,4 +324,10 @@ func TestOtherRates(t *testing.T) {
 		close(t, "tone's delay", float64(r.Delay), 10*scale, 0.01)
 		close(t, "tone's frequency", r.ToneHz, 9000/scale, 2)
 	}
+	// Rates whose frames are as long as they get have the most groups of phase.
+	for _, rate := range []int{33800, 34000, 67600, 70000, 135200, 142000} {
+		s := deck(17, 1, 8, 30)
+		r := heard(NewMeter(rate, 0), s)
+		close(t, "delay", float64(r.Delay), 44*testRate/float64(rate), 0.3)
+	}
 }

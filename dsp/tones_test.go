@@ -144,6 +144,16 @@ func TestTonesThatCannotSettleTheDelay(t *testing.T) {
 	}
 }
 
+// A reading too short for its scatter to be seen has no known standard error, and none
+// beyond what stands for that.
+func TestSeveralTonesInAMoment(t *testing.T) {
+	m := NewMeter(testRate, 10000, 1000)
+	r := heard(m, several(random(5), 6*testRate/100, []float64{10000, 1000}, 0.1, 100, 0, 0, 60, []float64{0, 0}))
+	if r.DelayPeriod != 0 || r.DelaySD != UnknownSD {
+		t.Errorf("period %v us, standard error %g us; want 0, and %g for not known", r.DelayPeriod, r.DelaySD, float64(UnknownSD))
+	}
+}
+
 // The error of the delay by several tones over its standard error, and over its
 // bound: phases with the variances of Kay (1993, from memory; see
 // TestToneReachesItsBounds) weighed by frequency, var >= 1/sum(omega²/var phase).

@@ -376,6 +376,44 @@ func TestRestoreByCountAlone(t *testing.T) {
 	}
 }
 
+// A correction by the sound that the sound cannot confirm is taken back where the count
+// was kept: the end tells of the count alone.
+func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
+	t.Parallel()
+	first := func(tone float64, faults ...bench.Fault) (*rig, Past) {
+		p := toneBench()
+		p.Screw.SlackDeg, p.Faults = 15, faults
+		r := newRig(t, p, 0, Plan{ToneHz: tone})
+		if _, err := Align(context.Background(), r.setup); err != nil {
+			t.Fatal(err)
+		}
+		return r, r.past(tone)
+	}
+	var corrected float64 // when the sound corrects
+	r, past := first(10000)
+	r.setup.Tell = func(e Event) {
+		if corrected == 0 && strings.Contains(e.Say, "' from as found") {
+			corrected = r.bench.Truth().Seconds
+		}
+	}
+	if _, err := Restore(context.Background(), r.setup, past); err != nil || corrected == 0 {
+		t.Fatalf("%v, corrected at %g s", err, corrected)
+	}
+	r.close()
+	r, past = first(10000, bench.Fault{Kind: bench.ToneOver, AtSeconds: corrected + 0.1, Then: "music"})
+	end, err := Restore(context.Background(), r.setup, past)
+	if err != nil {
+		t.Fatal(err)
+	}
+	st, err := r.jig.Status(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if at := float64(st.Position); math.Abs(at-past.place()) > 0.2 || !strings.Contains(end.Say, "by the jig's count alone") {
+		t.Errorf("stands at %.2f degrees, by the count as found is at %.2f: %s", at, past.place(), end.Say)
+	}
+}
+
 // A first scan whose periods were miscounted puts as found where no play can:
 // it must not be believed.
 func TestPlayBoundsWhereFoundLies(t *testing.T) {
