@@ -46,7 +46,7 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 func (c *course) sayAligned(v verdict) record.End {
 	sd := v.measuredSD
 	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
-		"the head is set %.1f degrees of screw from as found, to within %.2f' (one standard uncertainty)",
+		"the head is set, the jig at %+.1f degrees from as found, to within %.2f' (one standard uncertainty)",
 		c.screwDeg, sd)}
 	if c.plan.ToStandard {
 		end.Say += fmt.Sprintf(" of the reference tape; against the standard %.2f', since the tape itself is known to %.2f'",

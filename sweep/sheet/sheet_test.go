@@ -49,6 +49,19 @@ func run() []record.Entry {
 		record.Entry{Kind: "end", TapeSeconds: 41.5, End: &record.End{Outcome: record.Aligned, Say: "the head is set"}})
 }
 
+// The jig's slack is no turn of the screw.
+func TestTheSlackIsNoTurnOfTheScrew(t *testing.T) {
+	entries := run()
+	for _, e := range entries {
+		if e.Decision != nil {
+			e.Decision.FoundHomeDeg, e.Decision.FoundHomeOK = 10.8, true
+		}
+	}
+	if text := strings.Join(strings.Fields(Text(entries)), " "); !strings.Contains(text, "0.10 of a turn (36.0 degrees) forward of as found, the jig's slack of 10.8 degrees") {
+		t.Error(text)
+	}
+}
+
 // A sweep ends as found: what its jig has turned is the slack, not the screw.
 func TestTheSheetOfASweepDoesNotMoveTheScrew(t *testing.T) {
 	entries := run()

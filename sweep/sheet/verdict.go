@@ -117,14 +117,18 @@ func howFar(p parts) []string {
 		return []string{fmt.Sprintf("The jig stands at %+.1f degrees, the slack between it and the screw taken up; it turned %.0f degrees in all.",
 			p.left.ScrewDeg, p.left.TravelDeg)}
 	}
-	turns := p.left.ScrewDeg / 360
+	deg, slack := p.left.ScrewDeg, ""
+	if d := p.decision; d.FoundHomeOK {
+		deg -= d.FoundHomeDeg
+		slack = fmt.Sprintf(", the jig's slack of %.1f degrees left out", math.Abs(d.FoundHomeDeg))
+	}
 	direction := "forward"
-	if turns < 0 {
+	if deg < 0 {
 		direction = "backward"
 	}
 	return []string{
-		fmt.Sprintf("The screw stands %.2f of a turn (%.1f degrees) %s of as found; it was turned %.0f degrees in all.",
-			math.Abs(turns), math.Abs(p.left.ScrewDeg), direction, p.left.TravelDeg),
+		fmt.Sprintf("The screw stands %.2f of a turn (%.1f degrees) %s of as found%s; the jig has turned %.0f degrees in all.",
+			math.Abs(deg/360), math.Abs(deg), direction, slack, p.left.TravelDeg),
 		stepsChecked(p.left.StepsCheckedBy),
 	}
 }
