@@ -84,8 +84,8 @@ func (c *course) tiltOff(r record.Reading) float64 {
 }
 
 // followed is the gearing in arcmin per degree by the last place against as
-// found, with half of the usual play taken off on the home side, and whether the head has clearly
-// moved.
+// found, with half of the usual play taken off on the home side, and whether the
+// head has clearly moved.
 func (c *course) followed() (perDeg float64, clear bool) {
 	const clearArcmin = 3
 	last := c.steps[len(c.steps)-1]

@@ -380,7 +380,8 @@ func TestRestoreByCountAlone(t *testing.T) {
 // was kept: the end tells of the count alone.
 func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
 	t.Parallel()
-	first := func(tone float64, faults ...bench.Fault) (*rig, Past) {
+	const tone = 10000
+	first := func(faults ...bench.Fault) (*rig, Past) {
 		p := toneBench()
 		p.Screw.SlackDeg, p.Faults = 15, faults
 		r := newRig(t, p, 0, Plan{ToneHz: tone})
@@ -390,7 +391,7 @@ func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
 		return r, r.past(tone)
 	}
 	var corrected float64 // when the sound corrects
-	r, past := first(10000)
+	r, past := first()
 	r.setup.Tell = func(e Event) {
 		if corrected == 0 && strings.Contains(e.Say, "' from as found") {
 			corrected = r.bench.Truth().Seconds
@@ -400,7 +401,7 @@ func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
 		t.Fatalf("%v, corrected at %g s", err, corrected)
 	}
 	r.close()
-	r, past = first(10000, bench.Fault{Kind: bench.ToneOver, AtSeconds: corrected + 0.1, Then: "music"})
+	r, past = first(bench.Fault{Kind: bench.ToneOver, AtSeconds: corrected + 0.1, Then: "music"})
 	end, err := Restore(context.Background(), r.setup, past)
 	if err != nil {
 		t.Fatal(err)

@@ -162,17 +162,21 @@ func tilts(p parts) (found, left, change string) {
 	if d == nil || !d.Optimum.OK || d.GearingArcminPerTurn == 0 {
 		return found, left, change
 	}
+	foundOff, foundSD := tiltAt(d, d.FoundHomeDeg), math.Hypot(d.FoundHomeSDArcmin, d.Optimum.SDArcmin)
+	if d.FoundOffArcmin != nil { // without the tilt of the seated blade; older records have none
+		foundOff, foundSD = *d.FoundOffArcmin, d.FoundOffSDArcmin
+	}
 	if d.FoundHomeOK {
-		found = fmt.Sprintf("%+.1f ± %.1f", tiltAt(d, d.FoundHomeDeg), math.Hypot(d.FoundHomeSDArcmin, d.Optimum.SDArcmin))
+		found = fmt.Sprintf("%+.1f ± %.1f", foundOff, foundSD)
 	}
 	if p.left != nil {
-		stands, sd := tiltAt(d, p.left.ScrewDeg), d.Optimum.SDArcmin
+		stands, sd := tiltAt(d, p.left.ScrewDeg)-p.left.BladeTiltArcmin, d.Optimum.SDArcmin
 		if p.left.OffArcmin != nil { // it was heard there
 			stands, sd = *p.left.OffArcmin, math.Hypot(sd, p.left.OffSDArcmin)
 		}
 		left = fmt.Sprintf("%s ± %.2f", signed(stands, 2), sd)
 		if d.FoundHomeOK {
-			change = fmt.Sprintf("%+.1f", stands-tiltAt(d, d.FoundHomeDeg))
+			change = fmt.Sprintf("%+.1f", stands-foundOff)
 		}
 	}
 	return found, left, change

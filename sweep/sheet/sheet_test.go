@@ -62,6 +62,20 @@ func TestTheSlackIsNoTurnOfTheScrew(t *testing.T) {
 	}
 }
 
+// The tilts are those of the head without the blade, as the record has them.
+func TestTheSeatedBladeIsNoTilt(t *testing.T) {
+	d := record.Decision{Optimum: record.Estimate{Deg: 40, OK: true}, GearingArcminPerTurn: 144, FoundHomeOK: true}
+	p := parts{decision: &d, left: &record.Left{ScrewDeg: 47.5, BladeTiltArcmin: 3}} // 7.5 degrees are 3'
+	if found, left, change := tilts(p); found != "-16.0 ± 0.0" || left != "0.00 ± 0.00" || change != "+16.0" {
+		t.Errorf("found %s, left %s, change %s", found, left, change)
+	}
+	off := -19.0
+	d.FoundOffArcmin, d.FoundOffSDArcmin = &off, 0.5
+	if found, _, change := tilts(p); found != "-19.0 ± 0.5" || change != "+19.0" {
+		t.Errorf("recorded: found %s, change %s", found, change)
+	}
+}
+
 // A sweep ends as found: what its jig has turned is the slack, not the screw.
 func TestTheSheetOfASweepDoesNotMoveTheScrew(t *testing.T) {
 	entries := run()
