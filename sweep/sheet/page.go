@@ -70,7 +70,7 @@ func uneven(row []Block) bool {
 // it is one sheet of paper whatever they are.
 const (
 	factLength    = 60
-	leadLength    = 480
+	leadLength    = 560
 	noteLength    = 170
 	notesShown    = 3
 	itemLength    = 170

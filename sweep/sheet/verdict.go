@@ -120,14 +120,14 @@ func howFar(p parts) []string {
 	deg, slack := p.left.ScrewDeg, ""
 	if d := p.decision; d.FoundHomeOK {
 		deg -= d.FoundHomeDeg
-		slack = fmt.Sprintf(", the jig's slack of %.1f degrees left out", math.Abs(d.FoundHomeDeg))
+		slack = fmt.Sprintf(", the jig's slack of %.1f degrees aside", math.Abs(d.FoundHomeDeg))
 	}
 	direction := "forward"
 	if deg < 0 {
 		direction = "backward"
 	}
 	return []string{
-		fmt.Sprintf("The screw stands %.2f of a turn (%.1f degrees) %s of as found%s; the jig has turned %.0f degrees in all.",
+		fmt.Sprintf("The screw stands %.2f of a turn (%.1f degrees) %s of as found%s; it turned %.0f degrees in all.",
 			math.Abs(deg/360), math.Abs(deg), direction, slack, p.left.TravelDeg),
 		stepsChecked(p.left.StepsCheckedBy),
 	}
