@@ -47,9 +47,13 @@ type Greeting struct {
 
 // Timings of the link that hold unless an Option says otherwise.
 const (
-	replyTimeout = 300 * time.Millisecond
-	replyTries   = 4
-	stopTimeout  = 250 * time.Millisecond
+	replyTimeout = 100 * time.Millisecond
+	replyTries   = 10
+	// A status has no effect: a new one is better than a repeat.
+	statusTimeout = 60 * time.Millisecond
+	statusTries   = 16
+	stopTimeout  = 100 * time.Millisecond
+	stopTries    = 10
 	greetTimeout = 250 * time.Millisecond
 	greetTries   = 12
 	closeTimeout = time.Second
@@ -58,10 +62,19 @@ const (
 // Option changes how a Jig is opened.
 type Option func(*Jig)
 
-// ReplyTimeout sets how long a reply may take before the request is repeated,
-// 300 ms unless set. Runs in lock-step use more: their jig answers as soon as
-// the machine lets it.
-func ReplyTimeout(d time.Duration) Option { return func(j *Jig) { j.timeout = d } }
+// ReplyTimeout sets how long a reply may take before the request is repeated, 60 ms for
+// a status and 100 ms for all others unless set: for tests on a busy machine.
+func ReplyTimeout(d time.Duration) Option {
+	return func(j *Jig) { j.timeout, j.statusTimeout = d, d }
+}
+
+// Polled has the jig asked for its status every 20 ms, on a clock, as long as the caller
+// renews its permit (Renew). What is heard comes by Heard and At, and a Wait takes it in
+// place of asking. The link's own timeouts go by the same clock.
+func Polled(c Clock) Option { return func(j *Jig) { j.clock, j.polled = c, true } }
+
+// OnClock has the link's timeouts go by a clock other than the machine's.
+func OnClock(c Clock) Option { return func(j *Jig) { j.clock = c } }
 
 // OnEvent hands over what the jig says unasked: why a motion ended. It is called
 // from the reader goroutine and must return at once.
@@ -72,10 +85,13 @@ func OnEvent(f func(StopReason)) Option {
 // Jig is one open jig. Its methods may be called from several goroutines; one
 // request is outstanding at a time, and Halt overtakes it.
 type Jig struct {
-	profile Profile
-	timeout time.Duration
-	onEvent func(StopReason)
-	link    *link
+	profile                Profile
+	timeout, statusTimeout time.Duration
+	clock                  Clock
+	onEvent                func(StopReason)
+	link                   *link
+	polled                 bool
+	stopPolling            func()
 
 	greeting Greeting
 	close    sync.Once
@@ -88,6 +104,9 @@ type Jig struct {
 	travel  float64
 	shaft   shaft
 	homeRun float64 // microsteps made in the home direction since the last away
+	track   track
+	samples []Sample // heard and not yet taken
+	permit  time.Time
 }
 
 // Open takes over the line, greets the jig, past a boot loader where there is
@@ -95,11 +114,11 @@ type Jig struct {
 // the link and is made as the profile says. Nothing moves. On error the line is
 // closed. Errors: ErrNoAnswer, ErrVersion, ErrMismatch, ErrLinkLost.
 func Open(ctx context.Context, rwc io.ReadWriteCloser, p Profile, options ...Option) (*Jig, error) {
-	j := &Jig{profile: p.filled(), timeout: replyTimeout}
+	j := &Jig{profile: p.filled(), timeout: replyTimeout, statusTimeout: statusTimeout, clock: Wall, stopPolling: func() {}}
 	for _, option := range options {
 		option(j)
 	}
-	j.link = newLink(rwc, j.heard, func(e protocol.Event) {
+	j.link = newLink(rwc, j.clock, j.heard, func(e protocol.Event) {
 		if j.onEvent != nil {
 			j.onEvent(StopReason(e.Kind))
 		}
@@ -107,6 +126,9 @@ func Open(ctx context.Context, rwc io.ReadWriteCloser, p Profile, options ...Opt
 	if err := j.greet(ctx); err != nil {
 		j.end()
 		return nil, fmt.Errorf("opening the jig: %w", err)
+	}
+	if j.polled {
+		j.stopPolling = j.clock.Every(pollPeriod, j.poll)
 	}
 	return j, nil
 }
@@ -127,7 +149,7 @@ func (j *Jig) greet(ctx context.Context) error {
 		if err := j.check(a); err != nil {
 			return err
 		}
-		a, err = j.link.request(ctx, protocol.TypeStatus, nil, nil, greetTimeout, 2)
+		a, err = j.askStatus(ctx)
 		if err == nil && a.reply.Status.Boot == j.greeting.BootCount {
 			j.settle(a.reply.Status)
 			return nil
@@ -172,9 +194,9 @@ func (j *Jig) settle(s protocol.Status) {
 	j.travel, j.homeRun = 0, 0
 }
 
-// heard takes the status of a frame from the jig; asked says that it is a reply
-// that is waited for. It is called by the reader.
-func (j *Jig) heard(s protocol.Status, asked bool) error {
+// heard takes the status of a frame from the jig, and the request that it answers: nil
+// for an event, and for a reply that nobody waits for. It is called by the reader.
+func (j *Jig) heard(s protocol.Status, to *await) error {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	if !j.greeted {
@@ -187,7 +209,9 @@ func (j *Jig) heard(s protocol.Status, asked bool) error {
 		return e
 	}
 	later := s.Micros - j.last.Micros
-	if !asked && int32(later) < 0 {
+	if wrappedEarly(j.last.Micros, s.Micros) {
+		later -= earlyWrap
+	} else if to == nil && int32(later) < 0 {
 		return nil // an old frame that came twice
 	}
 	j.micros += uint64(later)
@@ -195,12 +219,25 @@ func (j *Jig) heard(s protocol.Status, asked bool) error {
 		j.turned(float64(s.Position) - float64(j.last.Position))
 	} else {
 		j.homeRun = 0
+		j.track = track{}
 	}
 	if s.Energised() != j.last.Energised() {
 		j.homeRun = 0 // the rotor may have jumped
 	}
 	j.last = s
+	j.follow(s, to)
 	return nil
+}
+
+// earlyWrap is where the time of firmware 1.0 wraps, microseconds: it counted half
+// microseconds in 32 bits.
+const earlyWrap = 1 << 31
+
+// wrappedEarly reports whether the time has gone back at the early wrap, seen by a host
+// that asks at least once in ten seconds.
+func wrappedEarly(before, now uint32) bool {
+	const near = 10e6
+	return before < earlyWrap && before >= earlyWrap-near && now < near
 }
 
 func (j *Jig) turned(microsteps float64) {

@@ -16,24 +16,24 @@ var errHalted = errors.New("halted")
 
 // link is frames over a line: a reader, a writer, replies matched to requests.
 type link struct {
-	rwc io.ReadWriteCloser
-	// heard sees the status of every frame, and whether it is a reply that is
-	// waited for; its error ends all but STOP.
-	heard  func(s protocol.Status, asked bool) error
+	rwc   io.ReadWriteCloser
+	clock Clock
+	// heard gets each status with the request that it answers, nil for an event or a
+	// reply nobody waits for; its error ends all but STOP.
+	heard  func(s protocol.Status, to *await) error
 	events func(protocol.Event)
 
-	turn chan struct{} // holds one token: the right to have a request outstanding
-
-	mu      sync.Mutex
-	seq     uint8
-	waiting map[uint16]chan answer // by type and sequence
-	stops   map[uint8][]byte       // to be written first, by sequence
-	next    []byte                 // the outstanding request
-	under   *order                 // where next is a motion: what it was ordered under
-	reset   error                  // why no request but STOP is served any more
-	failed  error                  // why the line is over
-	halts   uint64                 // how often Halt was called
-	halted  chan struct{}          // closed at the next Halt
+	mu         sync.Mutex
+	seq        uint8
+	current    *await            // the outstanding request; stops are beside it
+	waiting    map[uint16]*await // by type and sequence
+	stops      map[uint8][]byte  // to be written first, by sequence
+	next       []byte            // of the outstanding request, to be written
+	writing    bool
+	unanswered int               // statuses of poll in a row that had no reply
+	reset      error             // why no request but STOP is served any more
+	failed     error             // why the line is over
+	halts      uint64            // how often Halt was called
 
 	wake  chan struct{} // tells the writer
 	ended chan struct{} // closed once failed is set
@@ -41,18 +41,39 @@ type link struct {
 	tasks sync.WaitGroup
 }
 
+// await is a request without a reply yet.
+type await struct {
+	kind   protocol.Type
+	seq    uint8
+	under  *order    // what a motion was ordered under
+	polled bool      // by poll; nobody waits for it
+	asked  time.Time // when it was first handed to the writer
+	heard  time.Time // when its reply came
+	done   chan struct{}
+	answer answer
+	err    error
+}
+
 type answer struct {
 	reply protocol.Reply
 	body  []byte
 }
 
-func newLink(rwc io.ReadWriteCloser, heard func(protocol.Status, bool) error, events func(protocol.Event)) *link {
-	l := &link{
-		rwc: rwc, heard: heard, events: events,
-		turn: make(chan struct{}, 1), waiting: map[uint16]chan answer{},
-		stops: map[uint8][]byte{}, halted: make(chan struct{}), wake: make(chan struct{}, 1), ended: make(chan struct{}),
+func (w *await) ended() bool {
+	select {
+	case <-w.done:
+		return true
+	default:
+		return false
 	}
-	l.turn <- struct{}{}
+}
+
+func newLink(rwc io.ReadWriteCloser, clock Clock, heard func(protocol.Status, *await) error, events func(protocol.Event)) *link {
+	l := &link{
+		rwc: rwc, clock: clock, heard: heard, events: events, waiting: map[uint16]*await{},
+		stops: map[uint8][]byte{}, wake: make(chan struct{}, 1), ended: make(chan struct{}),
+	}
+	clock.Attach(l.quiet)
 	l.tasks.Go(l.read)
 	l.tasks.Go(l.write)
 	return l
@@ -79,7 +100,7 @@ func (l *link) take(f protocol.Frame, err error) {
 	}
 	if f.Type == protocol.TypeEvent {
 		if e, err := protocol.ParseEvent(f.Body); err == nil {
-			l.hear(e.Status, false)
+			l.hear(e.Status, nil)
 			l.events(e)
 		}
 		return
@@ -89,22 +110,44 @@ func (l *link) take(f protocol.Frame, err error) {
 		return
 	}
 	l.mu.Lock()
-	waiting := l.waiting[key(f.Type&^protocol.ReplyBit, f.Seq)]
+	w := l.waiting[key(f.Type&^protocol.ReplyBit, f.Seq)]
+	if w != nil {
+		l.unanswered = 0
+		w.heard, w.answer = l.clock.Now(), answer{r, f.Body}
+	}
 	l.mu.Unlock()
-	l.hear(r.Status, waiting != nil)
-	select {
-	case waiting <- answer{r, f.Body}:
-	default: // nobody waits for it, or it came twice
+	l.hear(r.Status, w)
+	if w != nil {
+		l.end(w, nil)
 	}
 }
 
-func (l *link) hear(s protocol.Status, asked bool) {
-	if err := l.heard(s, asked); err != nil {
+func (l *link) hear(s protocol.Status, to *await) {
+	if err := l.heard(s, to); err != nil {
 		l.mu.Lock()
 		defer l.mu.Unlock()
 		if l.reset == nil {
 			l.reset = err
 		}
+	}
+}
+
+// end ends a request, with its answer if err is nil.
+func (l *link) end(w *await, err error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.endLocked(w, err)
+}
+
+func (l *link) endLocked(w *await, err error) {
+	if w.ended() {
+		return
+	}
+	w.err = err
+	close(w.done)
+	delete(l.waiting, key(w.kind, w.seq))
+	if l.current == w {
+		l.current = nil
 	}
 }
 
@@ -130,24 +173,37 @@ func (l *link) write() {
 func (l *link) due() []byte {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	l.writing = false
 	for seq, wire := range l.stops { // one is as good as another
 		delete(l.stops, seq)
+		l.writing = true
 		return wire
 	}
 	wire := l.next
 	l.next = nil
-	if l.under.void(l.halts) {
+	if l.current == nil || l.current.under.void(l.halts) {
 		return nil
 	}
+	l.writing = wire != nil
 	return wire
+}
+
+// quiet reports whether all that was to be written is written.
+func (l *link) quiet() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.failed != nil || len(l.stops) == 0 && l.next == nil && !l.writing
 }
 
 // fail ends the line for the first reason given.
 func (l *link) fail(err error) {
 	l.once.Do(func() {
 		l.mu.Lock()
+		defer l.mu.Unlock()
 		l.failed = err
-		l.mu.Unlock()
+		for _, w := range l.waiting {
+			l.endLocked(w, err)
+		}
 		close(l.ended)
 	})
 }
@@ -156,6 +212,10 @@ func (l *link) fail(err error) {
 func (l *link) over() error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	return l.overLocked()
+}
+
+func (l *link) overLocked() error {
 	if l.failed != nil {
 		return l.failed
 	}
@@ -164,27 +224,16 @@ func (l *link) over() error {
 
 func key(t protocol.Type, seq uint8) uint16 { return uint16(t)<<8 | uint16(seq) }
 
-// expect gives a new request its sequence number and a place for its reply.
-func (l *link) expect(t protocol.Type) (seq uint8, ch chan answer) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
+// expect makes a new request with its sequence number, ready for its reply.
+func (l *link) expect(t protocol.Type, o *order) *await {
 	l.seq++
-	ch = make(chan answer, 1)
-	l.waiting[key(t, l.seq)] = ch
-	return l.seq, ch
-}
-
-func (l *link) forget(t protocol.Type, seq uint8) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	delete(l.waiting, key(t, seq))
+	w := &await{kind: t, seq: l.seq, under: o, asked: l.clock.Now(), done: make(chan struct{})}
+	l.waiting[key(t, l.seq)] = w
+	return w
 }
 
 // order is the state of Halt that a motion was ordered under.
-type order struct {
-	halts  uint64
-	halted chan struct{}
-}
+type order struct{ halts uint64 }
 
 // void says that Halt has been called since.
 func (o *order) void(halts uint64) bool { return o != nil && o.halts != halts }
@@ -192,71 +241,111 @@ func (o *order) void(halts uint64) bool { return o != nil && o.halts != halts }
 func (l *link) order() *order {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return &order{l.halts, l.halted}
+	return &order{l.halts}
 }
 
 // request sends a request and waits for its reply, repeating it every timeout.
 // A request of a motion (o not nil) is given up when Halt comes in between, and
 // is never written after the stop.
 func (l *link) request(ctx context.Context, t protocol.Type, body []byte, o *order, timeout time.Duration, tries int) (answer, error) {
-	if ctx.Err() != nil {
-		return answer{}, ctx.Err()
-	}
-	select {
-	case <-l.turn:
-		defer func() { l.turn <- struct{}{} }()
-	case <-ctx.Done():
-		return answer{}, ctx.Err()
-	case <-l.ended:
-		return answer{}, l.over()
-	}
-	if err := l.over(); err != nil {
+	w, err := l.begin(ctx, t, o)
+	if err != nil {
 		return answer{}, err
 	}
-	seq, ch := l.expect(t)
-	defer l.forget(t, seq)
-	var halted chan struct{}
-	if o != nil {
-		halted = o.halted
-	}
-	wire := protocol.Frame{Type: t, Seq: seq, Body: body}.Append([]byte{0})
-	timer := time.NewTimer(timeout)
-	defer timer.Stop()
+	wire := protocol.Frame{Type: t, Seq: w.seq, Body: body}.Append([]byte{0})
 	for try := range tries {
-		// A zero first where what came before may have been cut.
+		// A zero first if what came before may have been cut.
 		next := wire
 		if try == 0 && t != protocol.TypeHello {
 			next = wire[1:]
 		}
-		if !l.post(next, o) {
-			return answer{}, errHalted
+		l.post(w, next)
+		l.clock.Wait(ctx, w.done, l.clock.Now().Add(timeout))
+		if w.ended() {
+			if w.err == nil {
+				w.err = l.over()
+			}
+			return w.answer, w.err
 		}
-		select {
-		case a := <-ch:
-			return a, l.over()
-		case <-ctx.Done():
+		if ctx.Err() != nil {
+			l.end(w, ctx.Err())
 			return answer{}, ctx.Err()
-		case <-halted:
-			return answer{}, errHalted
-		case <-l.ended:
-			return answer{}, l.over()
-		case <-timer.C:
-			timer.Reset(timeout)
 		}
 	}
-	return answer{}, fmt.Errorf("%w: %d tries of %v", ErrNoAnswer, tries, timeout)
+	err = fmt.Errorf("%w: %d tries of %v", ErrNoAnswer, tries, timeout)
+	l.end(w, err)
+	return answer{}, err
 }
 
-// post hands a request to the writer, unless it was ordered before a Halt.
-func (l *link) post(wire []byte, o *order) bool {
+// begin waits until no other request is outstanding and makes a new one.
+func (l *link) begin(ctx context.Context, t protocol.Type, o *order) (*await, error) {
+	for {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		l.mu.Lock()
+		if err := l.overLocked(); err != nil {
+			l.mu.Unlock()
+			return nil, err
+		}
+		if o.void(l.halts) {
+			l.mu.Unlock()
+			return nil, errHalted
+		}
+		other := l.current
+		if other == nil {
+			w := l.expect(t, o)
+			l.current, l.next = w, nil
+			l.mu.Unlock()
+			return w, nil
+		}
+		l.mu.Unlock()
+		// Every request ends: by its reply, by its last try, with the line.
+		l.clock.Wait(ctx, other.done, l.clock.Now().Add(time.Minute))
+	}
+}
+
+// post hands a request to the writer, unless Halt has ended it.
+func (l *link) post(w *await, wire []byte) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if o.void(l.halts) {
-		return false
+	if !w.ended() {
+		l.next = wire
+		l.wakeWriter()
 	}
-	l.next, l.under = wire, o
+}
+
+// poll asks for the status if no request is outstanding, and gives up an earlier
+// status that has had no reply for so long: then a new one is better than a repeat,
+// since a status has no effect. It does not wait.
+func (l *link) poll(timeout time.Duration) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if w := l.current; w != nil {
+		if !w.polled || l.clock.Now().Sub(w.asked) < timeout {
+			return
+		}
+		l.unanswered++
+		l.endLocked(w, ErrNoAnswer)
+	}
+	if l.overLocked() != nil {
+		return
+	}
+	w := l.expect(protocol.TypeStatus, nil)
+	w.polled, l.current = true, w
+	wire := protocol.Frame{Type: protocol.TypeStatus, Seq: w.seq}.Append([]byte{0})
+	if l.unanswered == 0 {
+		wire = wire[1:]
+	}
+	l.next = wire
 	l.wakeWriter()
-	return true
+}
+
+// silent is how many statuses of poll in a row had no reply.
+func (l *link) silent() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.unanswered
 }
 
 func (l *link) wakeWriter() {
@@ -269,31 +358,31 @@ func (l *link) wakeWriter() {
 // stop writes a stop ahead of everything and waits for its reply, repeating it
 // every timeout. Whatever motion was ordered before is given up.
 func (l *link) stop(timeout time.Duration, tries int) error {
-	seq, ch := l.expect(protocol.TypeStop)
-	defer l.forget(protocol.TypeStop, seq)
-	wire := protocol.Frame{Type: protocol.TypeStop, Seq: seq, Body: protocol.Stop{}.Append(nil)}.Append([]byte{0})
-
 	l.mu.Lock()
+	w := l.expect(protocol.TypeStop, nil)
 	l.halts++
-	close(l.halted)
-	l.halted = make(chan struct{})
-	l.mu.Unlock()
-
-	timer := time.NewTimer(timeout)
-	defer timer.Stop()
-	for range tries {
-		l.mu.Lock()
-		l.stops[seq] = wire
-		l.wakeWriter()
-		l.mu.Unlock()
-		select {
-		case <-ch:
-			return nil
-		case <-l.ended:
-			return l.over()
-		case <-timer.C:
-			timer.Reset(timeout)
+	for _, other := range l.waiting {
+		if other.under.void(l.halts) {
+			l.endLocked(other, errHalted)
 		}
 	}
-	return fmt.Errorf("%w to STOP: %d tries of %v", ErrNoAnswer, tries, timeout)
+	l.mu.Unlock()
+	wire := protocol.Frame{Type: protocol.TypeStop, Seq: w.seq, Body: protocol.Stop{}.Append(nil)}.Append([]byte{0})
+	for range tries {
+		l.mu.Lock()
+		err := l.failed
+		l.stops[w.seq] = wire
+		l.wakeWriter()
+		l.mu.Unlock()
+		if err != nil {
+			l.end(w, err)
+		}
+		l.clock.Wait(context.Background(), w.done, l.clock.Now().Add(timeout))
+		if w.ended() {
+			return w.err
+		}
+	}
+	err := fmt.Errorf("%w to STOP: %d tries of %v", ErrNoAnswer, tries, timeout)
+	l.end(w, err)
+	return err
 }

@@ -52,6 +52,9 @@ func (j *Jig) start(ctx context.Context, target Degrees, degPerS float64, o *ord
 		return s, &RefusedError{Request: what, Code: OutsideWindow, Status: s}
 	}
 	m := protocol.Move{Target: int32(count), Speed: j.profile.speed(degPerS, uint16(j.greeting.MaxSpeed))}
+	j.mu.Lock()
+	j.track.order(leg{from: j.last.Position, to: m.Target, speed: float64(m.Speed), accel: float64(j.greeting.Accel), ordered: j.micros})
+	j.mu.Unlock()
 	s, err := j.ask(ctx, what, protocol.TypeMove, m.Append(nil), o)
 	var refused *RefusedError
 	if err != nil && !errors.As(err, &refused) {
@@ -66,10 +69,12 @@ func (j *Jig) start(ctx context.Context, target Degrees, degPerS float64, o *ord
 // returned. Where the jig has an encoder on its shaft, a *LostStepsError says that the
 // shaft has not followed.
 func (j *Jig) Wait(ctx context.Context, pass Pass) (Status, error) {
-	return j.watch(ctx, j.profile.SpeedDegPerS, func(ctx context.Context, _ Status) (bool, error) {
-		return false, pass(ctx)
-	})
+	s, err := j.look(ctx)
+	return j.watch(ctx, s, err, j.profile.SpeedDegPerS, pass.watch)
 }
+
+// watch is a pass that never says that it was enough.
+func (p Pass) watch(ctx context.Context, _ Status) (bool, error) { return false, p(ctx) }
 
 // Watch lets a little time pass while the screw turns, as Pass does. It is told
 // what the jig last said of itself, and says whether that was enough.
@@ -83,14 +88,27 @@ func (j *Jig) Turn(ctx context.Context, target Degrees, degPerS float64, watch W
 	if most := j.profile.SpeedDegPerS; degPerS <= 0 || most > 0 && degPerS > most {
 		degPerS = most
 	}
-	if s, err := j.start(ctx, target, degPerS, j.link.order()); err != nil {
-		return s, err
-	}
-	return j.watch(ctx, degPerS, watch)
+	return j.drive(ctx, target, degPerS, j.link.order(), watch)
 }
 
-func (j *Jig) watch(ctx context.Context, degPerS float64, watch Watch) (Status, error) {
-	s, err := j.Status(ctx)
+// drive orders a move and waits for it. A jig that stopped because the line was silent
+// for too long is told once to go on: it has kept its count.
+func (j *Jig) drive(ctx context.Context, target Degrees, degPerS float64, o *order, watch Watch) (Status, error) {
+	for again := false; ; again = true {
+		s, err := j.start(ctx, target, degPerS, o)
+		if err == nil {
+			s, err = j.look(ctx)
+			s, err = j.watch(ctx, s, err, degPerS, watch)
+		}
+		var stopped *StoppedError
+		if again || !errors.As(err, &stopped) || stopped.Reason != ReasonSilence || s.Memory != Kept {
+			return s, err
+		}
+	}
+}
+
+// watch waits until the jig, which was last in the state s, stands.
+func (j *Jig) watch(ctx context.Context, s Status, err error, degPerS float64, watch Watch) (Status, error) {
 	limit := s.Micros + uint64(j.longest(s, degPerS).Microseconds())
 	ended := false
 	for err == nil && s.Moving {
@@ -103,7 +121,7 @@ func (j *Jig) watch(ctx context.Context, degPerS float64, watch Watch) (Status, 
 			ended, err = true, j.Halt()
 		}
 		if err == nil {
-			s, err = j.Status(ctx)
+			s, err = j.look(ctx)
 		}
 	}
 	switch {
@@ -172,10 +190,7 @@ func (j *Jig) MoveTo(ctx context.Context, target Degrees, pass Pass) (Status, er
 }
 
 func (j *Jig) moveTo(ctx context.Context, target Degrees, pass Pass, o *order) (Status, error) {
-	if s, err := j.start(ctx, target, j.profile.SpeedDegPerS, o); err != nil {
-		return s, err
-	}
-	return j.Wait(ctx, pass)
+	return j.drive(ctx, target, j.profile.SpeedDegPerS, o, pass.watch)
 }
 
 // ArriveAt moves to target so that the screw arrives from its home side, with

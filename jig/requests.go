@@ -12,7 +12,13 @@ import (
 
 // ask sends a request of what and returns the state after it.
 func (j *Jig) ask(ctx context.Context, what string, t protocol.Type, body []byte, o *order) (Status, error) {
-	a, err := j.link.request(ctx, t, body, o, j.timeout, replyTries)
+	var a answer
+	var err error
+	if t == protocol.TypeStatus {
+		a, err = j.askStatus(ctx)
+	} else {
+		a, err = j.link.request(ctx, t, body, o, j.timeout, replyTries)
+	}
 	if errors.Is(err, errHalted) {
 		s := j.known()
 		return s, &StoppedError{Reason: ReasonOrder, Status: s}
@@ -76,7 +82,7 @@ func (j *Jig) Release(ctx context.Context) error {
 // it. It returns once the jig has taken the order, after 1 s at the latest:
 // ErrNoAnswer or ErrLinkLost then mean that the jig stops by its own watchdog.
 func (j *Jig) Halt() error {
-	return j.link.stop(stopTimeout, replyTries)
+	return j.link.stop(stopTimeout, stopTries)
 }
 
 // Close halts the jig and closes the line. The motor stays energised if it was.
@@ -95,6 +101,7 @@ func (j *Jig) Close() error {
 // end closes the line and waits for the goroutines, but not for a write that
 // hangs in the system.
 func (j *Jig) end() error {
+	j.stopPolling()
 	j.link.fail(ErrClosed)
 	err := j.link.rwc.Close()
 	done := make(chan struct{})

@@ -1,0 +1,124 @@
+package jig
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	protocol "headtrue/firmware-protocol"
+)
+
+// Timings of the poller.
+const (
+	pollPeriod = 20 * time.Millisecond
+	// permitLasts is how long the poller goes on without Renew. With the silence that
+	// the jig allows, the motor of a hung program stands after 0.8 s.
+	permitLasts = 300 * time.Millisecond
+)
+
+// mostUnanswered statuses in a row mean that the jig does not answer: about a second.
+const mostUnanswered = statusTries
+
+// mostSamples are kept until Heard takes them.
+const mostSamples = 4096
+
+// Sample is one status on both clocks: the jig was at Microsteps at Micros, at an
+// instant between Asked and Heard. Asked is zero if the jig spoke unasked.
+type Sample struct {
+	Micros       uint64
+	Asked, Heard time.Time
+}
+
+// poll is called by the clock. It asks only while the permit lasts: a program that
+// hangs lets the jig stop.
+func (j *Jig) poll() {
+	j.mu.Lock()
+	permitted := !j.clock.Now().After(j.permit)
+	j.mu.Unlock()
+	if permitted {
+		j.link.poll(j.statusTimeout)
+	}
+}
+
+// Renew lets the poller ask for another 300 ms. The loop that decides calls it with
+// each block of sound.
+func (j *Jig) Renew() {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.permit = j.clock.Now().Add(permitLasts)
+}
+
+// Heard returns the samples since the last call, the oldest first.
+func (j *Jig) Heard() []Sample {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	s := j.samples
+	j.samples = nil
+	return s
+}
+
+// follow keeps what a status says of the way. It is called with the lock held.
+func (j *Jig) follow(s protocol.Status, to *await) {
+	sample := Sample{Micros: j.micros, Heard: j.clock.Now()}
+	if to != nil {
+		sample.Asked, sample.Heard = to.asked, to.heard
+	}
+	if len(j.samples) < mostSamples {
+		j.samples = append(j.samples, sample)
+	}
+	if to != nil && to.kind == protocol.TypeMove && to.answer.reply.Code == protocol.OK {
+		j.track.taken()
+	}
+	j.track.heard(j.micros, s.Position, s.Moving())
+}
+
+// At is where the screw stood at one of the jig's microseconds. It is known up to
+// KnownUntil; beyond that it is foretold.
+func (j *Jig) At(micros float64) Degrees {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.profile.degrees(j.track.at(micros) - float64(j.zero))
+}
+
+// KnownUntil is the jig's time of the last status, in microseconds.
+func (j *Jig) KnownUntil() float64 {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return float64(j.micros)
+}
+
+// StandsSince is the jig's microsecond at which the last move ended; 0 before any.
+func (j *Jig) StandsSince() float64 {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.track.stands()
+}
+
+// look is the state for a loop that waits for the jig: what was heard last or, if
+// nothing is polled, what the jig replies now.
+func (j *Jig) look(ctx context.Context) (Status, error) {
+	if !j.polled {
+		return j.Status(ctx)
+	}
+	j.Renew()
+	s := j.known()
+	if err := j.link.over(); err != nil {
+		return s, fmt.Errorf("asking for the status: %w", err)
+	}
+	if n := j.link.silent(); n >= mostUnanswered {
+		return s, fmt.Errorf("asking for the status: %w: %d tries of %v", ErrNoAnswer, n, j.statusTimeout)
+	}
+	return s, ctx.Err()
+}
+
+// askStatus asks for the status, each time anew until a reply comes.
+func (j *Jig) askStatus(ctx context.Context) (a answer, err error) {
+	for range statusTries {
+		a, err = j.link.request(ctx, protocol.TypeStatus, nil, nil, j.statusTimeout, 1)
+		if !errors.Is(err, ErrNoAnswer) {
+			return a, err
+		}
+	}
+	return a, fmt.Errorf("%w: %d tries of %v", ErrNoAnswer, statusTries, j.statusTimeout)
+}

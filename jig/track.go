@@ -1,0 +1,207 @@
+package jig
+
+import "math"
+
+// track is how the jig has moved: its count at any of its own microseconds.
+//
+// Each move is a leg. It runs along the trapezoid of speed that LINK.md section 5
+// describes, from an instant that the statuses heard on the way tell; between two
+// statuses the trapezoid is shifted so that it meets both. After a stop the leg is the
+// trapezoid to where the jig came to stand, since the ramp of a stop is that of an end.
+//
+// Range: from the first move on; before it the jig stands. Failure mode: a jig whose
+// ramps differ from the greeted acceleration is followed through its statuses, off by
+// what it does between two of them.
+type track struct {
+	legs []leg
+	rest int32 // the count before the first leg
+}
+
+// leg is one move. Distances are microsteps from its start, in its direction.
+type leg struct {
+	from, to     int32
+	speed, accel float64 // microsteps per second, per second squared
+	ordered      uint64  // jig's microseconds: the last status before the order
+	taken        bool    // the jig has taken the order
+	stood        uint64  // jig's microseconds of the first status that says it stands again; 0 before
+	seen         []seen  // on the way
+}
+
+// seen is where a leg stood at one of the jig's microseconds.
+type seen struct{ micros, way float64 }
+
+// mostLegs is how many legs are kept.
+const mostLegs = 64
+
+// order adds a leg. One that the jig has not taken goes.
+func (t *track) order(l leg) {
+	if n := len(t.legs); n > 0 && !t.legs[n-1].taken {
+		t.legs = t.legs[:n-1]
+	}
+	if len(t.legs) == mostLegs {
+		t.rest = t.legs[0].to
+		t.legs = append(t.legs[:0], t.legs[1:]...)
+	}
+	t.legs = append(t.legs, l)
+}
+
+// taken notes that the jig has taken the leg ordered last.
+func (t *track) taken() {
+	if n := len(t.legs); n > 0 {
+		t.legs[n-1].taken = true
+	}
+}
+
+// stands is when the last leg came to its end, in the jig's microseconds; 0 before any
+// leg, or if it has not ended.
+func (t *track) stands() float64 {
+	if n := len(t.legs); n > 0 && t.legs[n-1].stood > 0 {
+		return t.legs[n-1].stands()
+	}
+	return 0
+}
+
+// heard takes a status.
+func (t *track) heard(micros uint64, count int32, moving bool) {
+	if len(t.legs) == 0 {
+		t.rest = count
+		return
+	}
+	l := &t.legs[len(t.legs)-1]
+	switch {
+	case !l.taken || l.stood > 0:
+	case moving:
+		if count != l.from {
+			l.seen = append(l.seen, seen{float64(micros), l.way(count) + 0.5})
+		}
+	default:
+		l.to, l.stood = count, micros
+	}
+}
+
+func (l *leg) way(count int32) float64 { return math.Abs(float64(count) - float64(l.from)) }
+
+// at is the count at one of the jig's microseconds.
+func (t *track) at(micros float64) float64 {
+	for i := len(t.legs) - 1; i >= 0; i-- {
+		if l := &t.legs[i]; l.taken && micros >= float64(l.ordered) {
+			return l.at(micros)
+		}
+	}
+	return float64(t.rest)
+}
+
+func (l *leg) at(micros float64) float64 {
+	all := l.way(l.to)
+	if l.stood > 0 && micros >= float64(l.stood) || all == 0 {
+		return float64(l.to)
+	}
+	begun, known := l.begun()
+	if !known && l.stood == 0 {
+		return float64(l.from) // nothing has been seen of it yet
+	}
+	way := l.distance((micros-begun)/1e6) + l.beside(micros, begun)
+	way = math.Max(0, math.Min(all, way-0.5))
+	return float64(l.from) + math.Copysign(way, float64(l.to)-float64(l.from))
+}
+
+// stands is when the leg came to its end, in the jig's microseconds.
+func (l *leg) stands() float64 {
+	begun, known := l.begun()
+	if !known {
+		return float64(l.stood)
+	}
+	return math.Min(float64(l.stood), begun+1e6*l.seconds(l.way(l.to)))
+}
+
+// begun is when the trapezoid began, in the jig's microseconds: what each status on the
+// way says of it, weighted by the square of its speed, since a status is good to half a
+// microstep. Without any the middle of what is possible is returned.
+func (l *leg) begun() (micros float64, known bool) {
+	var sum, weights float64
+	for _, s := range l.seen {
+		if s.way >= l.way(l.to) {
+			continue
+		}
+		t := l.seconds(s.way)
+		w := square(l.speedAt(t))
+		sum += w * (s.micros - 1e6*t)
+		weights += w
+	}
+	if weights > 0 {
+		return sum / weights, true
+	}
+	latest := math.Max(float64(l.ordered), float64(l.stood)-1e6*l.seconds(l.way(l.to)))
+	return (float64(l.ordered) + latest) / 2, false
+}
+
+// beside is by how much the statuses around an instant lie beside the trapezoid,
+// microsteps.
+func (l *leg) beside(micros, begun float64) float64 {
+	n := len(l.seen)
+	if n == 0 {
+		return 0
+	}
+	off := func(s seen) float64 { return s.way - l.distance((s.micros-begun)/1e6) }
+	k := 0
+	for k < n && l.seen[k].micros < micros {
+		k++
+	}
+	switch k {
+	case 0:
+		return off(l.seen[0])
+	case n:
+		return off(l.seen[n-1])
+	}
+	a, b := l.seen[k-1], l.seen[k]
+	share := (micros - a.micros) / math.Max(b.micros-a.micros, 1)
+	return off(a) + share*(off(b)-off(a))
+}
+
+// shape is the trapezoid: its greatest speed, and time and way of either ramp.
+func (l *leg) shape() (peak, ramp, rampWay float64) {
+	peak = math.Min(l.speed, math.Sqrt(l.way(l.to)*l.accel))
+	return peak, peak / l.accel, peak * peak / (2 * l.accel)
+}
+
+// seconds is how long it takes to go so far.
+func (l *leg) seconds(way float64) float64 {
+	all := l.way(l.to)
+	peak, ramp, rampWay := l.shape()
+	cruise := (all - 2*rampWay) / peak
+	switch {
+	case way <= 0:
+		return 0
+	case way < rampWay:
+		return math.Sqrt(2 * way / l.accel)
+	case way < all-rampWay:
+		return ramp + (way-rampWay)/peak
+	}
+	return 2*ramp + cruise - math.Sqrt(2*math.Max(0, all-way)/l.accel)
+}
+
+// distance is how far it goes in so many seconds.
+func (l *leg) distance(t float64) float64 {
+	all := l.way(l.to)
+	peak, ramp, rampWay := l.shape()
+	cruise := (all - 2*rampWay) / peak
+	switch {
+	case t <= 0:
+		return 0
+	case t < ramp:
+		return l.accel * t * t / 2
+	case t < ramp+cruise:
+		return rampWay + peak*(t-ramp)
+	case t < 2*ramp+cruise:
+		return all - l.accel*square(2*ramp+cruise-t)/2
+	}
+	return all
+}
+
+func (l *leg) speedAt(t float64) float64 {
+	peak, ramp, rampWay := l.shape()
+	cruise := (l.way(l.to) - 2*rampWay) / peak
+	return math.Max(0, math.Min(peak, l.accel*math.Min(t, 2*ramp+cruise-t)))
+}
+
+func square(x float64) float64 { return x * x }
