@@ -84,6 +84,7 @@ func (v *Jig) bring(f Fault) {
 		v.slip += int64(orDefault(f.Amount, v.opt.MicrostepsPerMotorTurn/50))
 	case FaultHang:
 		v.hung = true
+		v.forget()
 	case FaultCableGone:
 		for l := range v.lines {
 			l.gone = true

@@ -41,8 +41,23 @@ func newMotion(began int64, distance int64, direction int32, speed, accel float6
 	}
 }
 
+// firstStep is after how many seconds the first microstep is made.
+func (m *motion) firstStep() float64 {
+	up := m.phases[1] // it is not made while slowing down, unless it is the only one
+	switch {
+	case m.distance == 1:
+		return m.seconds
+	case up.x >= 1:
+		return math.Sqrt(2 / m.phases[0].a)
+	}
+	return up.t + (1-up.x)/up.v
+}
+
 // at is distance and speed after t seconds.
 func (m *motion) at(t float64) (distance, speed float64) {
+	if t < 0 {
+		return 0, 0 // put off
+	}
 	if t >= m.seconds {
 		return m.distance, 0
 	}
@@ -74,13 +89,14 @@ func (m *motion) rampDown(t, accel float64, reason protocol.StopReason) {
 	m.seconds = t + 2*(end-x)/v
 }
 
+// seconds is for how long the motion has lasted, by the board's clock.
 func (v *Jig) seconds() float64 {
-	return float64(v.frame-v.motion.began) / float64(v.opt.Rate)
+	return float64(v.frame-v.motion.began) * v.late.pace() / float64(v.opt.Rate)
 }
 
 // turn makes the steps that are due in this frame, and ends the motion.
 func (v *Jig) turn() {
-	if float64(v.frame-v.lastHeard) > v.patience()*float64(v.opt.Rate) {
+	if float64(v.frame-v.lastHeard)*v.late.pace() > v.patience()*float64(v.opt.Rate) {
 		v.motion.rampDown(v.seconds(), float64(v.opt.Accel), protocol.ReasonSilence)
 	}
 	m, t := v.motion, v.seconds()

@@ -17,13 +17,13 @@ func (r request) is(f protocol.Frame) bool {
 	return r.frame.Type == f.Type && r.frame.Seq == f.Seq && bytes.Equal(r.frame.Body, f.Body)
 }
 
-// answer carries out a request and appends the reply's wire bytes. The answer
-// is empty where none is due.
-func (v *Jig) answer(f protocol.Frame) []byte {
+// answer carries out a request and sends the reply, unless none is due.
+func (v *Jig) answer(l *line, f protocol.Frame) {
 	if f.Type == 0 || f.Type >= protocol.TypeEvent || v.hung {
-		return nil
+		return
 	}
 	v.lastHeard = v.frame
+	v.plan()
 	var code protocol.Code
 	if v.last.is(f) {
 		code = v.last.code
@@ -33,6 +33,11 @@ func (v *Jig) answer(f protocol.Frame) []byte {
 			v.last = request{f, code}
 		}
 	}
+	v.reply(l, func() []byte { return v.compose(f, code) })
+}
+
+// compose makes the wire bytes of a reply, with the status of now.
+func (v *Jig) compose(f protocol.Frame, code protocol.Code) []byte {
 	reply := protocol.Frame{Type: f.Type | protocol.ReplyBit, Seq: f.Seq}
 	reply.Body = protocol.Reply{Code: code, Status: v.status()}.Append(nil)
 	switch {
@@ -113,6 +118,7 @@ func (v *Jig) move(m protocol.Move) protocol.Code {
 	}
 	v.reason = protocol.ReasonNone
 	v.motion = newMotion(v.frame, distance, direction, float64(speed), float64(v.opt.Accel))
+	v.putOff(v.motion)
 	return protocol.OK
 }
 

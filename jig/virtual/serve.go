@@ -62,29 +62,34 @@ func (v *Jig) read(l *line, r io.Reader) error {
 	buf := make([]byte, 256)
 	for {
 		n, err := r.Read(buf)
-		frames.Feed(buf[:n], func(f protocol.Frame, err error) {
-			if err != nil {
-				return // dropped, not answered
-			}
-			v.mu.Lock()
-			defer v.mu.Unlock()
-			if !l.gone {
-				l.send(v.answer(f))
-			}
-		})
+		v.take(l, &frames, buf[:n])
 		if err != nil {
 			return err
 		}
 	}
 }
 
+// take carries out the requests that end in what has come.
+func (v *Jig) take(l *line, frames *protocol.Splitter, came []byte) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	frames.Feed(v.late.toJig.spoil(came), func(f protocol.Frame, err error) {
+		if err == nil && !l.gone { // a spoilt frame is dropped, not answered
+			v.answer(l, f)
+		}
+	})
+	v.taken += int64(len(came))
+}
+
 // send queues a frame; the jig is locked, so that frames keep their order.
-func (l *line) send(wire []byte) {
+func (v *Jig) send(l *line, wire []byte) {
+	wire = v.late.fromJig.spoil(wire)
 	if len(wire) == 0 {
 		return
 	}
 	select {
 	case l.out <- wire:
+		v.sent += int64(len(wire))
 	default:
 	}
 }
@@ -107,6 +112,7 @@ func (v *Jig) event(kind protocol.EventKind) {
 	if v.hung {
 		return
 	}
+	v.buildWaiting()
 	f := protocol.Frame{Type: protocol.TypeEvent, Seq: v.eventSeq}
 	f.Body = protocol.Event{Kind: kind, Status: v.status()}.Append(nil)
 	v.eventSeq++
@@ -114,7 +120,7 @@ func (v *Jig) event(kind protocol.EventKind) {
 		if l.gone {
 			continue
 		}
-		l.send(v.garble(f.Append(nil)))
+		v.tell(l, v.garble(f.Append(nil)))
 	}
 }
 

@@ -10,6 +10,7 @@
 package virtual
 
 import (
+	"math"
 	"sync"
 
 	protocol "headtrue/firmware-protocol"
@@ -29,6 +30,8 @@ type Options struct {
 	NoResetOnOpen bool
 	// Encoder is an encoder on the motor's shaft.
 	Encoder bool
+	// Late is how late the board answers, and how the line spoils bytes.
+	Late Lateness
 }
 
 func (o Options) filled() Options {
@@ -83,6 +86,9 @@ type Jig struct {
 	last      request // for recognising a repeated request
 	eventSeq  uint8
 	faults    []Fault // not yet come
+
+	late        lateness
+	taken, sent int64 // bytes, of all lines
 }
 
 // memory is what the board keeps in non-volatile memory.
@@ -97,7 +103,7 @@ type memory struct {
 // 1, position 0, not known.
 func New(o Options) *Jig {
 	o = o.filled()
-	v := &Jig{opt: o, lines: map[*line]struct{}{}, lastStep: -int64(o.Rate)}
+	v := &Jig{opt: o, lines: map[*line]struct{}{}, lastStep: -int64(o.Rate), late: newLateness(o.Late)}
 	v.faults = append(v.faults, o.Faults...)
 	v.start(true)
 	return v
@@ -113,6 +119,7 @@ func (v *Jig) Advance(frames int) {
 		if v.motion != nil {
 			v.turn()
 		}
+		v.sendDue()
 	}
 }
 
@@ -159,6 +166,7 @@ func (v *Jig) start(powerLost bool) {
 	case moving && v.nv.memory == protocol.Kept:
 		v.nv.memory = protocol.Doubtful
 	}
+	v.forget()
 	v.motion, v.energised, v.hung, v.last = nil, false, false, request{}
 	v.target = v.nv.position
 	v.reason = protocol.ReasonNone
@@ -170,7 +178,7 @@ func (v *Jig) start(powerLost bool) {
 
 func (v *Jig) status() protocol.Status {
 	s := protocol.Status{
-		Boot: v.nv.boot, Micros: uint32((v.frame - v.bootFrame) * 1e6 / int64(v.opt.Rate)),
+		Boot: v.nv.boot, Micros: v.micros(),
 		Position: v.nv.position, Target: v.target, Memory: v.nv.memory, Epoch: v.nv.epoch,
 		Reason: v.reason, Cause: v.cause,
 	}
@@ -184,4 +192,11 @@ func (v *Jig) status() protocol.Status {
 		s.Flags |= protocol.FlagStopHeld
 	}
 	return s
+}
+
+// micros is the board's clock.
+func (v *Jig) micros() uint32 {
+	frames, rate := v.frame-v.bootFrame, int64(v.opt.Rate)
+	gained := float64(frames) / float64(rate) * v.late.ClockPPM
+	return uint32(frames*1e6/rate + int64(math.Floor(gained)))
 }
