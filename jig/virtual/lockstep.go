@@ -1,0 +1,228 @@
+package virtual
+
+import (
+	"context"
+	"io"
+	"runtime"
+	"sync"
+	"sync/atomic"
+	"time"
+)
+
+// Timed is a board that counts what passes on its line, as Jig does.
+type Timed interface {
+	// DueIn is in how many frames the next delayed reply is sent, if one waits.
+	DueIn() (frames int64, waiting bool)
+	// Taken and Sent are bytes since the board was made: those from hosts that it has
+	// dealt with, and those to hosts that it has sent.
+	Taken() int64
+	Sent() int64
+}
+
+// Lockstep is simulated time for a host and its jig, counted in frames of sound. It
+// passes only while the host waits for something, in Wait or in Advance, and never while
+// bytes are under way: so a run repeats to the byte, however busy the machine is, and
+// goes as fast as the machine can.
+//
+// It is a jig.Clock. One goroutine at a time may let time pass; if several do, they take
+// turns, and the run no longer repeats.
+type Lockstep struct {
+	rate    int64
+	board   Timed
+	pass    func(frames int) // lets time pass for the board and all around it
+	frame   atomic.Int64
+	mu      sync.Mutex // of what follows, and of letting time pass
+	repeats []*repeat
+	quiet   func() bool // the host has written what it had to write
+	line    *counted
+}
+
+type repeat struct {
+	period, next int64
+	poll         func()
+}
+
+// NewLockstep makes the time of a board; pass lets so many frames pass for it.
+func NewLockstep(rate int, board Timed, pass func(frames int)) *Lockstep {
+	return &Lockstep{rate: int64(rate), board: board, pass: pass, quiet: func() bool { return true }}
+}
+
+// Instant is the instant of a frame.
+func (l *Lockstep) Instant(frame int64) time.Time {
+	return time.Unix(0, 0).Add(time.Duration(frame * int64(time.Second) / l.rate))
+}
+
+// Now implements jig.Clock.
+func (l *Lockstep) Now() time.Time { return l.Instant(l.frame.Load()) }
+
+// Attach implements jig.Clock.
+func (l *Lockstep) Attach(quiet func() bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.quiet = quiet
+}
+
+// Every implements jig.Clock; poll is called by whoever lets time pass.
+func (l *Lockstep) Every(period time.Duration, poll func()) (stop func()) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	frames := max(1, int64(period)*l.rate/int64(time.Second))
+	r := &repeat{frames, l.frame.Load() + frames, poll}
+	l.repeats = append(l.repeats, r)
+	return func() {
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		for i, other := range l.repeats {
+			if other == r {
+				l.repeats = append(l.repeats[:i], l.repeats[i+1:]...)
+				return
+			}
+		}
+	}
+}
+
+// Wait implements jig.Clock.
+func (l *Lockstep) Wait(ctx context.Context, ready <-chan struct{}, until time.Time) {
+	for {
+		l.mu.Lock()
+		l.settle()
+		select {
+		case <-ready:
+			l.mu.Unlock()
+			return
+		default:
+		}
+		left := int64(until.Sub(l.Now())) * l.rate / int64(time.Second)
+		if ctx.Err() != nil || left <= 0 {
+			l.mu.Unlock()
+			return
+		}
+		l.step(left)
+		l.mu.Unlock()
+	}
+}
+
+// Advance lets so many frames pass.
+func (l *Lockstep) Advance(frames int) {
+	for end := l.frame.Load() + int64(frames); ; {
+		l.mu.Lock()
+		left := end - l.frame.Load()
+		if left <= 0 {
+			l.mu.Unlock()
+			return
+		}
+		l.step(left)
+		l.mu.Unlock()
+	}
+}
+
+// step lets time pass up to the next thing that happens, by so many frames at most.
+func (l *Lockstep) step(most int64) {
+	l.settle()
+	now := l.frame.Load()
+	frames := most
+	for _, r := range l.repeats {
+		frames = min(frames, r.next-now)
+	}
+	if due, waiting := l.board.DueIn(); waiting {
+		frames = min(frames, due)
+	}
+	if frames = max(1, frames); frames > 0 {
+		l.pass(int(frames))
+		now = l.frame.Add(frames)
+	}
+	l.settle()
+	for _, r := range append([]*repeat(nil), l.repeats...) {
+		if r.next <= now {
+			r.next += r.period
+			r.poll()
+			l.settle()
+		}
+	}
+}
+
+// Line has the bytes of the host's end of a line counted.
+func (l *Lockstep) Line(host io.ReadWriteCloser) io.ReadWriteCloser {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.line = &counted{ReadWriteCloser: host, taken: l.board.Taken(), sent: l.board.Sent()}
+	return l.line
+}
+
+// settlePatience is how long bytes may be under way, in real time: longer means that
+// they are lost, as when a line was cut.
+const settlePatience = 5 * time.Second
+
+// settle waits, in real time, until nothing is under way on the line.
+func (l *Lockstep) settle() {
+	for began, tries := time.Now(), 0; !l.still(); tries++ {
+		switch {
+		case tries < 100:
+			runtime.Gosched()
+		default:
+			time.Sleep(20 * time.Microsecond)
+		}
+		if time.Since(began) > settlePatience {
+			l.line.recount(l.board)
+			return
+		}
+	}
+}
+
+func (l *Lockstep) still() bool {
+	c := l.line
+	if c == nil || c.over.Load() {
+		return true
+	}
+	return l.quiet() && l.board.Taken() >= c.taken+c.written.Load() && c.read.Load() >= l.board.Sent()-c.sent && l.quiet()
+}
+
+// counted counts the bytes of the host's end of a line. What has been read counts once
+// the host reads on: then it has dealt with it.
+type counted struct {
+	io.ReadWriteCloser
+	taken, sent   int64 // of the board when the line was opened
+	written, read atomic.Int64
+	unread        int64 // of the read before; for the reader alone
+	over          atomic.Bool
+}
+
+func (c *counted) Read(p []byte) (int, error) {
+	c.read.Add(c.unread)
+	n, err := c.ReadWriteCloser.Read(p)
+	c.unread = int64(n)
+	if err != nil {
+		c.over.Store(true)
+	}
+	return n, err
+}
+
+func (c *counted) Write(p []byte) (int, error) {
+	c.written.Add(int64(len(p)))
+	n, err := c.ReadWriteCloser.Write(p)
+	if err != nil {
+		c.over.Store(true)
+	}
+	return n, err
+}
+
+func (c *counted) Close() error {
+	c.over.Store(true)
+	return c.ReadWriteCloser.Close()
+}
+
+// recount takes what is under way for lost.
+func (c *counted) recount(board Timed) {
+	c.written.Store(board.Taken() - c.taken)
+	c.read.Store(board.Sent() - c.sent)
+}
+
+// DueIn implements Timed.
+func (v *Jig) DueIn() (frames int64, waiting bool) {
+	due, waiting := v.Due()
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return due - v.frame, waiting
+}
+
+var _ Timed = (*Jig)(nil)
