@@ -65,6 +65,7 @@ func (p Profile) Jig() virtual.Options {
 		MaxSpeed:               p.Motor.MaxSpeed, Accel: p.Motor.Accel, StartStop: p.Motor.StartStop,
 		WindowLo: int32(p.Motor.WindowLoSteps), WindowHi: int32(p.Motor.WindowHiSteps),
 		Rate: Rate, NoResetOnOpen: p.Motor.NoResetOnOpen, Encoder: p.Motor.Encoder,
+		Late: p.Late.jig(),
 	}
 	for _, f := range p.JigFaults {
 		o.Faults = append(o.Faults, virtual.Fault{Kind: f.Kind, AtStep: f.AtStep, AtSeconds: f.AtSeconds, Amount: f.Amount})

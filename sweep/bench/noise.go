@@ -22,6 +22,8 @@ const (
 	streamDropouts
 	streamRotor
 	streamSlack
+	streamHolds
+	streamJig
 )
 
 // stream returns the random numbers of one process.

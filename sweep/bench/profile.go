@@ -3,9 +3,9 @@ package bench
 import "math"
 
 // Profile describes a virtual bench: what is on the tape, the tape, the deck,
-// its azimuth screw, the sound input, the jig and what goes wrong. Levels are
-// dBFS rms with a full-scale sine at 0 dBFS; a level of -150 dBFS or lower is
-// none at all.
+// its azimuth screw, the sound input, the jig, how late sound and jig are, and
+// what goes wrong. Levels are dBFS rms with a full-scale sine at 0 dBFS; a level
+// of -150 dBFS or lower is none at all.
 type Profile struct {
 	Programme Programme  `yaml:"programme"`
 	Tape      Tape       `yaml:"tape"`
@@ -13,6 +13,7 @@ type Profile struct {
 	Screw     Screw      `yaml:"screw"`
 	Sound     Sound      `yaml:"sound"`
 	Motor     Motor      `yaml:"motor"`
+	Late      Late       `yaml:"late"`
 	Faults    []Fault    `yaml:"faults"`
 	JigFaults []JigFault `yaml:"jig_faults"`
 }

@@ -18,7 +18,7 @@ type limit struct {
 // Validate returns the first field whose value lies outside what the model
 // can stand for, with the value and the allowed range.
 func (p Profile) Validate() error {
-	for _, group := range [][]limit{p.Programme.limits(), p.Tape.limits(), p.Deck.limits(), p.Screw.limits(), p.Motor.limits(), {
+	for _, group := range [][]limit{p.Programme.limits(), p.Tape.limits(), p.Deck.limits(), p.Screw.limits(), p.Motor.limits(), p.Late.limits(), {
 		{"sound.gain_db", p.Sound.GainDB, -60, 60},
 		{"sound.dc_full_scale", p.Sound.DC, -1, 1},
 	}} {
@@ -38,6 +38,9 @@ func (p Profile) Validate() error {
 		return err
 	}
 	if err := oneOf("tape.wander_shape", p.Tape.WanderShape, "flat", "1/f"); err != nil {
+		return err
+	}
+	if err := p.Late.validate(); err != nil {
 		return err
 	}
 	return p.validateFaults()

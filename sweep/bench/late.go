@@ -1,0 +1,117 @@
+package bench
+
+import (
+	"fmt"
+	"math/rand/v2"
+
+	"headtrue/jig/virtual"
+)
+
+// Late is how late sound and jig are. The zero value is a bench that is never late.
+type Late struct {
+	// HeldPercent of the blocks of sound are held back, each by a time from an
+	// exponential distribution with the mean HeldMillis, cut at HeldMostMillis.
+	// The blocks behind one that is held come with it.
+	HeldPercent    float64 `yaml:"held_percent"`
+	HeldMillis     float64 `yaml:"held_ms"`
+	HeldMostMillis float64 `yaml:"held_most_ms"`
+	// The jig replies after ReplyMillis plus an even share of ReplyJitterMillis,
+	// and the first step of a move comes up to FirstStepMillis after the reply.
+	ReplyMillis       float64 `yaml:"reply_ms"`
+	ReplyJitterMillis float64 `yaml:"reply_jitter_ms"`
+	FirstStepMillis   float64 `yaml:"first_step_ms"`
+	// ClockPPM is by how much the jig's clock is fast against that of the sound.
+	ClockPPM float64 `yaml:"clock_ppm"`
+	// WrongBytesPercent of the bytes on the jig's line are spoilt, either way.
+	WrongBytesPercent float64 `yaml:"wrong_bytes_percent"`
+}
+
+// UsualLate is lateness near the limits of what the link allows and a computer
+// that is busy does.
+func UsualLate() Late {
+	return Late{
+		HeldPercent: 2, HeldMillis: 60, HeldMostMillis: 180,
+		ReplyMillis: 30, ReplyJitterMillis: 15, FirstStepMillis: 100,
+		ClockPPM: 300, WrongBytesPercent: 0.1,
+	}
+}
+
+// OrUsual returns l with the usual value in each field that is 0.
+func (l Late) OrUsual() Late {
+	u := UsualLate()
+	for _, f := range []struct {
+		field *float64
+		usual float64
+	}{
+		{&l.HeldPercent, u.HeldPercent}, {&l.HeldMillis, u.HeldMillis}, {&l.HeldMostMillis, u.HeldMostMillis},
+		{&l.ReplyMillis, u.ReplyMillis}, {&l.ReplyJitterMillis, u.ReplyJitterMillis},
+		{&l.FirstStepMillis, u.FirstStepMillis}, {&l.ClockPPM, u.ClockPPM}, {&l.WrongBytesPercent, u.WrongBytesPercent},
+	} {
+		if *f.field == 0 {
+			*f.field = f.usual
+		}
+	}
+	return l
+}
+
+func (l Late) limits() []limit {
+	return []limit{
+		{"late.held_percent", l.HeldPercent, 0, 50},
+		{"late.held_ms", l.HeldMillis, 0, 1000},
+		{"late.held_most_ms", l.HeldMostMillis, 0, 1000},
+		{"late.reply_ms", l.ReplyMillis, 0, 50},
+		{"late.reply_jitter_ms", l.ReplyJitterMillis, 0, 50},
+		{"late.first_step_ms", l.FirstStepMillis, 0, 100},
+		{"late.clock_ppm", l.ClockPPM, -25000, 25000},
+		{"late.wrong_bytes_percent", l.WrongBytesPercent, 0, 10},
+	}
+}
+
+func (l Late) validate() error {
+	if most := l.ReplyMillis + l.ReplyJitterMillis; most > 50 {
+		return fmt.Errorf("bench profile: late.reply_ms and late.reply_jitter_ms are %g together: must be at most 50, as the link allows", most)
+	}
+	if l.HeldPercent > 0 && (l.HeldMillis == 0 || l.HeldMostMillis == 0) {
+		return fmt.Errorf("bench profile: late.held_percent is %g: late.held_ms and late.held_most_ms must then be above 0", l.HeldPercent)
+	}
+	return nil
+}
+
+func (l Late) jig() virtual.Lateness {
+	return virtual.Lateness{
+		ReplyMillis: l.ReplyMillis, ReplyJitterMillis: l.ReplyJitterMillis, FirstStepMillis: l.FirstStepMillis,
+		ClockPPM: l.ClockPPM, WrongBytes: l.WrongBytesPercent / 100,
+	}
+}
+
+// JigFor is Jig with what is random in the jig's lateness drawn from the bench's
+// seed; in Jig it is the same for all seeds.
+func (p Profile) JigFor(seed uint64) virtual.Options {
+	o := p.Jig()
+	o.Late.Seed = stream(seed, streamJig).Uint64()
+	return o
+}
+
+// Holds are the times by which the blocks of sound are held back, block by block.
+type Holds struct {
+	late  Late
+	draw  *rand.Rand
+	delay float64 // seconds, of the newest block
+}
+
+// NewHolds begins before the first block of the sound of that seed.
+func NewHolds(l Late, seed uint64) *Holds {
+	return &Holds{late: l, draw: stream(seed, streamHolds)}
+}
+
+// Next returns by how many seconds the next block, which lasts so many seconds, is
+// delivered after its end. It is never delivered before the block in front of it.
+func (h *Holds) Next(blockSeconds float64) float64 {
+	// Always these draws, so that no share moves the next block's.
+	held, long := 100*h.draw.Float64() < h.late.HeldPercent, h.draw.ExpFloat64()
+	h.delay = max(0, h.delay-blockSeconds)
+	if held {
+		h.delay = max(h.delay, min(long*h.late.HeldMillis, h.late.HeldMostMillis)/1000)
+	}
+	return h.delay
+}
