@@ -52,11 +52,11 @@ const (
 	// A status has no effect: a new one is better than a repeat.
 	statusTimeout = 60 * time.Millisecond
 	statusTries   = 16
-	stopTimeout  = 100 * time.Millisecond
-	stopTries    = 10
-	greetTimeout = 250 * time.Millisecond
-	greetTries   = 12
-	closeTimeout = time.Second
+	stopTimeout   = 100 * time.Millisecond
+	stopTries     = 10
+	greetTimeout  = 250 * time.Millisecond
+	greetTries    = 12
+	closeTimeout  = time.Second
 )
 
 // Option changes how a Jig is opened.

@@ -30,10 +30,10 @@ type link struct {
 	stops      map[uint8][]byte  // to be written first, by sequence
 	next       []byte            // of the outstanding request, to be written
 	writing    bool
-	unanswered int               // statuses of poll in a row that had no reply
-	reset      error             // why no request but STOP is served any more
-	failed     error             // why the line is over
-	halts      uint64            // how often Halt was called
+	unanswered int    // statuses of poll in a row that had no reply
+	reset      error  // why no request but STOP is served any more
+	failed     error  // why the line is over
+	halts      uint64 // how often Halt was called
 
 	wake  chan struct{} // tells the writer
 	ended chan struct{} // closed once failed is set

@@ -7,6 +7,7 @@ import (
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/jig"
+	"headtrue/sweep/axis"
 	"headtrue/sweep/record"
 )
 
@@ -15,11 +16,13 @@ type course struct {
 	Setup
 	plan  Plan
 	meter *dsp.Meter
+	axis  *axis.Axis
 	clip  Clip
 	// first and next are sample numbers: where the tape seconds began to be
 	// counted, and the end of the last block.
 	first, next int64
 	started     bool
+	behind      bool // the sound was told to be late
 	found       record.Found
 	left        record.Left
 	blade       bladeTilt
@@ -61,6 +64,7 @@ func begin(s Setup) *course {
 	return &course{
 		Setup: s, plan: s.Plan,
 		meter: dsp.NewMeter(rate, s.Plan.ToneHz, s.Plan.FurtherTonesHz...),
+		axis:  axis.New(rate),
 	}
 }
 
@@ -112,7 +116,8 @@ func (c *course) tapeSeconds() float64 {
 	return c.seconds(c.next - c.first)
 }
 
-// pull reads one block and keeps the clock and an open clip.
+// pull reads one block, lays it on the axis, and keeps an open clip. It lets the jig be
+// asked on: a run that hangs no longer does.
 func (c *course) pull(ctx context.Context) (audio.Block, error) {
 	b, err := c.Sound.Next(ctx)
 	if err != nil {
@@ -122,10 +127,38 @@ func (c *course) pull(ctx context.Context) (audio.Block, error) {
 		c.first, c.started = b.Start, true
 	}
 	c.next = b.End()
+	c.lay(b)
 	if c.clip != nil {
 		return b, notSaved("a clip", c.clip.Add(b))
 	}
 	return b, nil
+}
+
+// lay lays a block, and what the jig has said meanwhile, on the axis.
+func (c *course) lay(b audio.Block) {
+	if c.Jig == nil || b.Arrived.IsZero() {
+		return
+	}
+	c.Jig.Renew()
+	for _, s := range c.Jig.Heard() {
+		c.axis.Jig(s.Micros, s.Asked, s.Heard)
+	}
+	c.axis.Sound(b.End(), b.Arrived, b.Lost > 0)
+	c.tellLate()
+}
+
+// Sound that falls behind is told from so many seconds on, and again once it has been
+// on time.
+const tellLateSeconds = 0.5
+
+func (c *course) tellLate() {
+	switch late := c.axis.LateSeconds(); {
+	case late > tellLateSeconds && !c.behind:
+		c.behind = true
+		c.tell("sound", "the sound arrives %.1f s late: the computer is busy, or the sound server is; nothing is lost", late)
+	case late < tellLateSeconds/2:
+		c.behind = false
+	}
 }
 
 // pass lets one block of sound go by: the jig's way of waiting.
@@ -134,17 +167,17 @@ func (c *course) pass(ctx context.Context) error {
 	return err
 }
 
-// settle lets sound go by until what is heard was played after the last move:
-// the settling time, counted only once no older sound waits in the capture.
+// settle lets sound go by until what is heard was played after the last move: the
+// settling time, counted from where on the axis the jig came to stand.
 func (c *course) settle(ctx context.Context) error {
-	need := int64(c.plan.SettleSeconds * float64(c.Sound.Rate()))
-	for got := int64(0); got < need; {
-		b, err := c.pull(ctx)
-		if err != nil {
+	stood := c.next
+	if c.axis.Ready() {
+		stood = c.axis.Sample(c.Jig.StandsSince())
+	}
+	until := stood + int64(c.plan.SettleSeconds*float64(c.Sound.Rate()))
+	for c.next < until {
+		if _, err := c.pull(ctx); err != nil {
 			return err
-		}
-		if b.Fresh() {
-			got += int64(b.Frames())
 		}
 	}
 	return nil

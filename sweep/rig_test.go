@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"testing"
-	"time"
 
 	"headtrue/jig"
 	"headtrue/jig/serialport"
@@ -18,6 +17,7 @@ type rig struct {
 	bench   *bench.Bench
 	jig     *jig.Jig
 	board   *virtual.Jig
+	time    *virtual.Lockstep
 	path    string
 	entries []record.Entry
 	setup   Setup
@@ -31,7 +31,7 @@ func jigProfile() jig.Profile {
 func newRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
-	v := virtual.New(p.Jig())
+	v := virtual.New(p.JigFor(seed))
 	b, err := bench.New(p, seed, v)
 	if err != nil {
 		t.Fatal(err)
@@ -40,7 +40,7 @@ func newRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := &rig{bench: b, board: v, path: line.Path}
+	r := &rig{bench: b, board: v, time: b.Lockstep(v), path: line.Path}
 	r.close = func() { cancel(); line.Close(); b.Close() }
 	t.Cleanup(r.close)
 	r.open(t)
@@ -61,7 +61,7 @@ func (r *rig) openAs(t testing.TB, profile jig.Profile) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	j, err := jig.Open(context.Background(), port, profile, jig.ReplyTimeout(3*time.Second))
+	j, err := jig.Open(context.Background(), r.time.Line(port), profile, jig.Polled(r.time))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -91,6 +91,7 @@ type result struct {
 	agreement            string
 	fitted, delayZero    float64 // arcmin from the truth
 	channelUS, channelSD float64
+	drive                driveErrors
 	say                  string
 }
 
@@ -155,6 +156,7 @@ func (c cell) run(tb testing.TB, seed uint64) result {
 		perDeg := truth.GearingArcminPerTurn / 360
 		out.channelUS, out.channelSD = d.ChannelDelayUS-truth.ChannelDelayUS, d.ChannelDelaySDUS
 		out.sd, out.agreement = d.Optimum.SDArcmin, d.Agreement
+		out.drive = driveErrorsOf(d, truth)
 		out.fitted, out.delayZero = (d.Fitted.Deg-zero)*perDeg, (d.DelayZero.Deg-zero)*perDeg
 	}
 	return out

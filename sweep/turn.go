@@ -17,69 +17,97 @@ const cellSeconds = 0.04
 // troubledSeconds of sound that cannot be used end a turn.
 const troubledSeconds = 0.6
 
-// turning is one turn under way.
+// turning is one turn under way. Cells are cut in the sound, by sample numbers, and wait
+// until the jig has told where it was at the end of each.
 type turning struct {
 	*course
 	phase    string
-	enough   func() bool // nil where only the target ends the turn
-	from     float64     // where the screw was when the cell began
-	begun    float64     // tape seconds then
-	troubled float64     // seconds on end
+	enough   func() bool // nil if only the target ends the turn
+	begun    int64       // sample at which the open cell began
+	waiting  []stretch
+	troubled float64 // seconds on end
 	cells    int
 	bad      int // cells that could not be used
 }
 
-// turn drives towards a position without a stop, listening in cells, until it
-// is there or enough says so. Where enough was not said on the way, what the tape
-// played before the screw stood is still heard, until it is: sound comes late,
-// but not later than the settling time. Without enough it is left to the next
-// turn.
+// stretch is what was heard between two samples.
+type stretch struct {
+	raw      dsp.Reading
+	from, to int64
+}
+
+// turn drives towards a position without a stop, listening in cells, until it is there
+// or enough reports that it was enough. If the target was reached first, what the tape
+// played before the screw stood is still heard, until it is enough: sound comes late,
+// but not later than the settling time. Without enough it is left to the next turn.
 func (c *course) turn(ctx context.Context, phase string, to, arcminPerS float64, enough func() bool) error {
 	c.beginRun()
 	c.meter.Reset()
-	t := &turning{course: c, phase: phase, enough: enough, from: c.screwDeg, begun: c.tapeSeconds()}
+	t := &turning{course: c, phase: phase, enough: enough, begun: c.next}
 	st, err := c.Jig.Turn(ctx, jig.Degrees(to), arcminPerS/c.perDeg(), t.watch)
 	if err != nil {
 		return err
 	}
 	ended := enough == nil || enough()
-	for until := t.tapeSeconds() + c.plan.SettleSeconds; !ended && t.tapeSeconds() < until; {
+	for until := c.axis.Sample(c.Jig.StandsSince()) + c.samples(c.plan.SettleSeconds); !ended && c.next < until; {
 		if ended, err = t.watch(ctx, st); err != nil {
 			return err
 		}
 	}
-	c.moved(float64(st.Position), false)
-	return nil
-}
-
-// watch hears one block. The jig's word is from just before it.
-func (t *turning) watch(ctx context.Context, st jig.Status) (bool, error) {
-	if t.tapeSeconds()-t.begun >= cellSeconds {
-		if err := t.cell(float64(st.Position)); err != nil {
-			return false, err
-		}
-		if t.enough != nil && t.enough() {
-			return true, nil
+	for len(t.waiting) > 0 && err == nil {
+		if err = t.close(); err == nil && len(t.waiting) > 0 {
+			_, err = c.pull(ctx)
 		}
 	}
-	b, err := t.pull(ctx)
+	c.moved(float64(st.Position), false)
+	return err
+}
+
+// samples is how many samples so many seconds have.
+func (c *course) samples(seconds float64) int64 { return int64(seconds * float64(c.Sound.Rate())) }
+
+// watch hears one block.
+func (t *turning) watch(ctx context.Context, _ jig.Status) (bool, error) {
+	if t.next-t.begun >= t.samples(cellSeconds) {
+		t.waiting = append(t.waiting, stretch{t.meter.Reading(), t.begun, t.next})
+		t.meter.Reset()
+		t.begun = t.next
+	}
+	if err := t.close(); err != nil {
+		return false, err
+	}
+	enough := t.enough != nil && t.enough()
+	b, err := t.pull(ctx) // also after it was enough: time must pass until the jig stands
 	if err == nil {
 		t.meter.Add(b)
 	}
-	return false, err
+	return enough, err
 }
 
-// cell closes a cell with the screw at a position.
-func (t *turning) cell(deg float64) error {
-	raw := t.meter.Reading()
-	t.meter.Reset()
-	now := t.tapeSeconds()
-	from, middle, at, seconds := t.from, (t.from+deg)/2, (t.begun+now)/2, now-t.begun
-	t.from, t.begun = deg, now
+// close closes the cells up to whose end the way of the jig is known.
+func (t *turning) close() error {
+	for len(t.waiting) > 0 {
+		c := t.waiting[0]
+		end := t.axis.Micros(c.to)
+		if end > t.Jig.KnownUntil() {
+			return nil
+		}
+		t.waiting = t.waiting[1:]
+		if err := t.keepCell(c, float64(t.Jig.At(t.axis.Micros(c.from))), float64(t.Jig.At(end))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// keepCell keeps a cell in which the screw turned from one position to another.
+func (t *turning) keepCell(c stretch, from, to float64) error {
+	rate := float64(t.Sound.Rate())
+	middle, at, seconds := (from+to)/2, (float64(c.from+c.to)/2-float64(t.first))/rate, float64(c.to-c.from)/rate
 	t.moved(middle, false)
 	t.cells++
-	r := cellReading(raw, t.plan.ToneHz)
-	if trouble := t.judge(r, raw); trouble != nil {
+	r := cellReading(c.raw, t.plan.ToneHz)
+	if trouble := t.judge(r, c.raw); trouble != nil {
 		var st *stop
 		t.troubled += seconds
 		t.bad++

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"io"
 	"io/fs"
-	"time"
 
 	"github.com/spf13/pflag"
 
@@ -17,10 +16,6 @@ import (
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 )
-
-// virtualReply is how long a reply of the virtual jig may take: it answers as
-// soon as the machine lets it.
-const virtualReply = 3 * time.Second
 
 // virtualFlags choose the virtual bench inside this process.
 type virtualFlags struct {
@@ -82,7 +77,7 @@ func openReal(ctx context.Context, s settings.Settings, soundOnly bool) (*rig, e
 		if err != nil {
 			return nil, portFailure(s.Port, err)
 		}
-		if err := r.openJig(ctx, line, jigProfile(s)); err != nil {
+		if err := r.openJig(ctx, line, jigProfile(s), jig.Polled(jig.Wall)); err != nil {
 			return nil, err
 		}
 	}
@@ -134,7 +129,7 @@ func (r *rig) listen(source audio.Source) {
 // pseudo-terminal; in memory on systems that have none. What the board is, the
 // bench's profile says; the rest of the jig's settings hold.
 func (a *app) openVirtual(ctx context.Context, p bench.Profile, seed uint64, s settings.Settings) (*rig, error) {
-	v := virtual.New(p.Jig())
+	v := virtual.New(p.JigFor(seed))
 	b, err := bench.New(p, seed, v)
 	if err != nil {
 		return nil, usage("%w", err)
@@ -147,7 +142,8 @@ func (a *app) openVirtual(ctx context.Context, p bench.Profile, seed uint64, s s
 		r.Close()
 		return nil, notReady("", "open the virtual jig: %w", err)
 	}
-	return r, r.openJig(ctx, line, jigProfile(s), jig.ReplyTimeout(virtualReply))
+	time := b.Lockstep(v)
+	return r, r.openJig(ctx, time.Line(line), jigProfile(s), jig.Polled(time))
 }
 
 func (a *app) virtualLine(ctx context.Context, v *virtual.Jig, r *rig) (io.ReadWriteCloser, error) {

@@ -7,7 +7,10 @@
 // jumps by as many frames as were lost.
 package audio
 
-import "context"
+import (
+	"context"
+	"time"
+)
 
 // Block is a stretch of stereo sound. Left and Right have the same length, in
 // frames; full scale is -1 to +1. The slices are valid until the next call of
@@ -24,6 +27,9 @@ type Block struct {
 	// been read, those included that were lost there; zero for files and for the
 	// virtual bench.
 	Waiting int
+	// Arrived is when the last sample of the block came in, by a monotonic clock; zero
+	// for files. Delivery only adds delay: a block may arrive late, never early.
+	Arrived time.Time
 }
 
 // Frames is the length of the block in frames.

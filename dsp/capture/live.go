@@ -23,16 +23,17 @@ type live struct {
 	release func() error // stops the pushing; called once
 	now     func() time.Duration
 
-	mu      sync.Mutex
-	ring    []float32 // interleaved
-	read    int64     // frames taken out
-	written int64     // frames put in
-	gaps    []gap
-	clock   lossClock
-	stopped error // why no more will come
-	closed  bool
-	err     error // of release
-	arrived chan struct{}
+	mu       sync.Mutex
+	ring     []float32 // interleaved
+	read     int64     // frames taken out
+	written  int64     // frames put in
+	gaps     []gap
+	arrivals []arrival
+	clock    lossClock
+	stopped  error // why no more will come
+	closed   bool
+	err      error // of release
+	arrived  chan struct{}
 
 	next        int64 // sample number
 	left, right []float64
@@ -41,14 +42,24 @@ type live struct {
 // gap is a loss just before the frame with that number in the ring.
 type gap struct{ at, lost int64 }
 
+// usualArrivals are as many as wait for a caller that reads on time.
+const usualArrivals = 1024
+
+// arrival is when the frames up to a number in the ring came in.
+type arrival struct {
+	end int64
+	at  time.Time
+}
+
 func newLive(rate int) *live {
 	begun := time.Now()
 	return &live{
 		rate: rate, now: func() time.Duration { return time.Since(begun) },
-		ring:    make([]float32, 2*rate*ringSeconds),
-		clock:   lossClock{rate: float64(rate)},
-		arrived: make(chan struct{}, 1),
-		left:    make([]float64, blockFrames), right: make([]float64, blockFrames),
+		ring:     make([]float32, 2*rate*ringSeconds),
+		clock:    lossClock{rate: float64(rate)},
+		arrivals: make([]arrival, 0, usualArrivals),
+		arrived:  make(chan struct{}, 1),
+		left:     make([]float64, blockFrames), right: make([]float64, blockFrames),
 	}
 }
 
@@ -72,6 +83,9 @@ func (l *live) push(samples []float32, overflow bool) {
 	n := copy(l.ring[at:], samples[:2*kept])
 	copy(l.ring, samples[n:2*kept])
 	l.written += int64(kept)
+	if kept > 0 {
+		l.arrivals = append(l.arrivals, arrival{l.written, time.Now()})
+	}
 	l.lose(int64(frames - kept))
 	l.wake()
 }
@@ -162,6 +176,12 @@ func (l *live) take() (b audio.Block, ready bool, err error) {
 		l.left[i], l.right[i] = finite(float64(l.ring[at])), finite(float64(l.ring[at+1]))
 	}
 	l.read += n
+	past := 0
+	for l.arrivals[past].end < l.read {
+		past++
+	}
+	l.arrivals = l.arrivals[:copy(l.arrivals, l.arrivals[past:])]
+	b.Arrived = l.arrivals[0].at
 	b.Start = l.next + b.Lost
 	b.Left, b.Right = l.left[:n], l.right[:n]
 	b.Waiting = int(l.written-l.read) + l.clock.behind()

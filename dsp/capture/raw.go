@@ -30,6 +30,7 @@ type rawSource struct {
 
 type rawChunk struct {
 	bytes []byte
+	at    time.Time
 	err   error
 }
 
@@ -65,7 +66,7 @@ func (s *rawSource) read() {
 		}
 		n, err := io.ReadFull(s.pcm.r, b)
 		select {
-		case s.chunks <- rawChunk{b[:n], err}:
+		case s.chunks <- rawChunk{b[:n], time.Now(), err}:
 		case <-s.done:
 			return
 		}
@@ -105,6 +106,7 @@ func (s *rawSource) Next(ctx context.Context) (audio.Block, error) {
 	if err != nil {
 		return audio.Block{}, s.err
 	}
+	b.Arrived = c.at
 	return b, nil
 }
 

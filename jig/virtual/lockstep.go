@@ -47,13 +47,13 @@ func NewLockstep(rate int, board Timed, pass func(frames int)) *Lockstep {
 	return &Lockstep{rate: int64(rate), board: board, pass: pass, quiet: func() bool { return true }}
 }
 
-// Instant is the instant of a frame.
-func (l *Lockstep) Instant(frame int64) time.Time {
-	return time.Unix(0, 0).Add(time.Duration(frame * int64(time.Second) / l.rate))
+// Instant is the simulated instant of a frame, at a rate per second.
+func Instant(frame, rate int64) time.Time {
+	return time.Unix(0, 0).Add(time.Duration(frame * int64(time.Second) / rate))
 }
 
 // Now implements jig.Clock.
-func (l *Lockstep) Now() time.Time { return l.Instant(l.frame.Load()) }
+func (l *Lockstep) Now() time.Time { return Instant(l.frame.Load(), l.rate) }
 
 // Attach implements jig.Clock.
 func (l *Lockstep) Attach(quiet func() bool) {

@@ -30,8 +30,8 @@ type Bench struct {
 	over      bool
 	frame     int64
 	lost      map[int]bool // faults of lost samples that have come
-	left      []float64
-	right     []float64
+	delivery  *delivery
+	time      *virtual.Lockstep // nil while nobody keeps time with the bench
 	closed    bool
 
 	mu    sync.Mutex
@@ -79,7 +79,7 @@ func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Be
 	}
 	b := &Bench{
 		profile: p, advance: advance, look: look, transport: newTransport(p, seed), lost: map[int]bool{},
-		left: make([]float64, blockFrames), right: make([]float64, blockFrames),
+		delivery: newDelivery(p.Late, seed),
 	}
 	if err := b.load(p, seed); err != nil {
 		return nil, err
@@ -139,24 +139,57 @@ func (b *Bench) load(p Profile, seed uint64) (err error) {
 // Rate is the sampling rate in frames per second.
 func (b *Bench) Rate() int { return Rate }
 
-// Next makes the following block and moves the jig's clock on by its frames.
-// It returns audio.ErrStopped once the fault of that name has come.
+// Next returns the following block once it is delivered, and lets time pass until it is:
+// the jig's too. It returns audio.ErrStopped once the fault of that name has come.
 func (b *Bench) Next(ctx context.Context) (audio.Block, error) {
-	if err := ctx.Err(); err != nil {
-		return audio.Block{}, err
+	d := b.delivery
+	for {
+		if err := ctx.Err(); err != nil {
+			return audio.Block{}, err
+		}
+		if b.closed {
+			return audio.Block{}, fmt.Errorf("bench: next block at frame %d: the bench is closed", b.frame)
+		}
+		if block, ok := d.take(b.frame); ok {
+			return block, nil
+		}
+		if len(d.made) == 0 && d.filled == 0 && b.stopped() {
+			return audio.Block{}, audio.ErrStopped
+		}
+		if n := d.untilNext(b.frame); b.time != nil {
+			b.time.Advance(n)
+		} else {
+			b.pass(n)
+		}
 	}
-	if b.closed {
-		return audio.Block{}, fmt.Errorf("bench: next block at frame %d: the bench is closed", b.frame)
-	}
-	lost := b.lose()
-	if find(b.profile.Faults, AudioStops, b.seconds()) != nil {
-		return audio.Block{}, audio.ErrStopped
-	}
-	block := audio.Block{Start: b.frame, Left: b.left, Right: b.right, Lost: lost}
-	b.run(b.left, b.right)
-	b.tell()
-	return block, nil
 }
+
+// Lockstep gives the bench's time to a host: as the host waits, sound is made and the
+// jig turns, and what is made waits to be pulled. It is to be called before the first
+// block is made.
+func (b *Bench) Lockstep(board virtual.Timed) *virtual.Lockstep {
+	b.time = virtual.NewLockstep(Rate, board, b.pass)
+	return b.time
+}
+
+// pass lets so many frames pass: sound is made and the jig moves on.
+func (b *Bench) pass(frames int) {
+	d := b.delivery
+	for frames > 0 {
+		over := d.filled == 0 && b.stopped() // nothing is delivered any more
+		if d.filled == 0 && !over {
+			b.lose()
+		}
+		left, right := d.room(frames)
+		b.run(left, right)
+		frames -= len(left)
+		if !over && d.full(len(left), b.frame) || over {
+			b.tell()
+		}
+	}
+}
+
+func (b *Bench) stopped() bool { return find(b.profile.Faults, AudioStops, b.seconds()) != nil }
 
 // Close ends the bench. The virtual jig is not the bench's to close.
 func (b *Bench) Close() error {
@@ -174,9 +207,8 @@ func (b *Bench) Truth() Truth {
 
 func (b *Bench) seconds() float64 { return float64(b.frame) / Rate }
 
-// lose lets the samples pass unheard that a fault swallows, and returns how
-// many they were.
-func (b *Bench) lose() int64 {
+// lose lets the samples pass unheard that a fault swallows.
+func (b *Bench) lose() {
 	before := b.frame
 	for i := range b.profile.Faults {
 		f := &b.profile.Faults[i]
@@ -188,13 +220,9 @@ func (b *Bench) lose() int64 {
 		if left == 0 {
 			left = 4800
 		}
-		for left > 0 {
-			n := min(left, len(b.left))
-			b.run(b.left[:n], b.right[:n])
-			left -= n
-		}
+		b.run(make([]float64, left), make([]float64, left))
 	}
-	return b.frame - before
+	b.delivery.lost += b.frame - before
 }
 
 // run makes sound, in stretches that end with the control period.

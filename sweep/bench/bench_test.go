@@ -130,9 +130,9 @@ func TestSameSeedSameSound(t *testing.T) {
 	}
 }
 
-// How many frames a block has must not change the sound, nor how the screw
-// turns under it.
-func TestBlockLengthMakesNoDifference(t *testing.T) {
+// In what pieces time passes must not change the sound, nor how the screw turns under
+// it.
+func TestPiecesOfTimeMakeNoDifference(t *testing.T) {
 	var want []float64
 	for _, frames := range []int{1024, 1, 47, 48, 49, 1000, 4096} {
 		p := Default()
@@ -143,7 +143,9 @@ func TestBlockLengthMakesNoDifference(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b.left, b.right = make([]float64, frames), make([]float64, frames)
+		for b.frame < Rate/2 {
+			b.pass(frames)
+		}
 		l, _ := listen(t, b, 0.5)
 		l = l[:Rate/2]
 		if want == nil {
@@ -151,7 +153,7 @@ func TestBlockLengthMakesNoDifference(t *testing.T) {
 		}
 		for i := range l {
 			if l[i] != want[i] {
-				t.Fatalf("blocks of %d: frame %d is %g, with blocks of 1024 %g", frames, i, l[i], want[i])
+				t.Fatalf("pieces of %d: frame %d is %g, with pieces of 1024 %g", frames, i, l[i], want[i])
 			}
 		}
 	}
