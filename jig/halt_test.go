@@ -83,17 +83,14 @@ func (f *far) answerWith(t *testing.T, to protocol.Frame, s protocol.Status) {
 // A frame that is older than the last is not gone by.
 func TestOldFrameIsPassedOver(t *testing.T) {
 	j, jigEnd := byHand(t)
-	at := func(micros uint32, position int32) protocol.Status {
-		return protocol.Status{Boot: 1, Flags: protocol.FlagEnergised, Micros: micros, Position: position}
-	}
 	for _, micros := range []uint32{2000, 3000} {
 		asked := make(chan error, 1)
 		go func() { _, err := j.Status(context.Background()); asked <- err }()
-		jigEnd.answerWith(t, jigEnd.next(t, protocol.TypeStatus), at(micros, 320))
+		jigEnd.answerWith(t, jigEnd.next(t, protocol.TypeStatus), statusAt(micros, 320))
 		if err := <-asked; err != nil {
 			t.Fatal(err)
 		}
-		old := protocol.Frame{Type: protocol.TypeEvent, Body: protocol.Event{Kind: protocol.EventDone, Status: at(1000, 0)}.Append(nil)}
+		old := protocol.Frame{Type: protocol.TypeEvent, Body: protocol.Event{Kind: protocol.EventDone, Status: statusAt(1000, 0)}.Append(nil)}
 		if _, err := jigEnd.Write(old.Append(nil)); err != nil {
 			t.Fatal(err)
 		}
@@ -310,4 +307,9 @@ func TestHaltFromManySides(t *testing.T) {
 	if _, err := j.MoveTo(t.Context(), 90, lockStep(v)); err != nil {
 		t.Errorf("a move ordered after the halt: %v", err)
 	}
+}
+
+// statusAt is that of a jig with its motor energised.
+func statusAt(micros uint32, position int32) protocol.Status {
+	return protocol.Status{Boot: 1, Flags: protocol.FlagEnergised, Micros: micros, Position: position}
 }

@@ -61,9 +61,7 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 }
 
 func (v *verdict) byDelay(ps []point, p Plan) {
-	v.GearingArcminPerTurn = v.line.perDeg * 360
-	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
-	v.BacklashDeg, v.BacklashSDDeg, v.PipelineSeconds = v.playDeg, v.playSDDeg, v.lagSeconds
+	v.tellMount()
 	in := curveInput{scale: 1, scaleSD: 0.01, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
 	if !in.m.tone {
 		in.scaleSD = 0.25

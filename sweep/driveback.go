@@ -35,6 +35,7 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 	target := c.seatedDeg(*v)
 	var other *dwelt
 	var place dsp.Straight
+	var places []point
 	if c.plan.BothSides && v.line.ok {
 		d, err := c.otherSide(ctx, v, target)
 		if err != nil {
@@ -63,6 +64,7 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 			v.tellPlay(*other, d, c.homeSide())
 			other = nil
 		}
+		places = append(places, c.stood(v, d))
 		gain := v.gain(d.ownSD)
 		sd := d.ownSD * math.Sqrt(gain)
 		raw := c.offTilt(v, verified, d.tilt, c.seatedTilt(*v))
@@ -96,6 +98,7 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 	if v.measuredSD > mostSDArcmin {
 		return verified, tooUncertain(v.measuredSD)
 	}
+	c.tellDrive(v, places)
 	c.judgeMix(v, &place)
 	v.measuredSD = math.Hypot(math.Hypot(v.measuredSD, c.blade.sd), v.mixSD())
 	v.Optimum.SDArcmin = v.measuredSD

@@ -7,7 +7,6 @@ import (
 	"encoding/json"
 	"math"
 	"testing"
-	"time"
 
 	"headtrue/firmware-protocol/simulator"
 	"headtrue/jig"
@@ -33,6 +32,9 @@ func (c chip) Shaft() virtual.Shaft {
 	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: s.Stepping(), Stepping: s.Stepping()}
 }
 
+// DueIn: the simulator answers within the write.
+func (chip) DueIn() (int64, bool) { return 0, false }
+
 // A whole alignment by the firmware in lock-step: the head is set, and the same seed
 // makes the same record to the byte.
 func TestFirmwareAlignsInLockStep(t *testing.T) {
@@ -55,7 +57,8 @@ func TestFirmwareAlignsInLockStep(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		j, err := jig.Open(t.Context(), line, jigProfile(), jig.ReplyTimeout(10*time.Second))
+		clock := b.Lockstep(c)
+		j, err := jig.Open(t.Context(), clock.Line(line), jigProfile(), jig.Polled(clock))
 		if err != nil {
 			t.Fatal(err)
 		}

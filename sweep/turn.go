@@ -41,6 +41,9 @@ type stretch struct {
 // played before the screw stood is still heard, until it is enough: sound comes late,
 // but not later than the settling time. Without enough it is left to the next turn.
 func (c *course) turn(ctx context.Context, phase string, to, arcminPerS float64, enough func() bool) error {
+	if !c.axis.Ready() {
+		return errors.New("sweep: the jig was not heard beside the sound, so that a turn cannot be measured")
+	}
 	c.beginRun()
 	c.meter.Reset()
 	t := &turning{course: c, phase: phase, enough: enough, begun: c.next}

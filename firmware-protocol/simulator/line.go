@@ -60,6 +60,7 @@ func (l *line) hear(sent []byte) {
 			delete(l.waiting, key{f.Type &^ protocol.ReplyBit, f.Seq})
 		}
 	})
+	l.board.sent += int64(len(sent))
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.out = append(l.out, sent...)
@@ -91,7 +92,22 @@ func (l *line) Write(p []byte) (int, error) {
 		}
 	}
 	clear(l.waiting)
+	b.taken += int64(len(p))
 	return len(p), nil
+}
+
+// Taken is how many bytes the board has taken from its lines.
+func (b *Board) Taken() int64 {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.taken
+}
+
+// Sent is how many bytes the board has sent on its lines.
+func (b *Board) Sent() int64 {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.sent
 }
 
 // Read gives what the jig has sent.

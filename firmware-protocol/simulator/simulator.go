@@ -59,6 +59,8 @@ type Board struct {
 	base uint64 // cycle from which Advance counts
 	told uint64 // frames that it was told
 	line *line  // the one that is open
+	// bytes on all lines
+	taken, sent int64
 }
 
 // State is what the board is like after an order.

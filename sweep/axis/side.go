@@ -21,7 +21,9 @@ const (
 type side struct {
 	bins  []bin
 	known line
-	fresh bool // known is that of the bins
+	// fresh says that known is that of the bins: it is found anew once a second, and
+	// as soon as a point crosses it.
+	fresh bool
 }
 
 type bin struct {
@@ -42,7 +44,8 @@ func (l line) back(h float64) float64 { return (h - l.offset) / (1 + l.rate) }
 func (s *side) below(t, h float64) {
 	b, p := s.bin(t), point{t, h - t}
 	if !b.hasOver || p.ahead < b.over.ahead {
-		b.over, b.hasOver, s.fresh = p, true, false
+		s.fresh = s.fresh && b.hasOver && h >= s.known.at(t)+s.known.room/2-leastDelay
+		b.over, b.hasOver = p, true
 	}
 }
 
@@ -50,7 +53,8 @@ func (s *side) below(t, h float64) {
 func (s *side) above(t, h float64) {
 	b, p := s.bin(t), point{t, h - t}
 	if !b.hasUnder || p.ahead > b.under.ahead {
-		b.under, b.hasUnder, s.fresh = p, true, false
+		s.fresh = s.fresh && b.hasUnder && h <= s.known.at(t)-s.known.room/2+leastDelay
+		b.under, b.hasUnder = p, true
 	}
 }
 
@@ -61,6 +65,7 @@ func (s *side) bin(t float64) *bin {
 			s.bins = append(s.bins[:0], s.bins[1:]...)
 		}
 		s.bins = append(s.bins, bin{number: number})
+		s.fresh = false
 	}
 	return &s.bins[len(s.bins)-1]
 }

@@ -1,0 +1,54 @@
+package sweep
+
+import "math"
+
+// stood is a place at which the screw stood while it was listened to, as a point of the
+// mount: the tilt by delay there in the whole period that the line expects.
+func (c *course) stood(v *verdict, d dwelt) point {
+	x := d.tilt
+	if d.all.DelayPeriodUS > 0 {
+		expected := v.line.at0 + v.line.perDeg*c.screwDeg + v.shift
+		x = expected + math.Remainder(x-expected, c.plan.periodArcmin())
+	}
+	return point{
+		deg: c.screwDeg, x: x, xSD: math.Hypot(d.all.DelayNoiseSDUS/USPerArcmin, standingSDDeg*math.Abs(v.line.perDeg)),
+		at: c.tapeSeconds() - d.all.Seconds/2, seconds: d.all.Seconds, home: true, byX: true,
+	}
+}
+
+// tellDrive fits the drive anew, together with the places at which the screw stood: there
+// nothing lags, which parts the lag of the sound from the backlash. What was decided
+// stays; gearing and backlash are told by the new fit, and the estimates in its degrees.
+func (c *course) tellDrive(v *verdict, places []point) {
+	if !v.line.ok || len(places) == 0 {
+		return
+	}
+	ps := points(c.settled(), minLevelSD)
+	if c.plan.turns() && len(c.plan.FurtherTonesHz) == 0 {
+		samePeriod(ps, c.plan.ToneHz)
+	}
+	m := fitMount(append(ps, places...), c.plan.homeSide)
+	if !m.ok {
+		return
+	}
+	backlash, sd := v.BacklashDeg, v.BacklashSDDeg
+	m.line.at0 -= v.shift
+	v.mount = m
+	v.tellMount()
+	if c.plan.BothSides {
+		v.BacklashDeg, v.BacklashSDDeg = backlash, sd
+	}
+	if v.Fitted.OK {
+		v.Fitted = v.estimate(v.curve.centre, v.curve.centreSD)
+	}
+	if v.DelayZero.OK {
+		v.DelayZero = v.estimate(c.plan.ChannelDelayUS/USPerArcmin, c.plan.ChannelDelaySDUS/USPerArcmin)
+	}
+}
+
+// tellMount puts the fitted drive into the decision.
+func (v *verdict) tellMount() {
+	v.GearingArcminPerTurn = v.line.perDeg * 360
+	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
+	v.BacklashDeg, v.BacklashSDDeg, v.PipelineSeconds = v.playDeg, v.playSDDeg, v.lagSeconds
+}
