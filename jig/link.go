@@ -46,7 +46,7 @@ type await struct {
 	kind   protocol.Type
 	seq    uint8
 	under  *order    // what a motion was ordered under
-	polled bool      // by poll; nobody waits for it
+	until  time.Time // of a status by poll, for which nobody waits: when it is given up
 	asked  time.Time // when it was first handed to the writer
 	heard  time.Time // when its reply came
 	done   chan struct{}
@@ -300,8 +300,24 @@ func (l *link) begin(ctx context.Context, t protocol.Type, o *order) (*await, er
 			return w, nil
 		}
 		l.mu.Unlock()
-		// Every request ends: by its reply, by its last try, with the line.
-		l.clock.Wait(ctx, other.done, l.clock.Now().Add(time.Minute))
+		// Every request ends: by its reply, by its last try, with the line. One by poll
+		// is given up here if nobody polls any more.
+		until := other.until
+		if until.IsZero() {
+			until = l.clock.Now().Add(time.Minute)
+		}
+		l.clock.Wait(ctx, other.done, until)
+		l.mu.Lock()
+		l.giveUp(other)
+		l.mu.Unlock()
+	}
+}
+
+// giveUp ends a status by poll that has had no reply in time.
+func (l *link) giveUp(w *await) {
+	if !w.ended() && !w.until.IsZero() && !l.clock.Now().Before(w.until) {
+		l.unanswered++
+		l.endLocked(w, ErrNoAnswer)
 	}
 }
 
@@ -321,18 +337,14 @@ func (l *link) post(w *await, wire []byte) {
 func (l *link) poll(timeout time.Duration) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if w := l.current; w != nil {
-		if !w.polled || l.clock.Now().Sub(w.asked) < timeout {
-			return
-		}
-		l.unanswered++
-		l.endLocked(w, ErrNoAnswer)
+	if l.current != nil {
+		l.giveUp(l.current)
 	}
-	if l.overLocked() != nil {
+	if l.current != nil || l.overLocked() != nil {
 		return
 	}
 	w := l.expect(protocol.TypeStatus, nil)
-	w.polled, l.current = true, w
+	w.until, l.current = w.asked.Add(timeout), w
 	wire := protocol.Frame{Type: protocol.TypeStatus, Seq: w.seq}.Append([]byte{0})
 	if l.unanswered == 0 {
 		wire = wire[1:]

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -77,11 +78,25 @@ func (c chunked) Next(ctx context.Context) (audio.Block, error) {
 	return whole, nil
 }
 
-// Sound in chunks of more than half a second keeps the host from asking the jig
-// in time. That is no fault of the jig's, and nothing binds.
+// Sound in chunks of half a second is cut into cells as any other.
+func TestSoundInChunksIsCutIntoCells(t *testing.T) {
+	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
+	r.setup.Sound = chunked{r.bench, 24}
+	end, err := Align(context.Background(), r.setup)
+	if off := r.bench.Truth().ErrorArcmin; err != nil || end.Outcome != record.Aligned || math.Abs(off) > 1 {
+		t.Errorf("%v, %s: %q, %.2f' off", err, end.Outcome, end.Say, off)
+	}
+}
+
+// Sound in chunks of more than a second keeps the host from asking the jig in time. That
+// is no fault of the jig's, and nothing binds.
 func TestSoundInLargeChunksIsNamed(t *testing.T) {
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
-	r.setup.Sound = chunked{r.bench, 28} // 0.6 s
+	slow := jigProfile()
+	slow.SpeedDegPerS = 20
+	r.jig.Close()
+	r.openAs(t, slow)
+	r.setup.Sound = chunked{r.bench, 60} // 1.3 s
 	end, err := Align(context.Background(), r.setup)
 	if err != nil || end.Outcome != record.JigStopped || !strings.Contains(end.Say, "sound did not come in time") || !strings.Contains(end.Do, "smaller") {
 		t.Errorf("%v, %s: %q, %q", err, end.Outcome, end.Say, end.Do)

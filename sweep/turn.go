@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"headtrue/dsp"
+	"headtrue/dsp/audio"
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
@@ -69,22 +70,33 @@ func (c *course) turn(ctx context.Context, phase string, to, arcminPerS float64,
 // samples is how many samples so many seconds have.
 func (c *course) samples(seconds float64) int64 { return int64(seconds * float64(c.Sound.Rate())) }
 
-// watch hears one block.
+// watch hears one block and closes the cells that can be closed.
 func (t *turning) watch(ctx context.Context, _ jig.Status) (bool, error) {
-	if t.next-t.begun >= t.samples(cellSeconds) {
-		t.waiting = append(t.waiting, stretch{t.meter.Reading(), t.begun, t.next})
-		t.meter.Reset()
-		t.begun = t.next
-	}
 	if err := t.close(); err != nil {
 		return false, err
 	}
 	enough := t.enough != nil && t.enough()
 	b, err := t.pull(ctx) // also after it was enough: time must pass until the jig stands
 	if err == nil {
-		t.meter.Add(b)
+		t.cut(b)
 	}
 	return enough, err
+}
+
+// cut adds a block to the open cell, and ends cells within it: a block from a pipe may be
+// longer than a cell.
+func (t *turning) cut(b audio.Block) {
+	const piece = 1024 // frames; what most sources yield at a time
+	for at := 0; at < b.Frames(); at += piece {
+		end := min(at+piece, b.Frames())
+		t.meter.Add(audio.Block{Start: b.Start + int64(at), Left: b.Left[at:end], Right: b.Right[at:end], Lost: b.Lost})
+		b.Lost = 0
+		if heard := b.Start + int64(end); heard-t.begun >= t.samples(cellSeconds) {
+			t.waiting = append(t.waiting, stretch{t.meter.Reading(), t.begun, heard})
+			t.meter.Reset()
+			t.begun = heard
+		}
+	}
 }
 
 // close closes the cells up to whose end the way of the jig is known.
