@@ -297,6 +297,27 @@ func TestTheFirstStepIsLate(t *testing.T) {
 	}
 }
 
+// No step comes before the reply to its move, also when the reply waits for another in
+// front of it.
+func TestNoStepComesBeforeItsReply(t *testing.T) {
+	h := newBare(t, virtual.Options{Late: virtual.Lateness{ReplyJitterMillis: 50, FirstStepMillis: 20, Seed: 7}})
+	h.ready()
+	for n := range 100 {
+		h.send(protocol.TypeStatus, nil)
+		first, _ := h.v.Due()
+		h.send(protocol.TypeMove, protocol.Move{Target: int32(200 * (1 - n%2))}.Append(nil))
+		begun, replies := h.v.Shaft().Microsteps, 0
+		for h.frame < first || replies < 2 {
+			got, _ := sorted(t, h.pass(1))
+			replies += len(got)
+			if replies < 2 && h.v.Shaft().Microsteps != begun {
+				t.Fatalf("move %d: a step in frame %d, before the reply", n, h.frame)
+			}
+		}
+		h.pass(rate / 2)
+	}
+}
+
 // A clock that is fast by 300 ppm makes 30,000 us more of 100 s, and a move as much
 // shorter.
 func TestTheJigsClockIsFast(t *testing.T) {
