@@ -68,10 +68,12 @@ func alike(a, b time.Duration) bool { return (a - b).Abs() < 20*time.Microsecond
 func TestTheJigsTimeIsFresh(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, cancel := context.WithCancel(t.Context())
+		defer cancel()
 		b, v := deckOf(t, bench.Default(), 1)
 		c := jigtest.NewClient(t, virtual.Pipe(t.Context(), v))
 		begun := time.Now().Add(-lead)
 		sink := &timed{room: 20, hangUp: make(chan struct{})}
+		defer close(sink.hangUp)
 		ended := make(chan error, 1)
 		go func() { ended <- playTo(sink).play(ctx, b) }()
 		draw := rand.New(rand.NewPCG(1, 2))
@@ -96,7 +98,6 @@ func TestTheJigsTimeIsFresh(t *testing.T) {
 		if len(sink.at) != sink.room {
 			t.Errorf("the sink took %d blocks, want %d", len(sink.at), sink.room)
 		}
-		close(sink.hangUp)
 	})
 }
 
