@@ -3,60 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os/exec"
 	"strings"
-	"time"
-
-	"headtrue/dsp/audio"
 )
-
-// lead is how far the sound is made ahead of the clock, so that a short stall
-// of the machine is not heard. What the jig does is heard so much later.
-const lead = 100 * time.Millisecond
-
-// play lets a source sound in real time: it writes raw stereo, 32-bit float,
-// little endian, paced by the monotonic clock without drift. A sink that
-// blocks, or a machine that stalls, for longer than lead is followed instead:
-// what was missed is not made up for by a burst.
-func play(ctx context.Context, src audio.Source, out io.Writer) error {
-	var raw []byte
-	begun := time.Now()
-	frames := int64(0)
-	wait := time.NewTimer(0)
-	defer wait.Stop()
-	for {
-		b, err := src.Next(ctx)
-		if err != nil {
-			return err
-		}
-		raw = raw[:0]
-		for i := range b.Left {
-			raw = binary.LittleEndian.AppendUint32(raw, math.Float32bits(float32(b.Left[i])))
-			raw = binary.LittleEndian.AppendUint32(raw, math.Float32bits(float32(b.Right[i])))
-		}
-		if _, err := out.Write(raw); err != nil {
-			return err
-		}
-		frames += int64(b.Frames()) + b.Lost
-		due := time.Duration(float64(frames) / float64(src.Rate()) * float64(time.Second))
-		ahead := due - time.Since(begun)
-		if ahead < -lead {
-			begun = begun.Add(-ahead)
-			ahead = 0
-		}
-		wait.Reset(max(ahead-lead, 0))
-		select {
-		case <-wait.C:
-		case <-ctx.Done():
-			return ctx.Err()
-		}
-	}
-}
 
 func cutSink(name string) (server, sink string) {
 	server, sink, _ = strings.Cut(name, ":")

@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"cmp"
 	"fmt"
 	"math/rand/v2"
 
@@ -36,21 +37,19 @@ func UsualLate() Late {
 	}
 }
 
-// OrUsual returns l with the usual value in each field that is 0.
+// OrUsual returns l with the usual value in each field that is 0; the delay of the
+// replies and its jitter count as one.
 func (l Late) OrUsual() Late {
 	u := UsualLate()
-	for _, f := range []struct {
-		field *float64
-		usual float64
-	}{
-		{&l.HeldPercent, u.HeldPercent}, {&l.HeldMillis, u.HeldMillis}, {&l.HeldMostMillis, u.HeldMostMillis},
-		{&l.ReplyMillis, u.ReplyMillis}, {&l.ReplyJitterMillis, u.ReplyJitterMillis},
-		{&l.FirstStepMillis, u.FirstStepMillis}, {&l.ClockPPM, u.ClockPPM}, {&l.WrongBytesPercent, u.WrongBytesPercent},
-	} {
-		if *f.field == 0 {
-			*f.field = f.usual
-		}
+	if l.ReplyMillis == 0 && l.ReplyJitterMillis == 0 {
+		l.ReplyMillis, l.ReplyJitterMillis = u.ReplyMillis, u.ReplyJitterMillis
 	}
+	l.HeldPercent = cmp.Or(l.HeldPercent, u.HeldPercent)
+	l.HeldMillis = cmp.Or(l.HeldMillis, u.HeldMillis)
+	l.HeldMostMillis = cmp.Or(l.HeldMostMillis, u.HeldMostMillis)
+	l.FirstStepMillis = cmp.Or(l.FirstStepMillis, u.FirstStepMillis)
+	l.ClockPPM = cmp.Or(l.ClockPPM, u.ClockPPM)
+	l.WrongBytesPercent = cmp.Or(l.WrongBytesPercent, u.WrongBytesPercent)
 	return l
 }
 

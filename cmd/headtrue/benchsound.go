@@ -1,0 +1,102 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"encoding/binary"
+	"io"
+	"math"
+	"time"
+
+	"headtrue/dsp/audio"
+	"headtrue/sweep/bench"
+)
+
+// How many blocks of 1024 frames wait for the sink: 2 s of a pipe, lead of a player.
+const (
+	backlog    = 94
+	leadBlocks = 5
+)
+
+// hangs is how long the end of a bench waits for a sink that takes no sound.
+const hangs = 200 * time.Millisecond
+
+// deckPlayer plays a source to a sink: blocks as they come, each held back as holds says.
+type deckPlayer struct {
+	out   io.Writer
+	holds *bench.Holds
+	// backlog is how many blocks wait for the sink. When they are as many, the
+	// next is dropped: neither deck nor jig waits for who listens.
+	backlog int
+}
+
+// heldBlock is a block as it is written, at the earliest at the time due.
+type heldBlock struct {
+	raw []byte
+	due time.Time
+}
+
+// play plays until the source ends, ctx ends or the sink refuses. The source is what
+// keeps time. The goroutine that writes ends with play; when ctx ends while the sink
+// takes nothing, it ends with the sink.
+func (p *deckPlayer) play(ctx context.Context, src audio.Source) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	blocks, written := make(chan heldBlock, p.backlog), make(chan error, 1)
+	go func() {
+		written <- p.write(ctx, blocks)
+		cancel()
+	}()
+	ended := p.listen(ctx, src, blocks)
+	close(blocks) // what waits is played, unless ctx ends
+	select {
+	case err := <-written:
+		return cmp.Or(err, ended)
+	case <-ctx.Done():
+	}
+	select {
+	case err := <-written:
+		return cmp.Or(err, ended)
+	case <-time.After(hangs):
+		return ended
+	}
+}
+
+// listen hands the source's blocks over as raw stereo: 32-bit float, little endian.
+func (p *deckPlayer) listen(ctx context.Context, src audio.Source, blocks chan<- heldBlock) error {
+	for {
+		b, err := src.Next(ctx)
+		if err != nil {
+			return err
+		}
+		seconds := float64(int64(b.Frames())+b.Lost) / float64(src.Rate())
+		held := p.holds.Next(seconds)
+		block := heldBlock{due: time.Now().Add(time.Duration(held * float64(time.Second)))}
+		for i := range b.Left {
+			block.raw = binary.LittleEndian.AppendUint32(block.raw, math.Float32bits(float32(b.Left[i])))
+			block.raw = binary.LittleEndian.AppendUint32(block.raw, math.Float32bits(float32(b.Right[i])))
+		}
+		select {
+		case blocks <- block:
+		default:
+		}
+	}
+}
+
+// write writes each block when it is due, until there are no more or ctx ends.
+func (p *deckPlayer) write(ctx context.Context, blocks <-chan heldBlock) error {
+	wait := time.NewTimer(0)
+	defer wait.Stop()
+	for b := range blocks {
+		wait.Reset(time.Until(b.due))
+		select {
+		case <-wait.C:
+		case <-ctx.Done():
+			return nil
+		}
+		if _, err := p.out.Write(b.raw); err != nil {
+			return err
+		}
+	}
+	return nil
+}
