@@ -80,6 +80,8 @@ type Jig struct {
 	reason    protocol.StopReason
 	cause     protocol.ResetCause
 	motion    *motion // nil while standing
+	stepped   bool    // the last move taken has made a step
+	firstStep int64   // frame of the first one
 	last      request // for recognising a repeated request
 	eventSeq  uint8
 	faults    []Fault // not yet come
@@ -160,6 +162,7 @@ func (v *Jig) start(powerLost bool) {
 		v.nv.memory = protocol.Doubtful
 	}
 	v.motion, v.energised, v.hung, v.last = nil, false, false, request{}
+	v.stepped, v.firstStep = false, v.frame
 	v.target = v.nv.position
 	v.reason = protocol.ReasonNone
 	if moving {
@@ -170,7 +173,7 @@ func (v *Jig) start(powerLost bool) {
 
 func (v *Jig) status() protocol.Status {
 	s := protocol.Status{
-		Boot: v.nv.boot, Micros: uint32((v.frame - v.bootFrame) * 1e6 / int64(v.opt.Rate)),
+		Boot: v.nv.boot, Micros: v.micros(v.frame),
 		Position: v.nv.position, Target: v.target, Memory: v.nv.memory, Epoch: v.nv.epoch,
 		Reason: v.reason, Cause: v.cause,
 	}
@@ -183,5 +186,13 @@ func (v *Jig) status() protocol.Status {
 	if v.stopHeld {
 		s.Flags |= protocol.FlagStopHeld
 	}
+	if v.stepped {
+		s.Flags |= protocol.FlagStepped
+	}
 	return s
+}
+
+// micros is the jig's time in a frame.
+func (v *Jig) micros(frame int64) uint32 {
+	return uint32((frame - v.bootFrame) * 1e6 / int64(v.opt.Rate))
 }
