@@ -85,6 +85,10 @@ func checkFirstStepOfTheLastMove(t *testing.T, r *rig) {
 		t.Errorf("first step at %d us, later told as %d us", at, again)
 	}
 	want("after a move of nothing", r.move(0), false)
+	r.move(-1)
+	s = r.Must(protocol.TypeStop, protocol.Stop{Abrupt: true}.Append(nil)) // on most boards before the first step
+	want("after a move that was stopped at once", s, s.Position != 0)
+	r.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
 	want("after a move of one step", r.stepped(-1), true)
 	r.board.Reset()
 	want("after a start", r.Status(), false)
