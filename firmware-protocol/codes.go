@@ -98,6 +98,8 @@ const (
 	FlagEnergised Flags = 1 << 1
 	FlagStopHeld  Flags = 1 << 2
 	FlagLimitHeld Flags = 1 << 3
+	// FlagStepped: the first step of the last move taken has been made.
+	FlagStepped Flags = 1 << 4
 )
 
 // name is the i-th of names, or the number where a newer peer sent one that is

@@ -10,7 +10,10 @@ func (f Frame) String() string {
 	switch {
 	case f.Type == TypeEvent:
 		e, err := ParseEvent(f.Body)
-		return told(err, "event %d: %s; %s", f.Seq, e.Kind, e.Status)
+		return told(err, "event %d: %s; %s%s", f.Seq, e.Kind, e.Status, firstStep(e.Status, e.FirstStepMicros))
+	case f.Type == TypeStatus|ReplyBit:
+		r, err := ParseStatusReply(f.Body)
+		return told(err, "reply %d to status: %s; %s%s", f.Seq, r.Code, r.Status, firstStep(r.Status, r.FirstStepMicros))
 	case f.Type == TypeHello|ReplyBit:
 		r, g, err := ParseGreeting(f.Body)
 		return told(err, "reply %d to hello: %s; %s; %s", f.Seq, r.Code, r.Status, g)
@@ -65,12 +68,19 @@ func (s Status) String() string {
 	for _, flag := range []struct {
 		bit  Flags
 		name string
-	}{{FlagMoving, "moving"}, {FlagEnergised, "energised"}, {FlagStopHeld, "stop held"}, {FlagLimitHeld, "limit held"}} {
+	}{{FlagMoving, "moving"}, {FlagEnergised, "energised"}, {FlagStopHeld, "stop held"}, {FlagLimitHeld, "limit held"}, {FlagStepped, "stepped"}} {
 		if s.Flags&flag.bit != 0 {
 			words = append(words, flag.name)
 		}
 	}
 	return strings.Join(words, ", ") + fmt.Sprintf(", %s, epoch %d, last stop: %s, started by: %s", s.Memory, s.Epoch, s.Reason, s.Cause)
+}
+
+func firstStep(s Status, micros uint32) string {
+	if !s.Stepped() {
+		return ""
+	}
+	return fmt.Sprintf(", first step at %d us", micros)
 }
 
 // String tells a greeting in words.

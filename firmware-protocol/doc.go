@@ -16,7 +16,7 @@ package protocol
 // only adds what an older peer may ignore.
 const (
 	Major = 1
-	Minor = 1
+	Minor = 2
 )
 
 // MaxPayload is the longest frame before byte stuffing, in bytes: type,

@@ -107,13 +107,42 @@ func TestBodies(t *testing.T) {
 			t.Errorf("a greeting cut to %d of %d bytes was taken", n, len(body))
 		}
 	}
-	e, err := protocol.ParseEvent(protocol.Event{Kind: protocol.EventStall, Status: status}.Append(nil))
-	if err != nil || e.Kind != protocol.EventStall || e.Status != status {
+	event := protocol.Event{Kind: protocol.EventStall, Status: status, FirstStepMicros: math.MaxUint32}
+	if e, err := protocol.ParseEvent(event.Append(nil)); err != nil || e != event {
 		t.Errorf("event came back as %+v, %v", e, err)
 	}
 	m, err := protocol.ParseMove(protocol.Move{Target: math.MinInt32, Speed: 65535}.Append(nil))
 	if err != nil || m != (protocol.Move{Target: math.MinInt32, Speed: 65535}) {
 		t.Errorf("move came back as %+v, %v", m, err)
+	}
+}
+
+// When the first step was made stands behind the status of its own reply, from a jig of
+// minor 2. One of minor 1 never sets the flag and sends nothing there.
+func TestFirstStepBehindTheStatus(t *testing.T) {
+	stepped := protocol.Reply{Status: protocol.Status{Boot: 3, Micros: 7, Flags: protocol.FlagMoving | protocol.FlagStepped}}
+	told := protocol.StatusReply{Reply: stepped, FirstStepMicros: 0xFFFFFFFE}
+	body := told.Append(nil)
+	if want := append(stepped.Append(nil), 0xFE, 0xFF, 0xFF, 0xFF); !bytes.Equal(body, want) {
+		t.Errorf("went out as % x; want % x", body, want)
+	}
+	if r, err := protocol.ParseStatusReply(append(body, 0xAA)); err != nil || r != told || !r.Status.Stepped() {
+		t.Errorf("came back as %+v, %v", r, err)
+	}
+	if r, err := protocol.ParseReply(body); err != nil || r != stepped {
+		t.Errorf("as any reply it is %+v, %v", r, err)
+	}
+	for n := range body {
+		if r, err := protocol.ParseStatusReply(body[:n]); !errors.Is(err, protocol.ErrShort) {
+			t.Errorf("cut to %d of %d bytes it was taken as %+v, %v", n, len(body), r, err)
+		}
+	}
+	standing := protocol.Reply{Status: protocol.Status{Boot: 3, Flags: 0xFF &^ protocol.FlagStepped}}
+	for _, behind := range [][]byte{nil, {1, 2, 3, 4}} { // minor 1, and a time that means nothing
+		r, err := protocol.ParseStatusReply(append(standing.Append(nil), behind...))
+		if err != nil || r != (protocol.StatusReply{Reply: standing}) {
+			t.Errorf("not stepped, with % x behind: %+v, %v", behind, r, err)
+		}
 	}
 }
 

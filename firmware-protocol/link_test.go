@@ -59,13 +59,14 @@ func TestDocumentAgreesWithConstants(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, says := range []string{
-		"link: **1.1**", "4 to **64** bytes", "at most\n  66 bytes", "115200 baud", "for 500 ms while the motor turns",
+		"link: **1.2**", "4 to **64** bytes", "at most\n  66 bytes", "115200 baud", "for 500 ms while the motor turns",
+		"after status the first step (4 bytes)", "16 stepped",
 	} {
 		if !strings.Contains(string(doc), says) {
 			t.Errorf("LINK.md no longer says %q", says)
 		}
 	}
-	if protocol.Major != 1 || protocol.Minor != 1 || protocol.MaxPayload != 64 || protocol.MaxWire != 66 ||
+	if protocol.Major != 1 || protocol.Minor != 2 || protocol.MaxPayload != 64 || protocol.MaxWire != 66 ||
 		protocol.Baud != 115200 || protocol.SilenceMillis != 500 {
 		t.Error("a constant was changed: change LINK.md and this test with it")
 	}

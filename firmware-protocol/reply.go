@@ -27,6 +27,10 @@ func (s Status) Moving() bool { return s.Flags&FlagMoving != 0 }
 // Energised says that the motor has current.
 func (s Status) Energised() bool { return s.Flags&FlagEnergised != 0 }
 
+// Stepped says that the first step of the last move taken has been made. When that was,
+// a StatusReply and an Event say, the replies to other requests do not.
+func (s Status) Stepped() bool { return s.Flags&FlagStepped != 0 }
+
 // Append appends the status' 20 bytes.
 func (s Status) Append(b []byte) []byte {
 	b = le.AppendUint16(b, s.Boot)
@@ -64,19 +68,52 @@ func ParseReply(b []byte) (Reply, error) {
 	return Reply{Code: Code(b[0]), Status: parseStatus(b[1:])}, nil
 }
 
+// StatusReply is the body of the reply to Status.
+type StatusReply struct {
+	Reply
+	// FirstStepMicros is the jig's time at which the first step of the last move taken
+	// was made, as Status.Micros has it; 0 unless Status.Stepped.
+	FirstStepMicros uint32
+}
+
+const firstStepLen = 4
+
+// Append appends the body.
+func (r StatusReply) Append(b []byte) []byte {
+	return le.AppendUint32(r.Reply.Append(b), r.FirstStepMicros)
+}
+
+// ParseStatusReply reads the body of the reply to Status. A jig of minor 1 or lower never
+// sets FlagStepped, and sends nothing behind the status.
+func ParseStatusReply(body []byte) (StatusReply, error) {
+	r, err := ParseReply(body)
+	if err != nil || !r.Status.Stepped() {
+		return StatusReply{Reply: r}, err
+	}
+	b := body[1+statusLen:]
+	if err := need(b, firstStepLen); err != nil {
+		return StatusReply{}, err
+	}
+	return StatusReply{Reply: r, FirstStepMicros: le.Uint32(b)}, nil
+}
+
 // Event is the body of an event.
 type Event struct {
 	Kind   EventKind
 	Status Status
+	// FirstStepMicros is as in a StatusReply.
+	FirstStepMicros uint32
 }
 
 // Append appends the body.
-func (e Event) Append(b []byte) []byte { return e.Status.Append(append(b, byte(e.Kind))) }
+func (e Event) Append(b []byte) []byte {
+	return StatusReply{Reply{Code(e.Kind), e.Status}, e.FirstStepMicros}.Append(b)
+}
 
 // ParseEvent reads the body of an event.
 func ParseEvent(b []byte) (Event, error) {
-	r, err := ParseReply(b)
-	return Event{Kind: EventKind(r.Code), Status: r.Status}, err
+	r, err := ParseStatusReply(b)
+	return Event{Kind: EventKind(r.Code), Status: r.Status, FirstStepMicros: r.FirstStepMicros}, err
 }
 
 // Greeting follows the status in the reply to Hello.

@@ -26,6 +26,8 @@ ok = [
     (0x07, 12, (123456).to_bytes(4, "little", signed=True)),
     (0x82, 2, bytes(21)),
     (0x40, 0, bytes(range(1, 22))),
+    (0x82, 3, bytes(15) + bytes([0x11]) + bytes(5) + (2**32 - 1).to_bytes(4, "little")), # moving, stepped
+    (0x40, 1, bytes(range(1, 26))),
     (0x3F, 1, bytes(MAX - 4)),
     (0x3F, 2, bytes([255]) * (MAX - 4)),
 ]

@@ -133,6 +133,20 @@ func (c *Client) Status() protocol.Status {
 	return c.Must(protocol.TypeStatus, nil)
 }
 
+// FirstStep asks for the status, and for when the first step was made.
+func (c *Client) FirstStep() protocol.StatusReply {
+	c.t.Helper()
+	_, body := c.Reply(c.Send(protocol.TypeStatus, nil))
+	r, err := protocol.ParseStatusReply(body)
+	if err != nil || r.Code != protocol.OK {
+		c.t.Fatalf("status: %q, %v", r.Code, err)
+	}
+	if without := len(r.Reply.Append(nil)); len(body) < without+4 {
+		c.t.Fatalf("status of %d bytes: the time of the first step is not behind it", len(body))
+	}
+	return r
+}
+
 // Greet greets the jig.
 func (c *Client) Greet() (protocol.Status, protocol.Greeting) {
 	c.t.Helper()

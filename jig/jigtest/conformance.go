@@ -60,6 +60,8 @@ var checks = []struct {
 	{"move time", checkMoveTime},
 	{"move of nothing", checkMoveOfNothing},
 	{"speed limit", checkSpeedLimit},
+	{"first step", checkFirstStep},
+	{"first step is of the last move", checkFirstStepOfTheLastMove},
 	{"repeated request", checkRepeated},
 	{"move repeated after stop", checkMoveAfterStop},
 	{"ramped stop", checkRampedStop},

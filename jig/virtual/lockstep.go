@@ -3,6 +3,7 @@ package virtual
 import (
 	"context"
 	"io"
+	"math"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -92,7 +93,7 @@ func (l *Lockstep) Wait(ctx context.Context, ready <-chan struct{}, until time.T
 			return
 		default:
 		}
-		left := int64(until.Sub(l.Now())) * l.rate / int64(time.Second)
+		left := int64(math.Ceil(until.Sub(l.Now()).Seconds() * float64(l.rate)))
 		if ctx.Err() != nil || left <= 0 {
 			l.mu.Unlock()
 			return

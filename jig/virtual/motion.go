@@ -124,6 +124,9 @@ func (v *Jig) step() {
 	v.nv.position += m.direction
 	v.travelled++
 	v.lastStep = v.frame
+	if m.made == 1 {
+		v.stepped, v.firstStep = true, v.frame
+	}
 	if v.slip > 0 {
 		v.slip--
 	} else {

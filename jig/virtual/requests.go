@@ -39,12 +39,16 @@ func (v *Jig) answer(l *line, f protocol.Frame) {
 // compose makes the wire bytes of a reply, with the status of now.
 func (v *Jig) compose(f protocol.Frame, code protocol.Code) []byte {
 	reply := protocol.Frame{Type: f.Type | protocol.ReplyBit, Seq: f.Seq}
-	reply.Body = protocol.Reply{Code: code, Status: v.status()}.Append(nil)
-	switch {
-	case f.Type == protocol.TypeHello:
-		reply.Body = v.greeting().Append(reply.Body)
-	case f.Type == protocol.TypeInspect:
-		reply.Body = v.inspection().Append(reply.Body)
+	said := protocol.Reply{Code: code, Status: v.status()}
+	switch f.Type {
+	case protocol.TypeHello:
+		reply.Body = v.greeting().Append(said.Append(nil))
+	case protocol.TypeStatus:
+		reply.Body = protocol.StatusReply{Reply: said, FirstStepMicros: v.micros(v.firstStep)}.Append(nil)
+	case protocol.TypeInspect:
+		reply.Body = v.inspection().Append(said.Append(nil))
+	default:
+		reply.Body = said.Append(nil)
 	}
 	return v.garble(reply.Append(nil))
 }
@@ -104,6 +108,7 @@ func (v *Jig) move(m protocol.Move) protocol.Code {
 		return protocol.OutsideWindow
 	}
 	v.target = m.Target
+	v.stepped = false
 	distance, direction := int64(m.Target)-int64(v.nv.position), int32(1)
 	if distance < 0 {
 		distance, direction = -distance, -1

@@ -114,7 +114,7 @@ func (v *Jig) event(kind protocol.EventKind) {
 	}
 	v.buildWaiting()
 	f := protocol.Frame{Type: protocol.TypeEvent, Seq: v.eventSeq}
-	f.Body = protocol.Event{Kind: kind, Status: v.status()}.Append(nil)
+	f.Body = protocol.Event{Kind: kind, Status: v.status(), FirstStepMicros: v.micros(v.firstStep)}.Append(nil)
 	v.eventSeq++
 	for l := range v.lines {
 		if l.gone {

@@ -83,6 +83,8 @@ type Jig struct {
 	reason    protocol.StopReason
 	cause     protocol.ResetCause
 	motion    *motion // nil while standing
+	stepped   bool    // the last move taken has made a step
+	firstStep int64   // frame of the first one
 	last      request // for recognising a repeated request
 	eventSeq  uint8
 	faults    []Fault // not yet come
@@ -168,6 +170,7 @@ func (v *Jig) start(powerLost bool) {
 	}
 	v.forget()
 	v.motion, v.energised, v.hung, v.last = nil, false, false, request{}
+	v.stepped, v.firstStep = false, v.frame
 	v.target = v.nv.position
 	v.reason = protocol.ReasonNone
 	if moving {
@@ -178,7 +181,7 @@ func (v *Jig) start(powerLost bool) {
 
 func (v *Jig) status() protocol.Status {
 	s := protocol.Status{
-		Boot: v.nv.boot, Micros: v.micros(),
+		Boot: v.nv.boot, Micros: v.micros(v.frame),
 		Position: v.nv.position, Target: v.target, Memory: v.nv.memory, Epoch: v.nv.epoch,
 		Reason: v.reason, Cause: v.cause,
 	}
@@ -191,12 +194,15 @@ func (v *Jig) status() protocol.Status {
 	if v.stopHeld {
 		s.Flags |= protocol.FlagStopHeld
 	}
+	if v.stepped {
+		s.Flags |= protocol.FlagStepped
+	}
 	return s
 }
 
-// micros is the board's clock.
-func (v *Jig) micros() uint32 {
-	frames, rate := v.frame-v.bootFrame, int64(v.opt.Rate)
+// micros is the board's clock in a frame.
+func (v *Jig) micros(frame int64) uint32 {
+	frames, rate := frame-v.bootFrame, int64(v.opt.Rate)
 	gained := float64(frames) / float64(rate) * v.late.ClockPPM
 	return uint32(frames*1e6/rate + int64(math.Floor(gained)))
 }

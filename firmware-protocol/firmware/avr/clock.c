@@ -40,7 +40,18 @@ ISR(TIMER1_COMPA_vect) {
     OCR1A += hop(ticks);
 }
 
-void port_turn(bool up, uint32_t ticks) {
+/* Needs to be called more often than the timer goes round, each 32 ms. An odd tick, half
+ * a microsecond, stays for the next call. */
+static uint32_t micros(uint16_t now) {
+    static uint32_t sum;
+    static uint16_t counted; /* up to this time, in ticks */
+    uint16_t half = (uint16_t)(now - counted) / 2U;
+    counted += 2U * half;
+    sum += half;
+    return sum;
+}
+
+uint32_t port_turn(bool up, uint32_t ticks) {
     TIMSK1 = 0; /* what an earlier motion may have left */
     if (up) {
         PORTD |= 1 << PIN_DIR;
@@ -50,19 +61,12 @@ void port_turn(bool up, uint32_t ticks) {
     motion.turning = true;
     uint16_t first = hop(ticks);
     cli(); /* both halves of a register at once */
-    OCR1A = TCNT1 + first;
+    uint16_t now = TCNT1;
+    OCR1A = now + first;
     sei();
     TIFR1 = 1 << OCF1A;
     TIMSK1 = 1 << OCIE1A;
-}
-
-/* Needs to be called more often than the timer goes round, each 32 ms. */
-static uint32_t micros(uint16_t now) {
-    static uint32_t ticks;
-    static uint16_t last;
-    ticks += (uint16_t)(now - last);
-    last = now;
-    return ticks / 2;
+    return micros(now) + ticks / 2;
 }
 
 uint32_t port_micros(void) {

@@ -16,6 +16,6 @@
 
 #define FIRMWARE_NAME "headtrue" /* 8 bytes */
 #define FIRMWARE_MAJOR 1
-#define FIRMWARE_MINOR 0
+#define FIRMWARE_MINOR 1
 
 #endif

@@ -7,7 +7,7 @@
 #include "survivor.h"
 
 #define LINK_MAJOR 1U
-#define LINK_MINOR 1U
+#define LINK_MINOR 2U
 #define SILENCE_MS 500U
 
 enum type { HELLO = 1, STATUS, MOVE, STOP, ENERGISE, WINDOW, DECLARE, INSPECT, EVENT = 0x40, REPLY = 0x80 };
@@ -16,7 +16,7 @@ enum code {
     OK, OUTSIDE_WINDOW, NOT_ENERGISED, IS_MOVING, BAD_VERSION, MALFORMED, UNKNOWN_TYPE, BAD_VALUE, STOP_HELD
 };
 
-enum flag { FLAG_MOVING = 1, FLAG_ENERGISED = 2, FLAG_STOP_HELD = 4, FLAG_LIMIT_HELD = 8 };
+enum flag { FLAG_MOVING = 1, FLAG_ENERGISED = 2, FLAG_STOP_HELD = 4, FLAG_LIMIT_HELD = 8, FLAG_STEPPED = 16 };
 
 enum feature { FEATURE_STOP = 1, FEATURE_LIMITS = 2, FEATURE_STALL = 4, FEATURE_ENCODER = 8 };
 
@@ -26,6 +26,8 @@ static enum cause started_by;
 static bool energised;
 static enum { STANDING, READYING, TURNING } state;
 static int32_t target;
+static bool stepped;        /* the last move, which has ended, made a step */
+static uint32_t first_step; /* of the last motion, when it was or is due, microseconds */
 static uint16_t speed; /* ordered */
 static enum reason reason;
 static uint32_t heard_at;
@@ -81,6 +83,10 @@ static void say_status(struct mouth *m) {
     if ((held & (GUARD_LIMIT_LO | GUARD_LIMIT_HI)) != 0) {
         flags |= FLAG_LIMIT_HELD;
     }
+    /* while the motor turns, the memory has where it began */
+    if (stepped || position != memory.position) {
+        flags |= FLAG_STEPPED;
+    }
     mouth_u8(m, flags);
     mouth_u8(m, memory.trust);
     mouth_u16(m, memory.epoch);
@@ -88,12 +94,15 @@ static void say_status(struct mouth *m) {
     mouth_u8(m, (uint8_t)started_by);
 }
 
-#define STATUS_WIRE 27U /* of a reply or an event with nothing but the status */
+#define STATUS_WIRE 27U /* of a reply with nothing but the status */
+#define STEP_BYTES 4U
+#define INSIDE_BYTES 7U
 
 static void say_event(void) {
     struct mouth m;
-    if (open_frame(&m, EVENT, events++, (uint8_t)reason, STATUS_WIRE)) {
+    if (open_frame(&m, EVENT, events++, (uint8_t)reason, STATUS_WIRE + STEP_BYTES)) {
         say_status(&m);
+        mouth_u32(&m, first_step);
         port_send_until(mouth_close(&m));
     }
 }
@@ -152,6 +161,7 @@ static void say_inside(struct mouth *m) {
 static void stand(void) {
     state = STANDING;
     reason = (enum reason)motion.reason;
+    stepped = motion.position != memory.position;
     memory.position = motion.position;
     if (motion.lost && memory.trust == TRUST_KEPT) {
         memory.trust = TRUST_DOUBTFUL;
@@ -199,6 +209,7 @@ static enum code move(int32_t to, uint16_t at) {
         return OUTSIDE_WINDOW;
     }
     target = to;
+    stepped = false;
     if (to == memory.position) {
         reason = REASON_DONE;
         return OK;
@@ -311,10 +322,12 @@ static void answer(void) {
         code = last.code;
     }
     struct mouth m;
-    if (open_frame(&m, type | REPLY, number, code, type == HELLO ? MAX_WIRE : STATUS_WIRE + 7U)) {
+    if (open_frame(&m, type | REPLY, number, code, type == HELLO ? MAX_WIRE : STATUS_WIRE + INSIDE_BYTES)) {
         say_status(&m);
         if (type == HELLO) {
             say_greeting(&m);
+        } else if (type == STATUS) {
+            mouth_u32(&m, first_step);
         } else if (type == INSPECT) {
             say_inside(&m);
         }
@@ -344,7 +357,7 @@ static void begin(void) {
     survivor_note(memory.boot, memory.position, target);
     state = TURNING;
     uint8_t guards = GUARD_STOP | GUARD_STALL | (target > memory.position ? GUARD_LIMIT_HI : GUARD_LIMIT_LO);
-    motion_begin(target, speed, guards & port_guards_wired());
+    first_step = motion_begin(target, speed, guards & port_guards_wired());
 }
 
 void jig_run(void) {
@@ -395,6 +408,8 @@ void jig_start(enum cause cause) {
     motion.turning = false;
     motion.position = memory.position;
     target = memory.position;
+    stepped = false;
+    first_step = 0;
     heard_at = port_micros();
     events = 0;
     dropped = 0;

@@ -62,7 +62,7 @@ uint32_t motion_step(void) {
     return interval;
 }
 
-void motion_begin(int32_t target, uint16_t speed, uint8_t guards) {
+uint32_t motion_begin(int32_t target, uint16_t speed, uint8_t guards) {
     bool up = target > motion.position;
     motion.direction = up ? 1 : -1;
     motion.to_go = up ? (uint32_t)target - (uint32_t)motion.position : (uint32_t)motion.position - (uint32_t)target;
@@ -74,7 +74,7 @@ void motion_begin(int32_t target, uint16_t speed, uint8_t guards) {
     motion.lost = false;
     motion.brake = REASON_NONE;
     motion.reason = REASON_DONE;
-    port_turn(up, motion.interval);
+    return port_turn(up, motion.interval);
 }
 
 void motion_brake(enum reason why) {

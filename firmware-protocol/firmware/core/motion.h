@@ -37,8 +37,9 @@ bool motion_may_step(uint8_t held);
 uint32_t motion_step(void);
 
 /* Outside. What the step interrupt may change meanwhile is touched in one go, or only
- * when it no longer turns: the interrupt need not be kept out. */
-void motion_begin(int32_t target, uint16_t speed, uint8_t guards);
+ * when it no longer turns: the interrupt need not be kept out. motion_begin returns the
+ * microsecond in which the first step is due. */
+uint32_t motion_begin(int32_t target, uint16_t speed, uint8_t guards);
 void motion_brake(enum reason);
 void motion_halt(enum reason);
 

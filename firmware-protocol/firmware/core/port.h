@@ -15,7 +15,7 @@
 uint8_t port_guards(void);      /* those that are held */
 uint8_t port_guards_wired(void); /* those that the board has */
 
-/* Microseconds since the start. */
+/* Microseconds since the start, modulo 2^32. */
 uint32_t port_micros(void);
 
 void port_energise(bool on);
@@ -25,8 +25,8 @@ uint32_t port_micros_at(int32_t *position);
 
 /* Sets the direction, then motion.turning, when no step of an earlier motion can come
  * any more, and makes the first step after so many ticks; further ones as motion_step
- * says. */
-void port_turn(bool up, uint32_t ticks);
+ * says. Returns the microsecond in which the first step is due. */
+uint32_t port_turn(bool up, uint32_t ticks);
 
 /* Non-volatile memory by the byte; a write ends some time after it has begun. Read
  * and write only where it is ready. */

@@ -47,10 +47,11 @@ void port_energise(bool on) {
     bench_enabled(on);
 }
 
-void port_turn(bool to_up, uint32_t ticks) {
+uint32_t port_turn(bool to_up, uint32_t ticks) {
     up = to_up;
     motion.turning = true;
     step_at = now + (uint64_t)ticks * CYCLES_PER_TICK;
+    return (uint32_t)((step_at - started_at) / CYCLES_PER_US);
 }
 
 uint32_t port_micros_at(int32_t *position) {
