@@ -22,6 +22,8 @@ const (
 	streamDropouts
 	streamRotor
 	streamSlack
+	streamCyclic
+	streamStick
 )
 
 // stream returns the random numbers of one process.
