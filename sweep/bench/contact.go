@@ -61,9 +61,6 @@ func (c *contact) set(at10kHzDB float64) {
 	c.share.set(1)
 }
 
-// settle makes the gain stand where it is headed.
-func (c *contact) settle() { c.from = c.to }
-
 // apply filters x in place; the sound comes out contactReach frames later. No
 // contact leaves it as it is.
 func (c *contact) apply(x []float64) {

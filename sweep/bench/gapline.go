@@ -35,11 +35,16 @@ func (g gapLine) plain() bool { return g.bow == 0 && g.taper == 0 }
 // gap is taken to be straight and evenly sensitive.
 const strips = 24
 
-// edge is the place s of the edge before strip i.
-func edge(i int) float64 { return float64(2*i-strips) / strips }
+// edges are the places s of the strips' edges.
+var edges = func() (s [strips + 1]float64) {
+	for i := range s {
+		s[i] = float64(2*i-strips) / strips
+	}
+	return s
+}()
 
 // weight is the share of strip i in the output.
-func (g gapLine) weight(i int) float64 { return (1 - g.taper*(edge(i)+edge(i+1))/2) / strips }
+func (g gapLine) weight(i int) float64 { return (1 - g.taper*(edges[i]+edges[i+1])/2) / strips }
 
 // liesAlongArcmin is the tilt of the head at which this gap lies along the recorded
 // pattern: at which the least-squares straight line through the gap across the
@@ -47,8 +52,7 @@ func (g gapLine) weight(i int) float64 { return (1 - g.taper*(edge(i)+edge(i+1))
 // at the other. The sensitivity has no part in it.
 func (g gapLine) liesAlongArcmin() float64 {
 	var along, squares float64
-	for i := range strips + 1 {
-		s := edge(i)
+	for _, s := range edges {
 		along += s * g.bow * s * s
 		squares += s * s
 	}
@@ -75,7 +79,7 @@ func (g gapLine) gain(tiltArcmin, hz float64) float64 {
 // late is how much later than the middle of a straight gap edge i comes, in the unit
 // of half, which is what half the width spans by the tilt; the bow is in mm.
 func (g gapLine) late(i int, half float64) float64 {
-	s := edge(i)
+	s := edges[i]
 	return s*half + g.bow*s*s
 }
 
@@ -86,22 +90,23 @@ func (g gapLine) read(t *track, u, half float64) float64 {
 		return t.mean(u, half)
 	}
 	const least = 0.02 // as in mean
-	bow := g
-	bow.bow *= valuesPerMM
 	var sum float64
-	from := u - bow.late(0, half)
+	bow, step := g.bow*valuesPerMM, half*2/strips
+	straight := u + half
+	from := straight - bow
 	before := t.at(from)
 	for i := range strips {
-		to := u - bow.late(i+1, half)
+		straight -= step
+		to := straight - bow*edges[i+1]*edges[i+1]
 		after := t.at(to)
 		mean := 0.0
-		if span := to - from; math.Abs(span) >= least {
+		if span := to - from; span >= least || span <= -least {
 			mean = (after - before) / span
 		} else {
 			mean = t.mean((from+to)/2, 0)
 		}
-		sum += g.weight(i) * mean
+		sum += (1 - g.taper*(edges[i]+edges[i+1])/2) * mean
 		from, before = to, after
 	}
-	return sum
+	return sum / strips
 }

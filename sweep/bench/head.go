@@ -56,9 +56,6 @@ func (h *head) settle() {
 		for _, r := range []*ramp{&g.offset, &g.half, &g.amount} {
 			r.hold(r.target)
 		}
-		if h.contact[c] != nil {
-			h.contact[c].settle()
-		}
 	}
 }
 
