@@ -15,7 +15,7 @@ func (d Deck) contactDB(turnedArcmin float64) float64 {
 
 // inProportion is the amplitude at a frequency of a loss or gain that is so many dB
 // at 10 kHz and goes with the frequency, as that by spacing does: 54.6 dB d/lambda
-// (Wallace, Bell System Technical Journal 30, 1951).
+// (Wallace, Bell System Technical Journal 30, 1951, from memory).
 func inProportion(at10kHzDB, hz float64) float64 { return amplitude(at10kHzDB * hz / 10000) }
 
 // contact filters one channel by a gain in proportion to frequency, of any amount:
