@@ -94,19 +94,20 @@ func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Be
 	delay += p.Deck.ChannelDelaySDUS * draw.NormFloat64()
 	b.profile = p
 
-	optimum := optimumTilt(b.tape, p.Deck)
 	b.mount = newMount(p, seed, gearing, start, look().microsteps)
 	b.head = newHead(p.Deck, delay)
+	view := newView(p, start)
+	optimum := view.liesAlongArcmin()
 	if p.Programme.RandomStart && b.tape != nil {
 		b.head.position = place * float64(b.tape.track[0].n)
 	}
-	hiss := hissRMS(b.tape, p, optimum)
-	b.out = newElectronics(p, seed, hiss)
+	b.out = newElectronics(p, seed, hissRMS(b.tape, p, view))
 	b.truth = Truth{
 		FoundTiltArcmin: start - p.Tape.TiltArcmin, TapeTiltArcmin: p.Tape.TiltArcmin,
-		OptimumTiltArcmin: optimum, OptimumLeftArcmin: p.Deck.GapSkewArcmin / 2, OptimumRightArcmin: -p.Deck.GapSkewArcmin / 2,
+		OptimumTiltArcmin: optimum, OptimumLeftArcmin: view.gap[0].liesAlongArcmin(), OptimumRightArcmin: view.gap[1].liesAlongArcmin(),
+		BrightestTiltArcmin:  view.brightestArcmin(p.Programme.trebleHz()),
 		GapsDiffer:           p.Deck.GapSkewArcmin != 0,
-		OptimumScrewDeg:      360 * (optimum + p.Tape.TiltArcmin - start) / gearing,
+		OptimumScrewDeg:      p.Screw.unbent(360 * (optimum + p.Tape.TiltArcmin - start) / gearing),
 		GearingArcminPerTurn: gearing, SlackDeg: b.mount.firstSlack(), BacklashDeg: p.Screw.SlackDeg + 2*p.Screw.WindUpDeg,
 		ChannelDelayUS: delay,
 	}
@@ -251,8 +252,9 @@ func (b *Bench) control() {
 		b.over, b.tape, b.head.position = true, b.after, 0
 	}
 	tr := b.transport
-	tilt := b.mount.tilt - b.profile.Tape.TiltArcmin - tr.wander.at(n)
-	b.head.control(tr.rate(n), tilt, [2]float64{tr.spacingDB(0, n), tr.spacingDB(1, n)})
+	tilt := b.mount.tilt - b.profile.Tape.TiltArcmin - tr.skew(n)
+	contactDB := b.profile.Deck.contactDB(b.mount.tilt - b.mount.startTilt)
+	b.head.control(tr.rate(n), tilt, [2]float64{tr.spacingDB(0, n), tr.spacingDB(1, n)}, contactDB)
 	b.out.control(t, b.profile.Faults, s, b.mount.balanceDB(t), tr.dropouts.gains(t))
 }
 
@@ -263,6 +265,7 @@ func (b *Bench) tell() {
 	m, t := b.mount, &b.truth
 	t.Frames, t.Seconds = b.frame, b.seconds()
 	t.TiltArcmin = m.tilt - b.profile.Tape.TiltArcmin
+	t.RestTiltArcmin = m.rest - b.profile.Tape.TiltArcmin
 	t.ErrorArcmin = t.TiltArcmin - t.OptimumTiltArcmin
 	t.ScrewDeg, t.ShaftDeg, t.BladeSeated = m.screw, m.rotorDeg, m.seated
 }

@@ -138,6 +138,9 @@ func TestPiecesOfTimeMakeNoDifference(t *testing.T) {
 		p := Default()
 		p.Programme.MusicSeconds = 4
 		p.Tape.DropoutsPerSecond = 5
+		p.Deck.ContactDBPerArcmin, p.Deck.GapBowUM, p.Deck.SensitivityTaperPercent = 0.1, 1, 55
+		p.Deck.CreepPercent, p.Deck.CreepSeconds, p.Screw.BladeTiltArcmin = 50, 0.1, 20
+		p.Tape.SkewCyclicArcmin, p.Tape.SkewCyclicHz = 1, 2
 		v := virtual.New(p.Jig())
 		b, err := New(p, 3, v)
 		if err != nil {
@@ -255,7 +258,7 @@ func TestChannelDelayRange(t *testing.T) {
 // the spectrum that its shape says: 1/f has half of its power below the
 // geometric mean of its edges, flat half below their mean.
 func TestWanderBand(t *testing.T) {
-	for _, low := range []float64{0.05, 0.1, 0.2} {
+	for _, low := range []float64{0.01, 0.05, 0.1, 0.2} {
 		for shape, middle := range map[string]float64{"flat": (low + 5) / 2, "1/f": math.Sqrt(low * 5)} {
 			p := Default()
 			p.Tape.WanderRMSArcmin, p.Tape.WanderShape, p.Tape.WanderLowHz = 2, shape, low
@@ -277,4 +280,51 @@ func TestWanderBand(t *testing.T) {
 			near(t, shape+": share below the middle", below/total, 0.5, 0.12)
 		}
 	}
+}
+
+// Cyclic skew: a sine of the stated rms and frequency in the sound, from the delay of
+// the channels at 5.50 us per arcmin every 10 ms; the phase is the seed's.
+func TestCyclicSkew(t *testing.T) {
+	var phases []float64
+	for _, seed := range []uint64{1, 2} {
+		p := still(2, 3000)
+		p.Tape.SkewCyclicArcmin, p.Tape.SkewCyclicHz = 1.5, 2
+		l, r := listen(t, alone(t, p, seed), 5)
+		const step = Rate / 100
+		var tilt []float64
+		for from := step; from+step <= 5*Rate; from += step {
+			turn := cmplx.Phase(tone(l[from:from+step], 3000) / tone(r[from:from+step], 3000))
+			tilt = append(tilt, turn/(2*math.Pi*3000)*1e6/5.5)
+		}
+		var sum complex128
+		n := 400 // 4 s: eight whole periods
+		for i, x := range tilt[:n] {
+			sum += complex(x, 0) * cmplx.Rect(2/float64(n), -2*math.Pi*2*float64(i)/100)
+		}
+		near(t, "amplitude at 2 Hz in arcmin", cmplx.Abs(sum), 1.5*math.Sqrt2, 0.02)
+		var mean, rest float64
+		for _, x := range tilt[:n] {
+			mean += x / float64(n)
+		}
+		for i, x := range tilt[:n] {
+			d := x - mean - real(sum*cmplx.Rect(1, 2*math.Pi*2*float64(i)/100))
+			rest += d * d / float64(n)
+		}
+		near(t, "mean tilt", mean, 2, 0.02)
+		near(t, "everything else, rms", math.Sqrt(rest), 0, 0.02)
+		near(t, "the truth leaves it out", alone(t, p, seed).Truth().TiltArcmin, 2, 1e-9)
+		phases = append(phases, cmplx.Phase(sum))
+	}
+	if apart := math.Abs(math.Remainder(phases[0]-phases[1], 2*math.Pi)); apart < 0.1 {
+		t.Errorf("two seeds begin alike: %v", phases)
+	}
+}
+
+// tone is the complex amplitude of a frequency with whole periods in x.
+func tone(x []float64, hz float64) complex128 {
+	var sum complex128
+	for i, v := range x {
+		sum += complex(v, 0) * cmplx.Rect(1, -2*math.Pi*hz*float64(i)/Rate)
+	}
+	return sum * complex(2/float64(len(x)), 0)
 }

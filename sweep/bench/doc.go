@@ -18,6 +18,16 @@
 // that mean is a difference of two readings, so azimuth loss and delay both
 // follow from the geometry, for any course of the tilt in time.
 //
+// # Decks unlike that
+//
+// Options of a profile, all 0 unless set, make a deck unlike this: cores of other
+// width and spacing, gaps that are bowed and less sensitive at one edge (then read
+// strip by strip), contact that changes as the screw turns, a worn core, gearing that
+// changes along the screw, stick-slip, and a head that creeps on after each turn. The
+// truth stays the tilt at which the gaps lie along the recorded pattern; where the
+// treble is greatest stands beside it. With all of them at 0 the sound is, bit for
+// bit, what it was without them.
+//
 // # Time
 //
 // Sound is made only when Next is called; the jig's clock is advanced by as

@@ -7,12 +7,12 @@ type head struct {
 	rate     ramp
 	position float64 // in the loop, table values
 	gap      [2]gap
+	contact  [2]*contact // nil where the contact never changes
 }
 
 // gap is one channel of the head.
 type gap struct {
-	centre float64 // mm from the middle between the tracks
-	skew   float64 // arcmin against the head's mean azimuth
+	gapLine
 	delay  float64 // table values by which it always comes late
 	offset ramp    // table values by which the middle of the track comes late
 	half   ramp    // half of what the width of the track spans
@@ -24,19 +24,27 @@ const valuesPerMM = tableRate / tapeSpeed
 
 func newHead(d Deck, channelDelayUS float64) *head {
 	h := &head{}
-	h.gap[0] = gap{centre: -trackDistance / 2, skew: -d.GapSkewArcmin / 2}
-	h.gap[1] = gap{centre: trackDistance / 2, skew: d.GapSkewArcmin / 2, delay: channelDelayUS * 1e-6 * tableRate}
+	for c := range h.gap {
+		h.gap[c].gapLine = newGapLine(d, c)
+		if d.ContactDBPerArcmin != 0 {
+			h.contact[c] = newContact()
+		}
+	}
+	h.gap[1].delay = channelDelayUS * 1e-6 * tableRate
 	return h
 }
 
 // control sets the course of the next control period.
-func (h *head) control(rate, tiltArcmin float64, spacingDB [2]float64) {
+func (h *head) control(rate, tiltArcmin float64, spacingDB [2]float64, contactDB float64) {
 	h.rate.set(rate)
 	for c := range h.gap {
 		g := &h.gap[c]
 		g.offset.set(g.centre*math.Tan(tiltArcmin*arcmin)*valuesPerMM + g.delay)
-		g.half.set(trackWidth / 2 * math.Tan((tiltArcmin+g.skew)*arcmin) * valuesPerMM)
+		g.half.set(g.width / 2 * math.Tan((tiltArcmin+g.skew)*arcmin) * valuesPerMM)
 		g.amount.set(spacingDB[c] / spacingUnitDB)
+		if h.contact[c] != nil {
+			h.contact[c].set(contactDB)
+		}
 	}
 }
 
@@ -61,8 +69,8 @@ func (h *head) read(t *tape, left, right []float64) {
 	l, r := t.track[0], t.track[1]
 	for i := range left {
 		if l != nil {
-			left[i] = l.mean(h.position-h.gap[0].offset.next(), h.gap[0].half.next())
-			right[i] = r.mean(h.position-h.gap[1].offset.next(), h.gap[1].half.next())
+			left[i] = h.gap[0].read(l, h.position-h.gap[0].offset.next(), h.gap[0].half.next())
+			right[i] = h.gap[1].read(r, h.position-h.gap[1].offset.next(), h.gap[1].half.next())
 			h.position += h.rate.next()
 			if h.position >= float64(l.n) {
 				h.position -= float64(l.n)
@@ -71,6 +79,8 @@ func (h *head) read(t *tape, left, right []float64) {
 	}
 	h.gap[0].apply(left)
 	h.gap[1].apply(right)
+	h.contact[0].apply(left)
+	h.contact[1].apply(right)
 }
 
 // spacing is the trembling distance of tape and head. A distance d costs

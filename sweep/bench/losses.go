@@ -21,12 +21,6 @@ func sinc(x float64) float64 {
 	return math.Sin(math.Pi*x) / (math.Pi * x)
 }
 
-// azimuthGain is the amplitude left at a tilt in arcmin: sinc(w tan(tilt)/lambda).
-// The sound does not pass through here; the truth about the optimum does.
-func azimuthGain(tiltArcmin, hz float64) float64 {
-	return sinc(trackWidth * math.Tan(tiltArcmin*arcmin) * hz / tapeSpeed)
-}
-
 // fixedLosses is the response of head and tape that no tilt changes:
 //
 //	gap        sinc(1.11 g/lambda)              (Eargle 1994; null at lambda = 1.11 g)
@@ -52,4 +46,13 @@ func fixedLosses(t Tape, d Deck) func(hz float64) complex128 {
 func equaliserGain(t Tape, d Deck) float64 {
 	w := 2 * math.Pi * 1000 * 1e-6
 	return cmplx.Abs(complex(1, w*d.ReplayEqUS) / complex(1, w*t.RecordedEqUS))
+}
+
+// worn is the response of a channel whose core is worn.
+func (d Deck) worn(channel int, loss func(hz float64) complex128) func(hz float64) complex128 {
+	lost := [2]float64{d.WornLeftDB, d.WornRightDB}[channel]
+	if lost == 0 {
+		return loss
+	}
+	return func(hz float64) complex128 { return loss(hz) * complex(inProportion(-lost, hz), 0) }
 }

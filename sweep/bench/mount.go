@@ -43,6 +43,9 @@ type mount struct {
 	tilt       float64 // arcmin, head against the standard
 	rotorDeg   float64 // last angle of the rotor
 	firstLead  float64 // lead at the first seating
+	rest       float64 // arcmin, where the head comes to rest
+	creep      creep
+	stick      stickSlip
 }
 
 func newMount(p Profile, seed uint64, gearing, startTilt, zero float64) *mount {
@@ -56,6 +59,8 @@ func newMount(p Profile, seed uint64, gearing, startTilt, zero float64) *mount {
 	m.rotor = uniform(m.rotorRand, p.Screw.RotorJumpSteps*p.Motor.degreesPerStep())
 	m.rotorDeg = m.rotor
 	m.tilt = m.targetTilt()
+	m.rest, m.creep = m.tilt, newCreep(p.Deck, m.tilt)
+	m.stick = stickSlip{limitDeg: p.Screw.StickSlipDeg, r: stream(seed, streamStick)}
 	half := p.Screw.SlackDeg / 2
 	m.firstLead = uniform(m.slackRand, half)
 	if p.Screw.SlackTakenUp {
@@ -73,9 +78,10 @@ func (m *mount) step(s shaft, t float64) {
 	if m.seated && find(m.faults, Lacquered, t) == nil {
 		m.drive(m.rotorDeg-before, t)
 	}
-	m.tilt += m.settle * (m.targetTilt() - m.tilt)
+	m.rest = m.targetTilt()
+	m.tilt += m.settle * (m.creep.follow(m.rest) - m.tilt)
 	if find(m.faults, WrongScrew, t) != nil {
-		m.tilt = m.startTilt
+		m.tilt, m.rest = m.startTilt, m.startTilt
 	}
 }
 
@@ -155,17 +161,18 @@ func (m *mount) drive(moved, t float64) {
 	if excess*m.turning <= 0 {
 		return
 	}
-	turned := excess
+	turned := m.stick.slip(excess)
 	if f := find(m.faults, SlippingCoupling, t); f != nil {
-		turned = max(-f.ScrewDeg, min(f.ScrewDeg, m.screw+excess)) - m.screw
-		m.middle += excess - turned
+		wanted := turned
+		turned = max(-f.ScrewDeg, min(f.ScrewDeg, m.screw+wanted)) - m.screw
+		m.middle += wanted - turned
 	}
 	m.screw += turned
 }
 
 // targetTilt is where the head comes to rest, in arcmin against the standard.
 func (m *mount) targetTilt() float64 {
-	tilt := m.startTilt + m.gearing*m.screw/360
+	tilt := m.startTilt + m.gearing*m.cfg.bent(m.screw)/360
 	if m.seated {
 		tilt += m.cfg.BladeTiltArcmin
 	}

@@ -24,6 +24,8 @@ const (
 	streamSlack
 	streamHolds
 	streamJig
+	streamCyclic
+	streamStick
 )
 
 // stream returns the random numbers of one process.

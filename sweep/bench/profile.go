@@ -72,6 +72,12 @@ type Tape struct {
 	WanderShape     string  `yaml:"wander_shape"`
 	WanderLowHz     float64 `yaml:"wander_low_hz"`
 	WanderHighHz    float64 `yaml:"wander_high_hz"`
+	// SkewCyclicArcmin is the rms of a skew that comes and goes evenly, as a sine
+	// of SkewCyclicHz, beside the wander. Its phase is drawn per seed. C60
+	// cassettes have a cyclic one near 2 Hz (Donnelly, Mapps, Wilson, Journal of
+	// the IERE 56(2), 1986, 49-52).
+	SkewCyclicArcmin float64 `yaml:"skew_cyclic_arcmin"`
+	SkewCyclicHz     float64 `yaml:"skew_cyclic_hz"`
 	// SpacingFlutterDB is the rms of the level at 10 kHz as the spacing
 	// trembles (0.2-10 Hz, 1/f); other frequencies move in proportion.
 	SpacingFlutterDB float64 `yaml:"spacing_flutter_db"`
@@ -109,6 +115,34 @@ type Deck struct {
 	BalanceDBPerTurn   float64 `yaml:"balance_db_per_turn"`       // right up, left down, half each, as the screw also moves the head's height
 	SpringLimitArcmin  float64 `yaml:"spring_limit_arcmin"`       // beyond this the head no longer follows the screw
 	HeadSettlingMillis float64 `yaml:"head_settling_ms"`          // time constant of the head following the screw
+	// CreepPercent of the way of each turn the head goes on with a time constant
+	// of CreepSeconds: grease, a rubber bush, a spring that gives. Common
+	// practice, no source.
+	CreepPercent float64 `yaml:"creep_percent"`
+	CreepSeconds float64 `yaml:"creep_seconds"`
+	// ContactDBPerArcmin is how much the level at 10 kHz rises per arcminute of
+	// tilt from as found, in both channels alike, since the tape then lies closer;
+	// other frequencies in proportion, as by spacing (Wallace 1951). It holds for
+	// 12 dB either way. The size is common practice, no source.
+	ContactDBPerArcmin float64 `yaml:"contact_db_per_arcmin"`
+	// GapBowUM is the sagitta of each gap over the width of its core, in
+	// micrometres, as it is read off the gap line under a microscope: by so much
+	// both ends come later than the middle. SensitivityTaperPercent is how much
+	// less sensitive each core is at the edge towards the right channel's side of
+	// the head than at the other, falling in a straight line. Common practice, no
+	// source.
+	GapBowUM                float64 `yaml:"gap_bow_um"`
+	SensitivityTaperPercent float64 `yaml:"sensitivity_taper_percent"`
+	// CoreWidthMM and CoreCentresMM are the width of each core and the distance
+	// between the middles of both; 0 is that of the tape's tracks, 0.6 and 0.9 mm.
+	// The cores must lie within the tracks.
+	CoreWidthMM   float64 `yaml:"core_width_mm"`
+	CoreCentresMM float64 `yaml:"core_centres_mm"`
+	// WornLeftDB and WornRightDB are what a worn core loses at 10 kHz beside
+	// everything else; other frequencies in proportion, as by spacing (Wallace
+	// 1951).
+	WornLeftDB  float64 `yaml:"worn_left_db"`
+	WornRightDB float64 `yaml:"worn_right_db"`
 }
 
 // Screw is the azimuth screw, and how the jig's blade sits in it. Angles are
@@ -123,6 +157,10 @@ type Screw struct {
 	Reversed      bool    `yaml:"reversed"`
 	// GearingRangePercent is a further uniform +- of the gearing per seed.
 	GearingRangePercent float64 `yaml:"gearing_range_percent"`
+	// GearingNonlinearPercent is how much greater the gearing is 90 degrees of
+	// screw forward from as found, and how much smaller 90 degrees back; between
+	// and beyond, up to a turn, in a straight line. Common practice, no source.
+	GearingNonlinearPercent float64 `yaml:"gearing_nonlinear_percent"`
 	// SlackDeg is the free play between motor and screw; the place in it where
 	// the blade is first seated is random, unless SlackTakenUp: then the blade
 	// stands as if it had arrived from below.
@@ -132,6 +170,10 @@ type Screw struct {
 	// the further twist that breaks a standing screw loose.
 	WindUpDeg   float64 `yaml:"wind_up_deg"`
 	StictionDeg float64 `yaml:"stiction_deg"`
+	// StickSlipDeg is stick-slip while the screw is being turned: it stands until
+	// the twist is greater by this than WindUpDeg, then jumps by a random share of
+	// it. Common practice, no source.
+	StickSlipDeg float64 `yaml:"stick_slip_deg"`
 	// RotorJumpSteps is how many full steps of the motor the rotor may jump
 	// when energised, SettleSteps how many it settles when released; the screw
 	// goes with that only where SettleTurnsScrew is set.
@@ -211,19 +253,6 @@ func Tones(levelDBFS float64, hz ...float64) Programme {
 		p.Tones = append(p.Tones, Tone{Hz: f, LevelDBFS: levelDBFS})
 	}
 	return p
-}
-
-// gearing is arcmin of tilt per turn of the screw, with its sign, before the
-// seed's own part: atan(pitch/lever).
-func (s Screw) gearing() float64 {
-	g := s.ArcminPerTurn
-	if g == 0 {
-		g = math.Atan(s.PitchMM/s.LeverMM) / arcmin
-	}
-	if s.Reversed {
-		g = -g
-	}
-	return g
 }
 
 // degreesPerMicrostep is degrees of screw per microstep, with its sign.

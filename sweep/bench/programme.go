@@ -149,11 +149,11 @@ func (m *programme) record(t Tape, d Deck) (*tape, error) {
 	levelled := func(hz float64) complex128 { return loss(hz) * level }
 	var out tape
 	for c, signal := range [2][]float64{m.left, m.right} {
-		if c == 1 && m.mono() {
+		if c == 1 && m.mono() && d.WornLeftDB == d.WornRightDB {
 			out.track[1] = out.track[0]
 			break
 		}
-		out.track[c] = plan.track(signal, levelled)
+		out.track[c] = plan.track(signal, d.worn(c, levelled))
 	}
 	return &out, nil
 }
@@ -202,6 +202,6 @@ func (p Profile) label(programme Programme, seed uint64) (string, error) {
 		}
 		file = fmt.Sprint(info.Size(), info.ModTime().UnixNano())
 	}
-	return fmt.Sprintf("%+v %d %s %g %g %g %g %g", programme, seed, file,
-		p.Tape.SpacingUM, p.Tape.ThicknessUM, p.Tape.RecordedEqUS, p.Deck.GapUM, p.Deck.ReplayEqUS), nil
+	return fmt.Sprintf("%+v %d %s %g %g %g %g %g %g %g", programme, seed, file,
+		p.Tape.SpacingUM, p.Tape.ThicknessUM, p.Tape.RecordedEqUS, p.Deck.GapUM, p.Deck.ReplayEqUS, p.Deck.WornLeftDB, p.Deck.WornRightDB), nil
 }

@@ -151,6 +151,31 @@ func TestSecondSourceOnTheTape(t *testing.T) {
 	}
 }
 
+// Delays beyond the window of 15 to 160 us, of either sign, as in a reverberant room:
+// the lag at which the channels' correlation has its top, to a frame (20.8 us).
+func TestSecondSourceFarApart(t *testing.T) {
+	for _, us := range []float64{250, 350, 500, -250, -400, -500} {
+		added, _ := secondOf(t, Second{PowerPercent: 50, DelayUS: us}, 4*Rate, Rate)
+		n := len(added.left)
+		best, at := 0.0, 0
+		for lag := -40; lag <= 40; lag++ {
+			var sum float64
+			for i := range n {
+				sum += added.left[i] * added.right[(i+lag+n)%n]
+			}
+			if sum > best {
+				best, at = sum, lag
+			}
+		}
+		near(t, "right later in us", float64(at)*1e6/Rate, us, 1e6/Rate/2+0.1)
+		p := Default()
+		p.Programme.Second = Second{PowerPercent: 50, DelayUS: us}
+		if err := p.Validate(); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
 func largest(x, y []float64) []float64 {
 	if power(x) > power(y) {
 		return x

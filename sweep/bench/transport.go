@@ -36,6 +36,7 @@ type transport struct {
 	speed    float64 // share of the nominal speed
 	flutter  *drift  // relative speed
 	wander   *drift  // arcmin
+	cyclic   cyclic
 	spacing  [3]*drift
 	dropouts dropouts
 }
@@ -47,6 +48,10 @@ func newTransport(p Profile, seed uint64) *transport {
 		flutter: newDrift(stream(seed, streamFlutter), d.WowFlutterPercent/100, flutterSpectrum()),
 		wander: newDrift(stream(seed, streamWander), t.WanderRMSArcmin,
 			newSpectrum(600, 0.2, band(t.WanderShape, t.WanderLowHz, t.WanderHighHz), nil)),
+		cyclic: cyclic{
+			amplitude: math.Sqrt2 * t.SkewCyclicArcmin, hz: t.SkewCyclicHz,
+			turns: stream(seed, streamCyclic).Float64(),
+		},
 		dropouts: dropouts{
 			r: stream(seed, streamDropouts), perSecond: t.DropoutsPerSecond, depth: amplitude(-t.DropoutDepthDB),
 		},
@@ -63,6 +68,18 @@ func newTransport(p Profile, seed uint64) *transport {
 // rate is table values per frame.
 func (t *transport) rate(control int64) float64 {
 	return oversampling * (t.speed + t.flutter.at(control))
+}
+
+// skew is how the running tape is skewed, in arcmin.
+func (t *transport) skew(control int64) float64 {
+	return t.wander.at(control) + t.cyclic.at(control)
+}
+
+// cyclic is a skew that comes and goes as a sine, begun at so many turns.
+type cyclic struct{ amplitude, hz, turns float64 }
+
+func (c cyclic) at(control int64) float64 {
+	return c.amplitude * math.Sin(2*math.Pi*(c.hz*float64(control)/controlRate+c.turns))
 }
 
 // spacingDB is the level at 10 kHz of a channel as the spacing trembles.

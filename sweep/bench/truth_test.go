@@ -12,9 +12,10 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// The optimum by its definition: the tilt where the sum of both channels'
-// power is greatest, found here by listening at many tilts.
-func TestOptimumIsWhereTrebleIsGreatest(t *testing.T) {
+// The brightest tilt by its definition: that at which the sum of both channels'
+// power is greatest, found here by listening at many tilts. The optimum is the mean
+// of both gaps, whichever is louder.
+func TestBrightestIsWhereTrebleIsGreatest(t *testing.T) {
 	for _, skew := range []float64{0, 4} {
 		p := still(0, 10000)
 		p.Deck.GapSkewArcmin, p.Deck.ImbalanceDB, p.Deck.ChannelDelayUS = skew, 3, 8
@@ -27,12 +28,13 @@ func TestOptimumIsWhereTrebleIsGreatest(t *testing.T) {
 				best, at = power, tilt
 			}
 		}
-		near(t, "optimum in arcmin", tr.OptimumTiltArcmin, at, 0.06)
+		near(t, "brightest in arcmin", tr.BrightestTiltArcmin, at, 0.06)
+		near(t, "optimum in arcmin", tr.OptimumTiltArcmin, 0, 0)
 		if tr.GapsDiffer != (skew != 0) || tr.OptimumLeftArcmin != skew/2 || tr.OptimumRightArcmin != -skew/2 {
 			t.Errorf("skew %g: %+v", skew, tr)
 		}
-		if skew != 0 && math.Abs(tr.OptimumTiltArcmin) < 0.3 {
-			t.Errorf("the louder channel does not pull: %g", tr.OptimumTiltArcmin)
+		if skew != 0 && math.Abs(tr.BrightestTiltArcmin) < 0.3 {
+			t.Errorf("the louder channel does not pull: %g", tr.BrightestTiltArcmin)
 		}
 	}
 }
@@ -77,6 +79,11 @@ func TestValidateNamesFieldValueAndRange(t *testing.T) {
 		"programme.wav is empty":                                func(p *Profile) { p.Programme.Kind = "wav" },
 		`tape.wander_shape is "pink": must be one of flat, 1/f`: func(p *Profile) { p.Tape.WanderShape = "pink" },
 		"must be below tape.wander_high_hz, 5":                  func(p *Profile) { p.Tape.WanderLowHz = 5 },
+		"tape.skew_cyclic_hz is 0: a skew of 1' needs":          func(p *Profile) { p.Tape.SkewCyclicArcmin = 1 },
+		"deck.creep_seconds is 0: a creep of 5 % needs":         func(p *Profile) { p.Deck.CreepPercent = 5 },
+		"deck.contact_db_per_arcmin is 1: must be from -0.3":    func(p *Profile) { p.Deck.ContactDBPerArcmin = 1 },
+		"reads from 0.25 to 0.85 mm off the middle":             func(p *Profile) { p.Deck.CoreCentresMM = 1.1 },
+		"must be at least 0.1 mm within 0.15 to 0.75":           func(p *Profile) { p.Deck.CoreWidthMM = 0.05 },
 		"motor.direction is 0: must be 1 or -1":                 func(p *Profile) { p.Motor.Direction = 0 },
 		`faults[1].kind is "fire"`:                              func(p *Profile) { p.Faults = []Fault{{Kind: Silence}, {Kind: "fire"}} },
 		`faults[0].channel is "middle": must be one of left, right`: func(p *Profile) {

@@ -31,6 +31,15 @@ func (p Profile) Validate() error {
 	if p.Tape.WanderLowHz >= p.Tape.WanderHighHz {
 		return fmt.Errorf("bench profile: tape.wander_low_hz is %g: must be below tape.wander_high_hz, %g", p.Tape.WanderLowHz, p.Tape.WanderHighHz)
 	}
+	if t := p.Tape; t.SkewCyclicArcmin > 0 && t.SkewCyclicHz == 0 {
+		return fmt.Errorf("bench profile: tape.skew_cyclic_hz is 0: a skew of %g' needs a frequency", t.SkewCyclicArcmin)
+	}
+	if d := p.Deck; d.CreepPercent > 0 && d.CreepSeconds == 0 {
+		return fmt.Errorf("bench profile: deck.creep_seconds is 0: a creep of %g %% needs a time", d.CreepPercent)
+	}
+	if err := p.Deck.validateCores(); err != nil {
+		return err
+	}
 	if d := p.Motor.Direction; d != 1 && d != -1 {
 		return fmt.Errorf("bench profile: motor.direction is %d: must be 1 or -1", d)
 	}
@@ -88,6 +97,8 @@ func (t Tape) limits() []limit {
 		{"tape.wander_rms_arcmin", t.WanderRMSArcmin, 0, 10},
 		{"tape.wander_low_hz", t.WanderLowHz, 0.01, 20},
 		{"tape.wander_high_hz", t.WanderHighHz, 0.02, 20},
+		{"tape.skew_cyclic_arcmin", t.SkewCyclicArcmin, 0, 10},
+		{"tape.skew_cyclic_hz", t.SkewCyclicHz, 0, 20},
 		{"tape.spacing_flutter_db", t.SpacingFlutterDB, 0, 2},
 		{"tape.dropouts_per_second", t.DropoutsPerSecond, 0, 20},
 		{"tape.dropout_depth_db", t.DropoutDepthDB, 0, 80},
@@ -116,7 +127,29 @@ func (d Deck) limits() []limit {
 		{"deck.balance_db_per_turn", d.BalanceDBPerTurn, -20, 20},
 		{"deck.spring_limit_arcmin", d.SpringLimitArcmin, 10, 200},
 		{"deck.head_settling_ms", d.HeadSettlingMillis, 0, 1000},
+		{"deck.creep_percent", d.CreepPercent, 0, 50},
+		{"deck.creep_seconds", d.CreepSeconds, 0, 600},
+		{"deck.contact_db_per_arcmin", d.ContactDBPerArcmin, -0.3, 0.3},
+		{"deck.gap_bow_um", d.GapBowUM, -5, 5},
+		{"deck.sensitivity_taper_percent", d.SensitivityTaperPercent, 0, 100},
+		{"deck.core_width_mm", d.CoreWidthMM, 0, trackWidth},
+		{"deck.core_centres_mm", d.CoreCentresMM, 0, 1.5},
+		{"deck.worn_left_db", d.WornLeftDB, 0, 40},
+		{"deck.worn_right_db", d.WornRightDB, 0, 40},
 	}
+}
+
+// validateCores returns an error when a core reaches beyond its track: what it
+// would read there the model does not say.
+func (d Deck) validateCores() error {
+	g := newGapLine(d, 1)
+	inner, outer := g.centre-g.width/2, g.centre+g.width/2
+	const from, to, rounding = (trackDistance - trackWidth) / 2, (trackDistance + trackWidth) / 2, 1e-9
+	if g.width < 0.1 || inner < from-rounding || outer > to+rounding {
+		return fmt.Errorf("bench profile: deck.core_width_mm and deck.core_centres_mm are %g and %g: each core reads from %.3g to %.3g mm off the middle: must be at least 0.1 mm within %.2g to %.2g",
+			d.CoreWidthMM, d.CoreCentresMM, inner, outer, from, to)
+	}
+	return nil
 }
 
 func (s Screw) limits() []limit {
@@ -125,9 +158,11 @@ func (s Screw) limits() []limit {
 		{"screw.lever_mm", s.LeverMM, 2, 50},
 		{"screw.arcmin_per_turn", s.ArcminPerTurn, -2000, 2000},
 		{"screw.gearing_range_percent", s.GearingRangePercent, 0, 80},
+		{"screw.gearing_nonlinear_percent", s.GearingNonlinearPercent, -20, 20},
 		{"screw.slack_deg", s.SlackDeg, 0, 90},
 		{"screw.wind_up_deg", s.WindUpDeg, 0, 30},
 		{"screw.stiction_deg", s.StictionDeg, 0, 10},
+		{"screw.stick_slip_deg", s.StickSlipDeg, 0, 10},
 		{"screw.rotor_jump_steps", s.RotorJumpSteps, 0, 2},
 		{"screw.settle_steps", s.SettleSteps, 0, 2},
 		{"screw.blade_tilt_arcmin", s.BladeTiltArcmin, -20, 20},
