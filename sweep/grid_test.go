@@ -163,11 +163,12 @@ func printCoverage(cells []judged) {
 				ratios = append(ratios, ratio)
 			}
 		}
-		if len(ratios) == 0 {
+		n := len(ratios)
+		if n == 0 {
 			continue
 		}
 		slices.Sort(ratios)
-		fmt.Printf("  %-20s %5.1f %5.1f %5.1f\n", p.name, ratios[0], ratios[len(ratios)/2], ratios[len(ratios)-1])
+		fmt.Printf("  %-20s %5.1f %5.1f %5.1f\n", p.name, ratios[0], (ratios[(n-1)/2]+ratios[n/2])/2, ratios[n-1])
 	}
 	fmt.Printf("\nErrors within the stated 95 %% interval, pooled, with 95 %% binomial limits (93 to 97 %% are wanted):\n")
 	printPooled(cells, func(j judged) (int, int) { return j.covered, j.n })

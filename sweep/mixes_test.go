@@ -31,6 +31,18 @@ func (f flagged) String() string {
 		100*float64(f.any)/float64(f.runs), 100*lo, 100*hi, f.byMix)
 }
 
+// A run that is only less certain than was asked is no flag, and a flag names the mix
+// only where the mix was heard.
+func TestFlaggedCountsDoubtAlone(t *testing.T) {
+	var f flagged
+	for _, r := range []result{{outcome: record.Aligned}, {outcome: record.LessCertain}, {outcome: record.Disagree}, {outcome: record.Disagree, secondSource: true}} {
+		f.count(r)
+	}
+	if f != (flagged{runs: 4, any: 2, byMix: 1}) {
+		t.Errorf("%+v", f)
+	}
+}
+
 // mixCell is a cell of the mixes; each has seeds of its own.
 func mixCell(i int, c benchgrid.Cell, seeds int) cell {
 	return cell{name: c.Name, profile: c.Profile(os.Getenv("HEADTRUE_MATERIAL")), plan: gridPlan(c), seeds: seeds, after: 500000 + uint64(i)*1000}
