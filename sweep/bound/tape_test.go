@@ -44,8 +44,8 @@ func TestReadingsOfAProgrammeByHand(t *testing.T) {
 	within(t, "floor of a tone", aTape(10000).floorDB(), -33.0103, 1e-6)
 }
 
-// What must hold of any tape: nothing beats hiss and wander, neither knowing more
-// nor more tape ever hurts, and a perfectly known delay leaves hiss and wander.
+// What must hold of any tape: neither knowing more nor more tape ever hurts, and a
+// perfectly known fixed delay leaves hiss and wander.
 func TestLimitsAreInOrder(t *testing.T) {
 	for _, toneHz := range []float64{0, 10000} {
 		tape := aTape(toneHz)
