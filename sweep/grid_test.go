@@ -116,7 +116,7 @@ Told: within 0.25' (0.5', refining until 25 s for a programme with unknown delay
   person    rms of a model of a person at the dull edges who reads to 0.5 and 1 dB: person_test.go; same starts
             and seconds of tape. A model: no source was found for a person's error
 
-%-27s %-11s %-7s %4s %4s | %5s %13s %6s %6s %13s %6s %5s %6s | %6s %6s %6s | %4s %5s %5s | %6s %6s
+%-27s %-11s %-8s %4s %4s | %5s %13s %6s %6s %13s %6s %5s %6s | %6s %6s %6s | %4s %5s %5s | %6s %6s
 `
 
 func printGridHead(what string, cells, seeds int) {
@@ -131,7 +131,7 @@ func printGridHead(what string, cells, seeds int) {
 func (j judged) print() {
 	lo, hi := rmsInterval(j.rms, j.n)
 	interval := func(lo, hi float64) string { return fmt.Sprintf("[%.2g, %.2g]", lo, hi) }
-	fmt.Printf("%-27s %-11s %g %-5s %4.1f %4.0f | %5.3f %13s %6.3f %6.1f %13s %6.2f %4.0f%% %6.2f | %6.1f %6.1f %6.0f | %4d %5d %5d | %6.2f %6.2f\n",
+	fmt.Printf("%-27s %-11s %3g %-4s %4.1f %4.0f | %5.3f %13s %6.3f %6.1f %13s %6.2f %4.0f%% %6.2f | %6.1f %6.1f %6.0f | %4d %5d %5d | %6.2f %6.2f\n",
 		j.Name, cmp.Or(j.Material, "10 kHz"), j.WanderArcmin, j.WanderShape, j.FlutterDB, j.BacklashDeg,
 		j.rms, interval(lo, hi), j.bound, j.rms/j.bound, interval(lo/j.bound, hi/j.bound), j.sd, 100*float64(j.covered)/float64(j.n), j.worst,
 		j.tape, j.worstTape, j.motorDeg, j.wrongLobe, j.doubted, j.unset, j.persons[0], j.persons[1])
