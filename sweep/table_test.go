@@ -314,11 +314,8 @@ func specialCells(seeds int) []cell {
 }
 
 // delayIsFree says that the runs of a cell look for the fixed delay of the channels,
-// and so fit the treble: the others go by the delay that they are told. A plan that
-// names no uncertainty has the usual one, which is far above knownUS.
-func (c cell) delayIsFree() bool {
-	return c.plan.ChannelDelaySDUS == 0 || c.plan.ChannelDelaySDUS >= knownUS
-}
+// and so fit the treble: the others go by the delay that they are told.
+func (c cell) delayIsFree() bool { return c.plan.Defaults().ChannelDelaySDUS >= knownUS }
 
 // BenchmarkAccuracySpecial prints the table of special cells; HEADTRUE_SEEDS and
 // HEADTRUE_MATERIAL, without which it has no real recordings, as for the grid.
