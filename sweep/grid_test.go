@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"regexp"
+	"slices"
 	"testing"
 	"time"
 
@@ -45,12 +46,17 @@ func gridPlan(c benchgrid.Cell) Plan {
 	return p
 }
 
-// gridCell is the grid's cell of that name. No two cells share a seed, so that
-// their runs may be pooled.
+// gridCell is the cell of that name, of the grid or held out. No two cells share a
+// seed, so that their runs may be pooled.
 func gridCell(tb testing.TB, name string, seeds int) cell {
-	for i, c := range benchgrid.Cells() {
-		if c.Name == name {
-			return cell{name: name, profile: c.Profile(os.Getenv("HEADTRUE_MATERIAL")), plan: gridPlan(c), seeds: seeds, after: uint64(i) * 10000}
+	for _, of := range []struct {
+		cells []benchgrid.Cell
+		after uint64
+	}{{benchgrid.Cells(), 0}, {benchgrid.HeldOut(), 1_000_000}} {
+		for i, c := range of.cells {
+			if c.Name == name {
+				return cell{name: name, profile: c.Profile(os.Getenv("HEADTRUE_MATERIAL")), plan: gridPlan(c), seeds: seeds, after: of.after + uint64(i)*10000}
+			}
 		}
 	}
 	tb.Fatalf("the grid has no cell %q", name)
@@ -97,7 +103,7 @@ func judgeCell(c benchgrid.Cell, runs []result) judged {
 }
 
 const gridLegend = `
-Accuracy over the grid of sweep/bench/grid: %d cells, %d seeds each, every one of them in full audio%s.
+Accuracy over %s of sweep/bench/grid: %d cells, %d seeds each, every one of them in full audio%s.
 Told: within 0.25' (0.5', refining until 25 s for a programme with unknown delay), 1 s of proof, a window of
 960 degrees, nothing of the gearing; the delay as 0 to 0.1 us (none), 3 to 0.5 us (known), 0 to 5.8 us (unknown).
   rms       of the head's error over the runs that set it, with its 95 %% interval (chi-squared)
@@ -110,22 +116,22 @@ Told: within 0.25' (0.5', refining until 25 s for a programme with unknown delay
   person    rms of a model of a person at the dull edges who reads to 0.5 and 1 dB: person_test.go; same starts
             and seconds of tape. A model: no source was found for a person's error
 
-%-24s %-11s %-7s %4s %4s | %5s %13s %6s %6s %13s %6s %5s %6s | %6s %6s %6s | %4s %5s %5s | %6s %6s
+%-27s %-11s %-8s %4s %4s | %5s %13s %6s %6s %13s %6s %5s %6s | %6s %6s %6s | %4s %5s %5s | %6s %6s
 `
 
-func printGridHead(cells, seeds int) {
+func printGridHead(what string, cells, seeds int) {
 	fewer := ""
 	if seeds < 200 {
 		fewer = " (fewer than the 200 that are due: the intervals say what that leaves)"
 	}
-	fmt.Printf(gridLegend, cells, seeds, fewer, "cell", "piece", "wander'", "flut", "play",
+	fmt.Printf(gridLegend, what, cells, seeds, fewer, "cell", "piece", "wander'", "flut", "play",
 		"rms'", "", "bound'", "ratio", "", "stated", "in95", "worst'", "tape s", "most", "motor", "lobe", "doubt", "unset", "person", "1 dB")
 }
 
 func (j judged) print() {
 	lo, hi := rmsInterval(j.rms, j.n)
 	interval := func(lo, hi float64) string { return fmt.Sprintf("[%.2g, %.2g]", lo, hi) }
-	fmt.Printf("%-24s %-11s %g %-5s %4.1f %4.0f | %5.3f %13s %6.3f %6.1f %13s %6.2f %4.0f%% %6.2f | %6.1f %6.1f %6.0f | %4d %5d %5d | %6.2f %6.2f\n",
+	fmt.Printf("%-27s %-11s %3g %-4s %4.1f %4.0f | %5.3f %13s %6.3f %6.1f %13s %6.2f %4.0f%% %6.2f | %6.1f %6.1f %6.0f | %4d %5d %5d | %6.2f %6.2f\n",
 		j.Name, cmp.Or(j.Material, "10 kHz"), j.WanderArcmin, j.WanderShape, j.FlutterDB, j.BacklashDeg,
 		j.rms, interval(lo, hi), j.bound, j.rms/j.bound, interval(lo/j.bound, hi/j.bound), j.sd, 100*float64(j.covered)/float64(j.n), j.worst,
 		j.tape, j.worstTape, j.motorDeg, j.wrongLobe, j.doubted, j.unset, j.persons[0], j.persons[1])
@@ -149,6 +155,21 @@ var pools = []struct {
 }
 
 func printCoverage(cells []judged) {
+	fmt.Printf("\nError over bound, least, median and greatest of the cells:\n")
+	for _, p := range pools {
+		var ratios []float64
+		for _, j := range cells {
+			if ratio := j.rms / j.bound; p.of(j.Cell) && !math.IsNaN(ratio) {
+				ratios = append(ratios, ratio)
+			}
+		}
+		n := len(ratios)
+		if n == 0 {
+			continue
+		}
+		slices.Sort(ratios)
+		fmt.Printf("  %-20s %5.1f %5.1f %5.1f\n", p.name, ratios[0], (ratios[(n-1)/2]+ratios[n/2])/2, ratios[n-1])
+	}
 	fmt.Printf("\nErrors within the stated 95 %% interval, pooled, with 95 %% binomial limits (93 to 97 %% are wanted):\n")
 	printPooled(cells, func(j judged) (int, int) { return j.covered, j.n })
 	fmt.Printf("\nThe same without the runs that ended in doubt:\n")
@@ -175,36 +196,41 @@ func printPooled(cells []judged, of func(judged) (some, all int)) {
 	}
 }
 
-// BenchmarkAccuracyGrid prints the table over the grid. HEADTRUE_SEEDS sets the
-// runs of a cell, HEADTRUE_CELLS a regular expression for the names of the cells
-// to run, all of them unless set; HEADTRUE_MATERIAL must hold the music of
-// testdata/material/render --all, where cells with music are among them.
+// BenchmarkAccuracyGrid prints the table over the grid, and apart from it that over the
+// held-out cells. HEADTRUE_SEEDS sets the runs of a cell, HEADTRUE_CELLS a regular
+// expression for the names of the cells to run, all of them unless set ('^held' are the
+// held-out ones); HEADTRUE_MATERIAL must hold the music of testdata/material/render
+// --all, where cells with music are among them.
 func BenchmarkAccuracyGrid(b *testing.B) {
 	choose, err := regexp.Compile(os.Getenv("HEADTRUE_CELLS"))
 	if err != nil {
 		b.Fatal(err)
 	}
-	var chosen []benchgrid.Cell
-	for _, c := range benchgrid.Cells() {
-		if choose.MatchString(c.Name) {
-			chosen = append(chosen, c)
-		}
-	}
+	other := func(c benchgrid.Cell) bool { return !choose.MatchString(c.Name) }
 	for range b.N {
-		began, tape := time.Now(), 0.0
-		printGridHead(len(chosen), tableSeeds())
-		var done []judged
-		for _, c := range chosen {
-			runs := gridCell(b, c.Name, tableSeeds()).table(b)
-			j := judgeCell(c, runs)
-			j.print()
-			done = append(done, j)
-			for _, r := range runs {
-				tape += r.tape
-			}
-		}
-		printCoverage(done)
-		took := time.Since(began)
-		fmt.Printf("\n%.0f s of tape in %.1f minutes, %.0f times real time\n", tape, took.Minutes(), tape/took.Seconds())
+		printCells(b, "the grid", slices.DeleteFunc(benchgrid.Cells(), other))
+		printCells(b, "the held-out cells", slices.DeleteFunc(benchgrid.HeldOut(), other))
 	}
+}
+
+// printCells runs cells and prints a table of them.
+func printCells(b *testing.B, what string, cells []benchgrid.Cell) {
+	if len(cells) == 0 {
+		return
+	}
+	began, tape := time.Now(), 0.0
+	printGridHead(what, len(cells), tableSeeds())
+	var done []judged
+	for _, c := range cells {
+		runs := gridCell(b, c.Name, tableSeeds()).table(b)
+		j := judgeCell(c, runs)
+		j.print()
+		done = append(done, j)
+		for _, r := range runs {
+			tape += r.tape
+		}
+	}
+	printCoverage(done)
+	took := time.Since(began)
+	fmt.Printf("\n%.0f s of tape in %.1f minutes, %.0f times real time\n", tape, took.Minutes(), tape/took.Seconds())
 }

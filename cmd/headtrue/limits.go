@@ -36,20 +36,21 @@ func (a *app) limitsCommand() *cobra.Command {
 		Short: "Say how well the angle can be told at best, by seconds of tape",
 		Long: `Print the bound on the angle against seconds of tape: what no unbiased method can
 beat on the tape as stated (Cramér-Rao). No jig and no sound are needed. All
-figures are one standard deviation, in arcmin. The bounds are for a head that
+figures are one standard deviation, in arcmin. What is stated counts as known: hiss,
+the spectrum of the wander, how the treble trembles. The bounds are for a head that
 goes to and fro between the two flanks of the treble curve, --dwell-s at a time,
 where the flanks are known already and moves cost no tape; its level is that of
-the whole treble over the middle, which bands taken together may beat. Formulas and
-sources are in package sweep/bound.
+the whole treble over the middle, averaged over each stay, which bands taken
+together may beat. Formulas and sources are in package sweep/bound.
 
-  noise    the delay between the channels by itself: what hiss leaves of it
-  wander   what the tape's skew leaves in the mean over so much tape; it is in
-           all the following
-  delay    from the delay alone, the fixed delay of the channels being known to
-           channel_delay_sd_us (--channel-delay-sd-us, else the settings in force)
-  level    from the treble level alone
-  both     from level and delay together
-  unknown  the same where nothing is known of the fixed delay
+  hiss+wander  what both together leave of the delay between the channels, weighed
+               at best (generalised least squares), its fixed delay being known; the
+               wander is in all the following. An even mean over the tape keeps more
+  delay        from the delay alone, the fixed delay of the channels being known to
+               channel_delay_sd_us (--channel-delay-sd-us, else the settings in force)
+  level        from the treble level alone
+  both         from level and delay together
+  unknown      the same where nothing is known of the fixed delay
 
 With --runs N the program is set beside it: N alignments on the virtual bench,
 as align --virtual makes them, with the stated signal-to-noise, wander, tone and
@@ -62,7 +63,7 @@ Fields of --json (arcmin and one standard deviation where named so):
   tape              what was stated: tone_hz (0: programme), snr_db, coherence,
                     wander_rms_arcmin, wander_shape, wander_low_hz, wander_high_hz,
                     level_db, level_s, slow_db, slow_s, dwell_s, channel_delay_sd_us
-  bounds            a list: seconds, noise_arcmin, wander_arcmin, delay_arcmin,
+  bounds            a list: seconds, hiss_and_wander_arcmin, delay_arcmin,
                     level_arcmin, both_arcmin, unknown_arcmin
   runs              null without --runs, else: runs, set (how many ended with the
                     head set), error_rms_arcmin and tape_seconds (mean) of those,
@@ -161,13 +162,12 @@ type limitsResult struct {
 }
 
 type limitsRow struct {
-	Seconds float64 `json:"seconds"`
-	Noise   float64 `json:"noise_arcmin"`
-	Wander  float64 `json:"wander_arcmin"`
-	Delay   float64 `json:"delay_arcmin"`
-	Level   float64 `json:"level_arcmin"`
-	Both    float64 `json:"both_arcmin"`
-	Unknown float64 `json:"unknown_arcmin"`
+	Seconds       float64 `json:"seconds"`
+	HissAndWander float64 `json:"hiss_and_wander_arcmin"`
+	Delay         float64 `json:"delay_arcmin"`
+	Level         float64 `json:"level_arcmin"`
+	Both          float64 `json:"both_arcmin"`
+	Unknown       float64 `json:"unknown_arcmin"`
 }
 
 func (a *app) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder) error {
@@ -175,7 +175,7 @@ func (a *app) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder)
 	result := limitsResult{Tape: o.stated(loaded.Settings)}
 	for _, seconds := range limitSeconds {
 		l := tape.Limits(seconds)
-		result.Bounds = append(result.Bounds, limitsRow{l.Seconds, l.Noise, l.Wander, l.Delay, l.Level, l.Both, l.BothUnknown})
+		result.Bounds = append(result.Bounds, limitsRow{l.Seconds, l.HissAndWander, l.Delay, l.Level, l.Both, l.BothUnknown})
 	}
 	if !a.json {
 		if err := a.showLimits(loaded, o, result.Bounds); err != nil {
@@ -215,9 +215,9 @@ func (a *app) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow
 	a.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, loaded.ChannelDelaySDUS/sweep.USPerArcmin, loaded.Source("channel_delay_sd_us"))
 	a.say("\nThe angle can be told to at best (arcmin, one standard deviation):\n")
 	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(w, "SECONDS\tNOISE\tWANDER\tDELAY\tLEVEL\tBOTH\tUNKNOWN\t")
+	fmt.Fprintln(w, "SECONDS\tHISS+WANDER\tDELAY\tLEVEL\tBOTH\tUNKNOWN\t")
 	for _, r := range rows {
-		fmt.Fprintf(w, "%g\t%.4f\t%.3f\t%.3f\t%.3f\t%.3f\t%.3f\t\n", r.Seconds, r.Noise, r.Wander, r.Delay, r.Level, r.Both, r.Unknown)
+		fmt.Fprintf(w, "%g\t%.4f\t%.4f\t%.4f\t%.4f\t%.4f\t\n", r.Seconds, r.HissAndWander, r.Delay, r.Level, r.Both, r.Unknown)
 	}
 	return w.Flush()
 }

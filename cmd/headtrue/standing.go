@@ -36,7 +36,7 @@ func (s *standing) words() string {
 	}
 	return fmt.Sprintf("Where this program stands: %d of %d virtual alignments set the head, %.2f' rms from the\n"+
 		"truth after %.1f s of tape on average, all moves and the search from as found included;\n"+
-		"%.1f times the bound for so much tape, %.3f'.", s.Set, s.Runs, *s.ErrorRMS, *s.Tape, *s.Ratio, *s.Bound)
+		"%.1f times the bound for so much tape, %.4f'.", s.Set, s.Runs, *s.ErrorRMS, *s.Tape, *s.Ratio, *s.Bound)
 }
 
 // stand makes the runs, one after the other.

@@ -1,6 +1,7 @@
-// Package bound says how well a measurement can be made at best: lower bounds
-// on the standard deviation of unbiased estimates (Cramér and Rao), and what
-// the wander of the tape leaves in a mean. It knows nothing of how this program
+// Package bound computes how well a measurement can be made at best: lower bounds
+// on the standard deviation of unbiased estimates (Cramér and Rao), and the least
+// that the wander of the tape leaves together with noise (generalised least
+// squares), the spectrum of both being known. It knows nothing of how this program
 // measures, so that its estimates can be held against something they did not
 // make.
 //

@@ -36,52 +36,91 @@ type Tape struct {
 // standard deviation; +Inf is no bound at all: the angle cannot be told.
 type Limits struct {
 	Seconds float64
-	// Noise is the delay's own: all that hiss leaves, without wander and fixed
-	// delay, at the centre.
-	Noise float64
-	// Wander is what it leaves in the mean of the tilt over the whole tape. It
-	// is in all of the following.
-	Wander float64
+	// HissAndWander is what both together leave of the angle by the delay, at the
+	// centre, the fixed delay being known: the best linear unbiased estimate. The
+	// spectrum of the wander counts as known.
+	HissAndWander float64
 	// Delay is from the delay alone, with what is known of the fixed delay.
 	Delay float64
 	// Level is from the treble level alone.
 	Level float64
-	// Both is from level and delay together; BothUnknown the same where nothing
-	// is known of the fixed delay.
+	// Both is from level and delay together, or from the delay alone where that
+	// says more; BothUnknown the same where nothing is known of the fixed delay.
 	Both, BothUnknown float64
 }
 
 // Limits are those after so many seconds of tape. Of the flanks each figure
 // takes those that suit it best.
+//
+// The variance of a weighted sum is that of its parts, so that the least variance
+// of the sum is no less than the sum of their least variances. Of level, and of
+// level with delay, the one part is the wander with a share of the hiss, weighed
+// at best as if all tape were heard at the best place; the other is all else, at
+// the flanks, with what is left of the hiss. Both figures are bounds for that
+// reason, if not the highest: a test holds them against the whole covariance. The
+// level of a stay is its mean: what its course within a stay says is not used.
 func (t Tape) Limits(seconds float64) Limits {
-	l := Limits{Seconds: seconds, Noise: t.delaySDArcmin(0, seconds), Wander: t.Wander.MeanSDArcmin(seconds)}
-	l.Delay = math.Hypot(math.Hypot(l.Noise, l.Wander), t.ChannelDelaySDUS/t.USPerArcmin)
-	l.Level, l.Both, l.BothUnknown = math.Inf(1), math.Inf(1), math.Inf(1)
-	for flank := 4.0; flank <= 24; flank++ {
+	delay, level := t.delaySDArcmin(0, seconds), t.levelAsTiltArcmin(seconds)
+	either := delay * level / math.Hypot(delay, level) // both together
+	share := math.Sqrt(t.hissShare())
+	wander := t.Wander.cells(seconds, cellsPerPeriod, fewestCells)
+	l := Limits{Seconds: seconds, HissAndWander: wander.bestMeanSD(delay)}
+	l.Delay = math.Hypot(l.HissAndWander, t.ChannelDelaySDUS/t.USPerArcmin)
+	l.Level, l.Both, l.BothUnknown = math.Inf(1), l.Delay, math.Inf(1)
+	var ofLevel, ofEither float64
+	if share > 0 {
+		ofLevel, ofEither = wander.bestMeanSD(share*level), wander.bestMeanSD(share*either)
+	}
+	for flank := nearestFlank; flank <= farthestFlank; flank++ {
 		e := t.experiment(flank, seconds)
-		l.Level = min(l.Level, e.LevelSDArcmin())
-		l.Both = min(l.Both, e.BothSDArcmin())
+		l.Level = min(l.Level, math.Hypot(ofLevel, e.LevelSDArcmin()))
+		l.Both = min(l.Both, math.Hypot(ofEither, e.BothSDArcmin()))
 		e.ChannelDelaySDArcmin = math.Inf(1)
-		l.BothUnknown = min(l.BothUnknown, e.BothSDArcmin())
+		l.BothUnknown = min(l.BothUnknown, math.Hypot(ofEither, e.BothSDArcmin()))
 	}
 	return l
 }
 
-// experiment lays the stays out. Wander is taken as independent from stay to
-// stay, with the variance that leaves in the mean of all what it truly leaves
-// there; the centre sees no more of it than that mean.
+// The flanks that are tried, arcmin from the centre, an arcminute apart.
+const (
+	nearestFlank  = 4.0
+	farthestFlank = 24.0
+)
+
+// hissShare is the share of the hiss that is counted with the wander, of its
+// power.
+func (t Tape) hissShare() float64 {
+	if t.Wander.RMSArcmin == 0 {
+		return 0
+	}
+	return 0.5
+}
+
+// levelAsTiltArcmin is the bound on the tilt that hiss leaves of the level, with
+// the rest of the curve known, at the flank that is best for it.
+func (t Tape) levelAsTiltArcmin(seconds float64) float64 {
+	best := math.Inf(1)
+	e := Experiment{Power: t.treblePower, FloorDB: t.floorDB()}
+	for flank := nearestFlank; flank <= farthestFlank; flank++ {
+		best = min(best, t.levelSDDB(flank, seconds)/math.Abs(e.slope(flank)))
+	}
+	return best
+}
+
+// experiment lays the stays out, without wander and without its share of the
+// hiss.
 func (t Tape) experiment(flank, seconds float64) Experiment {
 	n := 2 * max(1, int(math.Round(seconds/2/(t.DwellSeconds+t.TurnSeconds))))
 	each := seconds / float64(n)
 	dwell := each * t.DwellSeconds / (t.DwellSeconds + t.TurnSeconds)
-	wander := t.Wander.MeanSDArcmin(seconds) * math.Sqrt(float64(n))
 	// the scale falls out where the flanks lie alike to either side
 	e := Experiment{Power: t.treblePower, Fluctuations: t.Fluctuations, ScaleSD: 0,
 		FloorDB: t.floorDB(), FloorSDDB: floorSDDB, ChannelDelaySDArcmin: t.ChannelDelaySDUS / t.USPerArcmin}
-	level, delay := t.levelSDDB(flank, dwell), t.delaySDArcmin(flank, dwell)
+	left := math.Sqrt(1 - t.hissShare())
+	level, delay := left*t.levelSDDB(flank, dwell), left*t.delaySDArcmin(flank, dwell)
 	for i := range n {
 		e.Stays = append(e.Stays, Stay{OffArcmin: flank * float64(1-2*(i%2)), AtS: (float64(i) + 0.5) * each, Seconds: dwell,
-			LevelSDDB: level, DelaySDArcmin: delay, WanderSDArcmin: wander})
+			LevelSDDB: level, DelaySDArcmin: delay})
 	}
 	return e
 }

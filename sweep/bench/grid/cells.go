@@ -41,6 +41,9 @@
 // the head as found and the tape's, which is the optimum, each uniform within
 // +-60' of the standard; they start up to 120' apart. The seated blade does not
 // tilt the head: clamping forces, like reseating, are a matter of their own.
+//
+// Constants of the program were tried on the grid, and some equal what its benches
+// have. HeldOut are cells with other benches and pieces, on which none was set.
 package grid
 
 import (
@@ -71,12 +74,17 @@ const (
 	TiltRangeArcmin  = 60.0 // of the head as found and of the tape, each
 	LeastGearing     = 60.0 // arcmin per turn of the screw
 	GreatestGearing  = 150.0
-	windUpDeg        = 0.5 // twice, of the backlash
 	toneLevelDBFS    = -10.0
 	toneHz           = 10000.0
-	wanderLowHz      = 0.2
-	wanderHighHz     = 5.0
 	changesInSeconds = 3.0
+)
+
+// What is alike in all cells but the held-out ones.
+const (
+	windUpDeg    = 0.5
+	stictionDeg  = 0.2
+	wanderLowHz  = 0.2
+	wanderHighHz = 5.0
 )
 
 // Cell is one bench of the grid. The bench is drawn from it by a seed.
@@ -91,9 +99,13 @@ type Cell struct {
 	TrebleSNdB     float64
 	WanderArcmin   float64 // rms
 	WanderShape    string  // "flat" or "1/f"
+	WanderLowHz    float64
+	WanderHighHz   float64
 	FlutterDB      float64 // rms at 10 kHz
 	Delay          Delay
 	BacklashDeg    float64
+	WindUpDeg      float64 // the drive's twist as it turns; twice it is in the backlash
+	StictionDeg    float64
 	// Second is a second source in the music, with a delay of its own.
 	Second bench.Second
 }
@@ -150,6 +162,7 @@ func Cells() []Cell {
 				c := Cell{
 					Name: fmt.Sprintf("%s-%gdB-%s", kind.name, sn, delay), Kind: kind.name, Material: kind.pieces[(d-s+3)%3],
 					TrebleSNdB: sn, WanderArcmin: wander.arcmin, WanderShape: wander.shape,
+					WanderLowHz: wanderLowHz, WanderHighHz: wanderHighHz, WindUpDeg: windUpDeg, StictionDeg: stictionDeg,
 					FlutterDB: flutters[flutterAt[s][d]^flutterOf[m]], Delay: delay,
 					BacklashDeg: backlashes[backlashAt[s][d]^backlashOf[m]],
 				}
@@ -175,7 +188,7 @@ func (c Cell) Profile(materialFolder string) bench.Profile {
 	}
 	p.Tape.TrebleSNdB, p.Tape.SpacingFlutterDB = c.TrebleSNdB, c.FlutterDB
 	p.Tape.WanderRMSArcmin, p.Tape.WanderShape = c.WanderArcmin, c.WanderShape
-	p.Tape.WanderLowHz, p.Tape.WanderHighHz = wanderLowHz, wanderHighHz
+	p.Tape.WanderLowHz, p.Tape.WanderHighHz = c.WanderLowHz, c.WanderHighHz
 	p.Tape.TiltArcmin, p.Tape.TiltRangeArcmin = 0, TiltRangeArcmin
 	p.Deck.StartTiltArcmin, p.Deck.StartTiltRangeArcmin = 0, TiltRangeArcmin
 	p.Deck.ChannelDelayUS, p.Deck.ChannelDelaySDUS, p.Deck.ChannelDelayRangeUS = 0, 0, 0
@@ -188,7 +201,7 @@ func (c Cell) Profile(materialFolder string) bench.Profile {
 	const middle = (LeastGearing + GreatestGearing) / 2
 	p.Screw.ArcminPerTurn = middle
 	p.Screw.GearingRangePercent = 100 * (GreatestGearing - middle) / middle
-	p.Screw.WindUpDeg, p.Screw.SlackDeg = windUpDeg, c.BacklashDeg-2*windUpDeg
+	p.Screw.WindUpDeg, p.Screw.SlackDeg, p.Screw.StictionDeg = c.WindUpDeg, c.BacklashDeg-2*c.WindUpDeg, c.StictionDeg
 	p.Screw.BladeTiltArcmin = 0
 	return p
 }
@@ -202,8 +215,8 @@ func (c Cell) String() string {
 	} else {
 		fmt.Fprintf(&b, " %-12s", c.Material)
 	}
-	fmt.Fprintf(&b, " S/N %g dB, wander %g' %s, flutter %g dB, delay %s, backlash %g deg",
-		c.TrebleSNdB, c.WanderArcmin, c.WanderShape, c.FlutterDB, c.Delay, c.BacklashDeg)
+	fmt.Fprintf(&b, " S/N %g dB, wander %g' %s %g-%g Hz, flutter %g dB, delay %s, backlash %g deg, twist %g, stiction %g",
+		c.TrebleSNdB, c.WanderArcmin, c.WanderShape, c.WanderLowHz, c.WanderHighHz, c.FlutterDB, c.Delay, c.BacklashDeg, c.WindUpDeg, c.StictionDeg)
 	if s := c.Second; s.PowerPercent > 0 {
 		fmt.Fprintf(&b, ", second source %g %% at %g us, %s", s.PowerPercent, s.DelayUS, s.Course)
 		if s.Symmetric {

@@ -3,6 +3,7 @@ package grid
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -128,11 +129,38 @@ func TestMixesAreBalanced(t *testing.T) {
 	}
 }
 
+// Each held-out cell has a bench or a piece that no cell of the grid and no mix has,
+// and differs from the grid's usual values in one thing only.
+func TestHeldOutCellsAreApart(t *testing.T) {
+	seen := map[string]bool{}
+	for _, c := range slices.Concat(Cells(), Mixes(), Clean()) {
+		seen[c.Material] = true
+	}
+	held := HeldOut()
+	if len(held) != 21 {
+		t.Errorf("%d cells", len(held))
+	}
+	for _, c := range held {
+		usual := c
+		usual.WanderArcmin, usual.WanderLowHz, usual.WanderHighHz, usual.WindUpDeg, usual.StictionDeg = 1, wanderLowHz, wanderHighHz, windUpDeg, stictionDeg
+		departs := 0
+		for _, differs := range []bool{c.WanderArcmin != usual.WanderArcmin, c.WanderLowHz != usual.WanderLowHz, c.WanderHighHz != usual.WanderHighHz,
+			c.WindUpDeg != usual.WindUpDeg, c.StictionDeg != usual.StictionDeg} {
+			if differs {
+				departs++
+			}
+		}
+		if departs > 1 || departs == 0 && seen[c.Material] || c.Material != "" && seen[c.Material] || !strings.HasPrefix(c.Name, "held-") {
+			t.Errorf("%v: not a cell of its own", c)
+		}
+	}
+}
+
 // The profiles hold, and say what the cell says: what bench draws from them lies
 // where the figures to reach put it.
 func TestProfiles(t *testing.T) {
 	named := map[string]bool{}
-	for _, c := range append(append(Cells(), Mixes()...), Clean()...) {
+	for _, c := range slices.Concat(Cells(), Mixes(), Clean(), HeldOut()) {
 		p := c.Profile("folder")
 		if err := p.Validate(); err != nil {
 			t.Errorf("%s: %v", c.Name, err)
@@ -144,6 +172,7 @@ func TestProfiles(t *testing.T) {
 		named[c.Name] = true
 		if p.Screw.SlackDeg+2*p.Screw.WindUpDeg != c.BacklashDeg || p.Tape.TrebleSNdB != c.TrebleSNdB ||
 			p.Tape.WanderRMSArcmin != c.WanderArcmin || p.Tape.WanderShape != c.WanderShape || p.Tape.SpacingFlutterDB != c.FlutterDB ||
+			p.Tape.WanderLowHz != c.WanderLowHz || p.Tape.WanderHighHz != c.WanderHighHz || p.Screw.WindUpDeg != c.WindUpDeg || p.Screw.StictionDeg != c.StictionDeg ||
 			p.Screw.BladeTiltArcmin != 0 {
 			t.Errorf("%s: profile %+v", c.Name, p)
 		}

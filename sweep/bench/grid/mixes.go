@@ -53,8 +53,7 @@ func Clean() []Cell {
 }
 
 func clean(piece string) Cell {
-	return Cell{
-		Name: "clean-" + piece, Kind: "recording", Material: piece, TrebleSNdB: 20, WanderArcmin: 1, WanderShape: "flat",
-		FlutterDB: 0.2, Delay: KnownDelay, BacklashDeg: 5,
-	}
+	c := plain("recording", piece, KnownDelay)
+	c.Name = "clean-" + piece
+	return c
 }
