@@ -57,6 +57,9 @@ type await struct {
 type answer struct {
 	reply protocol.Reply
 	body  []byte
+	// firstStepMicros is in the reply to a status from link 1.2 on; it counts if the
+	// status has the flag.
+	firstStepMicros uint32
 }
 
 func (w *await) ended() bool {
@@ -109,11 +112,19 @@ func (l *link) take(f protocol.Frame, err error) {
 	if f.Type&protocol.ReplyBit == 0 || err != nil {
 		return
 	}
+	a := answer{reply: r, body: f.Body}
+	if f.Type == protocol.TypeStatus|protocol.ReplyBit {
+		said, err := protocol.ParseStatusReply(f.Body)
+		if err != nil {
+			return
+		}
+		a.firstStepMicros = said.FirstStepMicros
+	}
 	l.mu.Lock()
 	w := l.waiting[key(f.Type&^protocol.ReplyBit, f.Seq)]
 	if w != nil {
 		l.unanswered = 0
-		w.heard, w.answer = l.clock.Now(), answer{r, f.Body}
+		w.heard, w.answer = l.clock.Now(), a
 	}
 	l.mu.Unlock()
 	l.hear(r.Status, w)

@@ -70,6 +70,9 @@ func (j *Jig) follow(s protocol.Status, to *await) {
 	if to != nil && to.kind == protocol.TypeMove && to.answer.reply.Code == protocol.OK {
 		j.track.taken()
 	}
+	if to != nil && to.kind == protocol.TypeStatus && s.Stepped() {
+		j.track.stepped(j.micros - uint64(s.Micros-to.answer.firstStepMicros))
+	}
 	j.track.heard(j.micros, s.Position, s.Moving())
 }
 

@@ -5,7 +5,8 @@ import "math"
 // track is how the jig has moved: its count at any of its own microseconds.
 //
 // Each move is a leg. It runs along the trapezoid of speed that LINK.md section 5
-// describes, from an instant that the statuses heard on the way tell; between two
+// describes, from an instant that its first step (told from link 1.2 on) and the statuses
+// heard on the way tell; between two
 // statuses the trapezoid is shifted so that it meets both. After a stop the leg is the
 // trapezoid to where the jig came to stand, since the ramp of a stop is that of an end.
 //
@@ -76,6 +77,16 @@ func (t *track) heard(micros uint64, count int32, moving bool) {
 		}
 	default:
 		l.to, l.stood = count, micros
+	}
+}
+
+// stepped notes when the leg under way made its first step.
+func (t *track) stepped(micros uint64) {
+	if n := len(t.legs); n > 0 && t.legs[n-1].taken && micros >= t.legs[n-1].ordered {
+		l := &t.legs[n-1]
+		if len(l.seen) == 0 || l.seen[0].way > 1 {
+			l.seen = append([]seen{{float64(micros), 1}}, l.seen...)
+		}
 	}
 }
 
