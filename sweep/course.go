@@ -22,6 +22,7 @@ type course struct {
 	// counted, and the end of the last block.
 	first, next int64
 	started     bool
+	asked       bool // a person was waited for: the sound that went by does not count
 	behind      bool // the sound was told to be late
 	found       record.Found
 	left        record.Left
@@ -103,6 +104,7 @@ func (c *course) ask(ctx context.Context, p Prompt) error {
 	if c.Ask == nil {
 		return nil
 	}
+	c.asked = true
 	return c.Ask(ctx, p)
 }
 
@@ -123,9 +125,13 @@ func (c *course) pull(ctx context.Context) (audio.Block, error) {
 	if err != nil {
 		return b, err
 	}
-	if !c.started {
+	switch {
+	case !c.started:
 		c.first, c.started = b.Start, true
+	case c.asked:
+		c.first += b.Start - c.next
 	}
+	c.asked = false
 	c.next = b.End()
 	c.lay(b)
 	if c.clip != nil {

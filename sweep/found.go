@@ -112,14 +112,14 @@ func (c *course) engage(ctx context.Context) error {
 // handle has a person do something at the screw and waits until all has settled.
 // The tape that runs meanwhile does not count.
 func (c *course) handle(ctx context.Context, p Prompt) error {
-	before := c.next
+	counted := c.next - c.first
 	if err := c.ask(ctx, p); err != nil {
 		return err
 	}
 	if err := c.passSeconds(ctx, engageSeconds); err != nil {
 		return err
 	}
-	c.first += c.next - before
+	c.first = c.next - counted
 	return nil
 }
 

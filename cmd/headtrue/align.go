@@ -22,7 +22,9 @@ const alignFields = `Fields of --json (null where not known; degrees are of the 
   agreement           whether the three tell the same story
   tape_seconds        tape used
   gearing_arcmin_per_turn   tilt by a turn of the screw, positive where forward
-                      makes the right channel later; backlash_deg, the play
+                      makes the right channel later; backlash_deg, the play; and
+                      gearing_sd_arcmin_per_turn, backlash_sd_deg, their standard
+                      uncertainties
   channel_delay_us, channel_delay_sd_us   fixed delay of the right channel, as this
                       run has measured it
   say, do             the outcome in words, and what to do about it`
@@ -99,7 +101,9 @@ type aligned struct {
 	Agreement       *string        `json:"agreement"`
 	TapeSeconds     *float64       `json:"tape_seconds"`
 	Gearing         *float64       `json:"gearing_arcmin_per_turn"`
+	GearingSD       *float64       `json:"gearing_sd_arcmin_per_turn"`
 	BacklashDeg     *float64       `json:"backlash_deg"`
+	BacklashSDDeg   *float64       `json:"backlash_sd_deg"`
 	ChannelUS       *float64       `json:"channel_delay_us"`
 	ChannelSDUS     *float64       `json:"channel_delay_sd_us"`
 	Say             string         `json:"say"`
@@ -123,10 +127,10 @@ func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
 				r.OptimumSDArcmin = &d.Optimum.SDArcmin
 			}
 			if d.GearingArcminPerTurn != 0 {
-				r.Gearing = &d.GearingArcminPerTurn
+				r.Gearing, r.GearingSD = &d.GearingArcminPerTurn, &d.GearingSDArcminPerTurn
 			}
 			if d.BacklashSDDeg > 0 {
-				r.BacklashDeg = &d.BacklashDeg
+				r.BacklashDeg, r.BacklashSDDeg = &d.BacklashDeg, &d.BacklashSDDeg
 			}
 			if d.ChannelDelaySDUS > 0 {
 				r.ChannelUS, r.ChannelSDUS = &d.ChannelDelayUS, &d.ChannelDelaySDUS

@@ -22,7 +22,7 @@ const (
 
 // build makes the program as a user has it: without the race detector, with
 // PortAudio.
-func build(t *testing.T) string {
+func build(t testing.TB) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "headtrue")
 	if out, err := exec.Command("go", "build", "-tags", "portaudio", "-o", path, ".").CombinedOutput(); err != nil {
@@ -43,14 +43,14 @@ type deck struct {
 }
 
 // startDeck starts a deck that plays straight into the sound server.
-func startDeck(t *testing.T, program string, args ...string) *deck {
+func startDeck(t testing.TB, program string, args ...string) *deck {
 	t.Helper()
 	d := newDeck(t, program)
 	d.startBench(t, &d.bench.out, append(args, "--sink", "pulse:"+soundservertest.Sink)...)
 	return d
 }
 
-func newDeck(t *testing.T, program string) *deck {
+func newDeck(t testing.TB, program string) *deck {
 	t.Helper()
 	dir := t.TempDir()
 	d := &deck{program: program, server: soundservertest.Start(t), truth: filepath.Join(dir, "truth.json")}
@@ -61,7 +61,7 @@ func newDeck(t *testing.T, program string) *deck {
 
 // startBench starts the bench and waits until it says where its jig answers.
 // The test's cleanup ends it by Ctrl-C, which must be a good end.
-func (d *deck) startBench(t *testing.T, says *transcript, args ...string) {
+func (d *deck) startBench(t testing.TB, says *transcript, args ...string) {
 	t.Helper()
 	d.bench.cmd.Args = append(d.bench.cmd.Args, args...)
 	d.bench.start(t)
@@ -88,7 +88,7 @@ func (d *deck) startBench(t *testing.T, says *transcript, args ...string) {
 }
 
 // work starts a command that turns the deck's screw.
-func (d *deck) work(t *testing.T, audio string, args ...string) *process {
+func (d *deck) work(t testing.TB, audio string, args ...string) *process {
 	t.Helper()
 	p := d.process(append(args, "--port", d.port, "--audio", audio, "--yes", "--blade-seats-itself", "--json")...)
 	p.start(t)
@@ -96,7 +96,7 @@ func (d *deck) work(t *testing.T, audio string, args ...string) *process {
 }
 
 // readTruth reads what the bench last wrote about itself.
-func (d *deck) readTruth(t *testing.T) (truth bench.Truth) {
+func (d *deck) readTruth(t testing.TB) (truth bench.Truth) {
 	t.Helper()
 	text, err := os.ReadFile(d.truth)
 	if err != nil {
@@ -111,7 +111,7 @@ func (d *deck) readTruth(t *testing.T) (truth bench.Truth) {
 // settled is the truth of a moment at least a second from now, by the bench's
 // clock: a jig that nobody speaks to has stopped by then, and a blade is seated
 // or withdrawn.
-func (d *deck) settled(t *testing.T) (truth bench.Truth) {
+func (d *deck) settled(t testing.TB) (truth bench.Truth) {
 	t.Helper()
 	// What the file says is up to half a second old.
 	old := d.readTruth(t).Frames

@@ -181,7 +181,7 @@ func checkAligned(t *testing.T, got map[string]any, shaftDeg float64, took time.
 }
 
 // result is what the process wrote for machines.
-func (p *process) result(t *testing.T) (result map[string]any) {
+func (p *process) result(t testing.TB) (result map[string]any) {
 	t.Helper()
 	if err := json.Unmarshal([]byte(p.out.String()), &result); err != nil {
 		t.Fatalf("%v in %q:\n%s", err, p.out.String(), p.said.String())

@@ -66,13 +66,12 @@ func (a *app) hand(ctx context.Context, h hands, p sweep.Prompt) error {
 	return errHandled
 }
 
-// tap is the sound of a run, of which stretches can be let run by: they are
-// not numbered and so cost no tape.
+// tap is the sound of a run, of which stretches can be let run by while a person is
+// waited for. Samples keep their numbers: they are the run's clock.
 type tap struct {
 	audio.Source
-	end     int64 // sample number after the last block, as the source counts
-	skipped int64
-	lost    func(frames int64) // is told of samples that never came; may be nil
+	end  int64              // sample number after the last block
+	lost func(frames int64) // is told of samples that never came; may be nil
 }
 
 func (t *tap) hear(ctx context.Context) (audio.Block, error) {
@@ -90,13 +89,12 @@ func (t *tap) Next(ctx context.Context) (audio.Block, error) {
 		return b, err
 	}
 	t.end = b.End()
-	b.Start -= t.skipped
 	return b, nil
 }
 
 // drain lets sound run by until ctx ends, and polls about once a second of it.
 func (t *tap) drain(ctx context.Context, poll func() error) error {
-	before, polled := t.end, t.end
+	polled := t.end
 	for {
 		b, err := t.hear(ctx)
 		if err == nil {
@@ -107,12 +105,10 @@ func (t *tap) drain(ctx context.Context, poll func() error) error {
 			err = poll()
 		}
 		if err != nil && ctx.Err() != nil {
-			break
+			return nil
 		}
 		if err != nil {
 			return err
 		}
 	}
-	t.skipped += t.end - before
-	return nil
 }

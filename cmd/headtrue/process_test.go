@@ -20,7 +20,7 @@ type process struct {
 }
 
 // start starts the process; the test's cleanup kills what is left of it.
-func (p *process) start(t *testing.T) {
+func (p *process) start(t testing.TB) {
 	t.Helper()
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)
@@ -29,7 +29,7 @@ func (p *process) start(t *testing.T) {
 }
 
 // await is for a process that has been started.
-func (p *process) await(t *testing.T) {
+func (p *process) await(t testing.TB) {
 	go func() { // ends with the process
 		defer close(p.gone)
 		_ = p.cmd.Wait()
@@ -50,7 +50,7 @@ func (p *process) ended() bool {
 }
 
 // wait returns the exit code; -1 after an end by a signal.
-func (p *process) wait(t *testing.T) int {
+func (p *process) wait(t testing.TB) int {
 	t.Helper()
 	select {
 	case <-p.gone:
@@ -61,7 +61,7 @@ func (p *process) wait(t *testing.T) int {
 }
 
 // told waits until the process has said something so often.
-func (p *process) told(t *testing.T, times int, phrase string) {
+func (p *process) told(t testing.TB, times int, phrase string) {
 	t.Helper()
 	until(t, fmt.Sprintf("%s has said %q", p.cmd.Args[1], phrase), func() bool {
 		return p.ended() || strings.Count(p.said.String(), phrase) >= times
@@ -76,7 +76,7 @@ func (p *process) told(t *testing.T, times int, phrase string) {
 const patience = 5 * time.Minute
 
 // until waits until a condition holds.
-func until(t *testing.T, what string, holds func() bool) {
+func until(t testing.TB, what string, holds func() bool) {
 	t.Helper()
 	for end := time.Now().Add(patience); !holds(); time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(end) {
