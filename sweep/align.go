@@ -62,8 +62,14 @@ func (c *course) sayAligned(v verdict) record.End {
 			end.Do = "listen, and repeat on a tone or another tape before sealing the screw"
 		}
 	}
-	if v.Agreement == "differ" && end.Outcome == record.Aligned && !v.SecondSourceHeard {
+	if v.Agreement == "differ" && end.Outcome == record.Aligned && !v.SecondSourceHeard && !v.placeDoubted {
 		end.Say += "; the treble has set the screw, since " + v.AgreementWhy
+	}
+	if v.placeDoubted {
+		end.Outcome = record.Disagree
+		end.Say += "; but " + v.AgreementWhy
+		end.Do = "align again; if it comes again, use --stop-and-measure, or another tape"
+		return end
 	}
 	if v.SecondSourceHeard {
 		end.Outcome = record.Disagree

@@ -62,7 +62,7 @@ func (c *course) noteOff(left *record.Left, v *verdict) {
 	r.DelayTrackedUS = c.count(*r)
 	off := c.offTilt(v, *r, r.DelayTrackedUS/USPerArcmin, v.x)
 	left.OffArcmin = &off
-	left.OffSDArcmin = math.Hypot(math.Hypot(ownSD(*r), v.line.sd(v.Optimum.Deg)), c.blade.sd)
+	left.OffSDArcmin = math.Hypot(v.wander.meanSD(r.Seconds), r.DelayNoiseSDUS/USPerArcmin)
 }
 
 // sayReleased judges the head with the motor off and the blade away against the

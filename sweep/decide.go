@@ -21,6 +21,8 @@ type verdict struct {
 	// shift is what was taken off the tracked tilts so that the right period
 	// of the tone holds the centre, arcmin.
 	shift float64
+	// placeDoubted says that level and delay at the place do not fit each other.
+	placeDoubted bool
 }
 
 // decide puts together what the steps say. It is pure: the same steps and plan

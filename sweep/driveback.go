@@ -36,6 +36,7 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 	var other *dwelt
 	var place dsp.Straight
 	var places []point
+	again := 0
 	if c.plan.BothSides && v.line.ok {
 		d, err := c.otherSide(ctx, v, target)
 		if err != nil {
@@ -54,20 +55,34 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 			return verified, err
 		}
 		verified, place = d.all, d.straight
-		if err := c.atTop(v, verified); err != nil {
-			return verified, err
-		}
 		if !v.line.ok || !delayUsable(verified) {
+			if err := c.atTop(v, verified); err != nil {
+				return verified, err
+			}
 			break
 		}
 		if other != nil {
 			v.tellPlay(*other, d, c.homeSide())
 			other = nil
 		}
+		raw, fits := c.placeOff(v, d, c.seatedTilt(*v), v.expectedSD())
+		if !fits && again < mostListenings {
+			again++
+			c.tell("verify", "the tone's level at the place does not fit its delay there: listening again")
+			continue
+		}
+		if !fits {
+			if err := c.noTop(v, verified); err != nil {
+				return verified, err
+			}
+			v.doubtPlace(v.curve.at(v.curve.centre) - verified.TrebleDB)
+		}
 		places = append(places, c.stood(v, d))
 		gain := v.gain(d.ownSD)
+		if math.Abs(raw) > disagreement*math.Hypot(d.ownSD, v.expectedSD()) {
+			gain = 1 // the line is not that of this place: what is heard counts in full
+		}
 		sd := d.ownSD * math.Sqrt(gain)
-		raw := c.offTilt(v, verified, d.tilt, c.seatedTilt(*v))
 		if try == 0 {
 			c.noteLostSteps(raw, math.Hypot(d.ownSD, v.line.sd(target)), v.line.perDeg)
 		}
@@ -160,23 +175,24 @@ func (v *verdict) gain(sd float64) float64 {
 	if !v.line.ok {
 		return 1
 	}
-	expected := math.Hypot(v.line.sd(v.Optimum.Deg), standingSDDeg*math.Abs(v.line.perDeg))
+	expected := v.expectedSD()
 	return expected * expected / (expected*expected + sd*sd)
 }
 
-// atTop stops the run where a tone is far from its top at the place: a whole
-// period has been miscounted.
+// expectedSD is how well the delay line says the tilt at the optimum, arcmin.
+func (v *verdict) expectedSD() float64 {
+	return math.Hypot(v.line.sd(v.Optimum.Deg), standingSDDeg*math.Abs(v.line.perDeg))
+}
+
+// mostListenings is how often a place is listened to again whose level does not fit.
+const mostListenings = 2
+
+// atTop stops the run if a tone without a usable delay is far from its top at the place.
 func (c *course) atTop(v *verdict, r record.Reading) error {
-	const allowDB = 4
 	if c.plan.ToneHz == 0 || !v.curve.ok || v.contradict(c.plan) || c.plan.ToStandard {
 		return nil
 	}
-	if under := v.curve.at(v.curve.centre) - r.TrebleDB; under > allowDB {
-		return &stop{outcome: record.TooUncertain,
-			say: fmt.Sprintf("at the place found the tone is %.1f dB under its top", under),
-			do:  "align again; if it comes again, use --stop-and-measure"}
-	}
-	return nil
+	return c.noTop(v, r)
 }
 
 // farOff is how far off the place must have been to be listened to once more,
@@ -233,5 +249,9 @@ func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading
 	}
 	left.TravelDeg = float64(c.Jig.Travel())
 	c.left = left
-	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})
+	if err := c.save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil || v == nil || left.OffArcmin == nil {
+		return err
+	}
+	v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin)
+	return c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision})
 }

@@ -1,0 +1,94 @@
+package sweep
+
+import (
+	"fmt"
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// What a tone's level may do by itself between the pass over the top and the listening at
+// the place, dB, one standard deviation, and how far under the top it may be heard before
+// it is looked into; common practice, no source.
+const (
+	toneLevelSD   = 0.5
+	underTopDB    = 1.5
+	hopelessTopDB = 4
+)
+
+// placeOff is by how much the head is off at the place, arcmin, after what is heard
+// there. The delay of a tone leaves whole periods open, and the level tells them: off is
+// the one whose loss against the top of the curve fits the level that is heard and that
+// lies nearest to where the drive should be. fits reports whether any does.
+func (c *course) placeOff(v *verdict, d dwelt, want, expectedSD float64) (off float64, fits bool) {
+	off = c.offTilt(v, d.all, d.tilt, want)
+	if c.plan.ToneHz == 0 || !v.curve.ok || v.contradict(c.plan) || c.plan.ToStandard {
+		return off, true
+	}
+	under := v.curve.at(v.curve.centre) - d.all.TrebleDB
+	near := math.Abs(off) < 0.35*c.plan.periodArcmin()
+	if d.all.DelayPeriodUS == 0 || near && under < underTopDB {
+		return off, under < hopelessTopDB
+	}
+	least := math.Inf(1)
+	fitted := off
+	for k := -2.0; k <= 2; k++ {
+		at := off + k*c.plan.periodArcmin()
+		level := (under - c.underAt(v, want+at)) / toneLevelSD
+		drive := math.Min(math.Abs(at)/math.Hypot(expectedSD, 1), 3) // counts may be wrong
+		if cost := level*level + drive*drive; cost < least {
+			least, fitted = cost, at
+		}
+		if k == 0 {
+			least -= 1 // the count is believed, all else alike
+		}
+	}
+	rest := under - c.underAt(v, want+fitted)
+	return fitted, math.Abs(rest) < 3*toneLevelSD
+}
+
+// underAt is how far under its top the curve is at a tilt by delay, dB.
+func (c *course) underAt(v *verdict, tilt float64) float64 {
+	return v.curve.at(v.curve.centre) - v.curve.at(tilt)
+}
+
+// noTop ends a run whose tone is heard far under its top at the place, in whatever
+// period; nil otherwise.
+func (c *course) noTop(v *verdict, r record.Reading) error {
+	under := v.curve.at(v.curve.centre) - r.TrebleDB
+	if under < hopelessTopDB {
+		return nil
+	}
+	return &stop{outcome: record.TooUncertain,
+		say: fmt.Sprintf("at the place found the tone is %.1f dB under its top", under),
+		do:  "align again; if it comes again, use --stop-and-measure"}
+}
+
+// heardAsLeft takes what is heard with the blade away, arcmin off the optimum by the
+// delay, into the stated figure. It and what was known of the place before are
+// independent: their weighted mean is how far off the head probably stands, and the
+// figure holds that and what both leave open. If they contradict each other, what is
+// heard last counts: the blade or the release of the motor has moved the head.
+func (v *verdict) heardAsLeft(off, sd float64) {
+	place := math.Sqrt(math.Max(0, v.measuredSD*v.measuredSD-v.xSD*v.xSD))
+	if math.Abs(off) > contradiction*math.Hypot(place, sd) {
+		place = math.Inf(1)
+	}
+	weight, left := 1.0, sd
+	if !math.IsInf(place, 1) {
+		weight = place * place / (place*place + sd*sd)
+		left = place * sd / math.Hypot(place, sd)
+	}
+	now := math.Hypot(math.Hypot(v.xSD, left), weight*off)
+	v.Optimum.SDArcmin = math.Sqrt(math.Max(0, v.Optimum.SDArcmin*v.Optimum.SDArcmin-v.measuredSD*v.measuredSD) + now*now)
+	v.measuredSD = now
+}
+
+// doubtPlace notes that the level at the place fits no tilt that the delay leaves open.
+func (v *verdict) doubtPlace(underDB float64) {
+	why := fmt.Sprintf("at the place the tone is %.1f dB under its top, which fits no tilt that the delay there leaves open", underDB)
+	if v.Agreement == "differ" {
+		why = v.AgreementWhy + "; " + why
+	}
+	v.Agreement, v.AgreementWhy, v.placeDoubted = "differ", why, true
+}
