@@ -111,7 +111,7 @@ func (a *app) runBench(ctx context.Context, o benchOrder) error {
 func newDeckPlayer(o benchOrder, late bench.Late, out io.Writer) *deckPlayer {
 	p := &deckPlayer{out: out, holds: bench.NewHolds(late, o.seed), backlog: backlog}
 	if server, _ := cutSink(o.sink); server == "pulse" {
-		p.holds, p.backlog = bench.NewHolds(bench.Late{}, o.seed), leadBlocks
+		p.holds, p.starts = bench.NewHolds(bench.Late{}, o.seed), true
 	}
 	return p
 }

@@ -12,10 +12,14 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// How many blocks of 1024 frames wait for the sink: 2 s of a pipe, lead of a player.
+// backlog is how many blocks of 1024 frames wait for the sink: 2 s.
+const backlog = 94
+
+// A player needs a moment before it plays. What the deck plays in the first two seconds
+// and the player does not take is dropped, for it would be heard late for good.
 const (
-	backlog    = 94
-	leadBlocks = 5
+	startSeconds = 2
+	startBacklog = 1
 )
 
 // hangs is how long the end of a bench waits for a sink that takes no sound.
@@ -28,6 +32,8 @@ type deckPlayer struct {
 	// backlog is how many blocks wait for the sink. When they are as many, the
 	// next is dropped: neither deck nor jig waits for who listens.
 	backlog int
+	// starts says that the sink is a player, which needs a moment to start.
+	starts bool
 }
 
 // heldBlock is a block as it is written, at the earliest at the time due.
@@ -75,6 +81,9 @@ func (p *deckPlayer) listen(ctx context.Context, src audio.Source, blocks chan<-
 		for i := range b.Left {
 			block.raw = binary.LittleEndian.AppendUint32(block.raw, math.Float32bits(float32(b.Left[i])))
 			block.raw = binary.LittleEndian.AppendUint32(block.raw, math.Float32bits(float32(b.Right[i])))
+		}
+		if p.starts && float64(b.End())/float64(src.Rate()) < startSeconds && len(blocks) >= startBacklog {
+			continue
 		}
 		select {
 		case blocks <- block:

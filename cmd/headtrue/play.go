@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"os/exec"
 	"strings"
 )
@@ -44,11 +45,16 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	ownGroup(player)
 	s := &pulseSink{player: player, said: &bytes.Buffer{}}
 	player.Stderr = s.said
-	if s.WriteCloser, err = player.StdinPipe(); err != nil {
+	sound, in, err := os.Pipe()
+	if err != nil {
 		return nil, err
 	}
-	if err := player.Start(); err != nil {
-		return nil, notReady("", "start %s: %w", name, err)
+	shrinkPipe(in) // what waits in it is heard late
+	player.Stdin, s.WriteCloser = sound, in
+	err = player.Start()
+	_ = sound.Close() // the player has its own
+	if err != nil {
+		return nil, errors.Join(notReady("", "start %s: %w", name, err), in.Close())
 	}
 	return s, nil
 }
