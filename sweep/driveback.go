@@ -249,9 +249,11 @@ func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading
 	}
 	left.TravelDeg = float64(c.Jig.Travel())
 	c.left = left
-	if err := c.save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil || v == nil || left.OffArcmin == nil {
-		return err
+	if v != nil && left.OffArcmin != nil {
+		v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin)
+		if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
+			return err
+		}
 	}
-	v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin)
-	return c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision})
+	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})
 }

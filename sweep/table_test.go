@@ -155,7 +155,7 @@ func (c cell) run(tb testing.TB, seed uint64) result {
 		tb.Error(err)
 	}
 	truth := r.bench.Truth()
-	out := result{seed: seed, start: truth.FoundTiltArcmin - truth.OptimumTiltArcmin, off: truth.ErrorArcmin,
+	out := result{seed: seed, start: truth.FoundTiltArcmin - truth.OptimumTiltArcmin, off: truth.RestTiltArcmin - truth.OptimumTiltArcmin,
 		tape: r.entries[len(r.entries)-1].TapeSeconds, motorDeg: float64(r.jig.Travel()),
 		fitted: math.NaN(), delayZero: math.NaN(), outcome: end.Outcome, say: end.Say, took: time.Since(began).Seconds()}
 	if d := r.decision(); d != nil {

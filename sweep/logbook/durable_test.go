@@ -74,6 +74,9 @@ func writeUntilKilled(p place) {
 // opens, and a run that was cut off is told from one that is being written.
 func TestNothingAcknowledgedIsLostWhenTheWriterIsKilled(t *testing.T) {
 	kills := map[string]int{"sqlite": 208, "postgres": 52}
+	if testing.Short() {
+		kills = map[string]int{"sqlite": 52, "postgres": 13}
+	}
 	onEach(t, func(t *testing.T, p place) {
 		acknowledged := map[string]int{}
 		running := false

@@ -1,0 +1,106 @@
+# What .ci/test and .ci/long have in common: the programs from outside, and how checks
+# and tests are counted. To be read by bash with the project's folder as the present one.
+
+packages=(
+    gcc libc6-dev pkg-config portaudio19-dev               # live audio by PortAudio
+    libasound2-plugins pulseaudio pulseaudio-utils         # a sound server to hear
+    sox libsox-fmt-all flac fluidsynth fluid-soundfont-gm  # music and files
+    python3 python3-scipy python3-numpy python3-statsmodels libfftw3-dev # checks from outside
+    poppler-utils                                          # sheets, read and printed again
+    postgresql sqlite3                                     # the logbook on a server, and its file opened
+    make gcc-avr avr-libc libsimavr-dev libelf-dev cppcheck # the firmware, run as it is
+)
+staticcheck=honnef.co/go/tools/cmd/staticcheck@v0.8.2
+tags=outside,portaudio
+export PYTHON=${PYTHON:-/usr/bin/python3} PYTHONDONTWRITEBYTECODE=1
+
+passed=0 failed=0
+
+section() { printf '\n== %s\n' "$*"; }
+
+give_up() {
+    echo "$*" >&2
+    echo "0 passed, 1 failed"
+    exit 1
+}
+
+# check NAME COMMAND... counts the command as one check; shows what it printed
+# when it failed.
+check() {
+    local name=$1 said
+    shift
+    if said=$("$@" 2>&1 </dev/null); then
+        echo "ok    $name"
+        passed=$((passed + 1))
+    else
+        echo "FAIL  $name"
+        printf '%s\n' "$said" | sed 's/^/      /'
+        failed=$((failed + 1))
+    fi
+}
+
+# tests COMMAND... runs go test -json, shows a line for each package and what
+# failing tests printed, and adds to the counts.
+tests() {
+    local counts p f
+    counts=$(mktemp)
+    "$@" </dev/null 2>&1 | "$PYTHON" .ci/gotest.py "$counts"
+    local status=("${PIPESTATUS[@]}")
+    read -r p f <"$counts" || { p=0 f=1; }
+    rm -f "$counts"
+    # A failure that no test reported, of the go command itself for example.
+    if [ "$f" = 0 ] && [ "${status[*]}" != "0 0" ]; then f=1; fi
+    passed=$((passed + p)) failed=$((failed + f))
+}
+
+install() {
+    local missing=()
+    for package in "${packages[@]}"; do
+        dpkg-query -W -f '${Status}' "$package" 2>/dev/null | grep -q '^install ok installed$' || missing+=("$package")
+    done
+    if [ ${#missing[@]} = 0 ]; then
+        echo "all installed"
+        return
+    fi
+    echo "installing ${missing[*]}"
+    local log
+    log=$(mktemp)
+    { as_root apt-get -q update &&
+        as_root env DEBIAN_FRONTEND=noninteractive apt-get -q install -y --no-install-recommends "${missing[@]}"; } \
+        >"$log" 2>&1 </dev/null || { tail -n 40 "$log"; return 1; }
+}
+
+as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
+
+published_data() {
+    local folder
+    for folder in nist-strd nist-handbook; do
+        (cd "testdata/$folder" && sha256sum --check --quiet SHA256SUMS) || return 1
+    done
+}
+
+ramp() { (cd firmware-protocol/firmware/core && "$PYTHON" ramp.py | diff - ramp.h); }
+
+analysed() {
+    (cd firmware-protocol && cppcheck --enable=warning,style,performance,portability --error-exitcode=1 \
+        --std=c99 -q --suppress=missingIncludeSystem "$@")
+}
+
+formatted() {
+    local wrong
+    wrong=$(git ls-files -z --cached --others --exclude-standard '*.go' | xargs -0 gofmt -l) || return 1
+    [ -z "$wrong" ] || { echo "gofmt -w would change:"; echo "$wrong"; return 1; }
+}
+
+# Without optimizing, which takes a third of the time and finds nothing.
+cross() { CGO_ENABLED=0 GOOS=${1%/*} GOARCH=${1#*/} go build -gcflags="all=-N -l" -o /dev/null ./...; }
+
+# tree lists what differs from the last commit, ignored files too.
+tree() { git status --porcelain --ignored --untracked-files=all; }
+
+unchanged() {
+    local after
+    after=$(tree)
+    [ "$1" = "$after" ] || diff <(echo "$1") <(echo "$after")
+}
+

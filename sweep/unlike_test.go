@@ -1,0 +1,65 @@
+package sweep
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
+)
+
+// unlikeDecks are decks that differ from the model in one way each; the strengths are
+// those of the profiles configs/benches/unlike-*.yaml.
+var unlikeDecks = []struct {
+	name   string
+	change func(*bench.Profile)
+}{
+	{"as the model", func(*bench.Profile) {}},
+	{"contact changes", func(p *bench.Profile) { p.Deck.ContactDBPerArcmin = 0.05 }},
+	{"gap bowed", func(p *bench.Profile) { p.Deck.GapBowUM, p.Deck.SensitivityTaperPercent = 0.5, 30 }},
+	{"gap bowed more", func(p *bench.Profile) { p.Deck.GapBowUM, p.Deck.SensitivityTaperPercent = 1, 55 }},
+	{"cores 0.5 mm, 1.0 apart", func(p *bench.Profile) { p.Deck.CoreWidthMM, p.Deck.CoreCentresMM = 0.5, 1.0 }},
+	{"wander from 0.01 Hz", func(p *bench.Profile) { p.Tape.WanderShape, p.Tape.WanderLowHz = "1/f", 0.01 }},
+	{"skew of 2 Hz", func(p *bench.Profile) { p.Tape.SkewCyclicArcmin, p.Tape.SkewCyclicHz = 1, 2 }},
+	{"creeps 5 % in 4 s", func(p *bench.Profile) { p.Deck.CreepPercent, p.Deck.CreepSeconds = 5, 4 }},
+	{"creeps 3 % in 20 s", func(p *bench.Profile) { p.Deck.CreepPercent, p.Deck.CreepSeconds = 3, 20 }},
+	{"sticks and slips", func(p *bench.Profile) { p.Screw.StickSlipDeg = 1 }},
+	{"gearing changes by 3 %", func(p *bench.Profile) { p.Screw.GearingNonlinearPercent = 3 }},
+	{"left channel worn, 6 dB", func(p *bench.Profile) { p.Deck.WornLeftDB = 6 }},
+}
+
+// BenchmarkAccuracyUnlike prints how a tone is set on decks unlike the model: the error
+// once the head has come to rest, against the tilt at which the gaps lie along the
+// recorded pattern.
+func BenchmarkAccuracyUnlike(b *testing.B) {
+	for range b.N {
+		n := tableSeeds()
+		fmt.Printf("\nTone on decks unlike the model, %d seeds each:\n%-26s %6s %6s %7s %7s %7s %6s %6s %6s %6s %7s\n", n,
+			"deck", "mean'", "rms'", "worst'", "stated", "in95", "named", "over 4", "doubt", "unset", "tape s")
+		for _, d := range unlikeDecks {
+			c := toneCell(n)
+			c.after = 30000
+			d.change(&c.profile)
+			set, unset := apart(c.table(b))
+			s := summarise(set)
+			var mean float64
+			named, over := 0, 0
+			for _, r := range set {
+				mean += r.off / float64(len(set))
+				doubted := r.outcome == record.Disagree || r.agreement == "differ"
+				if doubted {
+					named++
+				}
+				if math.Abs(r.off) > 4*r.sd && !doubted {
+					over++
+				}
+			}
+			fmt.Printf("%-26s %+6.2f %6.2f %7.2f %7.2f %6.1f%% %6d %6d %6d %6d %7.1f\n", d.name, mean, s.rms, s.worst, s.sd,
+				100*float64(s.covered)/float64(s.n), named, over, s.doubted, len(unset), s.tape)
+			for _, r := range unset {
+				fmt.Println("    " + r.String())
+			}
+		}
+	}
+}
