@@ -105,5 +105,5 @@ const knownUS = 1.0
 
 // byDelayAlone says that nothing but the delay is needed.
 func (c *course) byDelayAlone() bool {
-	return c.plan.ChannelDelaySDUS <= knownUS && c.plan.ChannelDelaySDUS/USPerArcmin < c.plan.WithinArcmin
+	return !c.plan.mix.byTreble && c.plan.ChannelDelaySDUS <= knownUS && c.plan.ChannelDelaySDUS/USPerArcmin < c.plan.WithinArcmin
 }

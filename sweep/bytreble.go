@@ -1,0 +1,130 @@
+package sweep
+
+import (
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// In a mix whose sources have delays of their own the measured delay jumps by
+// arcminutes from second to second, and more at one tilt than at another. So nothing
+// of a place is taken from the delay there: the treble of all bands is fitted against
+// the screw, at places that were arrived at from the home side, where backlash
+// cancels. The delay says which way and about how far the screw tilts the head; how far, the
+// bands' own shapes say better, since they know the tilt.
+
+const (
+	// How well the delay line at best, or else the plan, has the tilt per degree,
+	// relative.
+	leastScaleSD, planScaleSD = 0.05, 0.5
+	// trebleStartSD is how far the centre may lie from where the places are, arcmin.
+	trebleStartSD = 60
+	// trebleGrid is how close together the centre is looked for, arcmin: the
+	// likelihood has a minimum for each lobe of the treble.
+	trebleGrid = 6
+)
+
+// byTreble finds the centre by the treble along the screw.
+func (v *verdict) byTreble(ps []point, p Plan) {
+	perDeg, scaleSD := p.GearingArcminPerTurn/360, planScaleSD
+	if v.line.ok {
+		perDeg, scaleSD = v.line.perDeg, math.Hypot(leastScaleSD, 3*math.Sqrt(v.line.v11)/math.Abs(v.line.perDeg))
+		v.strayArcmin = v.line.strays(ps)
+		v.DelayZero = v.estimate(p.ChannelDelayUS/USPerArcmin, math.Hypot(p.ChannelDelaySDUS/USPerArcmin, v.strayArcmin))
+	} else {
+		v.DelayZero = record.Estimate{Why: "the delay between the channels does not follow the screw"}
+	}
+	nominal := math.Abs(perDeg)
+	in := curveInput{scale: 1, scaleSD: 0.25, startSD: 10, tiltScaleSD: scaleSD, m: p.material(), weight: weights(ps, false)}
+	for _, q := range ps {
+		if q.home && sounds(q.bands) {
+			in.add(q.deg*nominal, 0, q)
+		}
+	}
+	near := in.deepest()
+	if near == nil {
+		v.Fitted = record.Estimate{Why: "too few places to tell the top of the treble"}
+		return
+	}
+	v.nominalPerDeg = nominal
+	in.start = near.centre
+	v.curve = fitCurve(in)
+	if v.curve.ok {
+		v.curve = v.curve.refined(in)
+	}
+	found := near
+	if v.curve.together != nil {
+		found = v.curve.together
+	}
+	v.GearingArcminPerTurn = math.Copysign(nominal*found.scale*360, perDeg)
+	v.Fitted = record.Estimate{Deg: found.centre / nominal, SDArcmin: found.centreSD * found.scale}
+	switch {
+	case !v.curve.ok:
+		v.Fitted.Why = v.curve.why
+	case v.curve.together == nil:
+		v.Fitted.Why = "the bands of the treble do not tell the centre together"
+	case !v.flanked(in, found):
+		v.Fitted.Why = "the treble has not been heard on both flanks"
+	default:
+		v.Fitted.OK = true
+	}
+}
+
+// strays is how far the delays at places reached from the home side lie from a line,
+// rms, arcmin.
+func (l line) strays(ps []point) float64 {
+	var squares, n float64
+	for _, q := range ps {
+		if q.home && q.byX {
+			squares += square(q.x - l.at0 - l.perDeg*q.deg)
+			n++
+		}
+	}
+	return math.Sqrt(squares / max(n, 1))
+}
+
+// deepest is the likeliest centre of all places, wherever it lies; nil where they
+// cannot tell.
+func (in curveInput) deepest() *togetherFit {
+	if len(in.points) < leastTogether {
+		return nil
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, q := range in.points {
+		lo, hi = min(lo, q.z), max(hi, q.z)
+	}
+	in.start, in.startSD = (lo+hi)/2, trebleStartSD
+	t := newTogether(in)
+	var best togetherState
+	found := false
+	for z := lo - trebleGrid; z <= hi+trebleGrid; z += trebleGrid {
+		if s, ok := t.least(usualParameters(z), 0); ok && (!found || s.cost < best.cost) {
+			best, found = s, true
+		}
+	}
+	if !found {
+		return nil
+	}
+	return &togetherFit{centre: best.p[0], centreSD: t.slopesSD(best), scale: t.scale(best.p)}
+}
+
+// flankedArcmin is how far beyond the centre the treble must have been heard, and how
+// often, on either side.
+const (
+	flankedArcmin = 6
+	flankedPlaces = 2
+)
+
+// flanked says that the treble was heard to fall on both sides of a centre.
+func (v *verdict) flanked(in curveInput, f *togetherFit) bool {
+	below, above := 0, 0
+	for _, q := range in.points {
+		switch tilt := (q.z - f.centre) * f.scale; {
+		case tilt < -flankedArcmin && tilt > -togetherReach:
+			below++
+		case tilt > flankedArcmin && tilt < togetherReach:
+			above++
+		}
+	}
+	return min(below, above) >= flankedPlaces
+}
