@@ -17,6 +17,8 @@ const (
 	// How well the delay line at best, or else the plan, has the tilt per degree,
 	// relative.
 	leastScaleSD, planScaleSD = 0.05, 0.5
+	// wideScaleSD is from where on it is looked for as well.
+	wideScaleSD = 0.2
 	// trebleStartSD is how far the centre may lie from where the places are, arcmin.
 	trebleStartSD = 60
 	// trebleGrid is how close together the centre is looked for, arcmin: the
@@ -28,8 +30,9 @@ const (
 func (v *verdict) byTreble(ps []point, p Plan) {
 	perDeg, scaleSD := p.GearingArcminPerTurn/360, planScaleSD
 	if v.line.ok {
-		perDeg, scaleSD = v.line.perDeg, math.Hypot(leastScaleSD, 3*math.Sqrt(v.line.v11)/math.Abs(v.line.perDeg))
-		v.strayArcmin = v.line.strays(ps)
+		perDeg, v.strayArcmin = v.line.perDeg, v.line.strays(ps)
+		scaleSD = math.Hypot(leastScaleSD, 3*math.Hypot(math.Sqrt(v.line.v11), v.strayArcmin/spread(ps))/math.Abs(perDeg))
+		scaleSD = min(scaleSD, planScaleSD)
 		v.DelayZero = v.estimate(p.ChannelDelayUS/USPerArcmin, math.Hypot(p.ChannelDelaySDUS/USPerArcmin, v.strayArcmin))
 	} else {
 		v.DelayZero = record.Estimate{Why: "the delay between the channels does not follow the screw"}
@@ -95,11 +98,19 @@ func (in curveInput) deepest() *togetherFit {
 	}
 	in.start, in.startSD = (lo+hi)/2, trebleStartSD
 	t := newTogether(in)
+	scales := []float64{0}
+	if in.tiltScaleSD > wideScaleSD {
+		scales = []float64{-in.tiltScaleSD, 0, in.tiltScaleSD}
+	}
 	var best togetherState
 	found := false
 	for z := lo - trebleGrid; z <= hi+trebleGrid; z += trebleGrid {
-		if s, ok := t.least(usualParameters(z), 0); ok && (!found || s.cost < best.cost) {
-			best, found = s, true
+		for _, scale := range scales {
+			p := usualParameters(z)
+			p[parTiltScale] = scale
+			if s, ok := t.least(p, 0); ok && (!found || s.cost < best.cost) {
+				best, found = s, true
+			}
 		}
 	}
 	if !found {
