@@ -2,6 +2,9 @@ package sweep
 
 import (
 	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
 
 	"headtrue/sweep/record"
 )
@@ -49,7 +52,7 @@ func (v *verdict) byTreble(ps []point, p Plan) {
 		v.Fitted = record.Estimate{Why: "too few places to tell the top of the treble"}
 		return
 	}
-	v.nominalPerDeg = nominal
+	v.nominalPerDeg, v.clearTop = nominal, near.rise >= leastRise
 	in.start = near.centre
 	v.curve = fitCurve(in)
 	if v.curve.ok {
@@ -58,10 +61,13 @@ func (v *verdict) byTreble(ps []point, p Plan) {
 	found := near
 	if v.curve.together != nil {
 		found = v.curve.together
+		found.centreSD = max(found.centreSD, in.jackknifeSD(found.centre))
 	}
 	v.GearingArcminPerTurn = math.Copysign(nominal*found.scale*360, perDeg)
 	v.Fitted = record.Estimate{Deg: found.centre / nominal, SDArcmin: found.centreSD * found.scale}
 	switch {
+	case near.rise < leastRise:
+		v.Fitted.Why = "the treble has shown no clear top"
 	case !v.curve.ok:
 		v.Fitted.Why = v.curve.why
 	case v.curve.together == nil:
@@ -116,8 +122,40 @@ func (in curveInput) deepest() *togetherFit {
 	if !found {
 		return nil
 	}
-	return &togetherFit{centre: best.p[0], centreSD: t.slopesSD(best), scale: t.scale(best.p)}
+	f := &togetherFit{centre: best.p[0], centreSD: t.slopesSD(best), scale: t.scale(best.p)}
+	if flat, ok := t.at(usualParameters(lo - nowhereArcmin)); ok {
+		f.rise = t.freedom * (flat.sum.LogDet() - best.sum.LogDet())
+	}
+	return f
 }
+
+// leastRise is how clearly the top must show (togetherFit.rise): a fifth of what most
+// runs have; four parameters alone make 4.
+const leastRise = 20
+
+// jackknifeSD is the standard deviation of the centre by leaving out one place after
+// the other (Tukey's jackknife; Efron, Ann. Statist. 7, 1979, from memory): it is the
+// wider where single places, at which the music did something of its own, decide.
+func (in curveInput) jackknifeSD(centre float64) float64 {
+	in.start = centre
+	in = in.near(centre, togetherReach)
+	var centres []float64
+	for i := range in.points {
+		less := in
+		less.points = slices.Delete(slices.Clone(in.points), i, i+1)
+		if s, ok := newTogether(less).least(usualParameters(centre), 0); ok {
+			centres = append(centres, s.p[0])
+		}
+	}
+	n := float64(len(centres))
+	if n < leastTogether {
+		return 0
+	}
+	return math.Sqrt((n-1)*(n-1)/n) * stat.StdDev(centres, nil)
+}
+
+// nowhereArcmin is so far off that no tilt of the places changes the treble.
+const nowhereArcmin = 1e4
 
 // flankedArcmin is how far beyond the centre the treble must have been heard, and how
 // often, on either side.

@@ -21,6 +21,8 @@ type verdict struct {
 	// nominalPerDeg takes the screw to the curve's coordinate in a mix, arcmin per
 	// degree; 0 elsewhere.
 	nominalPerDeg float64
+	// clearTop says that a mix's treble has shown where its top is, about.
+	clearTop bool
 	// strayArcmin is how far the delays of a mix lie from their line, rms.
 	strayArcmin float64
 	// shift is what was taken off the tracked tilts so that the right period
@@ -229,7 +231,7 @@ const disagreement = 3
 // shifts the top of the treble.
 func (v *verdict) combine(p Plan) {
 	switch {
-	case p.mix.byTreble && v.nominalPerDeg > 0:
+	case p.mix.byTreble && v.nominalPerDeg > 0 && (v.Fitted.OK || v.clearTop || !v.DelayZero.OK):
 		v.Optimum, v.xSD = v.Fitted, v.Fitted.SDArcmin
 		v.Optimum.OK, v.Optimum.Why = true, "" // to be looked at more closely, if it is not settled
 		v.x = v.line.at0 + v.line.perDeg*v.Optimum.Deg

@@ -188,7 +188,7 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	doubt("treble", r.TrebleDB < -30, "play a passage with cymbals; a head far off sounds as dull", "%.1f dB against the mid band", r.TrebleDB)
 	doubt("delay", !delayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
 	second, ok := raw.Straight.SecondSource()
-	doubt("one source", ok && second > doubtfulSource, "sources with delays of their own (spaced microphones, effects) shift the delay, so that the treble has to set the head: a tone or a mono recording is quicker", "the phase strays from the line of one delay by %.1f standard deviations, 1 to 2 being chance", second)
+	doubt("one source", ok && second > doubtfulSource, "sources with delays of their own (spaced microphones, effects) shift the delay, so that the treble has to set the head: a tone or a mono recording is quicker", "the phase strays from the line of one delay by %.1f standard deviations, about 2 being chance", second)
 }
 
 // doubtfulSource is how clearly a second source must show in the ready step's few

@@ -190,12 +190,17 @@ func (c *course) perDegBy(v verdict) float64 {
 }
 
 // chop goes to and fro between the two flanks, arcmin from the centre. In a mix, whose
-// delay does not tell the backlash, it arrives from the home side.
+// delay does not tell the backlash, it arrives from the home side, and goes forth and
+// back in an order in which what changes steadily cancels.
 func (c *course) chop(ctx context.Context, centre, flank, perDeg float64) error {
 	const pairs = 2
 	half := flank / perDeg
-	for range pairs {
-		for _, side := range []float64{-1, 1} {
+	for pair := range pairs {
+		sides := []float64{-1, 1}
+		if c.plan.mix.byTreble && pair%2 == 1 {
+			sides = []float64{1, -1}
+		}
+		for _, side := range sides {
 			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, c.plan.mix.byTreble); err != nil {
 				return err
 			}

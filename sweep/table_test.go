@@ -92,6 +92,7 @@ type result struct {
 	fitted, delayZero    float64 // arcmin from the truth
 	channelUS, channelSD float64
 	say                  string
+	mixHeard             bool // the record names a second source
 }
 
 // isSet says that the run ended with the head set, in doubt or not.
@@ -154,7 +155,7 @@ func (c cell) run(tb testing.TB, seed uint64) result {
 		zero := truth.ShaftDeg - truth.ErrorArcmin/truth.GearingArcminPerTurn*360
 		perDeg := truth.GearingArcminPerTurn / 360
 		out.channelUS, out.channelSD = d.ChannelDelayUS-truth.ChannelDelayUS, d.ChannelDelaySDUS
-		out.sd, out.agreement = d.Optimum.SDArcmin, d.Agreement
+		out.sd, out.agreement, out.mixHeard = d.Optimum.SDArcmin, d.Agreement, d.SecondSourceHeard
 		out.fitted, out.delayZero = (d.Fitted.Deg-zero)*perDeg, (d.DelayZero.Deg-zero)*perDeg
 	}
 	return out

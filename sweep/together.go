@@ -36,8 +36,11 @@ type together struct {
 type togetherFit struct {
 	centre, centreSD float64 // in units of z, which is the tilt but for the scale
 	scale            float64 // arcmin per unit of z
-	floorDB          [bands]float64
-	strays           *mat.Cholesky // of the bands' covariance in a stay, dB^2
+	// rise is by how much the top of the treble explains the readings better than a
+	// treble that no tilt changes: twice the logarithm of the likelihoods' ratio.
+	rise    float64
+	floorDB [bands]float64
+	strays  *mat.Cholesky // of the bands' covariance in a stay, dB^2
 }
 
 const (
