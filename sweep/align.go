@@ -135,6 +135,11 @@ func (c *course) optimumReach(v verdict) error {
 		return tooUncertain(v.measuredSD)
 	}
 	// A delay line may be drawn out by as much as an approach leaves.
+	if c.plan.mix.byTreble && !v.Fitted.OK && !v.clearTop {
+		return &stop{outcome: record.NoTreble,
+			say: fmt.Sprintf("the programme has no treble to judge by, and in this mix the delay must not set the head: over %.0f degrees of screw the treble has shown no clear top", hi-lo),
+			do:  "play a passage with cymbals or other bright sound, or a tone"}
+	}
 	if c.plan.mix.byTreble && !v.Fitted.OK {
 		return &stop{outcome: record.TooUncertain, say: "the treble, which must set the head in this mix, does not tell the centre: " + v.Fitted.Why,
 			do: "use a tone, or a passage in mono"}

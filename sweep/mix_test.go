@@ -166,7 +166,7 @@ func TestWhatPutsTheDelayAside(t *testing.T) {
 		toneHz             float64
 		want               bool
 	}{{5.8, 1, 0, false}, {5.8, 3, 0, true}, {0.5, 1, 0, false}, {0.5, 3, 0, true}, {5.8, 3, 10000, false}} {
-		k := &course{plan: Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz}.Defaults()}
+		k := &course{plan: Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz}.Defaults(), steps: make([]record.Step, scatteredPlaces)}
 		v := verdict{mount: mount{line: line{ok: true, scatter: c.scatter}}}
 		if begun := k.heedMix(&v); begun != c.want || k.plan.mix.byTreble != c.want || c.want && k.byDelayAlone() {
 			t.Errorf("%+v: begun %v, by treble %v, by the delay alone %v", c, begun, k.plan.mix.byTreble, k.byDelayAlone())

@@ -19,14 +19,17 @@ const (
 // unknown, so that the treble has to be measured in any case, the delay zero is left
 // out sooner: that costs a few seconds of tape.
 const (
-	toldSource   = 2.6
+	toldSource   = 3.0
 	likelySource = 2.0
 )
 
 // scatteredArcmin is how far the delays stray from their line, as a normal standard
 // deviation, where sources take turns in setting them: a tape's wander of 2' rms
-// leaves half of that in a stay.
-const scatteredArcmin = 2.5
+// leaves half of that in a stay. Fewer places than these do not tell it.
+const (
+	scatteredArcmin = 2.5
+	scatteredPlaces = 6
+)
 
 // mixState is what a run on a programme has heard of sources with delays of their own.
 type mixState struct {
@@ -43,7 +46,7 @@ func (c *course) heedMix(v *verdict) (begun bool) {
 		return false
 	}
 	v.SecondSourceSigmas, _ = c.straight.SecondSource()
-	if v.line.ok && v.line.scatter > scatteredArcmin {
+	if v.line.ok && len(c.steps) >= scatteredPlaces && v.line.scatter > scatteredArcmin {
 		c.plan.mix.restless = true
 	}
 	enough := likelySource

@@ -25,6 +25,9 @@ const (
 	mixCentreShare, mixSeconds = 0.5, 40
 )
 
+// unclearPasses are enough for a mix's treble to show where its top is.
+const unclearPasses = 4
+
 // leastPassSteps are fewer than any pass across the top has: one with fewer stood at
 // the end of the window, and so would the next.
 const leastPassSteps = 3
@@ -50,6 +53,9 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 			break // there is nowhere to go: the decision says what that leaves
 		}
 		v = c.decideNow()
+		if c.plan.mix.byTreble && !v.clearTop && pass+1 >= unclearPasses {
+			break
+		}
 	}
 	if v.Optimum.OK && !v.Midpoint.OK && !c.plan.mix.byTreble {
 		c.tell("refine", "%s; looking for it", v.Midpoint.Why)
