@@ -212,3 +212,17 @@ func TestTheLeastTapeOfARun(t *testing.T) {
 		}
 	}
 }
+
+// By the delay of a mix a released head may stand anywhere within what its sources do:
+// that is told, and does not make the run less certain; elsewhere it does.
+func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
+	off := 20.0
+	for mixed, want := range map[bool]record.Outcome{true: record.Aligned, false: record.LessCertain} {
+		c := &course{plan: Plan{}.Defaults(), left: record.Left{OffArcmin: &off, OffSDArcmin: 0.5}}
+		c.plan.mix.byTreble = mixed
+		end := c.sayReleased(record.End{Outcome: record.Aligned}, verdict{})
+		if end.Outcome != want || !strings.Contains(end.Say, "20.0'") {
+			t.Errorf("mixed %v: %+v", mixed, end)
+		}
+	}
+}
