@@ -121,7 +121,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 	if v.measuredSD > mostSDArcmin {
 		return verified, tooUncertain(v.measuredSD)
 	}
-	if err := c.judgeMix(v, &place); err != nil {
+	if err := c.judgeMix(v, &place, verified.TrebleDB); err != nil {
 		return verified, err
 	}
 	v.measuredSD = math.Hypot(v.measuredSD, c.blade.sd)

@@ -65,14 +65,15 @@ var errSecondSource = errors.New("a second source is heard at the place")
 // delay alone sets the head, what was heard at the place: a source that comes and goes
 // bends the phase most while it is there. It is errSecondSource when the treble must
 // decide and has not yet: a known delay that moves so much at the place that it does
-// not settle what is asked for must not set the head alone either.
-func (c *course) judgeMix(v *verdict, place *dsp.Straight) error {
+// not settle what is asked for, or that is found where the treble is far down, must not
+// set the head alone either.
+func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) error {
 	alone := c.byDelayAlone()
 	begun := c.heedMix(v)
 	if alone {
 		there, _ := place.SecondSource()
 		v.SecondSourceSigmas = max(v.SecondSourceSigmas, there)
-		c.plan.mix.restless = c.plan.mix.restless || v.measuredSD > c.plan.WithinArcmin
+		c.plan.mix.restless = c.plan.mix.restless || v.measuredSD > c.plan.WithinArcmin || c.duller(trebleDB)
 		if begun = begun || there > toldSource || c.plan.mix.restless; begun {
 			c.plan.mix.byTreble, c.plan.mix.sigmasThere = true, there
 		}
@@ -91,6 +92,15 @@ func (c *course) judgeMix(v *verdict, place *dsp.Straight) error {
 		v.doubtDelay(restlessSay)
 	}
 	return nil
+}
+
+// dullerDB is by how much less treble the place of a delay may have than anywhere else
+// that was heard: music moves it by less in the seconds of an approach, and far off the
+// top, where a late second source would have the delay zero, more is missing.
+const dullerDB = 10
+
+func (c *course) duller(trebleDB float64) bool {
+	return len(c.steps) > 0 && trebleDB < c.steps[brightest(c.steps)].Reading.TrebleDB-dullerDB
 }
 
 // doubtDelay says why the delay has no part in the decision.
