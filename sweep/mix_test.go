@@ -229,7 +229,7 @@ func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 
 // A known delay that is found where the treble is far down does not set the head.
 func TestAKnownDelayIsNotBelievedWhereItIsDull(t *testing.T) {
-	for treble, want := range map[float64]error{-12: nil, -22: errSecondSource} {
+	for treble, want := range map[float64]error{-12: nil, -22: errSecondSource, -31: errSecondSource} {
 		c := &course{plan: Plan{ChannelDelaySDUS: 0.5}.Defaults(), steps: []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}}
 		if got := c.judgeMix(&verdict{measuredSD: 0.5}, &dsp.Straight{}, treble); got != want || c.byDelayAlone() != (want == nil) {
 			t.Errorf("treble %.0f dB: %v, by the delay alone %v", treble, got, c.byDelayAlone())

@@ -97,10 +97,11 @@ func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) err
 // dullerDB is by how much less treble the place of a delay may have than anywhere else
 // that was heard: music moves it by less in the seconds of an approach, and far off the
 // top, where a late second source would have the delay zero, more is missing.
-const dullerDB = 10
+// Below aloneDB, which check calls in doubt as well, the treble confirms no place.
+const dullerDB, aloneDB = 10, -30
 
 func (c *course) duller(trebleDB float64) bool {
-	return len(c.steps) > 0 && trebleDB < c.steps[brightest(c.steps)].Reading.TrebleDB-dullerDB
+	return trebleDB < aloneDB || len(c.steps) > 0 && trebleDB < c.steps[brightest(c.steps)].Reading.TrebleDB-dullerDB
 }
 
 // doubtDelay says why the delay has no part in the decision.
