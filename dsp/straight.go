@@ -33,7 +33,7 @@ const (
 	straightFloor = 1.2 * math.Pi / 180
 	// Delays of a second source that are looked for, in steps that no hump of the
 	// phase slips through.
-	leastApartUS, mostApartUS, apartStep = 15.0, 160.0, 1.1
+	leastApartUS, mostApartUS, apartStep = 15.0, 520.0, 1.1
 )
 
 // Add adds what another one has heard.
@@ -55,11 +55,11 @@ func (g *strayed) add(omega, phase, variance float64) {
 }
 
 // SecondSource is by how many standard deviations, at most, the phase strays from the
-// line of one delay as it does where a second source, later by 15 to 160 us, is in the
+// line of one delay as it does where a second source, later by 15 to 520 us, is in the
 // mix. With a share a of the power it makes the cross-spectrum 1 + a exp(-i w t), whose
 // phase is -a sin(w t) for a small a; the part of that which is no line is looked for
 // by a matched filter, with a free and t tried one after the other. Of so many tries
-// one delay alone makes 1 to 2. A group's variance is that of its mean by its own
+// one delay alone makes about 2. A group's variance is that of its mean by its own
 // scatter (the sandwich of a weighted mean: Huber, Proc. 5th Berkeley Symp. 1, 221-233,
 // 1967, from memory). It is not ok before enough was heard.
 func (s *Straight) SecondSource() (deviations float64, ok bool) {

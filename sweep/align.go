@@ -71,10 +71,8 @@ func (c *course) sayAligned(v verdict) record.End {
 		end.Do = "align again; if it comes again, use --stop-and-measure, or another tape"
 		return end
 	}
-	if v.SecondSourceHeard {
-		end.Outcome = record.Disagree
-		end.Say += "; but " + crookedSay
-		end.Do = "align by a tone, or by a passage in mono; by ear as well before sealing the screw"
+	if v.SecondSourceHeard && end.Outcome == record.Aligned {
+		end.Say += "; the treble has set it, not the delay: " + v.AgreementWhy
 	}
 	return end
 }
@@ -143,6 +141,15 @@ func (c *course) optimumReach(v verdict) error {
 		return tooUncertain(v.measuredSD)
 	}
 	// A delay line may be drawn out by as much as an approach leaves.
+	if c.plan.mix.byTreble && !v.Fitted.OK && !v.clearTop {
+		return &stop{outcome: record.NoTreble,
+			say: fmt.Sprintf("the programme has no treble to judge by, and in this mix the delay must not set the head: over %.0f degrees of screw the treble has shown no clear top", hi-lo),
+			do:  "play a passage with cymbals or other bright sound, or a tone"}
+	}
+	if c.plan.mix.byTreble && !v.Fitted.OK {
+		return &stop{outcome: record.TooUncertain, say: "the treble, which must set the head in this mix, does not tell the centre: " + v.Fitted.Why,
+			do: "use a tone, or a passage in mono"}
+	}
 	if v.line.ok && c.byDelayAlone() {
 		more := reachArcmin / math.Abs(v.line.perDeg)
 		lo, hi = max(lo-more, -c.plan.WindowDeg), min(hi+more, c.plan.WindowDeg)

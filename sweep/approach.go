@@ -104,6 +104,8 @@ func (c *course) followed() (perDeg float64, clear bool) {
 const knownUS = 1.0
 
 // byDelayAlone says that nothing but the delay is needed.
-func (c *course) byDelayAlone() bool {
-	return c.plan.ChannelDelaySDUS <= knownUS && c.plan.ChannelDelaySDUS/USPerArcmin < c.plan.WithinArcmin
+func (p Plan) byDelayAlone() bool {
+	return !p.mix.byTreble && p.ChannelDelaySDUS <= knownUS && p.ChannelDelaySDUS/USPerArcmin < p.WithinArcmin
 }
+
+func (c *course) byDelayAlone() bool { return c.plan.byDelayAlone() }

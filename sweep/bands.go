@@ -49,7 +49,7 @@ func evenPower(k int, tilt float64) float64 {
 
 // bandSlopes are how bandLoss goes with the tilt, dB/arcmin, and with the floor.
 func bandSlopes(k int, tilt, floorDB float64) (perArcmin, perFloor float64) {
-	const step = 0.05
+	const step = 0.02
 	power, floor := evenPower(k, tilt), powerOf(floorDB)
 	slope := (evenPower(k, tilt+step) - evenPower(k, tilt-step)) / (2 * step)
 	return 10 / math.Ln10 * slope / (power + floor), floor/(power+floor) - floor/(1+floor)

@@ -65,6 +65,10 @@ func (c *course) noteOff(left *record.Left, v *verdict) {
 	left.OffSDArcmin = math.Hypot(v.wander.meanSD(r.Seconds), r.DelayNoiseSDUS/USPerArcmin)
 }
 
+// mostMixJumpArcmin is as far as a second source moves the delay: the 520 us that
+// dsp.Straight looks for.
+var mostMixJumpArcmin = 520 / USPerArcmin
+
 // sayReleased judges the head with the motor off and the blade away against the
 // optimum. What a released rotor or a withdrawn blade did to it shows only there.
 func (c *course) sayReleased(end record.End, v verdict) record.End {
@@ -76,6 +80,10 @@ func (c *course) sayReleased(end record.End, v verdict) record.End {
 	}
 	off, sd := *c.left.OffArcmin, c.left.OffSDArcmin
 	if math.Abs(off) <= max(contradiction*sd, c.plan.WithinArcmin) {
+		return end
+	}
+	if c.plan.mix.byTreble && math.Abs(off) <= mostMixJumpArcmin {
+		end.Say += fmt.Sprintf("; with the blade away it stands %.1f' from there by the delay, which in this mix can be its sources' doing", off)
 		return end
 	}
 	if end.Outcome == record.Aligned {

@@ -63,6 +63,9 @@ type curveInput struct {
 	startSD float64    // how far it may reasonably lie from there, in z
 	weight  [2]float64 // see curve
 	m       material
+	// tiltScaleSD is how well z is known as tilt, relative, where all bands are taken
+	// together; 0 is a z that is the tilt.
+	tiltScaleSD float64
 }
 
 type curvePoint struct {

@@ -18,6 +18,13 @@ type verdict struct {
 	// measuredSD is the optimum's uncertainty without that of a reference tape:
 	// what more tape can bring down.
 	measuredSD float64
+	// nominalPerDeg takes the screw to the curve's coordinate in a mix, arcmin per
+	// degree; 0 elsewhere.
+	nominalPerDeg float64
+	// clearTop says that a mix's treble has shown where its top is, about.
+	clearTop bool
+	// strayArcmin is how far the delays of a mix lie from their line, rms.
+	strayArcmin float64
 	// shift is what was taken off the tracked tilts so that the right period
 	// of the tone holds the centre, arcmin.
 	shift float64
@@ -44,6 +51,8 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 	v.DullDB = p.DullDB
 	v.mount = fitMount(ps, p.homeSide)
 	switch {
+	case p.mix.byTreble:
+		v.byTreble(ps, p)
 	case v.line.ok:
 		v.byDelay(ps, p)
 	case p.ToneHz == 0 && hasCommon(steps):
@@ -188,7 +197,7 @@ func (in curveInput) samples() []sample {
 // places that it arrived at from the home side, or, where it was turned to and
 // fro past the top, by the measured delay, which no play shifts.
 func (v *verdict) midpoint(ps []point, p Plan) {
-	toAndFro := p.turns() || p.ToneHz == 0
+	toAndFro := p.turns() || p.ToneHz == 0 && !p.mix.byTreble
 	byTilt := toAndFro && v.line.ok
 	var s []sample
 	for _, q := range ps {
@@ -217,11 +226,15 @@ func (v *verdict) midpoint(ps []point, p Plan) {
 // estimates do not tell the same story.
 const disagreement = 3
 
-// combine weighs fit and delay zero. Where they contradict each other, the
+// combine weighs fit and delay zero. In a mix the treble alone decides. Where they contradict each other, the
 // treble decides: a fixed delay or a stereo mix can shift the delay, nothing
 // shifts the top of the treble.
 func (v *verdict) combine(p Plan) {
 	switch {
+	case p.mix.byTreble && v.nominalPerDeg > 0 && (v.Fitted.OK || v.clearTop || !v.DelayZero.OK):
+		v.Optimum, v.xSD = v.Fitted, v.Fitted.SDArcmin
+		v.Optimum.OK, v.Optimum.Why = true, "" // to be looked at more closely, if it is not settled
+		v.x = v.line.at0 + v.line.perDeg*v.Optimum.Deg
 	case v.Fitted.OK && v.DelayZero.OK && !v.contradict(p):
 		a, b := v.curve.centreSD, p.ChannelDelaySDUS/USPerArcmin
 		wa, wb := 1/(a*a), 1/(b*b)
@@ -260,7 +273,7 @@ func (v *verdict) toStandard(p Plan) {
 // Both are tilts by delay here: how well the screw's place is known to them is the
 // same for both.
 func (v *verdict) contradict(p Plan) bool {
-	if !v.line.ok || !v.Fitted.OK {
+	if p.mix.byTreble || !v.line.ok || !v.Fitted.OK {
 		return false
 	}
 	d := v.curve.centre - p.ChannelDelayUS/USPerArcmin
@@ -323,6 +336,9 @@ func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan
 		}
 		v.FoundHomeDeg, v.FoundHomeOK = v.line.deg(x), true
 		v.FoundHomeSDArcmin = v.line.sd(v.FoundHomeDeg)
+		if p.mix.byTreble {
+			v.FoundHomeSDArcmin = math.Hypot(v.FoundHomeSDArcmin, v.strayArcmin)
+		}
 	}
 }
 
@@ -339,7 +355,10 @@ func (v *verdict) draw(ps []point) {
 	for i := range n {
 		deg := lo + (hi-lo)*float64(i)/(n-1)
 		z := deg
-		if v.line.ok {
+		switch {
+		case v.nominalPerDeg > 0:
+			z = deg * v.nominalPerDeg
+		case v.line.ok:
 			z = v.line.at0 + v.line.perDeg*deg
 		}
 		v.Curve = append(v.Curve, record.CurvePoint{ScrewDeg: deg, TrebleDB: v.curve.at(z)})

@@ -119,25 +119,3 @@ func TestEdgesMissing(t *testing.T) {
 		t.Errorf("edges %+v, missing %q", e, e.missing())
 	}
 }
-
-// Where the phase is not the line of one delay, the uncertainty is that of a mix.
-func TestMixIsNotKnownBetterThanMixesAre(t *testing.T) {
-	for mixed, want := range map[bool]float64{false: 0, true: mixShiftArcmin} {
-		v := verdict{Decision: record.Decision{SecondSourceHeard: mixed}}
-		if got := v.mixSD(); got != want {
-			t.Errorf("mixed %v: %.2f'; want %.2f'", mixed, got, want)
-		}
-	}
-}
-
-// What the delay alone has set is doubted sooner than what the treble has set.
-func TestSecondSourceIsHeardByWhatSetsTheHead(t *testing.T) {
-	for _, c := range []struct {
-		sigmas            float64
-		byDelay, byTreble bool
-	}{{2, false, false}, {3, true, false}, {4, true, true}} {
-		if byDelay, byTreble := secondHeard(c.sigmas, true), secondHeard(c.sigmas, false); byDelay != c.byDelay || byTreble != c.byTreble {
-			t.Errorf("%.0f deviations: heard by the delay %v, by the treble %v; want %v, %v", c.sigmas, byDelay, byTreble, c.byDelay, c.byTreble)
-		}
-	}
-}

@@ -8,8 +8,14 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// togetherParameters are the centre, then the floors.
-const togetherParameters = 1 + bands
+// togetherParameters are the centre, the floors, and the logarithm of the tilts' scale.
+const (
+	togetherParameters = parTiltScale + 1
+	parTiltScale       = 1 + bands
+)
+
+// knownScaleSD stands for a scale that is known.
+const knownScaleSD = 1e-3
 
 // usualParameters are those before anything was heard, but for the centre.
 func usualParameters(centre float64) []float64 {
@@ -17,8 +23,11 @@ func usualParameters(centre float64) []float64 {
 	for range bands {
 		p = append(p, usualFloorDB)
 	}
-	return p
+	return append(p, 0)
 }
+
+// scale is that of the tilts, by the parameters.
+func (t *together) scale(p []float64) float64 { return math.Exp(p[parTiltScale]) }
 
 // togetherState is what parameters make of the readings.
 type togetherState struct {
@@ -32,7 +41,9 @@ type togetherState struct {
 func (t *together) at(p []float64) (s togetherState, ok bool) {
 	s.p = p
 	s.strays.CloneFrom(t.levels)
-	s.strays.Apply(func(i, k int, level float64) float64 { return level - bandLoss(k, t.tilts[i]-p[0], p[1+k]) }, &s.strays)
+	s.strays.Apply(func(i, k int, level float64) float64 {
+		return level - bandLoss(k, t.scale(p)*(t.tilts[i]-p[0]), p[1+k])
+	}, &s.strays)
 	t.lessTop(&s.strays)
 	var sum mat.SymDense
 	sum.SymOuterK(1, s.strays.T())
@@ -50,10 +61,10 @@ func (t *together) at(p []float64) (s togetherState, ok bool) {
 // held are the residuals of what the parameters are held to beforehand.
 func (t *together) held(p []float64) []float64 {
 	r := []float64{(p[0] - t.start) / t.startSD}
-	for _, floor := range p[1:] {
+	for _, floor := range p[1 : 1+bands] {
 		r = append(r, (floor-usualFloorDB)/floorSDDB)
 	}
-	return r
+	return append(r, p[parTiltScale]/max(t.scaleSD, knownScaleSD))
 }
 
 // lessTop takes out of each column its mean, which is its top, and weighs the rows.
@@ -86,12 +97,15 @@ func (t *together) linear(s togetherState) (slopes *mat.Dense, residuals []float
 	rows := n*bands + togetherParameters
 	slopes = mat.NewDense(rows, togetherParameters, nil)
 	residuals = append(t.whitened(&s, &s.strays), t.held(s.p)...)
-	byCentre := mat.NewDense(n, bands, nil)
+	byCentre, byScale := mat.NewDense(n, bands, nil), mat.NewDense(n, bands, nil)
+	scale := t.scale(s.p)
 	for k := range bands {
 		byFloor := mat.NewDense(n, bands, nil)
-		for i, tilt := range t.tilts {
-			perArcmin, perFloor := bandSlopes(k, tilt-s.p[0], s.p[1+k])
-			byCentre.Set(i, k, perArcmin)
+		for i, at := range t.tilts {
+			tilt := scale * (at - s.p[0])
+			perArcmin, perFloor := bandSlopes(k, tilt, s.p[1+k])
+			byCentre.Set(i, k, scale*perArcmin)
+			byScale.Set(i, k, -tilt*perArcmin)
 			byFloor.Set(i, k, -perFloor)
 		}
 		t.lessTop(byFloor)
@@ -101,6 +115,9 @@ func (t *together) linear(s togetherState) (slopes *mat.Dense, residuals []float
 	t.lessTop(byCentre)
 	slopes.SetCol(0, append(t.whitened(&s, byCentre), make([]float64, togetherParameters)...))
 	slopes.Set(n*bands, 0, 1/t.startSD)
+	t.lessTop(byScale)
+	slopes.SetCol(parTiltScale, append(t.whitened(&s, byScale), make([]float64, togetherParameters)...))
+	slopes.Set(n*bands+parTiltScale, parTiltScale, 1/max(t.scaleSD, knownScaleSD))
 	return slopes, residuals
 }
 

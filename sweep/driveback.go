@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
@@ -31,13 +32,33 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 // tape's wander is averaged out as far as is asked for, takes out what is off, and
 // saves the decision. What the delay line says of the place and what is heard there
 // are weighed by their uncertainties.
-func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Reading, err error) {
+func (c *course) toOptimum(ctx context.Context, v *verdict) (record.Reading, error) {
+	verified, err := c.toPlace(ctx, v)
+	if !errors.Is(err, errSecondSource) {
+		return verified, err
+	}
+	c.tell("refine", "at the place the delay may be that of sources in the mix: going on by the treble")
+	if *v, err = c.refine(ctx); err != nil {
+		return verified, err
+	}
+	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
+		return verified, err
+	}
+	return c.toPlace(ctx, v)
+}
+
+// toPlace is one way to the optimum; errSecondSource says that the treble has to find
+// it first.
+func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Reading, err error) {
+	if c.plan.mix.byTreble {
+		c.doubtBlade(v)
+	}
 	target := c.seatedDeg(*v)
 	var other *dwelt
 	var place dsp.Straight
 	var places []point
 	again := 0
-	if c.plan.BothSides && v.line.ok {
+	if c.plan.BothSides && v.line.ok && !c.plan.mix.byTreble {
 		d, err := c.otherSide(ctx, v, target)
 		if err != nil {
 			return verified, err
@@ -55,6 +76,10 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 			return verified, err
 		}
 		verified, place = d.all, d.straight
+		if c.plan.mix.byTreble {
+			c.byCount(v, d, target)
+			break
+		}
 		if !v.line.ok || !delayUsable(verified) {
 			if err := c.atTop(v, verified); err != nil {
 				return verified, err
@@ -114,8 +139,10 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (verified record.Rea
 		return verified, tooUncertain(v.measuredSD)
 	}
 	c.tellDrive(v, places)
-	c.judgeMix(v, &place)
-	v.measuredSD = math.Hypot(math.Hypot(v.measuredSD, c.blade.sd), v.mixSD())
+	if err := c.judgeMix(v, &place, verified.TrebleDB); err != nil {
+		return verified, err
+	}
+	v.measuredSD = math.Hypot(v.measuredSD, c.blade.sd)
 	v.Optimum.SDArcmin = v.measuredSD
 	if c.plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
@@ -249,7 +276,7 @@ func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading
 	}
 	left.TravelDeg = float64(c.Jig.Travel())
 	c.left = left
-	if v != nil && left.OffArcmin != nil {
+	if v != nil && left.OffArcmin != nil && !c.plan.mix.byTreble {
 		v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin)
 		if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 			return err

@@ -46,7 +46,7 @@ func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
 		least = max(least, sideSeconds)
 	}
 	return c.dwellUntil(ctx, v, func(seconds, ownSD float64) bool {
-		return seconds >= least && ownSD*math.Sqrt(v.gain(ownSD)) <= need
+		return seconds >= least && (c.plan.mix.byTreble || ownSD*math.Sqrt(v.gain(ownSD)) <= need)
 	})
 }
 

@@ -5,83 +5,125 @@ import (
 	"math"
 	"os"
 	"regexp"
+	"slices"
 	"testing"
 
+	"headtrue/sweep/bench"
 	benchgrid "headtrue/sweep/bench/grid"
 	"headtrue/sweep/record"
 )
 
-// flagged counts runs that set the head, and those of them that said that it may be
-// set wrong: the estimates disagree. byMix of these named the mix as a reason.
-type flagged struct{ runs, any, byMix int }
+// mixTally is what runs on mixes came to.
+type mixTally struct {
+	runs, aligned, covered, set int
+	far, farAligned, farNamed   int // off by more than 1' or not set; of these, ended as asked; of these, with the doubt named
+	tape                        []float64
+}
 
-func (f *flagged) count(r result) {
-	f.runs++
-	if r.outcome == record.Disagree {
-		f.any++
-		if r.secondSource {
-			f.byMix++
+func (m *mixTally) count(r result) {
+	m.runs++
+	m.tape = append(m.tape, r.tape)
+	if r.outcome == record.Aligned {
+		m.aligned++
+	}
+	if r.isSet() {
+		m.set++
+		if math.Abs(r.off) <= 1.96*r.sd {
+			m.covered++
+		}
+	}
+	if math.Abs(r.off) > 1 || !r.isSet() {
+		m.far++
+		if r.outcome == record.Aligned {
+			m.farAligned++
+			if r.secondSource {
+				m.farNamed++
+			}
 		}
 	}
 }
 
-func (f flagged) String() string {
-	lo, hi := binomialLimits(f.any, f.runs)
-	return fmt.Sprintf("%4d of %4d flagged, %5.1f %% [%.1f, %.1f], %d as a mix", f.any, f.runs,
-		100*float64(f.any)/float64(f.runs), 100*lo, 100*hi, f.byMix)
+func (m mixTally) String() string {
+	share := func(some, all int) string {
+		lo, hi := binomialLimits(some, all)
+		return fmt.Sprintf("%d of %d, %.1f %% [%.1f, %.1f]", some, all, 100*float64(some)/float64(all), 100*lo, 100*hi)
+	}
+	slices.Sort(m.tape)
+	return fmt.Sprintf("aligned %s; within the stated 95 %% %s; tape %.0f s at the median, %.0f s at most; off by more than 1' or not set %d, of them aligned %d, with the mix named %d",
+		share(m.aligned, m.runs), share(m.covered, m.set), m.tape[len(m.tape)/2], m.tape[len(m.tape)-1], m.far, m.farAligned, m.farNamed)
 }
 
-// A run that is only less certain than was asked is no flag, and a flag names the mix
-// only where the mix was heard.
-func TestFlaggedCountsDoubtAlone(t *testing.T) {
-	var f flagged
-	for _, r := range []result{{outcome: record.Aligned}, {outcome: record.LessCertain}, {outcome: record.Disagree}, {outcome: record.Disagree, secondSource: true}} {
-		f.count(r)
+// mixCells are the mixes of package grid and the clean pieces beside them, each with
+// its delay known and unknown; second sources that come earlier and later than theirs;
+// and pieces whose synthesizer put in delays of its own.
+func mixCells() []benchgrid.Cell {
+	cells := append(benchgrid.Clean(), benchgrid.Mixes()...)
+	plain := cells[0]
+	for i, us := range []float64{15, 250, 500} {
+		for j, percent := range []float64{10, 25, 50} {
+			c := benchgrid.Mixes()[3*j+i]
+			c.Name = fmt.Sprintf("mix-%g%%-%gus-late", percent, us)
+			c.Second = bench.Second{PowerPercent: percent, DelayUS: us, Course: []string{"steady", "comes_and_goes", "moves"}[(i+j)%3], PeriodSeconds: 3}
+			cells = append(cells, c)
+		}
 	}
-	if f != (flagged{runs: 4, any: 2, byMix: 1}) {
-		t.Errorf("%+v", f)
+	for _, piece := range []string{"piece-reverb", "rendered-1", "rendered-2", "rendered-3", "produced-1", "produced-4"} {
+		c := plain
+		c.Name, c.Material, c.Kind = "own-"+piece, piece, "rendered"
+		cells = append(cells, c)
 	}
+	var out []benchgrid.Cell
+	for _, delay := range []benchgrid.Delay{benchgrid.KnownDelay, benchgrid.UnknownDelay} {
+		for _, c := range cells {
+			c.Delay = delay
+			c.Name += "-" + string(delay)
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
-// mixCell is a cell of the mixes; each has seeds of its own.
+// mixCell is a cell of the mixes; each has seeds of its own. What is asked for is what
+// the program asks for by itself.
 func mixCell(i int, c benchgrid.Cell, seeds int) cell {
-	return cell{name: c.Name, profile: c.Profile(os.Getenv("HEADTRUE_MATERIAL")), plan: gridPlan(c), seeds: seeds, after: 500000 + uint64(i)*1000}
+	plan := gridPlan(c)
+	plan.WithinArcmin, plan.TapeBudgetSeconds, plan.ProofSeconds = 0, 0, 0
+	return cell{name: c.Name, profile: c.Profile(os.Getenv("HEADTRUE_MATERIAL")), plan: plan, seeds: seeds, after: 500000 + uint64(i)*1000}
 }
 
-// BenchmarkAccuracyMixes prints how many runs on mixes with true delays end flagged, of
-// those that left the head off by more than 1' and of the others, and how many on clean
-// pieces. Runs that did not set the head are counted by themselves, and so are those
-// that ended less certain than was asked: neither is a flag.
+// BenchmarkAccuracyMixes tells how many runs on mixes with true delays end as asked
+// for, how often their stated uncertainty holds, and how many errors above 1' are
+// called aligned. HEADTRUE_SEEDS, HEADTRUE_CELLS and HEADTRUE_MATERIAL as for the grid.
 func BenchmarkAccuracyMixes(b *testing.B) {
 	choose := regexp.MustCompile(os.Getenv("HEADTRUE_CELLS"))
 	for range b.N {
-		var wrong, right, clean flagged
+		pooled := map[string]*mixTally{}
 		fmt.Printf("\nMixes with true delays, %d seeds a cell:\n", tableSeeds())
-		for i, c := range append(benchgrid.Clean(), benchgrid.Mixes()...) {
+		for i, c := range mixCells() {
 			if !choose.MatchString(c.Name) {
 				continue
 			}
-			var all, far flagged
-			set, unset := apart(mixCell(i, c, tableSeeds()).table(b))
-			lessCertain := 0
-			for _, r := range set {
-				all.count(r)
-				if r.outcome == record.LessCertain {
-					lessCertain++
+			var all mixTally
+			kind := "clean"
+			if c.Second.PowerPercent > 0 || c.Kind != "recording" {
+				kind = "mixes"
+			}
+			for _, r := range mixCell(i, c, tableSeeds()).table(b) {
+				for _, name := range []string{kind, kind + ", delay " + string(c.Delay)} {
+					if pooled[name] == nil {
+						pooled[name] = &mixTally{}
+					}
+					pooled[name].count(r)
 				}
-				switch {
-				case c.Second.PowerPercent == 0:
-					clean.count(r)
-				case math.Abs(r.off) > 1:
-					far.count(r)
-					wrong.count(r)
-				default:
-					right.count(r)
+				all.count(r)
+				if math.Abs(r.off) > 1 && r.outcome == record.Aligned {
+					fmt.Println("    " + r.String())
 				}
 			}
-			fmt.Printf("%-20s %v; off by more than 1': %d, %d of them flagged; less certain: %d; not set: %d\n",
-				c.Name, all, far.runs, far.any, lessCertain, len(unset))
+			fmt.Printf("%-30s %v\n", c.Name, all)
 		}
-		fmt.Printf("mixes, off by more than 1'   %v\nmixes, within 1'             %v\nclean                        %v\n", wrong, right, clean)
+		for name, m := range pooled {
+			fmt.Printf("all %s: %v\n", name, m)
+		}
 	}
 }

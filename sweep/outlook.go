@@ -22,7 +22,7 @@ func (p Plan) outlook(r record.Reading, seconds float64) float64 {
 		return math.Inf(1)
 	}
 	delaySD := r.DelayNoiseSDUS / USPerArcmin * math.Sqrt(r.Seconds/chopSeconds)
-	each := chopSeconds + hopSeconds + p.SettleSeconds
+	each := p.staySeconds()
 	n := 2 * max(2, int(seconds/each/2))
 	for i := range n {
 		e.Stays = append(e.Stays, bound.Stay{OffArcmin: half * float64(1-2*(i%2)), AtS: (float64(i) + 0.5) * each, Seconds: chopSeconds,
@@ -30,6 +30,46 @@ func (p Plan) outlook(r record.Reading, seconds float64) float64 {
 	}
 	return e.BothSDArcmin()
 }
+
+// staySeconds is a stay on a flank with the turn to it.
+func (p Plan) staySeconds() float64 { return chopSeconds + hopSeconds + p.SettleSeconds }
+
+// What a run on a programme listens to beside the refinement, about, and the stays
+// that it refines with at least: one pass across the top and the missed edge, and in a
+// mix a pass on the flanks.
+const (
+	approachTapeSeconds = 3.5
+	proofsOfARun        = 3 // as found twice, at the place, as left: times ProofSeconds
+	leastStays          = 7
+	leastMixStays       = 10
+)
+
+// tapeOutlook is about how many seconds of tape a run on a programme takes by the
+// delay alone, or by the treble of a passage like the one heard: no more than the
+// tape allowed for it. +Inf where it cannot be told.
+func (p Plan) tapeOutlook(r record.Reading) float64 {
+	beside := proofsOfARun*p.ProofSeconds + approachTapeSeconds
+	if p.byDelayAlone() {
+		return beside
+	}
+	stays, share := leastStays, programmeCentreShare
+	if p.mix.byTreble {
+		stays, share = leastMixStays, mixCentreShare
+		p.ChannelDelaySDUS = unheldDelayUS
+	}
+	if math.IsInf(p.outlook(r, outlookSeconds), 1) {
+		return math.Inf(1)
+	}
+	for ; ; stays += 4 {
+		seconds := float64(stays) * p.staySeconds()
+		if beside+seconds >= p.TapeBudgetSeconds || p.outlook(r, seconds) <= share*p.WithinArcmin {
+			return min(beside+seconds, p.TapeBudgetSeconds)
+		}
+	}
+}
+
+// unheldDelayUS stands for a delay zero that has no part in the decision.
+const unheldDelayUS = 500
 
 // hopSeconds is about how long the screw takes from flank to flank.
 const hopSeconds = 0.6

@@ -55,8 +55,11 @@ func (c *course) ready(ctx context.Context) error {
 		return err
 	}
 	for _, ch := range list {
-		if ch.Verdict == Doubt {
+		switch {
+		case ch.Verdict == Doubt:
 			c.tell("ready", "%s: %s; %s", ch.Name, ch.Found, ch.Do)
+		case ch.Name == whatSets && c.Jig != nil:
+			c.tell("ready", "%s: %s", ch.Name, ch.Found)
 		}
 	}
 	return nil
@@ -146,7 +149,10 @@ func checkRate(add adder, soundSeconds, jigSeconds float64) {
 }
 
 func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
-	defer c.checkOutlook(add, r)
+	defer func() {
+		c.checkOutlook(add, r)
+		c.checkWhatSets(add, r, raw)
+	}()
 	level := max(r.LevelDBFS[0], r.LevelDBFS[1])
 	verdict := Pass
 	if level < -45 {
@@ -182,7 +188,7 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	doubt("treble", r.TrebleDB < -30, "play a passage with cymbals; a head far off sounds as dull", "%.1f dB against the mid band", r.TrebleDB)
 	doubt("delay", !delayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
 	second, ok := raw.Straight.SecondSource()
-	doubt("one source", ok && second > doubtfulSource, "sources with delays of their own (spaced microphones, effects) can mislead: prefer a tone or a mono recording", "the phase strays from the line of one delay by %.1f standard deviations, 1 to 2 being chance", second)
+	doubt("one source", ok && second > doubtfulSource, "sources with delays of their own (spaced microphones, effects) shift the delay, so that the treble has to set the head: a tone or a mono recording is quicker", "the phase strays from the line of one delay by %.1f standard deviations, about 2 being chance", second)
 }
 
 // doubtfulSource is how clearly a second source must show in the ready step's few
@@ -208,6 +214,38 @@ func (c *course) checkOutlook(add adder, r record.Reading) {
 		}
 	}
 	add("outlook", verdict, do, "this passage can settle the azimuth to about %.1f' in %d s; %.2g' is asked for", x, outlookSeconds, c.plan.WithinArcmin)
+}
+
+// whatSets is the name of the check that says what will set the head.
+const whatSets = "what sets the head"
+
+// checkWhatSets says what a run on this passage will go by, and for how long it will
+// listen.
+func (c *course) checkWhatSets(add adder, r record.Reading, raw dsp.Reading) {
+	if c.plan.ToneHz > 0 {
+		return
+	}
+	p := c.plan
+	second, ok := raw.Straight.SecondSource()
+	p.mix.byTreble = ok && second > doubtfulSource
+	by := "the treble and the delay zero"
+	switch {
+	case p.mix.byTreble:
+		by = "the treble, since sources of this mix have delays of their own"
+	case p.byDelayAlone():
+		by = fmt.Sprintf("the delay between the channels, known to %.1f us", p.ChannelDelaySDUS)
+	}
+	seconds := p.tapeOutlook(r)
+	if math.IsInf(seconds, 1) {
+		add(whatSets, Unknown, "play a passage that both channels share, or a tone", "cannot be told while the channels have no delay in common")
+		return
+	}
+	text := fmt.Sprintf("%s, in about %.0f s of tape", by, seconds)
+	if !p.mix.byTreble {
+		p.mix.byTreble = true
+		text += fmt.Sprintf("; the treble alone, in about %.0f s, if a second source is heard on the way", p.tapeOutlook(r))
+	}
+	add(whatSets, Pass, "", "%s", text)
 }
 
 // motorNoise compares what is heard with the motor off, holding and stepping.

@@ -20,7 +20,13 @@ const (
 const (
 	toneCentreShare      = 0.27
 	programmeCentreShare = 0.93
+	// In a mix the treble stands alone: half of what is asked for is gone for while
+	// the tape that has run is less than most runs may take.
+	mixCentreShare, mixSeconds = 0.5, 40
 )
+
+// unclearPasses are enough for a mix's treble to show where its top is.
+const unclearPasses = 4
 
 // leastPassSteps are fewer than any pass across the top has: one with fewer stood at
 // the end of the window, and so would the next.
@@ -47,8 +53,11 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 			break // there is nowhere to go: the decision says what that leaves
 		}
 		v = c.decideNow()
+		if c.plan.mix.byTreble && !v.clearTop && pass+1 >= unclearPasses {
+			break
+		}
 	}
-	if v.Optimum.OK && !v.Midpoint.OK {
+	if v.Optimum.OK && !v.Midpoint.OK && !c.plan.mix.byTreble {
 		c.tell("refine", "%s; looking for it", v.Midpoint.Why)
 		if err := c.findMissedEdge(ctx, v); err != nil {
 			return v, err
@@ -63,6 +72,12 @@ func (c *course) certain(v verdict) bool {
 	share := toneCentreShare
 	if c.plan.ToneHz == 0 {
 		share = programmeCentreShare
+	}
+	if c.plan.mix.byTreble {
+		if c.tapeSeconds() < mixSeconds {
+			share = mixCentreShare
+		}
+		return v.Fitted.OK && v.Fitted.SDArcmin <= c.plan.WithinArcmin*share
 	}
 	// a treble that has shown no top is asked once more
 	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
@@ -101,8 +116,15 @@ func (c *course) findMissedEdge(ctx context.Context, v verdict) error {
 	return nil
 }
 
+// decideNow is the decision by what was measured so far, by the treble alone once a
+// second source was heard.
 func (c *course) decideNow() verdict {
-	return decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
+	v := decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
+	if c.heedMix(&v) {
+		c.tell("refine", "the delay may be that of sources in the mix: the treble sets the head")
+		v = decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
+	}
+	return v
 }
 
 // settled are the steps that a decision rests on: all of them for a programme;
@@ -112,6 +134,8 @@ func (c *course) settled() []record.Step {
 	switch fine := c.fineSteps(); {
 	case c.plan.turns():
 		return c.acrossTop()
+	case c.plan.mix.byTreble:
+		return c.steps
 	case c.plan.ToneHz == 0 && c.way.ok:
 		return c.along(c.way)
 	case c.plan.ToneHz == 0:
@@ -140,10 +164,10 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 		return c.measurePass(ctx, v)
 	}
 	centre := c.centreGuess(v)
-	if c.plan.ToneHz == 0 && pass > 0 && v.line.ok && c.dullPasses == 0 {
-		return c.chop(ctx, centre, c.flank(v))
+	if c.plan.ToneHz == 0 && pass > 0 && (v.line.ok && c.dullPasses == 0 || c.plan.mix.byTreble) {
+		return c.chop(ctx, centre, c.flank(v), c.perDegBy(v))
 	}
-	half := c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg() * c.homeSide()
+	half := c.plan.material().halfWidth(c.plan.DullDB) / c.perDegBy(v) * c.homeSide()
 	offsets := []float64{-1.25, -1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1, 1.25}
 	seconds := toneFineSeconds
 	if c.plan.ToneHz == 0 {
@@ -156,16 +180,34 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 			return err
 		}
 	}
+	if c.plan.mix.byTreble {
+		return nil // where the top is to be looked for the delay does not say
+	}
 	return c.checkTreble(v.line)
 }
 
-// chop goes to and fro between the two flanks, arcmin from the centre.
-func (c *course) chop(ctx context.Context, centre, flank float64) error {
+// perDegBy is the size of the gearing, arcmin per degree, by the treble's own widths
+// where a decision has that.
+func (c *course) perDegBy(v verdict) float64 {
+	if c.plan.mix.byTreble && v.GearingArcminPerTurn != 0 {
+		return math.Max(math.Abs(v.GearingArcminPerTurn), lowestGearing) / 360
+	}
+	return c.perDeg()
+}
+
+// chop goes to and fro between the two flanks, arcmin from the centre. In a mix, whose
+// delay does not tell the backlash, it arrives from the home side, and goes forth and
+// back in an order in which what changes steadily cancels.
+func (c *course) chop(ctx context.Context, centre, flank, perDeg float64) error {
 	const pairs = 2
-	half := flank / c.perDeg()
-	for range pairs {
-		for _, side := range []float64{-1, 1} {
-			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, false); err != nil {
+	half := flank / perDeg
+	for pair := range pairs {
+		sides := []float64{-1, 1}
+		if c.plan.mix.byTreble && pair%2 == 1 {
+			sides = []float64{1, -1}
+		}
+		for _, side := range sides {
+			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, c.plan.mix.byTreble); err != nil {
 				return err
 			}
 		}
@@ -183,7 +225,7 @@ func (c *course) flank(v verdict) float64 {
 	const least, most = 6.0, 22.0 // arcmin
 	best, tells := 0.0, 0.0
 	for tilt := least; tilt <= most; tilt += 0.5 {
-		turn := 2 * tilt / c.perDeg() / c.Jig.Profile().SpeedDegPerS
+		turn := 2 * tilt / c.perDegBy(v) / c.Jig.Profile().SpeedDegPerS
 		if t := f.tells(tilt) / (chopSeconds + c.plan.SettleSeconds + turn); t > tells {
 			best, tells = tilt, t
 		}
@@ -211,7 +253,7 @@ func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bo
 // line exists, where the scan's curve has its top.
 func (c *course) centreGuess(v verdict) float64 {
 	deg := v.Optimum.Deg
-	if !v.Optimum.OK || !v.line.ok {
+	if !v.Optimum.OK || !v.line.ok && !c.plan.mix.byTreble {
 		deg = c.scanTop(v)
 	}
 	return c.within(deg)

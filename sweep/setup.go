@@ -102,6 +102,8 @@ type Plan struct {
 	FromDeg, ToDeg, StepDeg float64
 	// homeSide is the jig's, +1 or -1.
 	homeSide float64
+	// mix is what the run has heard of a second source.
+	mix mixState
 }
 
 // turns says that the sound is measured while the screw turns.

@@ -27,14 +27,20 @@ type together struct {
 	// weight of a reading: its seconds over those of a stay.
 	weight         []float64
 	start, startSD float64 // of the centre, arcmin
-	freedom        float64
+	// scaleSD is how well the scale of the tilts is known, relative.
+	scaleSD float64
+	freedom float64
 }
 
 // togetherFit is what all bands say together.
 type togetherFit struct {
-	centre, centreSD float64 // arcmin
-	floorDB          [bands]float64
-	strays           *mat.Cholesky // of the bands' covariance in a stay, dB^2
+	centre, centreSD float64 // in units of z, which is the tilt but for the scale
+	scale            float64 // arcmin per unit of z
+	// rise is by how much the top of the treble explains the readings better than a
+	// treble that no tilt changes: twice the logarithm of the likelihoods' ratio.
+	rise    float64
+	floorDB [bands]float64
+	strays  *mat.Cholesky // of the bands' covariance in a stay, dB^2
 }
 
 const (
@@ -80,7 +86,7 @@ func (c curve) refined(in curveInput) curve {
 
 func newTogether(in curveInput) *together {
 	n := len(in.points)
-	t := &together{levels: mat.NewDense(n, bands, nil), start: in.start, startSD: in.startSD, freedom: float64(n) - 1 + strayReadings}
+	t := &together{levels: mat.NewDense(n, bands, nil), start: in.start, startSD: in.startSD, scaleSD: in.tiltScaleSD, freedom: float64(n) - 1 + strayReadings}
 	for i, p := range in.points {
 		t.tilts, t.weight = append(t.tilts, p.z), append(t.weight, p.seconds/chopSeconds)
 		for k := range bands {
@@ -120,8 +126,8 @@ func (t *together) fit(near float64) *togetherFit {
 	if rise <= 0 {
 		return nil
 	}
-	f := &togetherFit{centre: best.p[0], centreSD: awaySDs * sd / math.Sqrt(rise), strays: &best.sum}
-	copy(f.floorDB[:], best.p[1:])
+	f := &togetherFit{centre: best.p[0], centreSD: awaySDs * sd / math.Sqrt(rise), scale: t.scale(best.p), strays: &best.sum}
+	copy(f.floorDB[:], best.p[1:1+bands])
 	f.strays.Scale(1/t.freedom, f.strays)
 	return f
 }

@@ -68,13 +68,16 @@ func TestTogetherTakesOutWhatTheMusicDoes(t *testing.T) {
 // The slopes and residuals of the linear problem are those of the cost, anywhere.
 func TestTogetherGoesDownhill(t *testing.T) {
 	draw := rand.New(rand.NewPCG(3, 3))
-	fitted := newTogether(livelyInput(livelyReadings(draw, 15, 2, 13), 1))
+	in := livelyInput(livelyReadings(draw, 15, 2, 13), 1)
+	in.tiltScaleSD = 0.2
+	fitted := newTogether(in)
 	for range 20 {
 		p := make([]float64, togetherParameters)
 		p[0] = 4 * draw.NormFloat64()
 		for k := range bands {
 			p[1+k] = -18 + 6*draw.NormFloat64()
 		}
+		p[parTiltScale] = 0.2 * draw.NormFloat64()
 		s, ok := fitted.at(p)
 		if !ok {
 			t.Fatalf("%.1f make no sense", p)

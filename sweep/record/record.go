@@ -239,9 +239,10 @@ type Decision struct {
 	ChannelDelayUS   float64 `json:"channel_delay_us"`
 	ChannelDelaySDUS float64 `json:"channel_delay_sd_us"`
 	// SecondSourceSigmas is by how many standard deviations the phase, of the whole
-	// run or at the place where it set the head, strays from the line of one delay as
-	// a second source with a delay of its own makes it; 1 to 2 by chance. Whether that
-	// is enough to tell of one rests on what has set the head.
+	// run or at the place where a known delay would have set the head, strays from the
+	// line of one delay as a second source with a delay of its own makes it; about 2 by
+	// chance. SecondSourceHeard says that this, or a delay that moves by itself, was
+	// enough for the treble to set the head alone.
 	SecondSourceSigmas float64 `json:"second_source_sigmas,omitempty"`
 	SecondSourceHeard  bool    `json:"second_source_heard,omitempty"`
 	// FoundHomeDeg is the jig position that, arrived at from the home side,

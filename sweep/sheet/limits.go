@@ -3,6 +3,8 @@ package sheet
 import (
 	"fmt"
 	"strings"
+
+	"headtrue/sweep/record"
 )
 
 // limits says what the figures do not say.
@@ -29,7 +31,11 @@ func limits(p parts) []string {
 		say("Heard on a programme: its treble moves by itself, and sources with delays of their own shift the delay.")
 	}
 	if d := p.decision; d != nil && d.SecondSourceHeard {
-		say("One delay does not explain this programme (%.1f deviations, by chance 1 to 2): prove it on a tone.", d.SecondSourceSigmas)
+		so := "prove it on a tone"
+		if p.end != nil && p.end.Outcome == record.Aligned {
+			so = "its treble set the head, and a delay as left means little"
+		}
+		say("One delay does not explain this programme (%.1f deviations, by chance about 2): %s.", d.SecondSourceSigmas, so)
 	}
 	if p.left != nil {
 		if p.decision == nil {

@@ -8,6 +8,17 @@ import (
 	"headtrue/sweep/record"
 )
 
+// What a second source means depends on how the run ended: settled by the treble, or
+// in doubt.
+func TestWhatASecondSourceMeansFollowsTheOutcome(t *testing.T) {
+	for outcome, want := range map[record.Outcome]string{record.Aligned: "its treble set the head", record.Disagree: "prove it on a tone"} {
+		list := limits(parts{decision: &record.Decision{SecondSourceSigmas: 3, SecondSourceHeard: true}, end: &record.End{Outcome: outcome}})
+		if !slices.ContainsFunc(list, func(s string) bool { return strings.Contains(s, want) }) {
+			t.Errorf("%s: %q, want %q", outcome, list, want)
+		}
+	}
+}
+
 // The page tells of a second source where the run did, however plainly it showed.
 func TestASecondSourceIsToldWhereItWasHeard(t *testing.T) {
 	for _, heard := range []bool{true, false} {
