@@ -60,9 +60,16 @@ func (c *course) noteOff(left *record.Left, v *verdict) {
 		return
 	}
 	r.DelayTrackedUS = c.count(*r)
-	off := c.offTilt(v, *r, r.DelayTrackedUS/USPerArcmin, v.x)
-	left.OffArcmin = &off
-	left.OffSDArcmin = math.Hypot(v.wander.meanSD(r.Seconds), r.DelayNoiseSDUS/USPerArcmin)
+	optimum, sd := v.x, math.Hypot(v.wander.meanSD(r.Seconds), r.DelayNoiseSDUS/USPerArcmin)
+	if c.plan.mix.byTreble {
+		// The delay does not say where the optimum is, only whether the head has moved.
+		if left.Verified == nil || !delayUsable(*left.Verified) {
+			return
+		}
+		optimum, sd = left.Verified.DelayTrackedUS/USPerArcmin-c.blade.arcmin, math.Hypot(sd, v.measuredSD)
+	}
+	off := c.offTilt(v, *r, r.DelayTrackedUS/USPerArcmin, optimum)
+	left.OffArcmin, left.OffSDArcmin = &off, sd
 }
 
 // mostMixJumpArcmin is as far as a second source moves the delay: the 520 us that

@@ -39,8 +39,8 @@ func guards(seeds int) []guard {
 	tone, music := toneCell(seeds), musicCell(seeds)
 	tone.after, music.after = guardFrom-1, guardFrom-1
 	return []guard{
-		{tone, golden{rms: 0.319, stated: 0.333, tapeSeconds: 15.87}, 0.3},
-		{music, golden{rms: 0.330, stated: 0.465, tapeSeconds: 23.44}, 0.7},
+		{tone, golden{rms: 0.262, stated: 0.260, tapeSeconds: 16.06}, 0.3},
+		{music, golden{rms: 0.362, stated: 0.414, tapeSeconds: 25.17}, 0.7},
 	}
 }
 

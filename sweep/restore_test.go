@@ -243,23 +243,37 @@ func TestSurveyThatIsNotBackAsFound(t *testing.T) {
 // pseudo-terminal.
 func TestRunsRepeatToTheByte(t *testing.T) {
 	t.Parallel()
-	run := func(seed uint64) string {
-		r := newRig(t, bench.Default(), seed, Plan{})
-		if _, err := Align(context.Background(), r.setup); err != nil {
-			t.Fatal(err)
+	lateTone := toneBench()
+	lateTone.Late = bench.UsualLate()
+	for name, b := range map[string]struct {
+		profile bench.Profile
+		plan    Plan
+	}{
+		"music":              {bench.Default(), Plan{}},
+		"music, known delay": {bench.Default(), Plan{ChannelDelayUS: 3, ChannelDelaySDUS: 0.5, ProofSeconds: 0.4}},
+		"tone, late":         {lateTone, Plan{ToneHz: 10000}},
+		"tone, stopping":     {toneBench(), Plan{ToneHz: 10000, StopAndMeasure: true}},
+	} {
+		run := func(seed uint64) string {
+			r := newRig(t, b.profile, seed, b.plan)
+			if _, err := Align(context.Background(), r.setup); err != nil {
+				t.Fatal(err)
+			}
+			text, err := json.Marshal(r.entries)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return string(text)
 		}
-		b, err := json.Marshal(r.entries)
-		if err != nil {
-			t.Fatal(err)
+		first := run(7)
+		for range 2 {
+			if first != run(7) {
+				t.Errorf("%s: two runs with one seed differ", name)
+			}
 		}
-		return string(b)
-	}
-	first := run(7)
-	if first != run(7) {
-		t.Error("two runs with one seed differ")
-	}
-	if first == run(8) {
-		t.Error("runs with two seeds do not differ")
+		if first == run(8) {
+			t.Errorf("%s: runs with two seeds do not differ", name)
+		}
 	}
 }
 

@@ -94,7 +94,6 @@ type result struct {
 	channelUS, channelSD float64
 	drive                driveErrors
 	say                  string
-	mixHeard             bool // the record names a second source
 }
 
 // isSet says that the run ended with the head set, in doubt or not.

@@ -128,11 +128,14 @@ func (l *Lockstep) step(most int64) {
 	if due, waiting := l.board.DueIn(); waiting {
 		frames = min(frames, due)
 	}
-	if frames = max(1, frames); frames > 0 {
-		l.pass(int(frames))
-		now = l.frame.Add(frames)
+	// In pieces, so that what the board says unasked is heard within a millisecond; the
+	// piece counts before it has passed, so that it is heard at its end and no sooner.
+	for end := now + max(1, frames); now < end; {
+		piece := min(end-now, max(1, l.rate/1000))
+		now = l.frame.Add(piece)
+		l.pass(int(piece))
+		l.settle()
 	}
-	l.settle()
 	for _, r := range append([]*repeat(nil), l.repeats...) {
 		if r.next <= now {
 			r.next += r.period
