@@ -36,6 +36,10 @@ type dwelt struct {
 	straight    dsp.Straight
 }
 
+// mixDwellSD is enough for a place that the treble has set, arcmin: what is heard as
+// left is held against it.
+const mixDwellSD = 0.3
+
 // dwell listens at a place until the tilt there is known as well as all other
 // uncertainty leaves of what is asked for.
 func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
@@ -46,7 +50,7 @@ func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
 		least = max(least, sideSeconds)
 	}
 	return c.dwellUntil(ctx, v, func(seconds, ownSD float64) bool {
-		return seconds >= least && (c.plan.mix.byTreble || ownSD*math.Sqrt(v.gain(ownSD)) <= need)
+		return seconds >= least && (c.plan.mix.byTreble && ownSD <= mixDwellSD || ownSD*math.Sqrt(v.gain(ownSD)) <= need)
 	})
 }
 
