@@ -13,9 +13,10 @@ const beside = 50 * time.Microsecond
 // checkFirstStep: the flag comes with the first step, the time told lies between the
 // statuses before and after it, and stays to the end of the move.
 func checkFirstStep(t *testing.T, r *rig) {
-	s := r.energised()
+	r.energised()
 	for _, target := range []int32{r.way(0.2), 0, -1} {
-		if s = r.move(target); s.Stepped() {
+		s := r.move(target)
+		if s.Stepped() {
 			t.Errorf("stepped in the reply to the move to %d: %s", target, s)
 		}
 		first := r.firstStepAfter(s)

@@ -12,11 +12,9 @@ import (
 // course is a run of both clocks as a host sees it. Its own truth shares nothing with
 // the axis but the definition of a line.
 type course struct {
-	ppm                float64                            // of the jig's clock against the sound's
-	soundLate, toJig   func(r *rand.Rand) float64         // seconds
-	fromJig            func(r *rand.Rand) float64         // seconds
-	wrong              func(second float64, a *axis.Axis) // what goes wrong on the way
-	seconds, beginning float64
+	ppm                       float64                    // of the jig's clock against the sound's
+	soundLate, toJig, fromJig func(r *rand.Rand) float64 // seconds
+	seconds                   float64
 }
 
 const rate = 48000
