@@ -23,8 +23,8 @@ const mostUnanswered = statusTries
 // mostSamples are kept until Heard takes them.
 const mostSamples = 4096
 
-// Sample is one status on both clocks: the jig was at Microsteps at Micros, at an
-// instant between Asked and Heard. Asked is zero if the jig spoke unasked.
+// Sample is one status on both clocks: the jig's time was Micros at an instant between
+// Asked and Heard. Asked is zero for an event, which nobody asked for.
 type Sample struct {
 	Micros       uint64
 	Asked, Heard time.Time
@@ -58,7 +58,7 @@ func (j *Jig) Heard() []Sample {
 	return s
 }
 
-// follow keeps what a status says of the way. It is called with the lock held.
+// follow adds a status to the samples and to the track. The caller holds the lock.
 func (j *Jig) follow(s protocol.Status, to *await) {
 	sample := Sample{Micros: j.micros, Heard: j.clock.Now()}
 	if to != nil {
@@ -76,30 +76,31 @@ func (j *Jig) follow(s protocol.Status, to *await) {
 	j.track.heard(j.micros, s.Position, s.Moving())
 }
 
-// At is where the screw stood at one of the jig's microseconds. It is known up to
-// KnownUntil; beyond that it is foretold.
+// At returns the position of the screw at a time of the jig, in microseconds. Up to
+// KnownUntil it rests on what the jig has said; beyond that it is a prediction.
 func (j *Jig) At(micros float64) Degrees {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	return j.profile.degrees(j.track.at(micros) - float64(j.zero))
 }
 
-// KnownUntil is the jig's time of the last status, in microseconds.
+// KnownUntil returns the jig's time of the last status, in microseconds.
 func (j *Jig) KnownUntil() float64 {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	return float64(j.micros)
 }
 
-// StandsSince is the jig's microsecond at which the last move ended; 0 before any.
+// StandsSince returns the jig's time at which the last move ended, in microseconds; 0
+// before any move.
 func (j *Jig) StandsSince() float64 {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	return j.track.stands()
 }
 
-// look is the state for a loop that waits for the jig: what was heard last or, if
-// nothing is polled, what the jig replies now.
+// look returns the state for a loop that waits for the jig: the last status heard or,
+// without a poller, a new one.
 func (j *Jig) look(ctx context.Context) (Status, error) {
 	if !j.polled {
 		return j.Status(ctx)

@@ -2,7 +2,7 @@ package jig
 
 import "math"
 
-// track is how the jig has moved: its count at any of its own microseconds.
+// track is the jig's motion: its count at any of its own microseconds.
 //
 // Each move is a leg. It runs along the trapezoid of speed that LINK.md section 5
 // describes, from an instant that its first step (told from link 1.2 on) and the statuses
@@ -92,7 +92,7 @@ func (t *track) stepped(micros uint64) {
 
 func (l *leg) way(count int32) float64 { return math.Abs(float64(count) - float64(l.from)) }
 
-// at is the count at one of the jig's microseconds.
+// at returns the count at a time of the jig, in microseconds.
 func (t *track) at(micros float64) float64 {
 	for i := len(t.legs) - 1; i >= 0; i-- {
 		if l := &t.legs[i]; l.taken && micros >= float64(l.ordered) {
@@ -116,7 +116,7 @@ func (l *leg) at(micros float64) float64 {
 	return float64(l.from) + math.Copysign(way, float64(l.to)-float64(l.from))
 }
 
-// stands is when the leg came to its end, in the jig's microseconds.
+// stands returns when the leg came to its end, in the jig's microseconds.
 func (l *leg) stands() float64 {
 	begun, known := l.begun()
 	if !known {
@@ -125,9 +125,9 @@ func (l *leg) stands() float64 {
 	return math.Min(float64(l.stood), begun+1e6*l.seconds(l.way(l.to)))
 }
 
-// begun is when the trapezoid began, in the jig's microseconds: what each status on the
-// way says of it, weighted by the square of its speed, since a status is good to half a
-// microstep. Without any the middle of what is possible is returned.
+// begun estimates when the trapezoid began, in the jig's microseconds. Each status on the
+// way gives one estimate; their weights are the squares of the speeds, since a count is
+// good to half a microstep. Without a status it returns the middle of the possible range.
 func (l *leg) begun() (micros float64, known bool) {
 	var sum, weights float64
 	for _, s := range l.seen {
@@ -146,7 +146,7 @@ func (l *leg) begun() (micros float64, known bool) {
 	return (float64(l.ordered) + latest) / 2, false
 }
 
-// beside is by how much the statuses around an instant lie beside the trapezoid,
+// beside interpolates how far the statuses around an instant lie off the trapezoid, in
 // microsteps.
 func (l *leg) beside(micros, begun float64) float64 {
 	n := len(l.seen)
@@ -175,7 +175,7 @@ func (l *leg) shape() (peak, ramp, rampWay float64) {
 	return peak, peak / l.accel, peak * peak / (2 * l.accel)
 }
 
-// seconds is how long it takes to go so far.
+// seconds returns the time that a way takes.
 func (l *leg) seconds(way float64) float64 {
 	all := l.way(l.to)
 	peak, ramp, rampWay := l.shape()
@@ -191,7 +191,7 @@ func (l *leg) seconds(way float64) float64 {
 	return 2*ramp + cruise - math.Sqrt(2*math.Max(0, all-way)/l.accel)
 }
 
-// distance is how far it goes in so many seconds.
+// distance returns the way made t seconds after the trapezoid began.
 func (l *leg) distance(t float64) float64 {
 	all := l.way(l.to)
 	peak, ramp, rampWay := l.shape()

@@ -16,10 +16,10 @@ const (
 	hopelessTopDB = 4
 )
 
-// placeOff is by how much the head is off at the place, arcmin, after what is heard
-// there. The delay of a tone leaves whole periods open, and the level tells them: off is
-// the one whose loss against the top of the curve fits the level that is heard and that
-// lies nearest to where the drive should be. fits reports whether any does.
+// placeOff computes how far the head is off at the place, in arcmin, from the delay and
+// the level there. The delay of a tone leaves whole periods open. The level chooses among
+// them: off is the candidate whose loss on the fitted curve matches the level heard and
+// that lies nearest to the place expected. fits reports whether any candidate matches.
 func (c *course) placeOff(v *verdict, d dwelt, want, expectedSD float64) (off float64, fits bool) {
 	off = c.offTilt(v, d.all, d.tilt, want)
 	if c.plan.ToneHz == 0 || !v.curve.ok || v.contradict(c.plan) || c.plan.ToStandard {
@@ -64,11 +64,11 @@ func (c *course) noTop(v *verdict, r record.Reading) error {
 		do:  "align again; if it comes again, use --stop-and-measure"}
 }
 
-// heardAsLeft takes what is heard with the blade away, arcmin off the optimum by the
-// delay, into the stated figure. It and what was known of the place before are
-// independent: their weighted mean is how far off the head probably stands, and the
-// figure holds that and what both leave open. If they contradict each other, what is
-// heard last counts: the blade or the release of the motor has moved the head.
+// heardAsLeft adds the reading with the blade away to the stated figure; off is its
+// distance from the optimum by the delay, in arcmin. The place as known before and this
+// reading are independent. Their weighted mean is the likely error of the head, and the
+// figure contains that error and the uncertainty of the mean. If the two contradict each
+// other, the later one counts: the blade or the release of the motor has moved the head.
 func (v *verdict) heardAsLeft(off, sd float64) {
 	place := math.Sqrt(math.Max(0, v.measuredSD*v.measuredSD-v.xSD*v.xSD))
 	if math.Abs(off) > contradiction*math.Hypot(place, sd) {

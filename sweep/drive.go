@@ -2,8 +2,8 @@ package sweep
 
 import "math"
 
-// stood is a place at which the screw stood while it was listened to, as a point of the
-// mount: the tilt by delay there in the whole period that the line expects.
+// stood turns a dwell into a point of the mount's fit. The tilt by delay is taken in the
+// whole period of the tone that the line expects.
 func (c *course) stood(v *verdict, d dwelt) point {
 	x := d.tilt
 	if d.all.DelayPeriodUS > 0 {
@@ -16,9 +16,9 @@ func (c *course) stood(v *verdict, d dwelt) point {
 	}
 }
 
-// tellDrive fits the drive anew, together with the places at which the screw stood: there
-// nothing lags, which parts the lag of the sound from the backlash. What was decided
-// stays; gearing and backlash are told by the new fit, and the estimates in its degrees.
+// tellDrive fits the drive again, now with the places at which the screw stood. Nothing
+// lags there, so that they separate the lag of the sound from the backlash. The optimum
+// stays as decided; gearing, backlash and the estimates in degrees come from the new fit.
 func (c *course) tellDrive(v *verdict, places []point) {
 	if !v.line.ok || len(places) == 0 {
 		return
@@ -46,7 +46,7 @@ func (c *course) tellDrive(v *verdict, places []point) {
 	}
 }
 
-// tellMount puts the fitted drive into the decision.
+// tellMount copies the fitted drive into the decision.
 func (v *verdict) tellMount() {
 	v.GearingArcminPerTurn = v.line.perDeg * 360
 	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
