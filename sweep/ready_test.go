@@ -82,3 +82,12 @@ func TestWrongRateIsSeen(t *testing.T) {
 	}
 	t.Errorf("no doubt of the rate in %+v", checks.Checks)
 }
+
+// The first firmware is named as one to replace; the present one and others are not.
+func TestFirmwareWithTheEarlyWrapIsNamed(t *testing.T) {
+	for firmware, wraps := range map[string]bool{"headtrue 1.0": true, "headtrue 1.1": false, "headtrue 1.10": false, "virtual 1.0": false} {
+		if got := clockWrapsEarly(firmware); got != wraps {
+			t.Errorf("%s: wraps early %v", firmware, got)
+		}
+	}
+}
