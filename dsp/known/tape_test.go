@@ -236,11 +236,14 @@ func matched(t testing.TB, ref *Reference, tape stereo) (Result, error) {
 	return m.Result(context.Background())
 }
 
-// few leaves the first cases only where the race detector makes each cost ten
-// times as much: without it all are run.
+// few leaves the first case only if the race detector makes each cost ten times as much,
+// and half of them with -short: otherwise all are run.
 func few[T any](cases []T) []T {
 	if raceDetector {
 		return cases[:1]
+	}
+	if testing.Short() {
+		return cases[:(len(cases)+1)/2]
 	}
 	return cases
 }
