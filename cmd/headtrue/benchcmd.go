@@ -82,6 +82,8 @@ func (a *app) runBench(ctx context.Context, o benchOrder) error {
 		p.Late = p.Late.OrUsual()
 	}
 	v := virtual.New(p.JigFor(o.seed))
+	late := p.Late
+	p.Late.HeldPercent = 0 // the player holds the blocks back, not the bench: time goes on
 	b, err := bench.New(p, o.seed, &pacedJig{Jig: v})
 	if err != nil {
 		return usage("%w", err)
@@ -102,7 +104,7 @@ func (a *app) runBench(ctx context.Context, o benchOrder) error {
 		return err
 	}
 	stopTruth := keepTruth(ctx, b, o.truth, a)
-	err = newDeckPlayer(o, p.Late, out).play(ctx, b)
+	err = newDeckPlayer(o, late, out).play(ctx, b)
 	return errors.Join(benchEnd(ctx, err), stopTruth(), out.Close())
 }
 

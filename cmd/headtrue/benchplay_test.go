@@ -108,13 +108,13 @@ func TestBlocksAreHeldBack(t *testing.T) {
 		ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
 		defer cancel()
 		p := bench.Default()
-		p.Late = bench.Late{HeldPercent: 10, HeldMillis: 60, HeldMostMillis: 180}
+		late := bench.Late{HeldPercent: 10, HeldMillis: 60, HeldMostMillis: 180}
 		b, _ := deckOf(t, p, 3)
 		sink := &timed{begun: time.Now(), room: 1 << 20}
-		if err := newDeckPlayer(benchOrder{sink: "-", seed: 3}, p.Late, sink).play(ctx, b); !errors.Is(err, context.DeadlineExceeded) {
+		if err := newDeckPlayer(benchOrder{sink: "-", seed: 3}, late, sink).play(ctx, b); !errors.Is(err, context.DeadlineExceeded) {
 			t.Fatal(err)
 		}
-		holds, held, late := bench.NewHolds(p.Late, 3), 0, time.Duration(0)
+		holds, held, latest := bench.NewHolds(late, 3), 0, time.Duration(0)
 		for k, at := range sink.at {
 			hold := time.Duration(holds.Next(blockTime.Seconds()) * float64(time.Second))
 			if want := endOf(k) + hold; k >= 5 && !alike(at, want) {
@@ -123,10 +123,10 @@ func TestBlocksAreHeldBack(t *testing.T) {
 			if hold > 0 {
 				held++
 			}
-			late = max(late, hold)
+			latest = max(latest, hold)
 		}
-		if len(sink.at) < 920 || held < 100 || late < 150*time.Millisecond {
-			t.Errorf("%d blocks, %d held, by %v at most", len(sink.at), held, late)
+		if len(sink.at) < 920 || held < 100 || latest < 150*time.Millisecond {
+			t.Errorf("%d blocks, %d held, by %v at most", len(sink.at), held, latest)
 		}
 		if !slices.IsSorted(sink.at) {
 			t.Error("blocks were written out of order")
