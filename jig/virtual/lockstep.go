@@ -159,6 +159,9 @@ const settlePatience = 5 * time.Second
 
 // settle waits, in real time, until nothing is under way on the line.
 func (l *Lockstep) settle() {
+	if l.still() {
+		return
+	}
 	for began, tries := time.Now(), 0; !l.still(); tries++ {
 		switch {
 		case tries < 100:
