@@ -73,9 +73,6 @@ func ReplyTimeout(d time.Duration) Option {
 // place of asking. The link's own timeouts go by the same clock.
 func Polled(c Clock) Option { return func(j *Jig) { j.clock, j.polled = c, true } }
 
-// OnClock has the link's timeouts go by a clock other than the machine's.
-func OnClock(c Clock) Option { return func(j *Jig) { j.clock = c } }
-
 // OnEvent hands over what the jig says unasked: why a motion ended. It is called
 // from the reader goroutine and must return at once.
 func OnEvent(f func(StopReason)) Option {

@@ -97,7 +97,7 @@ func (j *Jig) drive(ctx context.Context, target Degrees, degPerS float64, o *ord
 	for again := false; ; again = true {
 		s, err := j.start(ctx, target, degPerS, o)
 		if err == nil {
-			s, err = j.look(ctx)
+			s, err = j.look(ctx) // a poll may have heard more than the reply to the order
 			s, err = j.watch(ctx, s, err, degPerS, watch)
 		}
 		var stopped *StoppedError

@@ -180,7 +180,7 @@ func (c *course) settle(ctx context.Context) error {
 	if c.axis.Ready() {
 		stood = c.axis.Sample(c.Jig.StandsSince())
 	}
-	until := stood + int64(c.plan.SettleSeconds*float64(c.Sound.Rate()))
+	until := stood + c.samples(c.plan.SettleSeconds)
 	for c.next < until {
 		if _, err := c.pull(ctx); err != nil {
 			return err
