@@ -69,7 +69,7 @@ func (j *Jig) start(ctx context.Context, target Degrees, degPerS float64, o *ord
 // returned. Where the jig has an encoder on its shaft, a *LostStepsError says that the
 // shaft has not followed.
 func (j *Jig) Wait(ctx context.Context, pass Pass) (Status, error) {
-	s, err := j.look(ctx)
+	s, err := j.Look(ctx)
 	return j.watch(ctx, s, err, j.profile.SpeedDegPerS, pass.watch)
 }
 
@@ -97,7 +97,7 @@ func (j *Jig) drive(ctx context.Context, target Degrees, degPerS float64, o *ord
 	for again := false; ; again = true {
 		s, err := j.start(ctx, target, degPerS, o)
 		if err == nil {
-			s, err = j.look(ctx) // a poll may have heard more than the reply to the order
+			s, err = j.Look(ctx) // a poll may have heard more than the reply to the order
 			s, err = j.watch(ctx, s, err, degPerS, watch)
 		}
 		var stopped *StoppedError
@@ -121,7 +121,7 @@ func (j *Jig) watch(ctx context.Context, s Status, err error, degPerS float64, w
 			ended, err = true, j.Halt()
 		}
 		if err == nil {
-			s, err = j.look(ctx)
+			s, err = j.Look(ctx)
 		}
 	}
 	switch {

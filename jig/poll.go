@@ -99,9 +99,9 @@ func (j *Jig) StandsSince() float64 {
 	return j.track.stands()
 }
 
-// look returns the state for a loop that waits for the jig: the last status heard or,
-// without a poller, a new one.
-func (j *Jig) look(ctx context.Context) (Status, error) {
+// Look returns the state for a loop that waits for the jig: the last status heard or,
+// without a poller, a new one. It returns an error if the jig no longer answers.
+func (j *Jig) Look(ctx context.Context) (Status, error) {
 	if !j.polled {
 		return j.Status(ctx)
 	}

@@ -58,13 +58,26 @@ func (c *course) turn(ctx context.Context, phase string, to, arcminPerS float64,
 			return err
 		}
 	}
-	for len(t.waiting) > 0 && err == nil {
-		if err = t.close(); err == nil && len(t.waiting) > 0 {
-			_, err = c.pull(ctx)
-		}
+	if err == nil {
+		err = t.closeAll(ctx)
 	}
 	c.moved(float64(st.Position), false)
 	return err
+}
+
+// closeAll lets sound go by until the jig has told its way through all cells.
+func (t *turning) closeAll(ctx context.Context) error {
+	for {
+		if err := t.close(); err != nil || len(t.waiting) == 0 {
+			return err
+		}
+		if _, err := t.Jig.Look(ctx); err != nil { // it may never tell
+			return err
+		}
+		if _, err := t.pull(ctx); err != nil {
+			return err
+		}
+	}
 }
 
 // samples is how many samples so many seconds have.

@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -55,6 +56,8 @@ func (p *process) wait(t testing.TB) int {
 	select {
 	case <-p.gone:
 	case <-time.After(patience):
+		_ = p.cmd.Process.Signal(syscall.SIGQUIT) // it prints its goroutines
+		time.Sleep(time.Second)
 		t.Fatalf("%q has not ended after %v:\n%s", p.cmd.Args[1:], patience, p.said.String())
 	}
 	return p.cmd.ProcessState.ExitCode()
@@ -73,7 +76,7 @@ func (p *process) told(t testing.TB, times int, phrase string) {
 
 // patience is how long anything may take that is waited for: far longer than a
 // run is expected to be, on a machine that does much else.
-const patience = 5 * time.Minute
+const patience = 1 * time.Minute
 
 // until waits until a condition holds.
 func until(t testing.TB, what string, holds func() bool) {
