@@ -34,7 +34,7 @@ type liveRun struct {
 }
 
 // BenchmarkLive prints how well a tone is set in real time. HEADTRUE_SEEDS is the number
-// of runs of the first row; the others have half of it. HEADTRUE_CELLS picks rows.
+// of runs of the first row; the second has half of it. HEADTRUE_CELLS picks rows.
 func BenchmarkLive(b *testing.B) {
 	dir := b.TempDir()
 	program := filepath.Join(dir, "headtrue")
@@ -51,7 +51,7 @@ func BenchmarkLive(b *testing.B) {
 		for _, c := range []campaign{
 			{name: "idle", runs: n, seed: 20001},
 			{name: "the other core busy", runs: n / 2, seed: 21001, busy: true},
-			{name: "bench --late, core busy", runs: n / 2, seed: 22001, args: []string{"--late"}, busy: true},
+			{name: "bench --late, core busy", runs: n, seed: 22001, args: []string{"--late"}, busy: true},
 		} {
 			if only := os.Getenv("HEADTRUE_CELLS"); only == "" || strings.Contains(c.name, only) {
 				c.print(c.all(b, program))
