@@ -4,7 +4,7 @@
     go test -json ./... | gotest.py COUNTS
 
 Prints go's own line for each package as it comes, and what failing tests and
-builds printed. Writes 'PASSED FAILED' to the file COUNTS: tests and subtests,
+builds printed, and at the end the slowest tests. Writes 'PASSED FAILED' to the file COUNTS: tests and subtests,
 where a skipped one counts as failed, and so does a package that failed
 although none of its tests did. Exits with 1 where anything failed or no test
 ran.
@@ -20,6 +20,7 @@ class Run:
         self.said = collections.defaultdict(list)  # (package, test) -> lines
         self.broken = collections.defaultdict(list)  # import path -> lines of the compiler
         self.failures = collections.Counter()  # package -> tests that failed
+        self.seconds = {}  # (package, test) -> how long it took, subtests aside
 
     def take(self, line):
         try:
@@ -35,6 +36,8 @@ class Run:
             self.said[package, test].append(event["Output"])
         elif action in ("pass", "fail", "skip"):
             if test:
+                if "/" not in test:
+                    self.seconds[package, test] = event.get("Elapsed", 0)
                 self.ended(package, test, action)
             else:
                 self.package_ended(package, action, event)
@@ -62,10 +65,17 @@ class Run:
         print("".join(text for text in lines if text not in ("PASS\n", "FAIL\n")), end="", flush=True)
 
 
+    def show_slowest(self, count=20, least=5):
+        slow = sorted(((s, key) for key, s in self.seconds.items() if s >= least), reverse=True)
+        for seconds, (package, test) in slow[:count]:
+            print(f"      {seconds:5.0f} s  {package} {test}")
+
+
 def main():
     run = Run()
     for line in sys.stdin:
         run.take(line)
+    run.show_slowest()
     if run.passed + run.failed == 0:
         print("no test ran")
         run.failed = 1

@@ -134,8 +134,11 @@ func toneBench() bench.Profile {
 
 // seeds is how many seeds a test over n of them takes.
 func seeds(n uint64) uint64 {
-	if raceDetector {
+	switch {
+	case raceDetector:
 		return (n + 3) / 4
+	case testing.Short():
+		return (n + 1) / 2
 	}
 	return n
 }
