@@ -12,9 +12,10 @@ import (
 // Timings of the poller.
 const (
 	pollPeriod = 20 * time.Millisecond
-	// permitLasts is how long the poller goes on without Renew. With the silence that
-	// the jig allows, the motor of a hung program stands after 0.8 s.
-	permitLasts = 300 * time.Millisecond
+	// permitLasts is how long the poller goes on without Renew. With the silence of 0.5 s
+	// that the jig allows, and the way of the last request to it, the motor of a hung
+	// program stands within 0.8 s.
+	permitLasts = 280 * time.Millisecond
 )
 
 // mostUnanswered statuses in a row mean that the jig does not answer: about a second.
@@ -41,7 +42,7 @@ func (j *Jig) poll() {
 	}
 }
 
-// Renew lets the poller ask for another 300 ms. The loop that decides calls it with
+// Renew lets the poller ask for another 0.28 s. The loop that decides calls it with
 // each block of sound.
 func (j *Jig) Renew() {
 	j.mu.Lock()

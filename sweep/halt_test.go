@@ -118,3 +118,33 @@ func TestCheckThatBreaksOffHasItsOutcome(t *testing.T) {
 		t.Errorf("after the check the shaft is %+v", s)
 	}
 }
+
+// A save that blocks while the screw turns keeps the run from asking the jig, which stops
+// by itself within 0.8 s, a ramp of 0.1 s included.
+func TestSaveThatBlocksLetsTheJigStop(t *testing.T) {
+	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
+	slow := jigProfile()
+	slow.SpeedDegPerS = 20
+	r.jig.Close()
+	r.openAs(t, slow)
+	blocked := false
+	r.setup.Save = func(e record.Entry) error {
+		if e.Step == nil || blocked || !r.board.Shaft().Moving {
+			return r.save(e)
+		}
+		blocked = true
+		r.time.Advance(bench.Rate * 8 / 10)
+		if s := r.board.Shaft(); s.Moving {
+			t.Errorf("0.8 s into the save %+v; want standing", s)
+		}
+		return r.save(e)
+	}
+	end, err := Align(context.Background(), r.setup)
+	if err != nil || !blocked {
+		t.Fatalf("%v; the save has blocked: %v", err, blocked)
+	}
+	if off := math.Abs(r.bench.Truth().ErrorArcmin); end.Outcome == record.Aligned && off > 1 {
+		t.Errorf("%s: %q, %.2f' off", end.Outcome, end.Say, off)
+	}
+	r.standsStill(t)
+}
