@@ -17,7 +17,7 @@ import (
 func TestCableGoneAtAnyInstant(t *testing.T) {
 	t.Parallel()
 	plan := Plan{ToneHz: 10000}
-	for at := 5.5; at < 11; at += 0.27 {
+	for at := 5.5; at < 11; at += 0.61 {
 		t.Run(fmt.Sprintf("%.2f s", at), func(t *testing.T) {
 			p := toneBench()
 			p.JigFaults = []bench.JigFault{{Kind: virtual.FaultCableGone, AtSeconds: at}}
