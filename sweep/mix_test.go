@@ -322,3 +322,16 @@ func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
 		}
 	}
 }
+
+// A midpoint of few places does not contradict the treble that has set the head of a mix.
+func TestAMidpointOfFewPlacesIsNoContradiction(t *testing.T) {
+	for mixed, want := range map[bool]float64{true: 3, false: wanderFloor} {
+		p := Plan{}
+		p.mix.byTreble = mixed
+		steps := mixedSteps(rand.New(rand.NewPCG(1, 9)), 35, 0.31, 0)
+		v := decide(steps, nil, record.Estimate{}, Plan{mix: p.mix}.Defaults())
+		if !v.Midpoint.OK || v.Midpoint.SDArcmin < want || mixed && v.Midpoint.SDArcmin > 2*want {
+			t.Errorf("mixed %v: %+v, want an uncertainty of %.1f' or more", mixed, v.Midpoint, want)
+		}
+	}
+}

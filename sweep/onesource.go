@@ -24,12 +24,12 @@ const (
 // out sooner: that costs a few seconds of tape.
 // A known delay is judged by few seconds of sound, much of it far off the top, in which
 // chance shows more: 4.6 in one of some 300 runs on clean pieces; once its place was
-// listened to for longer 2.7, but for one of them.
+// listened to for longer, 3.3.
 const (
 	toldSource   = 3.0
 	aloneSource  = 6.0
 	likelySource = 2.0
-	surelyHeard  = 2.8
+	surelyHeard  = 4.0
 )
 
 // scatteredArcmin is how far the delays stray from their line, as a normal standard
