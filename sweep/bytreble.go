@@ -79,6 +79,19 @@ func (v *verdict) byTreble(ps []point, p Plan) {
 	}
 }
 
+// mixMidpointSD is what a midpoint of few places from the home side is good for, arcmin:
+// over a stay music changes the treble by about strayDB, which is 3.4' at an edge of
+// 0.9 dB/arcmin, and has more than one stay to each side.
+const mixMidpointSD = 3
+
+// midpointFloor is the least uncertainty of a midpoint, arcmin.
+func (p Plan) midpointFloor() float64 {
+	if p.mix.byTreble {
+		return mixMidpointSD
+	}
+	return wanderFloor
+}
+
 // strays is how far the delays at places reached from the home side lie from a line,
 // rms, arcmin.
 func (l line) strays(ps []point) float64 {

@@ -219,7 +219,7 @@ func (v *verdict) midpoint(ps []point, p Plan) {
 	}
 	v.LowEdgeDeg, v.HighEdgeDeg = e.low, e.high
 	perDeg := math.Abs(v.GearingArcminPerTurn / 360)
-	v.Midpoint = record.Estimate{Deg: e.mid(), SDArcmin: math.Hypot(e.sd*perDeg, wanderFloor), OK: true}
+	v.Midpoint = record.Estimate{Deg: e.mid(), SDArcmin: math.Hypot(e.sd*perDeg, p.midpointFloor()), OK: true}
 }
 
 // disagreement, in standard deviations of the difference, beyond which two

@@ -72,6 +72,9 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 		}
 		c.tell("verify", "listening at the place")
 		d, err := c.dwell(ctx, v)
+		if err == nil {
+			d, err = c.makeSure(ctx, v, d)
+		}
 		if err != nil {
 			return verified, err
 		}
@@ -122,6 +125,9 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			break
 		}
 		v.measuredSD = math.Hypot(v.measuredSD, v.arrivalSD())
+		if err := c.elsewhere(try); err != nil {
+			return verified, err
+		}
 		if try == mostCorrections {
 			return verified, &stop{outcome: record.TooUncertain,
 				say: fmt.Sprintf("the place could not be confirmed: each time it was listened to it lay elsewhere, %.1f' off at the last", math.Abs(off)),

@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -233,6 +234,104 @@ func TestAKnownDelayIsNotBelievedWhereItIsDull(t *testing.T) {
 		c := &course{plan: Plan{ChannelDelaySDUS: 0.5}.Defaults(), steps: []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}}
 		if got := c.judgeMix(&verdict{measuredSD: 0.5}, &dsp.Straight{}, treble); got != want || c.byDelayAlone() != (want == nil) {
 			t.Errorf("treble %.0f dB: %v, by the delay alone %v", treble, got, c.byDelayAlone())
+		}
+	}
+}
+
+// A known delay sets the head of a clean piece: music that is dull or crooked by chance
+// is listened to for longer, and the treble is left alone. With half a second at the
+// place it took over in both of these.
+func TestAKnownDelaySetsTheHeadOfAPieceWithOneDelay(t *testing.T) {
+	t.Parallel()
+	p := bench.Default()
+	p.Screw.BladeTiltArcmin = 0
+	for _, seed := range []uint64{4, 8} {
+		r := newRig(t, p, seed, Plan{WindowDeg: 360, ProofSeconds: 1, ChannelDelayUS: p.Deck.ChannelDelayUS, ChannelDelaySDUS: 0.5})
+		end, err := Align(context.Background(), r.setup)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := r.decision()
+		if end.Outcome != record.Aligned || d.SecondSourceHeard || strings.Contains(end.Say, "the treble has set") {
+			t.Errorf("seed %d: %s, second source heard %v: %s", seed, end.Outcome, d.SecondSourceHeard, end.Say)
+		}
+		if off := r.bench.Truth().ErrorArcmin; math.Abs(off) > 1.5 {
+			t.Errorf("seed %d: %.2f' off", seed, off)
+		}
+		r.close()
+	}
+}
+
+// The flanks of a place tell whether the top of the treble lies there: by a delay that
+// is 12' wrong the treble takes over, by the right one it does not.
+func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
+	t.Parallel()
+	p := bench.Default()
+	p.Screw.BladeTiltArcmin = 0
+	for _, beside := range []float64{0, 12, -12} {
+		r := newRig(t, p, 41, Plan{WindowDeg: 360, ProofSeconds: 1, ChannelDelayUS: p.Deck.ChannelDelayUS, ChannelDelaySDUS: 0.5})
+		c := begin(r.setup)
+		ctx := context.Background()
+		for _, step := range []func(context.Context) error{c.ready, c.asFound, c.bracket} {
+			if err := step(ctx); err != nil {
+				t.Fatal(err)
+			}
+		}
+		v := c.decideNow()
+		place := v.Optimum.Deg + beside/v.line.perDeg
+		if err := c.goTo(ctx, place, true); err != nil {
+			t.Fatal(err)
+		}
+		err := c.askTreble(ctx, &v, dwelt{ownSD: 0.5})
+		if apart := errors.Is(err, errSecondSource); apart != (beside != 0) || apart != c.plan.mix.byTreble || !apart && (err != nil || math.Abs(c.screwDeg-place) > 0.2) {
+			t.Errorf("%+.0f' beside the top: %v, by treble %v, at %.1f of %.1f degrees", beside, err, c.plan.mix.byTreble, c.screwDeg, place)
+		}
+		r.close()
+	}
+}
+
+// A place of a known delay that lies elsewhere each time is the treble's to find.
+func TestAKnownDelayThatLiesElsewhereGivesWay(t *testing.T) {
+	for try, want := range map[int]error{0: nil, 1: nil, 2: errSecondSource} {
+		for _, delaySD := range []float64{0.5, 5.8} {
+			c := &course{plan: Plan{ChannelDelaySDUS: delaySD}.Defaults()}
+			if delaySD > knownUS {
+				want = nil // the run goes on as without a mix
+			}
+			if got := c.elsewhere(try); got != want || c.plan.mix.byTreble != (want != nil) {
+				t.Errorf("time %d, delay to %.1f us: %v, by treble %v", try, delaySD, got, c.plan.mix.byTreble)
+			}
+		}
+	}
+}
+
+// Two passages of a mix differ in delay by as much as its sources do: a restore says so,
+// and does not call it a doubt; elsewhere it is one.
+func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
+	reading := func(us float64) *record.Reading {
+		return &record.Reading{Seconds: 4, DelayUS: us, DelaySDUS: 1, Coherence: 0.6, Usable: true}
+	}
+	for mixed, want := range map[bool]record.Outcome{true: record.Restored, false: record.RestoreDoubt} {
+		past := Past{Found: record.Found{Seated: reading(0), BladeOff: reading(0)},
+			Decision: &record.Decision{SecondSourceHeard: mixed, FoundHomeOK: true, FoundHomeSDArcmin: 1.1}}
+		c := &course{left: record.Left{Released: reading(1.7 * USPerArcmin)}}
+		h := homing{off: 0.2, sd: past.homeSD(*reading(0)), heard: alike}
+		end := c.proveRestored(sayRestored(h, true, past), past)
+		if end.Outcome != want || strings.Contains(end.Say, "give or take 1.2'") != mixed {
+			t.Errorf("mixed %v: %s: %s", mixed, end.Outcome, end.Say)
+		}
+	}
+}
+
+// A midpoint of few places does not contradict the treble that has set the head of a mix.
+func TestAMidpointOfFewPlacesIsNoContradiction(t *testing.T) {
+	for mixed, want := range map[bool]float64{true: 3, false: wanderFloor} {
+		p := Plan{}
+		p.mix.byTreble = mixed
+		steps := mixedSteps(rand.New(rand.NewPCG(1, 9)), 35, 0.31, 0)
+		v := decide(steps, nil, record.Estimate{}, Plan{mix: p.mix}.Defaults())
+		if !v.Midpoint.OK || v.Midpoint.SDArcmin < want || mixed && v.Midpoint.SDArcmin > 2*want {
+			t.Errorf("mixed %v: %+v, want an uncertainty of %.1f' or more", mixed, v.Midpoint, want)
 		}
 	}
 }

@@ -323,7 +323,7 @@ func (c *course) proveRestored(end record.End, past Past) record.End {
 		return end
 	}
 	off := tiltBetween(*now, *want)
-	if math.Abs(off) <= max(1, contradiction*tiltSD(*now, *want)) {
+	if math.Abs(off) <= max(1, contradiction*past.betweenSD(*now, *want)) {
 		return end
 	}
 	return record.End{Outcome: record.RestoreDoubt,
@@ -339,7 +339,7 @@ func sayRestored(h homing, counts bool, past Past) record.End {
 	switch {
 	case h.heard == alike && (placed || math.Abs(h.off) <= 1):
 		return record.End{Outcome: record.Restored,
-			Say: fmt.Sprintf("the screw is back as %s; by the sound %.1f' from as found", past.asFound(), h.off)}
+			Say: fmt.Sprintf("the screw is back as %s; by the sound %.1f' from as found%s", past.asFound(), h.off, past.giveOrTake(h))}
 	case h.heard == alike:
 		end.Say = fmt.Sprintf("by the sound the head stands %.1f' from as %s", h.off, past.asFound())
 		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
