@@ -65,10 +65,13 @@ by two full steps when it is switched on, so seat the blade only then.`,
 			if err != nil || deg == 0 || math.Abs(deg) > 720 {
 				return usage("%q: degrees of screw, up to 720 either way", args[0])
 			}
+			if err := checkSpeed(speed); err != nil {
+				return err
+			}
 			return o.turn(cmd, speed, func(context.Context, *bareJig) (float64, error) { return deg, nil })
 		},
 	}
-	cmd.Flags().Float64Var(&speed, "speed", 30, "greatest speed in degrees of screw per second")
+	cmd.Flags().Float64Var(&speed, "speed", 30, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
 	return cmd
 }
 
@@ -83,6 +86,9 @@ nudge. headtrue restore does the same with the sound as proof.`,
 		Args:    cobra.MaximumNArgs(1),
 		Example: "  headtrue jig turn-back --port /dev/ttyACM0",
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkSpeed(speed); err != nil {
+				return err
+			}
 			loaded, err := o.app.load(cmd)
 			if err != nil {
 				return err
@@ -109,7 +115,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			})
 		},
 	}
-	cmd.Flags().Float64Var(&speed, "speed", speed, "greatest speed in degrees of screw per second")
+	cmd.Flags().Float64Var(&speed, "speed", speed, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
 	return cmd
 }
 
@@ -144,6 +150,17 @@ func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Co
 		return a.writeJSON(result)
 	}
 	a.say("turned by %+.2f of %+.2f degrees; the motor is off", result.ToDeg, deg)
+	return nil
+}
+
+// leastTurnSpeed is two microsteps a second of a motor with 3200 a turn, degrees of screw
+// per second.
+const leastTurnSpeed = 0.2
+
+func checkSpeed(degPerS float64) error {
+	if !(degPerS >= leastTurnSpeed) || math.IsInf(degPerS, 0) {
+		return usage("--speed %v: at least %v degrees of screw per second", degPerS, leastTurnSpeed)
+	}
 	return nil
 }
 
