@@ -178,6 +178,10 @@ func (a *app) confirmTurn(ctx context.Context, deg float64) error {
 	return nil
 }
 
+// mostIdle is how long nudge waits for a key with the motor on. The jig itself switches
+// it off after twice that without a frame.
+const mostIdle = 5 * time.Minute
+
 // hold turns while the space bar is held down, and switches the motor off.
 func (b *bareJig) hold(ctx context.Context, a *app, deg, degPerS float64) (s jig.Status, err error) {
 	keys, restore, err := rawKeys(a.in)
@@ -203,6 +207,9 @@ func (b *bareJig) hold(ctx context.Context, a *app, deg, degPerS float64) (s jig
 		select {
 		case <-ctx.Done():
 			return s, ctx.Err()
+		case <-time.After(mostIdle):
+			a.note("no key for %v: it ends here", mostIdle)
+			return b.Status(ctx)
 		case key, open := <-keys:
 			if !open || key != ' ' {
 				return b.Status(ctx)

@@ -172,8 +172,8 @@ func (o measureOrder) open(ctx context.Context) (audio.Source, error) {
 	switch {
 	case !(o.seconds >= 0): // nor is it NaN
 		return nil, usage("--seconds %g: must be 0 or more", o.seconds)
-	case o.rate < 0:
-		return nil, usage("--rate %d: must be positive", o.rate)
+	case o.rate != 0 && capture.CheckRate(o.rate) != nil:
+		return nil, usage("--rate: %w", capture.CheckRate(o.rate))
 	case isRaw(o.source) && o.rate == 0:
 		return nil, usage("raw PCM does not tell its rate: give it with --rate")
 	}

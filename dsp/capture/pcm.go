@@ -3,7 +3,6 @@ package capture
 import (
 	"context"
 	"encoding/binary"
-	"fmt"
 	"io"
 	"math"
 
@@ -60,8 +59,8 @@ type pcm struct {
 }
 
 func newPCM(r io.Reader, closer io.Closer, rate int, format sampleFormat) (*pcm, error) {
-	if rate <= 0 {
-		return nil, fmt.Errorf("rate %d: must be positive", rate)
+	if err := CheckRate(rate); err != nil {
+		return nil, err
 	}
 	return &pcm{
 		r: r, closer: closer, rate: rate, format: format,

@@ -99,6 +99,9 @@ func openPulse(ctx context.Context, name string, rate int) (audio.Source, error)
 	if rate == 0 {
 		rate = int(source.Rate)
 	}
+	if err := CheckRate(rate); err != nil {
+		return nil, errors.Join(fmt.Errorf("PulseAudio source %q: %w", name, err), p.conn.Close())
+	}
 	l := newLive(rate)
 	l.release = p.conn.Close
 	opened.Store(l)
