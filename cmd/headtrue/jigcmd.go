@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/fault"
 	"headtrue/jig"
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
@@ -120,7 +121,13 @@ func (o *jigOrder) line(ctx context.Context, b *bareJig) (io.ReadWriteCloser, er
 	v := virtual.New(p.Jig())
 	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	var ends sync.WaitGroup
-	ends.Go(func() { runClock(ctx, v) })
+	ends.Go(func() {
+		defer fault.Recovered(func(err error) {
+			o.app.showFault(err)
+			cancel() // the line ends with it
+		})
+		runClock(ctx, v)
+	})
 	b.close = append(b.close, func() error { cancel(); ends.Wait(); return nil })
 	return virtual.Pipe(ctx, v), nil
 }

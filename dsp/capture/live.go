@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
+	"headtrue/fault"
 )
 
 const (
@@ -66,6 +67,7 @@ func newLive(rate int) *live {
 // push takes interleaved samples as they arrive. overflow is the sound
 // system's own word that samples were lost before these.
 func (l *live) push(samples []float32, overflow bool) {
+	defer fault.Recovered(l.stop) // the thread is the sound system's own
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.closed || l.stopped != nil {

@@ -12,6 +12,7 @@ import (
 	"github.com/jfreymuth/pulse/proto"
 
 	"headtrue/dsp/audio"
+	"headtrue/fault"
 )
 
 const (
@@ -76,6 +77,7 @@ func openPulse(ctx context.Context, name string, rate int) (audio.Source, error)
 		if l == nil {
 			return // sound arrives only after it is asked for below
 		}
+		defer fault.Recovered(l.stop)
 		switch m := message.(type) {
 		case *proto.DataPacket:
 			samples = decodeFloats(samples[:0], m.Data)

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
+	"headtrue/fault"
 )
 
 // rawPatience is how long raw PCM may keep a caller waiting before the stream
@@ -57,6 +58,12 @@ func Raw(r io.Reader, format string, rate int) (audio.Source, error) {
 func (s *rawSource) Rate() int { return s.pcm.rate }
 
 func (s *rawSource) read() {
+	defer fault.Recovered(func(err error) {
+		select {
+		case s.chunks <- rawChunk{nil, time.Now(), err}:
+		case <-s.done:
+		}
+	})
 	for {
 		var b []byte
 		select {
