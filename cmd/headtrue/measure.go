@@ -50,6 +50,7 @@ Fields of --json (null where the sound does not tell it):
   tone_hz           frequency of the tone as heard; null for a programme
   tone_to_noise_db  the tone against the rest of the treble
   lost_frames       frames that never arrived
+  not_numbers       samples that were no number, as a 32-bit float may be; they count as 0
   usable, why       whether the sound can be judged, and what is wrong with it
 ` + referenceHelp,
 		Example: `  headtrue measure recording.wav

@@ -397,7 +397,10 @@ func TestNoNumberBecomesSilence(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	left, right := readAll(t, s)
-	same(t, left, []float64{0})
-	same(t, right, []float64{0})
+	b, err := s.Next(context.Background())
+	if err != nil || b.NotNumbers != 2 {
+		t.Errorf("%d no numbers, %v; want 2", b.NotNumbers, err)
+	}
+	same(t, b.Left, []float64{0})
+	same(t, b.Right, []float64{0})
 }

@@ -175,7 +175,7 @@ func (l *live) take() (b audio.Block, ready bool, err error) {
 	l.gaps = l.gaps[:copy(l.gaps, l.gaps[first:])]
 	for i := range int(n) {
 		at := int((l.read+int64(i))%int64(len(l.ring)/2)) * 2
-		l.left[i], l.right[i] = finite(float64(l.ring[at])), finite(float64(l.ring[at+1]))
+		l.left[i], l.right[i] = finite(float64(l.ring[at]), &b.NotNumbers), finite(float64(l.ring[at+1]), &b.NotNumbers)
 	}
 	l.read += n
 	past := 0
