@@ -204,8 +204,8 @@ func (a *app) openSink(ctx context.Context, name string) (io.WriteCloser, error)
 	case name == "none" || name == "":
 		return nobody{}, nil
 	case name == "-":
-		if f, ok := a.out.(*os.File); ok {
-			shrinkPipe(f)
+		if f, ok := a.out.(*results); ok {
+			shrinkPipe(f.file)
 		}
 		return nopCloser{a.out}, nil
 	case server == "pulse":

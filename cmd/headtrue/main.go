@@ -26,7 +26,8 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) (code int) {
-	a := &app{clock: wallClock, in: os.Stdin, out: os.Stdout, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+	out := &results{file: os.Stdout}
+	a := &app{clock: wallClock, in: os.Stdin, out: out, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	defer fault.Recovered(func(err error) {
 		a.showFault(err)
 		code = exitUnexpected
@@ -35,6 +36,9 @@ func run(args []string) (code int) {
 	root := a.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
+	if err == nil {
+		err = out.failure()
+	}
 	if err == nil {
 		return exitGood
 	}
