@@ -45,6 +45,8 @@ type sums struct {
 	clipped, silent       int
 	dropped, clicked      int
 	lost                  int64
+	notNumbers            int
+	sounding, same        int64 // samples with sound in either channel, and those alike in both
 	noise                 [2]float64
 	spectrum              [2][]float64 // power by bin over the frames that counted
 	midPower, treblePower [2]float64
@@ -142,6 +144,7 @@ func (m *Meter) Add(b audio.Block) {
 		m.breakOff()
 	}
 	m.begun, m.next = true, b.End()
+	m.sums.notNumbers += b.NotNumbers
 	left, right := b.Left, b.Right
 	for len(left) > 0 {
 		room := m.hop - m.filled
@@ -165,12 +168,25 @@ func (m *Meter) half() {
 		m.peak[c] = max(m.peak[c], now.peak[c])
 	}
 	m.hum.add(left, right)
+	m.compare(left, right)
 	if m.halves++; m.halves > 1 {
 		m.frame(m.before, now)
 	}
 	m.before, m.filled = now, 0
 	copy(m.samples[0], left)
 	copy(m.samples[1], right)
+}
+
+// compare counts the samples that are the very same in both channels.
+func (m *Meter) compare(left, right []float64) {
+	for i, l := range left {
+		if l != 0 || right[i] != 0 {
+			m.sounding++
+			if l == right[i] {
+				m.same++
+			}
+		}
+	}
 }
 
 // frame judges a whole frame and adds it up.

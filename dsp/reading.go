@@ -15,6 +15,11 @@ type Reading struct {
 	ClippedFrames, SilentFrames, DropoutFrames int
 	ClickFrames                                int
 	LostFrames                                 int64
+	// NotNumbers are samples that were no finite number and count as 0.
+	NotNumbers int
+	// Same is the share of the samples with sound that are the very same in both
+	// channels, 0 to 1: two heads, or two inputs, never give that for long.
+	Same float64
 
 	// Level, Peak (re full scale), DC (full scale 1) and Hum are of all sound,
 	// gated or not. Level leaves out DC. Hum is the level at 50 or 60 Hz, as
@@ -96,8 +101,9 @@ func (m *Meter) Reading() Reading {
 		Seconds: float64(m.used) * float64(m.hop) / float64(m.rate),
 		Frames:  m.frames, Gated: m.frames - m.used,
 		ClippedFrames: m.clipped, SilentFrames: m.silent, DropoutFrames: m.dropped, ClickFrames: m.clicked,
-		LostFrames: m.lost,
-		DelaySD:    UnknownSD, DelayNoiseSD: UnknownSD,
+		LostFrames: m.lost, NotNumbers: m.notNumbers,
+		Same:    float64(m.same) / float64(max(1, m.sounding)),
+		DelaySD: UnknownSD, DelayNoiseSD: UnknownSD,
 	}
 	r.Hum, r.HumHz = m.hum.levels()
 	samples := float64(max(1, m.sums.samples))

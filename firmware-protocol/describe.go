@@ -85,9 +85,9 @@ func firstStep(s Status, micros uint32) string {
 
 // String tells a greeting in words.
 func (g Greeting) String() string {
-	return fmt.Sprintf("version %d.%d, firmware %s %d.%d, %d a turn, speed %d, acceleration %d, start-stop %d, %d mA, window %d to %d, features %04x, silence %d ms",
+	return fmt.Sprintf("version %d.%d, firmware %s %d.%d, %d a turn, speed %d, acceleration %d, start-stop %d, %d mA, window %s, features %04x, silence %d ms",
 		g.Major, g.Minor, g.Firmware, g.FirmwareMajor, g.FirmwareMinor, g.MicrostepsPerMotorTurn, g.MaxSpeed, g.Accel,
-		g.StartStop, g.CurrentMilliamps, g.Window.Lo, g.Window.Hi, uint16(g.Features), g.SilenceMillis)
+		g.StartStop, g.CurrentMilliamps, g.Window, uint16(g.Features), g.SilenceMillis)
 }
 
 func told(err error, format string, args ...any) string {

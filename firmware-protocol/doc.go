@@ -16,7 +16,7 @@ package protocol
 // only adds what an older peer may ignore.
 const (
 	Major = 1
-	Minor = 2
+	Minor = 3
 )
 
 // MaxPayload is the longest frame before byte stuffing, in bytes: type,
@@ -30,6 +30,9 @@ const (
 // SilenceMillis is how long a host may be silent while the motor turns, in
 // milliseconds.
 const SilenceMillis = 500
+
+// HoldSeconds is how long a motor that stands holds without a word from the host.
+const HoldSeconds = 600
 
 // Baud is the speed of the line in bits per second, 8 data bits, no parity, one
 // stop bit.

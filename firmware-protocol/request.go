@@ -28,6 +28,20 @@ type Energise struct{ On bool }
 // at, both ends included.
 type Window struct{ Lo, Hi int32 }
 
+// ClosedWindow is what a jig has after a loss of power: no target is in it. A host cannot
+// set it.
+var ClosedWindow = Window{Lo: 1, Hi: 0}
+
+func (m Window) String() string {
+	if m.Closed() {
+		return "closed"
+	}
+	return fmt.Sprintf("%d to %d", m.Lo, m.Hi)
+}
+
+// Closed reports whether no target is in the window.
+func (m Window) Closed() bool { return m.Lo > m.Hi }
+
 // Declare says what the position is, in microsteps.
 type Declare struct{ Position int32 }
 

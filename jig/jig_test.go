@@ -46,6 +46,9 @@ func ready(t *testing.T, j *jig.Jig) {
 	if err := j.Declare(t.Context(), 0); err != nil {
 		t.Fatal(err)
 	}
+	if err := j.SetWindow(t.Context(), -3600, 3600); err != nil {
+		t.Fatal(err)
+	}
 	if err := j.Energise(t.Context()); err != nil {
 		t.Fatal(err)
 	}

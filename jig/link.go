@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	"headtrue/fault"
 	protocol "headtrue/firmware-protocol"
 )
 
@@ -82,13 +83,42 @@ func newLink(rwc io.ReadWriteCloser, clock Clock, heard func(protocol.Status, *a
 	return l
 }
 
+// guarded carries out a part of the work of the reader or the poller. If it panics no
+// request but STOP is served any more, and a STOP goes out.
+func (l *link) guarded(do func()) {
+	defer fault.Recovered(l.broke)
+	do()
+}
+
+func (l *link) broke(err error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.reset == nil {
+		l.reset = err
+	}
+	for _, w := range l.waiting {
+		if w.kind != protocol.TypeStop {
+			l.endLocked(w, err)
+		}
+	}
+	l.halts++
+	w := l.expect(protocol.TypeStop, nil)
+	l.stops[w.seq] = stopFrame(w.seq)
+	l.wakeWriter()
+}
+
+func stopFrame(seq uint8) []byte {
+	return protocol.Frame{Type: protocol.TypeStop, Seq: seq, Body: protocol.Stop{}.Append(nil)}.Append([]byte{0})
+}
+
 // read is the reader goroutine; it ends with the line.
 func (l *link) read() {
+	defer fault.Recovered(l.fail)
 	var frames protocol.Splitter
 	buf := make([]byte, 512)
 	for {
 		n, err := l.rwc.Read(buf)
-		frames.Feed(buf[:n], l.take)
+		l.guarded(func() { frames.Feed(buf[:n], l.take) })
 		if err != nil {
 			l.fail(fmt.Errorf("%w: reading: %v", ErrLinkLost, err))
 			return
@@ -120,17 +150,23 @@ func (l *link) take(f protocol.Frame, err error) {
 		}
 		a.firstStepMicros = said.FirstStepMicros
 	}
-	l.mu.Lock()
-	w := l.waiting[key(f.Type&^protocol.ReplyBit, f.Seq)]
-	if w != nil {
-		l.unanswered = 0
-		w.heard, w.answer = l.clock.Now(), a
-	}
-	l.mu.Unlock()
+	w := l.answered(key(f.Type&^protocol.ReplyBit, f.Seq), a)
 	l.hear(r.Status, w)
 	if w != nil {
 		l.end(w, nil)
 	}
+}
+
+// answered notes the reply to a request that waits for one, and returns the request.
+func (l *link) answered(key uint16, a answer) *await {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	w := l.waiting[key]
+	if w != nil {
+		l.unanswered = 0
+		w.heard, w.answer = l.clock.Now(), a
+	}
+	return w
 }
 
 func (l *link) hear(s protocol.Status, to *await) {
@@ -165,6 +201,7 @@ func (l *link) endLocked(w *await, err error) {
 // write is the writer goroutine: stops first, then the outstanding request. It
 // ends with the line; a write that hangs ends when the line is closed or later.
 func (l *link) write() {
+	defer fault.Recovered(l.fail)
 	for {
 		select {
 		case <-l.wake:
@@ -390,7 +427,7 @@ func (l *link) stop(timeout time.Duration, tries int) error {
 		}
 	}
 	l.mu.Unlock()
-	wire := protocol.Frame{Type: protocol.TypeStop, Seq: w.seq, Body: protocol.Stop{}.Append(nil)}.Append([]byte{0})
+	wire := stopFrame(w.seq)
 	for range tries {
 		l.mu.Lock()
 		err := l.failed

@@ -60,6 +60,27 @@ func TestSpeedOfTheProfile(t *testing.T) {
 	}
 }
 
+// A speed that rounds to no microstep at all must not go out as 0, which the link takes
+// for the greatest speed.
+func TestASlowSpeedIsNotTheGreatest(t *testing.T) {
+	for _, speed := range []float64{0.05, 1e-9, -0.05, math.NaN()} {
+		p := profile()
+		p.SpeedDegPerS = speed
+		v := virtual.New(virtual.Options{})
+		j := open(t, v, p)
+		if err := j.Start(t.Context(), 30); err != nil {
+			t.Fatal(err)
+		}
+		v.Advance(48000 * 2 / 5) // 0.4 s
+		if made := v.Shaft().Microsteps; made > 1 {
+			t.Errorf("at %v degrees per second the shaft made %v microsteps in 0.4 s", speed, made)
+		}
+		if err := j.Halt(); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
 // track notes where the screw comes to rest, in degrees.
 func track(v *virtual.Jig, direction int, at *[]jig.Degrees) jig.Pass {
 	return func(context.Context) error {

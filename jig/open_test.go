@@ -26,8 +26,7 @@ func TestWorkedExchange(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ready(t, j)
-	if err := j.SetWindow(t.Context(), -90, 90); err != nil {
+	if err := errors.Join(j.Declare(t.Context(), 0), j.Energise(t.Context()), j.SetWindow(t.Context(), -90, 90)); err != nil {
 		t.Fatal(err)
 	}
 	polls := 0
@@ -59,9 +58,9 @@ func TestGreeting(t *testing.T) {
 	defer j.Close()
 	g := j.Greeting()
 	want := jig.Greeting{
-		Firmware: "virtual 1.0", Protocol: "1.2", BootCount: 2, Cause: protocol.CauseExternal, Memory: jig.Unknown, Epoch: 1,
+		Firmware: "virtual 1.0", Protocol: "1.3", BootCount: 2, Cause: protocol.CauseExternal, Memory: jig.Unknown, Epoch: 1,
 		MicrostepsPerMotorTurn: 3200, MaxSpeed: 1600, Accel: 8000, StartStop: 800, CurrentMilliamps: 200,
-		WindowLo: -64000, WindowHi: 64000, Features: 7,
+		WindowLo: 1, WindowHi: 0, Features: 7,
 	}
 	if g != want {
 		t.Errorf("greeting %+v\nwant     %+v", g, want)
@@ -147,7 +146,7 @@ func TestOpenErrors(t *testing.T) {
 			t.Errorf("%s: the line is still open", c.name)
 		}
 	}
-	_, err := jig.Open(t.Context(), jigtest.Play(t, "> 00\n> 07 01 01 01 02 37 d6 00\n!"), profile())
+	_, err := jig.Open(t.Context(), jigtest.Play(t, "> 00\n> 07 01 01 01 03 16 c6 00\n!"), profile())
 	if !errors.Is(err, jig.ErrLinkLost) {
 		t.Errorf("line that hangs up: %v; want %v", err, jig.ErrLinkLost)
 	}

@@ -34,12 +34,17 @@ type Sample struct {
 // poll is called by the clock. It asks only while the permit lasts: a program that
 // hangs lets the jig stop.
 func (j *Jig) poll() {
+	j.link.guarded(func() {
+		if j.permitted() {
+			j.link.poll(j.statusTimeout)
+		}
+	})
+}
+
+func (j *Jig) permitted() bool {
 	j.mu.Lock()
-	permitted := !j.clock.Now().After(j.permit)
-	j.mu.Unlock()
-	if permitted {
-		j.link.poll(j.statusTimeout)
-	}
+	defer j.mu.Unlock()
+	return !j.clock.Now().After(j.permit)
 }
 
 // Renew lets the poller ask for another 0.28 s. The loop that decides calls it with

@@ -60,12 +60,16 @@ func (p Profile) microsteps(d Degrees) float64 {
 	return float64(d) / 360 * p.MicrostepsPerTurn() * float64(p.Direction)
 }
 
-// speed is a speed in degrees per second as microsteps per second, at most
-// limit; 0 is the limit.
+// speed is a speed in degrees per second as microsteps per second, at most limit; 0 is
+// the limit. Any other speed is at least 1 microstep per second: 0 would be the greatest
+// on the link.
 func (p Profile) speed(degPerS float64, limit uint16) uint16 {
-	s := math.Round(math.Abs(p.microsteps(Degrees(degPerS))))
-	if s <= 0 || s > float64(limit) {
+	if degPerS == 0 {
 		return limit
 	}
-	return uint16(s)
+	s := math.Round(math.Abs(p.microsteps(Degrees(degPerS))))
+	if !(s > 1) { // no number is slow, too
+		return 1
+	}
+	return uint16(math.Min(s, float64(limit)))
 }

@@ -50,6 +50,7 @@ func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 		Coherence:      m.Coherence,
 		PhaseMisfit:    m.PhaseMisfit,
 		LostFrames:     m.LostFrames,
+		NotNumbers:     m.NotNumbers,
 		Usable:         true,
 	}
 	if toneHz > 0 {

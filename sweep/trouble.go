@@ -152,7 +152,7 @@ func (c *course) judge(r record.Reading, raw dsp.Reading) error {
 			say: "one channel is inverted against the other",
 			do:  "swap the two wires of one channel (or take out the adapter that inverts it)"}
 	}
-	return nil
+	return mono(raw)
 }
 
 var sideNames = [2]string{"left", "right"}
@@ -201,6 +201,8 @@ func faults(r record.Reading, raw dsp.Reading, toneHz float64) []string {
 	add(clipped(raw), "clipped")
 	add(!silent && deadChannel(r) >= 0, "one channel dead")
 	add(toneHz == 0 && inverted(raw), "one channel inverted")
+	add(!silent && sameChannels(raw), "both channels are the very same: the sound is mono")
+	add(raw.NotNumbers > 0, "samples that are no numbers")
 	add(raw.LostFrames > 0, "sound lost")
 	add(toneHz > 0 && !toneThere(raw), "tone not found")
 	add(toneHz == 0 && !silent && r.TrebleDB < dullProgrammeDB, "no treble to judge by")

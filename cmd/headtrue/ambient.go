@@ -3,34 +3,35 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 	"os"
-	"os/exec"
 	"regexp"
-	"runtime"
 	"strconv"
 	"strings"
 	"time"
 
+	"headtrue/fault"
 	"headtrue/sweep/record"
 )
 
-// ambientPatience is how long a command that reads a sensor may take.
+// ambientPatience is how long a command that reads a sensor, or its file, may take.
 const ambientPatience = 10 * time.Second
 
 // ambientOf reads the air at the bench: a temperature in degrees C and, after it, a
 // relative humidity in per cent, given as such, or said by a file or a command, so
-// that any sensor will do. Nil where nothing is said.
+// that any sensor will do. Nil where nothing is said. What is given as such and is no such figure
+// is a usage error.
 func ambientOf(ctx context.Context, from string) (*record.Ambient, error) {
 	text := from
 	switch kind, what, _ := strings.Cut(from, ":"); {
 	case from == "":
 		return nil, nil
 	case kind == "file":
-		read, err := os.ReadFile(what)
+		read, err := readBounded(ctx, ambientPatience, what)
 		if err != nil {
 			return nil, err
 		}
-		text = string(read)
+		text = read
 	case kind == "command":
 		said, err := shell(ctx, ambientPatience, what)
 		if err != nil {
@@ -38,46 +39,71 @@ func ambientOf(ctx context.Context, from string) (*record.Ambient, error) {
 		}
 		text = said
 	default:
-		from = "given"
+		a, err := ambientIn(text, "given")
+		if err != nil {
+			return nil, usage("--ambient: %w", err)
+		}
+		return a, nil
 	}
 	return ambientIn(text, from)
 }
 
-// shell has the system's shell carry out a command of the user's own, and returns
-// what it writes.
-func shell(ctx context.Context, patience time.Duration, command string) (string, error) {
-	ctx, cancel := context.WithTimeout(ctx, patience)
-	defer cancel()
-	cmd := exec.CommandContext(ctx, "sh", "-c", command)
-	if runtime.GOOS == "windows" {
-		cmd = exec.CommandContext(ctx, "cmd", "/C", command)
-	}
-	cmd.WaitDelay = time.Second
-	said, err := cmd.Output()
-	if err != nil {
-		return "", fmt.Errorf("%s: %w", command, err)
-	}
-	return string(said), nil
-}
-
-var number = regexp.MustCompile(`[-+]?\d+(\.\d+)?`)
+// airFigures are one or two numbers and nothing else, parted by space or a semicolon. A comma
+// is a decimal point.
+var airFigures = regexp.MustCompile(`^\s*([-+]?\d+(?:[.,]\d+)?)(?:(?:\s+|\s*;\s*)([-+]?\d+(?:[.,]\d+)?))?\s*$`)
 
 func ambientIn(text, from string) (*record.Ambient, error) {
-	said := number.FindAllString(text, 2)
-	if len(said) == 0 {
-		return nil, fmt.Errorf("%q holds no temperature in degrees C", strings.TrimSpace(text))
+	said := airFigures.FindStringSubmatch(text)
+	if said == nil {
+		return nil, fmt.Errorf("%.60q: want a temperature in degrees C and, after a space or a semicolon, a relative humidity in per cent, as in 21.5 45", strings.TrimSpace(text))
 	}
 	a := &record.Ambient{From: from}
-	for i, limits := range [][2]float64{{-40, 85}, {0, 100}}[:len(said)] {
-		x, err := strconv.ParseFloat(said[i], 64)
-		if err != nil || x < limits[0] || x > limits[1] {
-			return nil, fmt.Errorf("%s is no %s between %g and %g", said[i], []string{"temperature in degrees C", "humidity in per cent"}[i], limits[0], limits[1])
-		}
-		if i == 0 {
-			a.TemperatureC = &x
-		} else {
-			a.HumidityPercent = &x
-		}
+	var err error
+	if a.TemperatureC, err = airFigure(said[1], "temperature in degrees C", -40, 85); err != nil {
+		return nil, err
 	}
-	return a, nil
+	if said[2] != "" {
+		a.HumidityPercent, err = airFigure(said[2], "humidity in per cent", 0, 100)
+	}
+	return a, err
+}
+
+func airFigure(text, what string, least, most float64) (*float64, error) {
+	x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil || x < least || x > most {
+		return nil, fmt.Errorf("%s is no %s between %g and %g", text, what, least, most)
+	}
+	return &x, nil
+}
+
+// readBounded reads a file that may also be a pipe to which nobody writes. The goroutine
+// that reads such a one lives until somebody does.
+func readBounded(ctx context.Context, patience time.Duration, path string) (string, error) {
+	type content struct {
+		text []byte
+		err  error
+	}
+	read := make(chan content, 1)
+	go func() {
+		defer fault.Recovered(func(err error) { read <- content{nil, err} })
+		f, err := os.Open(path)
+		if err != nil {
+			read <- content{nil, err}
+			return
+		}
+		defer f.Close()
+		text, err := io.ReadAll(io.LimitReader(f, mostSaid+1))
+		read <- content{text, err}
+	}()
+	select {
+	case c := <-read:
+		if len(c.text) > mostSaid {
+			return "", fmt.Errorf("%s: it holds %w", path, errSaysTooMuch)
+		}
+		return string(c.text), c.err
+	case <-ctx.Done():
+		return "", ctx.Err()
+	case <-time.After(patience):
+		return "", fmt.Errorf("%s: nothing comes within %v", path, patience)
+	}
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/fault"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 )
@@ -159,6 +160,7 @@ func keepTruth(ctx context.Context, b *bench.Bench, path string, a *app) (stop f
 	ended, done := make(chan struct{}), make(chan struct{})
 	go func() { // ends with stop
 		defer close(done)
+		defer fault.Recovered(func(err error) { a.note("the truth is no longer written: %v", err) })
 		tick := time.NewTicker(truthEvery)
 		defer tick.Stop()
 		for {
@@ -202,8 +204,8 @@ func (a *app) openSink(ctx context.Context, name string) (io.WriteCloser, error)
 	case name == "none" || name == "":
 		return nobody{}, nil
 	case name == "-":
-		if f, ok := a.out.(*os.File); ok {
-			shrinkPipe(f)
+		if f, ok := a.out.(*results); ok {
+			shrinkPipe(f.file)
 		}
 		return nopCloser{a.out}, nil
 	case server == "pulse":

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
+	"headtrue/fault"
 	"headtrue/sweep/bench"
 )
 
@@ -50,6 +51,10 @@ func (p *deckPlayer) play(ctx context.Context, src audio.Source) error {
 	defer cancel()
 	blocks, written := make(chan heldBlock, p.backlog), make(chan error, 1)
 	go func() {
+		defer fault.Recovered(func(err error) {
+			written <- err
+			cancel()
+		})
 		written <- p.write(ctx, blocks)
 		cancel()
 	}()

@@ -23,7 +23,7 @@ const module = "headtrue/"
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench"},
-	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
+	"cmd/headtrue":          {"fault", "cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
 	// bound for what a passage promises beforehand; no estimate rests on it
 	"sweep":            {"sweep/axis", "sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},
@@ -38,9 +38,10 @@ var mayImport = map[string][]string{
 	"sweep/bench":      {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid": {"sweep/bench"},
 
-	"jig":                        {"firmware-protocol"},
+	"fault":                      {},
+	"jig":                        {"fault", "firmware-protocol"},
 	"jig/serialport":             {"jig", "firmware-protocol"}, // the line rate belongs to the link
-	"jig/virtual":                {"firmware-protocol"},
+	"jig/virtual":                {"fault", "firmware-protocol"},
 	"jig/jigtest":                {"jig", "firmware-protocol"},
 	"firmware-protocol":          {},
 	"firmware-protocol/firmware": {},
@@ -49,7 +50,7 @@ var mayImport = map[string][]string{
 
 	"dsp":                         {"dsp/audio"},
 	"dsp/audio":                   {},
-	"dsp/capture":                 {"dsp/audio"},
+	"dsp/capture":                 {"fault", "dsp/audio"},
 	"dsp/known":                   {"dsp", "dsp/audio"},
 	"dsp/capture/soundservertest": {},
 	"dsp/pythontest":              {},

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/fault"
 	"headtrue/jig"
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
@@ -31,7 +32,8 @@ Fields of --json:
              port; firmware, protocol; boot_count, started_by; memory,
              position_microsteps, epoch; microsteps_per_turn of the motor;
              max_speed, accel, start_stop in microsteps per second (squared);
-             current_ma; window_lo, window_hi in microsteps; features, a list;
+             current_ma; window_lo, window_hi in microsteps,
+             lo above hi while the window is closed; features, a list;
              stop_held, limit_held, whether these inputs are held now;
              encoder, shaft_angle_deg (null where not seen); overruns and dropped,
              bytes and frames lost since it started
@@ -119,7 +121,13 @@ func (o *jigOrder) line(ctx context.Context, b *bareJig) (io.ReadWriteCloser, er
 	v := virtual.New(p.Jig())
 	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	var ends sync.WaitGroup
-	ends.Go(func() { runClock(ctx, v) })
+	ends.Go(func() {
+		defer fault.Recovered(func(err error) {
+			o.app.showFault(err)
+			cancel() // the line ends with it
+		})
+		runClock(ctx, v)
+	})
 	b.close = append(b.close, func() error { cancel(); ends.Wait(); return nil })
 	return virtual.Pipe(ctx, v), nil
 }
@@ -238,7 +246,11 @@ func (a *app) tellInfo(i jigInfo) {
 	a.say("  position   %d microsteps, %s; count number %d", i.Position, i.Memory, i.Epoch)
 	a.say("  motor      %d microsteps a turn, %d mA per winding", i.MicrostepsPerTurn, i.CurrentMilliamps)
 	a.say("  speed      up to %d microsteps/s, %d/s² to there; from %d/s a sudden stop loses the position", i.MaxSpeed, i.Accel, i.StartStop)
-	a.say("  window     %d to %d microsteps", i.WindowLo, i.WindowHi)
+	if i.WindowLo > i.WindowHi {
+		a.say("  window     closed until a run opens it")
+	} else {
+		a.say("  window     %d to %d microsteps", i.WindowLo, i.WindowHi)
+	}
 	for n, f := range i.Features {
 		head := ""
 		if n == 0 {

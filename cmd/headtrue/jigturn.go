@@ -65,10 +65,13 @@ by two full steps when it is switched on, so seat the blade only then.`,
 			if err != nil || deg == 0 || math.Abs(deg) > 720 {
 				return usage("%q: degrees of screw, up to 720 either way", args[0])
 			}
+			if err := checkSpeed(speed); err != nil {
+				return err
+			}
 			return o.turn(cmd, speed, func(context.Context, *bareJig) (float64, error) { return deg, nil })
 		},
 	}
-	cmd.Flags().Float64Var(&speed, "speed", 30, "greatest speed in degrees of screw per second")
+	cmd.Flags().Float64Var(&speed, "speed", 30, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
 	return cmd
 }
 
@@ -83,6 +86,9 @@ nudge. headtrue restore does the same with the sound as proof.`,
 		Args:    cobra.MaximumNArgs(1),
 		Example: "  headtrue jig turn-back --port /dev/ttyACM0",
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkSpeed(speed); err != nil {
+				return err
+			}
 			loaded, err := o.app.load(cmd)
 			if err != nil {
 				return err
@@ -109,7 +115,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			})
 		},
 	}
-	cmd.Flags().Float64Var(&speed, "speed", speed, "greatest speed in degrees of screw per second")
+	cmd.Flags().Float64Var(&speed, "speed", speed, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
 	return cmd
 }
 
@@ -147,6 +153,17 @@ func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Co
 	return nil
 }
 
+// leastTurnSpeed is two microsteps a second of a motor with 3200 a turn, degrees of screw
+// per second.
+const leastTurnSpeed = 0.2
+
+func checkSpeed(degPerS float64) error {
+	if !(degPerS >= leastTurnSpeed) || math.IsInf(degPerS, 0) {
+		return usage("--speed %v: at least %v degrees of screw per second", degPerS, leastTurnSpeed)
+	}
+	return nil
+}
+
 // confirmTurn shows the cautions that matter to a turn by hand.
 func (a *app) confirmTurn(ctx context.Context, deg float64) error {
 	a.note("%s", cautions)
@@ -160,6 +177,10 @@ func (a *app) confirmTurn(ctx context.Context, deg float64) error {
 	}
 	return nil
 }
+
+// mostIdle is how long nudge waits for a key with the motor on. The jig itself switches
+// it off after twice that without a frame.
+const mostIdle = 5 * time.Minute
 
 // hold turns while the space bar is held down, and switches the motor off.
 func (b *bareJig) hold(ctx context.Context, a *app, deg, degPerS float64) (s jig.Status, err error) {
@@ -186,6 +207,9 @@ func (b *bareJig) hold(ctx context.Context, a *app, deg, degPerS float64) (s jig
 		select {
 		case <-ctx.Done():
 			return s, ctx.Err()
+		case <-time.After(mostIdle):
+			a.note("no key for %v: it ends here", mostIdle)
+			return b.Status(ctx)
 		case key, open := <-keys:
 			if !open || key != ' ' {
 				return b.Status(ctx)

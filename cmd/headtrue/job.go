@@ -201,7 +201,7 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	if j.command != "demo" && j.command != "limits" { // whose records are not kept
 		j.app.note("run %s, recorded in %s", j.run.ID(), j.book.Where())
 	}
-	end, err := do(ctx, j.setup())
+	end, err := j.whole(ctx, do, j.setup())
 	if err != nil {
 		return end, &failure{code: exitOf(record.NotSaved), err: err}
 	}

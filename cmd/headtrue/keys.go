@@ -4,6 +4,8 @@ import (
 	"os"
 
 	"golang.org/x/term"
+
+	"headtrue/fault"
 )
 
 // rawKeys gives the keys that are typed, one by one and at once. restore gives the
@@ -18,6 +20,7 @@ func rawKeys(in *os.File) (keys <-chan byte, restore func(), err error) {
 	done := make(chan struct{})
 	go func() { // ends with the input, or with the first key after restore
 		defer close(typed)
+		defer fault.Recovered(func(error) {}) // the end of the keys stops the screw
 		one := make([]byte, 1)
 		for {
 			if n, err := in.Read(one); n == 0 || err != nil {

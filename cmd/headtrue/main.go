@@ -13,21 +13,32 @@ import (
 	"io"
 	"os"
 	"slices"
+	"sync/atomic"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/fault"
 )
 
 func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
-func run(args []string) int {
-	a := &app{clock: wallClock, in: os.Stdin, out: os.Stdout, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+func run(args []string) (code int) {
+	out := &results{file: os.Stdout}
+	a := &app{clock: wallClock, in: os.Stdin, out: out, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+	defer fault.Recovered(func(err error) {
+		a.showFault(err)
+		code = exitUnexpected
+	})
+	defer a.quittable()()
 	root := a.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
+	if err == nil {
+		err = out.failure()
+	}
 	if err == nil {
 		return exitGood
 	}
@@ -39,6 +50,7 @@ func run(args []string) int {
 		return f.code
 	}
 	fmt.Fprintf(a.err, "headtrue: %v\n", err)
+	a.showStack(err)
 	switch {
 	case f.do != "":
 		fmt.Fprintf(a.err, "What to do: %s.\n", f.do)
@@ -69,8 +81,9 @@ type app struct {
 	json     bool
 	config   string
 	clock    clock
-	begun    bool // a command has been understood and runs
-	answered bool // standard output has its JSON, or carries sound
+	heeding  atomic.Int32 // contexts that a signal cancels
+	begun    bool         // a command has been understood and runs
+	answered bool         // standard output has its JSON, or carries sound
 }
 
 func (a *app) root() *cobra.Command {

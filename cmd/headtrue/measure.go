@@ -50,6 +50,7 @@ Fields of --json (null where the sound does not tell it):
   tone_hz           frequency of the tone as heard; null for a programme
   tone_to_noise_db  the tone against the rest of the treble
   lost_frames       frames that never arrived
+  not_numbers       samples that were no number, as a 32-bit float may be; they count as 0
   usable, why       whether the sound can be judged, and what is wrong with it
 ` + referenceHelp,
 		Example: `  headtrue measure recording.wav
@@ -172,8 +173,8 @@ func (o measureOrder) open(ctx context.Context) (audio.Source, error) {
 	switch {
 	case !(o.seconds >= 0): // nor is it NaN
 		return nil, usage("--seconds %g: must be 0 or more", o.seconds)
-	case o.rate < 0:
-		return nil, usage("--rate %d: must be positive", o.rate)
+	case o.rate != 0 && capture.CheckRate(o.rate) != nil:
+		return nil, usage("--rate: %w", capture.CheckRate(o.rate))
 	case isRaw(o.source) && o.rate == 0:
 		return nil, usage("raw PCM does not tell its rate: give it with --rate")
 	}

@@ -28,6 +28,7 @@ type measured struct {
 	ToneHz         *float64    `json:"tone_hz"`
 	ToneToNoiseDB  *float64    `json:"tone_to_noise_db"`
 	LostFrames     int64       `json:"lost_frames"`
+	NotNumbers     int         `json:"not_numbers"`
 	Usable         bool        `json:"usable"`
 	Why            []string    `json:"why"`
 	Reference      string      `json:"reference,omitempty"`
@@ -58,7 +59,7 @@ func measuredFrom(source string, seconds float64, r record.Reading) measured {
 		TiltArcmin: known(r.TiltArcmin, alike), PhaseDeg10k: known(r.PhaseDeg10k, alike),
 		PhaseMisfit: known(r.PhaseMisfit, r.PhaseMisfit > 0), Coherence: known(r.Coherence, counted),
 		ToneHz: known(r.ToneHz, tone), ToneToNoiseDB: known(r.ToneToNoiseDB, tone && counted),
-		LostFrames: r.LostFrames, Usable: r.Usable, Why: append([]string{}, r.Why...),
+		LostFrames: r.LostFrames, NotNumbers: r.NotNumbers, Usable: r.Usable, Why: append([]string{}, r.Why...),
 	}
 	for i, level := range r.LevelDBFS {
 		sounds := level > noLevelDB

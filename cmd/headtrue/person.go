@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
+	"headtrue/fault"
 	"headtrue/sweep"
 )
 
@@ -31,6 +32,7 @@ func (a *app) asker(h hands, r *rig) func(context.Context, sweep.Prompt) error {
 		handled, done := context.WithCancelCause(ctx)
 		defer done(nil)
 		go func() { // ends with the answer, handTime, or handled
+			defer fault.Recovered(func(err error) { done(err) })
 			done(a.hand(handled, h, p))
 		}()
 		poll := func() error { return nil }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 
 	"headtrue/sweep"
 )
@@ -22,7 +23,14 @@ func (j *job) prepare(ctx context.Context) (err error) {
 			return err
 		}
 	}
-	if j.ambient, err = ambientOf(ctx, j.settings.Ambient); err != nil {
+	j.ambient, err = ambientOf(ctx, j.settings.Ambient)
+	var mistyped *failure
+	switch {
+	case errors.As(err, &mistyped):
+		return err
+	case ctx.Err() != nil:
+		return notBegun("reading the air at the bench was interrupted")
+	case err != nil:
 		j.app.note("the air at the bench is not recorded: %v", err)
 	}
 	switch {

@@ -148,9 +148,9 @@ func isFile(path string) bool {
 	return err == nil && !info.IsDir()
 }
 
-// signal NAME INT|KILL.
+// signal NAME INT|QUIT|KILL.
 func signalTo(ts *testscript.TestScript, _ bool, args []string) {
-	signals := map[string]os.Signal{"INT": os.Interrupt, "KILL": os.Kill}
+	signals := map[string]os.Signal{"INT": os.Interrupt, "QUIT": syscall.SIGQUIT, "KILL": os.Kill}
 	ts.Check(ts.Value("started").(started)[args[0]].cmd.Process.Signal(signals[args[1]]))
 }
 

@@ -58,7 +58,7 @@ A reading has
   delay_noise_sd_us (the part without the wander of the tape),
   delay_period_us, phase_deg_10k, tilt_arcmin, coherence, phase_misfit, tone_hz,
   further_tones_hz,
-  tone_to_noise_db, lost_frames, usable, why
+  tone_to_noise_db, lost_frames, not_numbers, usable, why
   as measure has them, with seconds that counted, numbers in place of null (-200 dB
   is silence, a sd of 1000000 not known), and
   delay_tracked_us   a tone's delay with its periods counted from step to step`

@@ -7,6 +7,7 @@ import (
 	"syscall"
 	"time"
 
+	"headtrue/fault"
 	"headtrue/sweep/record"
 )
 
@@ -25,9 +26,14 @@ func (a *app) interruptible(ctx context.Context, first string) (_ context.Contex
 	ctx, cancel := context.WithCancel(ctx)
 	signal.Ignore(syscall.SIGPIPE)
 	signals := make(chan os.Signal, 2)
-	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
+	a.heeding.Add(1)
 	done := make(chan struct{})
 	go func() { // ends with stop
+		defer fault.Recovered(func(err error) {
+			cancel()
+			a.showFault(err)
+		})
 		var firstAt time.Time
 		for {
 			select {
@@ -50,7 +56,33 @@ func (a *app) interruptible(ctx context.Context, first string) (_ context.Contex
 	}()
 	return ctx, func() {
 		signal.Stop(signals)
+		a.heeding.Add(-1)
 		close(done)
 		cancel()
+	}
+}
+
+// quittable has a SIGQUIT (Ctrl-\ in a terminal) end the program with code 1 if nothing is
+// to be stopped first: the code of the Go runtime's own end would be that of a wrong
+// command line. stop ends its goroutine.
+func (a *app) quittable() (stop func()) {
+	quits, done := make(chan os.Signal, 1), make(chan struct{})
+	signal.Notify(quits, syscall.SIGQUIT)
+	go func() { // ends with stop
+		for {
+			select {
+			case <-done:
+				return
+			case <-quits:
+			}
+			if a.heeding.Load() == 0 {
+				a.note("ended on request")
+				os.Exit(exitUnexpected)
+			}
+		}
+	}()
+	return func() {
+		signal.Stop(quits)
+		close(done)
 	}
 }

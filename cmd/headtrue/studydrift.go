@@ -65,6 +65,7 @@ to a quarter of the interval late.
 shell before and after each point, with a minute's time for each; the second always,
 whatever happened, but for a second Ctrl-C, which leaves at once. A tape that does not
 run, or a start command that fails, makes a missed point whose record has the reason.
+What the start command leaves running, as in 'player &', is ended after the point.
 
 configs/systemd/headtrue-drift@.service runs it as a service.`,
 		Args: cobra.ExactArgs(1),

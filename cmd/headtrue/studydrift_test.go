@@ -93,7 +93,7 @@ func TestADriftScheduleIsFollowedThroughARestart(t *testing.T) {
 	}
 	run := []string{"study", "drift", "run", "lacquer", "--virtual=tone", "--tone", "10k", "--proof-seconds", "1", "--ambient", "21.5",
 		"--every", "12h", "--for", "21d",
-		"--start-command", "echo start >> '" + path("log") + "'; test ! -e '" + path("broken") + "'",
+		"--start-command", "echo start >> '" + path("log") + "'; test -e '" + path("left") + "' || { touch '" + path("left") + "'; sleep 300 & }; test ! -e '" + path("broken") + "'",
 		"--stop-command", "echo stop >> '" + path("log") + "'"}
 	if _, err := headtrueAt(t, s.clock(), run...); !errors.Is(err, errPower) {
 		t.Fatalf("%v, want an end by the power", err)

@@ -25,12 +25,13 @@ func (j *job) forPoint(plan schedule, n int) *job {
 
 // point measures once: the tape is started before, and stopped after, whatever comes.
 func (j *job) point(ctx context.Context, plan schedule) error {
+	stop, err := command(ctx, plan.StartCommand)
 	defer func() {
-		if err := command(context.WithoutCancel(ctx), plan.StopCommand); err != nil {
+		if _, err := command(context.WithoutCancel(ctx), plan.StopCommand); err != nil {
 			j.app.note("the stop command failed: %v", err)
 		}
+		stop() // what the start command has left running
 	}()
-	err := command(ctx, plan.StartCommand)
 	if err != nil {
 		err = fmt.Errorf("the start command failed: %w", err)
 	} else {
@@ -72,12 +73,12 @@ func (j *job) standsWell(plan schedule) error {
 	return nil
 }
 
-func command(ctx context.Context, text string) error {
+// command carries out a start or stop command; stop ends what it has left running.
+func command(ctx context.Context, text string) (stop func(), err error) {
 	if text == "" {
-		return nil
+		return func() {}, nil
 	}
-	_, err := shell(ctx, commandPatience, text)
-	return err
+	return launch(ctx, commandPatience, text)
 }
 
 // missed records a point that could not be begun, and why.

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"golang.org/x/term"
+
+	"headtrue/fault"
 )
 
 // terminal is where a person is asked and answers.
@@ -50,6 +52,7 @@ func (t *terminal) ask(ctx context.Context, question string) (string, error) {
 	}
 	answer := make(chan line, 1)
 	go func() { // ends with a line, or with the input
+		defer fault.Recovered(func(err error) { answer <- line{"", err} })
 		text, err := bufio.NewReader(t.in).ReadString('\n')
 		answer <- line{text, err}
 	}()

@@ -23,6 +23,8 @@ type Block struct {
 	Left, Right []float64
 	// Lost is how many frames were lost just before this block.
 	Lost int64
+	// NotNumbers is how many samples of the block were no finite number; they stand as 0.
+	NotNumbers int
 	// Waiting is how many frames have been played behind this block and not yet
 	// been read, those included that were lost there; zero for files and for the
 	// virtual bench.

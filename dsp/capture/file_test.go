@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"os"
@@ -351,9 +352,44 @@ func TestOpenRefuses(t *testing.T) {
 			t.Errorf("%q: error %v; want one with %q", name, err, say)
 		}
 	}
-	if _, err := Open(context.Background(), "x.wav", -1); err == nil {
-		t.Error("a negative rate was taken")
+}
+
+// Rates outside 8 to 384 kHz are refused wherever they come in; at some of them the
+// meter would have no bin for its treble.
+func TestRatesAreBounded(t *testing.T) {
+	for _, rate := range []int{-1, 1, 44, 700, 7999, 384001, math.MaxInt32} {
+		want := fmt.Sprintf("rate %d: from 8000 to 384000", rate)
+		header := wavHeaderOf(uint32(rate))
+		file := filepath.Join(t.TempDir(), "x.wav")
+		if err := os.WriteFile(file, header, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		for how, open := range map[string]func() (audio.Source, error){
+			"raw":  func() (audio.Source, error) { return Raw(bytes.NewReader(nil), "s16le", rate) },
+			"open": func() (audio.Source, error) { return Open(context.Background(), "pulse:", rate) },
+			"file": func() (audio.Source, error) { return File(file) },
+		} {
+			if rate < 0 && how == "file" {
+				continue // a header has no sign
+			}
+			if _, err := open(); err == nil || !strings.Contains(err.Error(), want) {
+				t.Errorf("%s at %d: %v; want one with %q", how, rate, err, want)
+			}
+		}
 	}
+	for _, rate := range []int{8000, 384000} {
+		if _, err := Raw(bytes.NewReader(nil), "s16le", rate); err != nil {
+			t.Errorf("rate %d: %v", rate, err)
+		}
+	}
+}
+
+// wavHeaderOf is the header of a 16-bit stereo file without samples.
+func wavHeaderOf(rate uint32) []byte {
+	le := binary.LittleEndian
+	b := append([]byte("RIFF\x24\x00\x00\x00WAVEfmt "), 16, 0, 0, 0, 1, 0, 2, 0)
+	b = le.AppendUint32(le.AppendUint32(b, rate), 4*rate)
+	return append(append(b, 4, 0, 16, 0), "data\x00\x00\x00\x00"...)
 }
 
 func TestNoNumberBecomesSilence(t *testing.T) {
@@ -361,7 +397,10 @@ func TestNoNumberBecomesSilence(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	left, right := readAll(t, s)
-	same(t, left, []float64{0})
-	same(t, right, []float64{0})
+	b, err := s.Next(context.Background())
+	if err != nil || b.NotNumbers != 2 {
+		t.Errorf("%d no numbers, %v; want 2", b.NotNumbers, err)
+	}
+	same(t, b.Left, []float64{0})
+	same(t, b.Right, []float64{0})
 }

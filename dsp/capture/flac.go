@@ -32,8 +32,11 @@ func newFLAC(r io.Reader, closer io.Closer) (audio.Source, error) {
 		return nil, err
 	}
 	bits := stream.Info.BitsPerSample
-	if stream.Info.SampleRate == 0 || bits == 0 {
-		return nil, errors.New("FLAC without a rate or sample size")
+	if bits == 0 {
+		return nil, errors.New("FLAC without a sample size")
+	}
+	if err := CheckRate(int(stream.Info.SampleRate)); err != nil {
+		return nil, fmt.Errorf("FLAC %w", err)
 	}
 	return &flacSource{
 		stream: stream, closer: closer,

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
+	"headtrue/fault"
 )
 
 const (
@@ -66,6 +67,7 @@ func newLive(rate int) *live {
 // push takes interleaved samples as they arrive. overflow is the sound
 // system's own word that samples were lost before these.
 func (l *live) push(samples []float32, overflow bool) {
+	defer fault.Recovered(l.stop) // the thread is the sound system's own
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.closed || l.stopped != nil {
@@ -173,7 +175,7 @@ func (l *live) take() (b audio.Block, ready bool, err error) {
 	l.gaps = l.gaps[:copy(l.gaps, l.gaps[first:])]
 	for i := range int(n) {
 		at := int((l.read+int64(i))%int64(len(l.ring)/2)) * 2
-		l.left[i], l.right[i] = finite(float64(l.ring[at])), finite(float64(l.ring[at+1]))
+		l.left[i], l.right[i] = finite(float64(l.ring[at]), &b.NotNumbers), finite(float64(l.ring[at+1]), &b.NotNumbers)
 	}
 	l.read += n
 	past := 0

@@ -16,6 +16,17 @@ import (
 // blockFrames is the length of the blocks that sources yield.
 const blockFrames = 1024
 
+// Rates of sound that is taken, frames per second.
+const LeastRate, MostRate = 8000, 384000
+
+// CheckRate refuses a rate at which nothing here can be measured.
+func CheckRate(rate int) error {
+	if rate < LeastRate || rate > MostRate {
+		return fmt.Errorf("rate %d: from %d to %d frames per second can be measured", rate, LeastRate, MostRate)
+	}
+	return nil
+}
+
 // Input is a live input that Open takes by Name.
 type Input struct {
 	Name     string `json:"name"`     // what Open takes
@@ -43,8 +54,8 @@ func Open(ctx context.Context, name string, rate int) (audio.Source, error) {
 	switch {
 	case name == "":
 		return nil, errors.New("no sound source named: give an input from the list of devices, a file, or - for standard input")
-	case rate < 0:
-		return nil, fmt.Errorf("rate %d: must be positive", rate)
+	case rate != 0 && CheckRate(rate) != nil:
+		return nil, CheckRate(rate)
 	case kind == "pulse" && strings.Contains(name, ":"):
 		return openPulse(ctx, rest, rate)
 	case kind == "portaudio" && strings.Contains(name, ":"):

@@ -3,7 +3,6 @@ package capture
 import (
 	"context"
 	"encoding/binary"
-	"fmt"
 	"io"
 	"math"
 
@@ -60,8 +59,8 @@ type pcm struct {
 }
 
 func newPCM(r io.Reader, closer io.Closer, rate int, format sampleFormat) (*pcm, error) {
-	if rate <= 0 {
-		return nil, fmt.Errorf("rate %d: must be positive", rate)
+	if err := CheckRate(rate); err != nil {
+		return nil, err
 	}
 	return &pcm{
 		r: r, closer: closer, rate: rate, format: format,
@@ -93,19 +92,21 @@ func (p *pcm) decode(raw []byte) (audio.Block, error) {
 	if frames == 0 {
 		return audio.Block{}, io.EOF
 	}
+	bad := 0
 	for i := range frames {
 		b := raw[2*size*i:]
-		p.left[i], p.right[i] = finite(p.format.value(b)), finite(p.format.value(b[size:]))
+		p.left[i], p.right[i] = finite(p.format.value(b), &bad), finite(p.format.value(b[size:]), &bad)
 	}
-	b := audio.Block{Start: p.next, Left: p.left[:frames], Right: p.right[:frames]}
+	b := audio.Block{Start: p.next, Left: p.left[:frames], Right: p.right[:frames], NotNumbers: bad}
 	p.next = b.End()
 	return b, nil
 }
 
-// finite replaces what is no number by silence: one such sample would spoil
-// every sum it enters.
-func finite(x float64) float64 {
+// finite replaces what is no number by silence, and counts it: one such sample would
+// spoil every sum it enters.
+func finite(x float64, bad *int) float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
+		*bad++
 		return 0
 	}
 	return x

@@ -87,6 +87,9 @@ func openPortAudio(name string, rate int) (s audio.Source, err error) {
 	if rate == 0 {
 		rate = int(d.DefaultSampleRate)
 	}
+	if err := CheckRate(rate); err != nil {
+		return nil, fmt.Errorf("PortAudio input %q: %w", name, err)
+	}
 	l := newLive(rate)
 	var p portaudio.StreamParameters
 	p.Input = portaudio.StreamDeviceParameters{Device: d, Channels: 2, Latency: d.DefaultHighInputLatency}

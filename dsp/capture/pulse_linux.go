@@ -12,6 +12,7 @@ import (
 	"github.com/jfreymuth/pulse/proto"
 
 	"headtrue/dsp/audio"
+	"headtrue/fault"
 )
 
 const (
@@ -76,6 +77,7 @@ func openPulse(ctx context.Context, name string, rate int) (audio.Source, error)
 		if l == nil {
 			return // sound arrives only after it is asked for below
 		}
+		defer fault.Recovered(l.stop)
 		switch m := message.(type) {
 		case *proto.DataPacket:
 			samples = decodeFloats(samples[:0], m.Data)
@@ -98,6 +100,9 @@ func openPulse(ctx context.Context, name string, rate int) (audio.Source, error)
 	}
 	if rate == 0 {
 		rate = int(source.Rate)
+	}
+	if err := CheckRate(rate); err != nil {
+		return nil, errors.Join(fmt.Errorf("PulseAudio source %q: %w", name, err), p.conn.Close())
 	}
 	l := newLive(rate)
 	l.release = p.conn.Close

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
+	"headtrue/fault"
 )
 
 // rawPatience is how long raw PCM may keep a caller waiting before the stream
@@ -40,7 +41,7 @@ func Raw(r io.Reader, format string, rate int) (audio.Source, error) {
 	if !known {
 		return nil, fmt.Errorf("raw format %q: s16le and f32le can be read", format)
 	}
-	if rate <= 0 {
+	if rate == 0 {
 		return nil, errors.New("raw PCM does not tell its rate: give it")
 	}
 	f, _ := pcmFormat(bits, format == "f32le")
@@ -57,6 +58,12 @@ func Raw(r io.Reader, format string, rate int) (audio.Source, error) {
 func (s *rawSource) Rate() int { return s.pcm.rate }
 
 func (s *rawSource) read() {
+	defer fault.Recovered(func(err error) {
+		select {
+		case s.chunks <- rawChunk{nil, time.Now(), err}:
+		case <-s.done:
+		}
+	})
 	for {
 		var b []byte
 		select {

@@ -101,8 +101,8 @@ func wavFormat(b []byte) (sampleFormat, int, error) {
 	if !ok {
 		return sampleFormat{}, 0, fmt.Errorf("WAV samples of %d bits: 16, 24 or 32 bits, or 32 or 64-bit floating point, can be read", bits)
 	}
-	if rate <= 0 || rate > 1<<20 {
-		return sampleFormat{}, 0, fmt.Errorf("WAV rate %d: not credible", rate)
+	if err := CheckRate(rate); err != nil {
+		return sampleFormat{}, 0, fmt.Errorf("WAV %w", err)
 	}
 	return format, rate, nil
 }

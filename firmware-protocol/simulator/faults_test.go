@@ -3,7 +3,10 @@
 package simulator_test
 
 import (
+	"bytes"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -131,6 +134,63 @@ func TestResetRightAfterTheLastStep(t *testing.T) {
 	})
 }
 
+// A reset at any time while the memory is written: the write goes on, and what is read
+// then is whole (the board ends its process if the memory is read during a write).
+func TestResetWhileMemoryIsWritten(t *testing.T) {
+	eachKind(t, func(t *testing.T, s *session) {
+		s.pass(500 * time.Millisecond)
+		declared := false
+		for i := range int32(40) {
+			before := s.Status().Position
+			s.Must(protocol.TypeDeclare, protocol.Declare{Position: 1000 + i}.Append(nil))
+			must(t, s.board, "run %d", 1+i*40000) // an entry takes up to 21 writes of 54,400 cycles
+			must(t, s.board, "restart external")
+			must(t, s.board, "run %d", settle)
+			st, _ := s.Greet()
+			if st.Memory != protocol.Kept || st.Position != before && st.Position != 1000+i {
+				t.Errorf("reset %d cycles after a declaration of %d: %s; it was at %d", 1+i*40000, 1000+i, st, before)
+			}
+			declared = declared || st.Position == 1000+i
+		}
+		if !declared {
+			t.Error("no declaration has been kept")
+		}
+	})
+}
+
+// ramp.h cannot be of another config.h: with a stale one nothing is built, and make
+// renews it.
+func TestRampFollowsTheConfiguration(t *testing.T) {
+	sources := filepath.Join(t.TempDir(), "firmware")
+	if err := os.CopyFS(sources, os.DirFS("../firmware")); err != nil {
+		t.Fatal(err)
+	}
+	config := filepath.Join(sources, "core", "config.h")
+	text, err := os.ReadFile(config)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text = bytes.Replace(text, []byte("MAX_SPEED 6000U"), []byte("MAX_SPEED 4000U"), 1)
+	if err := os.WriteFile(config, text, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	old := time.Now().Add(-time.Hour) // than config.h, also where the clock of files is coarse
+	if err := os.Chtimes(filepath.Join(sources, "core", "ramp.h"), old, old); err != nil {
+		t.Fatal(err)
+	}
+	motion := filepath.Join(sources, "core", "motion.c")
+	said, err := exec.Command("gcc", "-std=gnu99", "-fsyntax-only", motion).CombinedOutput()
+	if err == nil || !bytes.Contains(said, []byte("ramp.h was made for another config.h")) {
+		t.Errorf("with a stale ramp.h: %v, %s", err, said)
+	}
+	if said, err := exec.Command("make", "-s", "-C", sources, "core/ramp.h").CombinedOutput(); err != nil {
+		t.Fatalf("make: %v, %s", err, said)
+	}
+	if said, err := exec.Command("gcc", "-std=gnu99", "-fsyntax-only", motion).CombinedOutput(); err != nil {
+		t.Errorf("after make: %v, %s", err, said)
+	}
+}
+
 // A move that is stopped before its first step, while the memory is still being written,
 // leaves no mark of having turned.
 func TestStopBeforeTheFirstStep(t *testing.T) {
@@ -180,8 +240,8 @@ func TestMemoryThatIsSpoilt(t *testing.T) {
 		must(t, s.board, "run %d", settle)
 		st, g := s.Greet()
 		s.want(st, protocol.Unknown, protocol.ReasonNone, protocol.CauseExternal)
-		if st.Boot != 1 || g.Window != s.g.Window {
-			t.Errorf("boot count %d, window %v; want 1 and the board's own", st.Boot, g.Window)
+		if st.Boot != 1 || g.Window != protocol.ClosedWindow {
+			t.Errorf("boot count %d, window %v; want 1 and a closed window", st.Boot, g.Window)
 		}
 	})
 }

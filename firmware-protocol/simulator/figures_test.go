@@ -38,6 +38,7 @@ func begin(t *testing.T, kind string) *session {
 	s := &session{Client: jigtest.NewClient(t, line), t: t, board: b, line: line}
 	_, s.g = s.Greet()
 	s.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
+	s.Must(protocol.TypeSetWindow, protocol.Window{Lo: -64000, Hi: 64000}.Append(nil))
 	s.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 	return s
 }

@@ -84,6 +84,7 @@ func TestLineErrors(t *testing.T) {
 				}
 			}
 			repeatedly(func() error { return j.Declare(ctx, 0) })
+			repeatedly(func() error { return j.SetWindow(ctx, -7200, 7200) })
 			repeatedly(func() error { return j.Energise(ctx) })
 			var first jig.Status
 			repeatedly(func() (err error) { first, err = j.Status(ctx); return err })
@@ -190,6 +191,7 @@ func TestCoreAgreesWithTheVirtualJig(t *testing.T) {
 	other := jigtest.NewClient(t, virtual.Pipe(t.Context(), v))
 	other.Greet()
 	other.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
+	other.Must(protocol.TypeSetWindow, protocol.Window{Lo: -64000, Hi: 64000}.Append(nil))
 	other.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 	alike := func(st protocol.Status) protocol.Status {
 		st.Micros, st.Cause = 0, 0

@@ -67,6 +67,7 @@ func atWraps(t *testing.T, test func(c clock, wrap uint64)) {
 		c := s.clock()
 		for _, wrap := range wraps {
 			c.until(wrap, -500*time.Millisecond)
+			s.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil)) // it was left alone for long
 			before := c.ask()
 			test(c, wrap)
 			if now := c.micros(); now < wrap || now > wrap+10e6 {

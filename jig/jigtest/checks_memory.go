@@ -1,7 +1,9 @@
 package jigtest
 
 import (
+	"math"
 	"testing"
+	"time"
 
 	protocol "headtrue/firmware-protocol"
 )
@@ -49,7 +51,6 @@ func checkResetInMotion(t *testing.T, r *rig) {
 }
 
 func checkPowerLoss(t *testing.T, r *rig) {
-	_, factory := r.Greet()
 	r.energised()
 	r.Must(protocol.TypeSetWindow, protocol.Window{Lo: -200, Hi: 200}.Append(nil))
 	r.move(100)
@@ -61,7 +62,49 @@ func checkPowerLoss(t *testing.T, r *rig) {
 		t.Errorf("after a power loss %+v; before %+v", s, before)
 	}
 	r.want(s, 0, protocol.Unknown, protocol.ReasonNone)
-	if g.Window != factory.Window {
-		t.Errorf("window %+v after a power loss; want the first, %+v", g.Window, factory.Window)
+	if !g.Window.Closed() {
+		t.Errorf("window %+v after a power loss; want it closed", g.Window)
 	}
+}
+
+// checkClosedWindow: no move is taken before the host has opened the window, not even to
+// where the screw stands, and a declaration does not open it.
+func checkClosedWindow(t *testing.T, r *rig) {
+	for _, when := range []string{"the first start", "a power loss"} {
+		if _, g := r.Greet(); g.Window != protocol.ClosedWindow {
+			t.Errorf("window %+v after %s; want %+v", g.Window, when, protocol.ClosedWindow)
+		}
+		r.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
+		r.Refuse(protocol.OutsideWindow, protocol.TypeMove, protocol.Move{}.Append(nil))
+		r.Must(protocol.TypeDeclare, protocol.Declare{Position: 500}.Append(nil))
+		for _, target := range []int32{500, 1, 0, -1, math.MaxInt32, math.MinInt32} {
+			r.Refuse(protocol.OutsideWindow, protocol.TypeMove, protocol.Move{Target: target}.Append(nil))
+		}
+		r.Must(protocol.TypeSetWindow, protocol.Window{Lo: 400, Hi: 600}.Append(nil))
+		r.move(450)
+		r.await()
+		r.board.Pass(writing)
+		r.board.PowerLoss()
+	}
+}
+
+// checkForgotten: a motor that holds is switched off if the host says nothing for ten
+// minutes, and the position is as good as before.
+func checkForgotten(t *testing.T, r *rig) {
+	r.energised()
+	r.board.Pass(time.Minute)
+	if s := r.Status(); !s.Energised() {
+		t.Errorf("after a minute: %s; want it still to hold", s)
+	}
+	r.board.Pass((protocol.HoldSeconds + 1) * time.Second)
+	s := r.Status()
+	if s.Energised() {
+		t.Errorf("after %d s without a frame: %s; want the motor off", protocol.HoldSeconds+1, s)
+	}
+	r.want(s, 0, protocol.Kept, protocol.ReasonNone)
+	r.Refuse(protocol.NotEnergised, protocol.TypeMove, protocol.Move{Target: 10}.Append(nil))
+	r.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
+	r.move(10)
+	s, _ = r.await()
+	r.want(s, 10, protocol.Kept, protocol.ReasonDone)
 }

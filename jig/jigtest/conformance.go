@@ -73,6 +73,8 @@ var checks = []struct {
 	{"reset standing", checkResetStanding},
 	{"reset in motion", checkResetInMotion},
 	{"power loss", checkPowerLoss},
+	{"closed window", checkClosedWindow},
+	{"forgotten", checkForgotten},
 	{"stop input", checkStopInput},
 	{"reopened", checkReopened},
 }
@@ -83,10 +85,11 @@ const tick = 20 * time.Millisecond
 // writing is the longest that a jig may take to write to its memory.
 const writing = 100 * time.Millisecond
 
-// energised makes the position known and switches the motor on.
+// energised makes the position known, opens the window and switches the motor on.
 func (r *rig) energised() protocol.Status {
 	r.t.Helper()
 	r.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
+	r.Must(protocol.TypeSetWindow, protocol.Window{Lo: r.way(-20), Hi: r.way(20)}.Append(nil))
 	return r.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 }
 

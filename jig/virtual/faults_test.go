@@ -82,6 +82,7 @@ func TestShaftSurvivesPowerLoss(t *testing.T) {
 	if s := c.Status(); s.Position != 0 || v.Shaft().Microsteps != 300 {
 		t.Errorf("count %d, shaft %v; want 0 and 300", s.Position, v.Shaft().Microsteps)
 	}
+	c.Must(protocol.TypeSetWindow, protocol.Window{Lo: -64000, Hi: 64000}.Append(nil))
 	c.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 	move(c, -300)
 	v.Advance(rate / 2)

@@ -148,6 +148,7 @@ func sorted(t *testing.T, wire []byte) (replies []numbered, micros []uint32) {
 func (h *bare) ready() {
 	h.t.Helper()
 	h.ask(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
+	h.ask(protocol.TypeSetWindow, protocol.Window{Lo: -64000, Hi: 64000}.Append(nil))
 	h.ask(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 }
 
@@ -412,6 +413,8 @@ func TestNoLatenessIsNone(t *testing.T) {
 		switch n % 30 {
 		case 0:
 			kind, body = protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil)
+		case 5:
+			kind, body = protocol.TypeSetWindow, protocol.Window{Hi: 300}.Append(nil)
 		case 10:
 			kind, body = protocol.TypeMove, protocol.Move{Target: int32(n)}.Append(nil)
 		}

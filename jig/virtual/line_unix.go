@@ -14,6 +14,8 @@ import (
 
 	"github.com/creack/pty"
 	"golang.org/x/term"
+
+	"headtrue/fault"
 )
 
 // Line is a pseudo-terminal with a jig's board at its far end. It outlives hosts that
@@ -41,6 +43,7 @@ func OpenLine(ctx context.Context, b Board) (*Line, error) {
 	l := &Line{Path: path, cancel: cancel, done: make(chan struct{})}
 	go func() { // ends with ctx, Close or a cut cable
 		defer close(l.done)
+		defer fault.Recovered(func(err error) { l.err = err })
 		l.err = b.Serve(ctx, &master{File: m, opened: b.Opened, watch: w})
 		w.close()
 	}()

@@ -15,6 +15,7 @@ func energised(t *testing.T, v *virtual.Jig) *jigtest.Client {
 	c := jigtest.NewClient(t, virtual.Pipe(t.Context(), v))
 	c.Greet()
 	c.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
+	c.Must(protocol.TypeSetWindow, protocol.Window{Lo: -64000, Hi: 64000}.Append(nil))
 	c.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 	return c
 }

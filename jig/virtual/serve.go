@@ -9,6 +9,7 @@ import (
 	"os"
 	"sync"
 
+	"headtrue/fault"
 	protocol "headtrue/firmware-protocol"
 )
 
@@ -42,8 +43,12 @@ func (v *Jig) Serve(ctx context.Context, rw io.ReadWriteCloser) error {
 	v.mu.Unlock()
 
 	var ends sync.WaitGroup
+	var broke error
 	ends.Go(func() { <-ctx.Done(); _ = rw.Close() })
-	ends.Go(func() { l.write(ctx, rw) })
+	ends.Go(func() {
+		defer fault.Recovered(func(err error) { broke = err; cancel() })
+		l.write(ctx, rw)
+	})
 	err := v.read(l, rw)
 	v.mu.Lock()
 	delete(v.lines, l)
@@ -51,13 +56,17 @@ func (v *Jig) Serve(ctx context.Context, rw io.ReadWriteCloser) error {
 	cut := ctx.Err() != nil
 	cancel()
 	ends.Wait()
+	if broke != nil {
+		return fmt.Errorf("virtual jig: %w", broke)
+	}
 	if cut || errors.Is(err, io.EOF) || errors.Is(err, io.ErrClosedPipe) || errors.Is(err, os.ErrClosed) {
 		return nil
 	}
 	return fmt.Errorf("virtual jig: reading the line: %w", err)
 }
 
-func (v *Jig) read(l *line, r io.Reader) error {
+func (v *Jig) read(l *line, r io.Reader) (err error) {
+	defer fault.Recovered(func(broke error) { err = broke })
 	var frames protocol.Splitter
 	buf := make([]byte, 256)
 	for {

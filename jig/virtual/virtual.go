@@ -19,12 +19,11 @@ import (
 // Options say what board and motor are made believe. Zero fields take the
 // value in brackets. Angles are microsteps, speeds microsteps per second.
 type Options struct {
-	MicrostepsPerMotorTurn int   // [3200]
-	MaxSpeed               int   // [1600], at most 65535
-	Accel                  int   // microsteps per second squared [8000]
-	StartStop              int   // [800]
-	WindowLo, WindowHi     int32 // window after a power loss [-64000, 64000]
-	Rate                   int   // frames per second of the clock [48000]
+	MicrostepsPerMotorTurn int // [3200]
+	MaxSpeed               int // [1600], at most 65535
+	Accel                  int // microsteps per second squared [8000]
+	StartStop              int // [800]
+	Rate                   int // frames per second of the clock [48000]
 	Faults                 []Fault
 	// NoResetOnOpen is a board that does not reset when its port is opened.
 	NoResetOnOpen bool
@@ -45,9 +44,6 @@ func (o Options) filled() Options {
 	fill(&o.Accel, 8000)
 	fill(&o.StartStop, 800)
 	fill(&o.Rate, 48000)
-	if o.WindowLo == 0 && o.WindowHi == 0 {
-		o.WindowLo, o.WindowHi = -64000, 64000
-	}
 	return o
 }
 
@@ -120,6 +116,8 @@ func (v *Jig) Advance(frames int) {
 		v.timeFaults()
 		if v.motion != nil {
 			v.turn()
+		} else if v.frame-v.lastHeard > protocol.HoldSeconds*int64(v.opt.Rate) {
+			v.energised = false
 		}
 		v.sendDue()
 	}
@@ -164,7 +162,7 @@ func (v *Jig) start(powerLost bool) {
 		v.cause = protocol.CausePower
 		v.nv.memory, v.nv.position = protocol.Unknown, 0
 		v.nv.epoch++
-		v.nv.window = protocol.Window{Lo: v.opt.WindowLo, Hi: v.opt.WindowHi}
+		v.nv.window = protocol.ClosedWindow
 	case moving && v.nv.memory == protocol.Kept:
 		v.nv.memory = protocol.Doubtful
 	}

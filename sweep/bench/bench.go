@@ -63,7 +63,6 @@ func (p Profile) Jig() virtual.Options {
 	o := virtual.Options{
 		MicrostepsPerMotorTurn: p.Motor.StepsPerTurn * p.Motor.Microsteps,
 		MaxSpeed:               p.Motor.MaxSpeed, Accel: p.Motor.Accel, StartStop: p.Motor.StartStop,
-		WindowLo: int32(p.Motor.WindowLoSteps), WindowHi: int32(p.Motor.WindowHiSteps),
 		Rate: Rate, NoResetOnOpen: p.Motor.NoResetOnOpen, Encoder: p.Motor.Encoder,
 		Late: p.Late.jig(),
 	}

@@ -53,6 +53,7 @@ func TestJigTurnsTheScrewOverTheLink(t *testing.T) {
 				must(block(ctx))
 			}
 		}
+		must(j.SetWindow(ctx, -90, 90))
 		must(j.Energise(ctx))
 		rest(20)
 		_, err = j.MoveTo(ctx, -45, block)

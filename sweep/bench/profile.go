@@ -199,15 +199,13 @@ type Sound struct {
 
 // Motor is the jig's motor, as the virtual jig and the mount need it.
 type Motor struct {
-	StepsPerTurn  int     `yaml:"steps_per_turn"`  // full steps per turn of the motor
-	Microsteps    int     `yaml:"microsteps"`      // per full step
-	Gear          float64 `yaml:"gear"`            // turns of the motor per turn of the screw
-	Direction     int     `yaml:"direction"`       // +1 or -1: from counts to degrees of screw
-	MaxSpeed      int     `yaml:"max_speed"`       // microsteps per second
-	Accel         int     `yaml:"accel"`           // microsteps per second squared
-	StartStop     int     `yaml:"start_stop_rate"` // microsteps per second
-	WindowLoSteps int     `yaml:"window_lo_microsteps"`
-	WindowHiSteps int     `yaml:"window_hi_microsteps"`
+	StepsPerTurn int     `yaml:"steps_per_turn"`  // full steps per turn of the motor
+	Microsteps   int     `yaml:"microsteps"`      // per full step
+	Gear         float64 `yaml:"gear"`            // turns of the motor per turn of the screw
+	Direction    int     `yaml:"direction"`       // +1 or -1: from counts to degrees of screw
+	MaxSpeed     int     `yaml:"max_speed"`       // microsteps per second
+	Accel        int     `yaml:"accel"`           // microsteps per second squared
+	StartStop    int     `yaml:"start_stop_rate"` // microsteps per second
 	// NoResetOnOpen is a board that does not reset when its port is opened.
 	NoResetOnOpen bool `yaml:"no_reset_on_open"`
 	// Encoder is one on the motor's shaft.
@@ -240,7 +238,6 @@ func Default() Profile {
 		Motor: Motor{
 			StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1,
 			MaxSpeed: 3200, Accel: 16000, StartStop: 800,
-			WindowLoSteps: -64000, WindowHiSteps: 64000,
 		},
 	}
 }

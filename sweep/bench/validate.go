@@ -181,8 +181,6 @@ func (m Motor) limits() []limit {
 		{"motor.max_speed", float64(m.MaxSpeed), 1, 65535},
 		{"motor.accel", float64(m.Accel), 1, 1e8},
 		{"motor.start_stop_rate", float64(m.StartStop), 1, 1e6},
-		{"motor.window_lo_microsteps", float64(m.WindowLoSteps), -most, 0},
-		{"motor.window_hi_microsteps", float64(m.WindowHiSteps), 0, most},
 	}
 }
 

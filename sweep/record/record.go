@@ -202,6 +202,7 @@ type Reading struct {
 	// better channel.
 	ToneToNoiseDB float64 `json:"tone_to_noise_db,omitempty"`
 	LostFrames    int64   `json:"lost_frames,omitempty"`
+	NotNumbers    int     `json:"not_numbers,omitempty"` // samples
 	Usable        bool    `json:"usable"`
 	// Why lists what is wrong with the sound, in plain words.
 	Why []string `json:"why,omitempty"`

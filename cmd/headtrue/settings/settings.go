@@ -32,7 +32,7 @@ type Settings struct {
 	Job      string `yaml:"job" flag:"job" help:"for whom or what: a job or customer reference of your own"`
 	Tape     string `yaml:"tape" flag:"tape" help:"which tape is played, by a label of your own"`
 	Operator string `yaml:"operator" flag:"operator" help:"who works at the bench"`
-	Ambient  string `yaml:"ambient" flag:"ambient" help:"temperature in degrees C and, after it, relative humidity in %: 21.5 45; or a file: or command: that says them"`
+	Ambient  string `yaml:"ambient" flag:"ambient" help:"temperature in degrees C and, after a space or semicolon, relative humidity in %: 21.5 45; or a file: or command: that says them"`
 
 	To               string  `yaml:"to" flag:"to" choice:"tape,standard" help:"what to align to: this tape, or the standard by way of a reference tape"`
 	ToneHz           float64 `yaml:"tone_hz" flag:"tone" range:"0,20000" help:"frequency or name of the tone on the tape; 0 means programme material"`

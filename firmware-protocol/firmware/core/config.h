@@ -1,6 +1,6 @@
 /* What board and motor this image is for. Angles are microsteps of the motor,
- * speeds microsteps per second. ramp.h follows from TICK_HZ, MAX_SPEED and ACCEL:
- * run core/ramp.py after a change. */
+ * speeds microsteps per second. ramp.h follows from TICK_HZ, MAX_SPEED and ACCEL; make
+ * renews it. */
 #ifndef CONFIG_H
 #define CONFIG_H
 
@@ -11,11 +11,9 @@
 #define ACCEL 60000UL /* microsteps per second squared */
 #define START_STOP 1600U
 #define CURRENT_MA 200U
-#define WINDOW_LO (-64000L) /* after a power loss */
-#define WINDOW_HI 64000L
 
 #define FIRMWARE_NAME "headtrue" /* 8 bytes */
 #define FIRMWARE_MAJOR 1
-#define FIRMWARE_MINOR 1
+#define FIRMWARE_MINOR 2
 
 #endif

@@ -7,8 +7,13 @@
 #include "survivor.h"
 
 #define LINK_MAJOR 1U
-#define LINK_MINOR 2U
+#define LINK_MINOR 3U
 #define SILENCE_MS 500U
+#define HOLD_US 600000000UL /* with a silent host, ten minutes */
+
+/* A window that no target is in. */
+#define CLOSED_LO 1
+#define CLOSED_HI 0
 
 enum type { HELLO = 1, STATUS, MOVE, STOP, ENERGISE, WINDOW, DECLARE, INSPECT, EVENT = 0x40, REPLY = 0x80 };
 
@@ -371,11 +376,20 @@ void jig_run(void) {
     if (state == TURNING && port_micros() - heard_at > patience) {
         motion_brake(REASON_SILENCE);
     }
+    if (state == STANDING && energised && port_micros() - heard_at > HOLD_US) {
+        energise(false);
+    }
     stand_if_ended();
+}
+
+static void await_memory(void) {
+    while (!port_eeprom_ready()) {
+    }
 }
 
 void jig_start(enum cause cause) {
     bool turned = false;
+    await_memory(); /* a write goes on through a reset */
     bool found = memory_load(&memory, &turned);
     bool supply_stayed = found && (cause == CAUSE_EXTERNAL || cause == CAUSE_WATCHDOG ||
                                    (cause == CAUSE_UNKNOWN && survivor_of(memory.boot)));
@@ -391,8 +405,8 @@ void jig_start(enum cause cause) {
         memory.trust = TRUST_UNKNOWN;
         memory.position = 0;
         memory.epoch++;
-        memory.lo = WINDOW_LO;
-        memory.hi = WINDOW_HI;
+        memory.lo = CLOSED_LO;
+        memory.hi = CLOSED_HI;
     } else if (turned) {
         memory.position = survivor_guess(memory.boot, memory.position, motion.position);
         if (memory.trust == TRUST_KEPT) {
@@ -419,8 +433,7 @@ void jig_start(enum cause cause) {
     memory_save(&memory);
     while (!memory_written()) {
     }
-    while (!port_eeprom_ready()) {
-    }
+    await_memory();
     saving = false;
     survivor_note(memory.boot, memory.position, memory.position);
 }

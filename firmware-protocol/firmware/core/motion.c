@@ -4,6 +4,9 @@
 #include "ramp.h"
 #include "storage.h"
 
+_Static_assert(RAMP_TICK_HZ == TICK_HZ && RAMP_MAX_SPEED == MAX_SPEED && RAMP_ACCEL == ACCEL,
+               "ramp.h was made for another config.h: run make");
+
 /* Ticks from step n of an even acceleration to the next. */
 static const uint16_t ramp_intervals[RAMP_STEPS] FLASH = {RAMP_INTERVALS};
 

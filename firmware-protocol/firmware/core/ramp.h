@@ -2,6 +2,11 @@
 #ifndef RAMP_H
 #define RAMP_H
 
+/* what it was made for */
+#define RAMP_TICK_HZ 2000000UL
+#define RAMP_MAX_SPEED 6000U
+#define RAMP_ACCEL 60000UL
+
 #define RAMP_STEPS 300U
 
 #define RAMP_INTERVALS \

@@ -18,6 +18,8 @@ if max(intervals) > 0xFFFF:
     sys.exit("the first interval is too long for 16 bits")
 print("/* Made by ramp.py of config.h. */")
 print("#ifndef RAMP_H\n#define RAMP_H\n")
+print("/* what it was made for */")
+print(f"#define RAMP_TICK_HZ {hz}UL\n#define RAMP_MAX_SPEED {speed}U\n#define RAMP_ACCEL {accel}UL\n")
 print(f"#define RAMP_STEPS {steps}U\n")
 print("#define RAMP_INTERVALS \\")
 rows = [", ".join(map(str, intervals[i:i + 12])) for i in range(0, steps, 12)]

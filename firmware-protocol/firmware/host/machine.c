@@ -6,6 +6,7 @@
 #include "../core/port.h"
 #include "../core/survivor.h"
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define CYCLES_PER_US 16U
@@ -68,6 +69,10 @@ bool port_eeprom_ready(void) {
 }
 
 uint8_t port_eeprom_read(uint16_t at) {
+    if (now < eeprom_at) {
+        fprintf(stderr, "the memory is read while a write goes on\n");
+        exit(3);
+    }
     return eeprom[at];
 }
 

@@ -172,7 +172,10 @@ static void on_bus(struct avr_irq_t *irq, uint32_t value, void *param) {
 #define EECR 0x3FU
 #define EEMPE 4U
 #define EEPE 2U
+#define EERE 1U
 #define WRITE_CYCLES 54400U
+
+static uint64_t write_until; /* a reset does not end it */
 
 static avr_cycle_count_t write_busy(avr_t *a, avr_cycle_count_t when, void *param) {
     (void)when, (void)param;
@@ -188,9 +191,21 @@ static avr_cycle_count_t write_over(avr_t *a, avr_cycle_count_t when, void *para
 
 static void on_eecr(avr_t *a, avr_io_addr_t at, uint8_t value, void *param) {
     (void)at, (void)param; /* simavr's own part sees to the register */
+    if ((value & EERE) != 0 && machine_now() < write_until) {
+        fprintf(stderr, "the memory is read while a write goes on\n");
+        exit(3);
+    }
     if ((value & (EEPE | EEMPE)) == (EEPE | EEMPE)) {
         avr_cycle_timer_register(a, 1, write_busy, NULL);
         avr_cycle_timer_register(a, WRITE_CYCLES, write_over, NULL);
+        write_until = machine_now() + WRITE_CYCLES;
+    }
+}
+
+static void go_on_writing(void) {
+    if (machine_now() < write_until) {
+        write_busy(avr, 0, NULL);
+        avr_cycle_timer_register(avr, write_until - machine_now(), write_over, NULL);
     }
 }
 
@@ -260,6 +275,7 @@ static void again(uint8_t cause, bool forget) {
     before += avr->cycle;
     /* the old chip is left as it is: simavr has no way to take it back whole */
     make(cause, forget ? NULL : ram, eeprom);
+    go_on_writing();
 }
 
 static int wanted = -1;

@@ -1,0 +1,75 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"strings"
+	"testing"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+)
+
+// A mistake of the program in mid-turn: the motor stands and is off, the record is closed
+// with where the screw stands, and the exit code is 1.
+func TestARunThatBreaksIsClosed(t *testing.T) {
+	profile, err := settings.Bench("tone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, err := logbook.Open(t.TempDir(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer book.Close()
+	var said bytes.Buffer
+	j := &job{app: &app{out: io.Discard, err: &screen{to: &said}}, command: "align", book: book, bench: profile,
+		settings: settings.Loaded{Settings: settings.Default()}, flags: jobFlags{virtual: virtualFlags{profile: "tone", seed: 1}}}
+	var turned bool
+	end, err := j.perform(context.Background(), func(ctx context.Context, s sweep.Setup) (record.End, error) {
+		if err := s.Jig.SetWindow(ctx, -100, 100); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.Jig.Energise(ctx); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.Jig.Start(ctx, 90); err != nil {
+			t.Fatal(err)
+		}
+		for range 8 {
+			if _, err := s.Sound.Next(ctx); err != nil {
+				t.Fatal(err)
+			}
+			s.Jig.Renew()
+		}
+		st, err := s.Jig.Status(ctx)
+		turned = err == nil && st.Moving
+		var none []int
+		return record.End{}, s.Save(record.Entry{Step: &record.Step{N: none[len(none)]}})
+	})
+	if err != nil || !turned {
+		t.Fatalf("%v; turned %v", err, turned)
+	}
+	if end.Outcome != record.Failed || !strings.Contains(end.Say, "faults_test.go:") || !strings.Contains(end.Say, "the screw stands still") {
+		t.Errorf("it ended with %+v", end)
+	}
+	if f := failureOf(ended(end, false), true); f.code != exitUnexpected {
+		t.Errorf("exit code %d", f.code)
+	}
+	if end.ScrewDeg <= 0 || end.ScrewDeg >= 90 {
+		t.Errorf("the screw stands at %.1f degrees; it was stopped on its way from 0 to 90", end.ScrewDeg)
+	}
+	kept, err := book.Load(j.run.ID())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := kept.Entries[len(kept.Entries)-1].End; got == nil || got.Outcome != record.Failed {
+		t.Errorf("the record ends with %+v", got)
+	}
+	if !strings.Contains(said.String(), "goroutine ") {
+		t.Errorf("the stack is not shown: %s", said.String())
+	}
+}

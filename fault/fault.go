@@ -1,0 +1,48 @@
+// Package fault turns a panic into an error for whoever owns the goroutine: a mistake in
+// the program must stop the motor and close the record, and is told in one line.
+//
+// It does not log, and it does not decide what happens next.
+package fault
+
+import (
+	"fmt"
+	"path/filepath"
+	"runtime"
+	"runtime/debug"
+	"strings"
+)
+
+// Error is a panic. It is a mistake of the program, not of its input.
+type Error struct {
+	Value any    // what panicked
+	At    string // file and line
+	Stack []byte // of the goroutine
+}
+
+func (e *Error) Error() string {
+	return fmt.Sprintf("the program itself broke at %s: %v", e.At, e.Value)
+}
+
+// Recovered is to be deferred at the head of a goroutine: it hands a panic to the owner.
+func Recovered(to func(error)) {
+	if p := recover(); p != nil {
+		to(&Error{Value: p, At: place(), Stack: debug.Stack()})
+	}
+}
+
+// place returns the file and line that panicked, which stands on the stack behind the
+// runtime's own part.
+func place() string {
+	callers := make([]uintptr, 64)
+	frames := runtime.CallersFrames(callers[:runtime.Callers(0, callers)])
+	for panicked := false; ; {
+		frame, more := frames.Next()
+		if panicked && !strings.HasPrefix(frame.Function, "runtime.") {
+			return fmt.Sprintf("%s:%d", filepath.Base(frame.File), frame.Line)
+		}
+		panicked = panicked || frame.Function == "runtime.gopanic"
+		if !more {
+			return "a place unknown"
+		}
+	}
+}
