@@ -202,10 +202,10 @@ func (a *app) openSink(ctx context.Context, name string) (io.WriteCloser, error)
 	case name == "none" || name == "":
 		return nobody{}, nil
 	case name == "-":
-		if f, ok := a.out.(*os.File); ok {
+		if f, ok := a.sound.(*os.File); ok {
 			shrinkPipe(f)
 		}
-		return nopCloser{a.out}, nil
+		return nopCloser{a.sound}, nil
 	case server == "pulse":
 		return openPulse(ctx, sink)
 	}

@@ -24,7 +24,8 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) int {
-	a := &app{clock: wallClock, in: os.Stdin, out: os.Stdout, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+	a := &app{clock: wallClock, in: os.Stdin, out: printable{os.Stdout}, sound: os.Stdout,
+		err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	root := a.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
@@ -65,6 +66,7 @@ func failureOf(err error, begun bool) failure {
 type app struct {
 	in       *os.File
 	out      io.Writer // results
+	sound    io.Writer // the same without regard to what is written: sound goes there
 	err      *screen   // everything else
 	json     bool
 	config   string

@@ -27,7 +27,7 @@ func (a *app) terminal(audio string) *terminal {
 		if err != nil {
 			return nil
 		}
-		return &terminal{in: in, out: out}
+		return &terminal{in: in, out: printable{out}}
 	}
 	if !term.IsTerminal(int(a.in.Fd())) {
 		return nil
