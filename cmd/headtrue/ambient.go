@@ -52,6 +52,7 @@ func shell(ctx context.Context, patience time.Duration, command string) (string,
 	if runtime.GOOS == "windows" {
 		cmd = exec.CommandContext(ctx, "cmd", "/C", command)
 	}
+	cmd.Env = childEnvironment()
 	cmd.WaitDelay = time.Second
 	said, err := cmd.Output()
 	if err != nil {

@@ -22,7 +22,7 @@ const module = "headtrue/"
 // and all below it.
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
-	"cmd/headtrue/settings": {"configs", "sweep/bench"},
+	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
 	// bound for what a passage promises beforehand; no estimate rests on it
@@ -31,7 +31,7 @@ var mayImport = map[string][]string{
 	"sweep/fit":        {},
 	"sweep/bound":      {}, // shares nothing with what it judges
 	"sweep/record":     {},
-	"sweep/logbook":    {"sweep/record"},
+	"sweep/logbook":    {"sweep/record", "sweep/logbook/places"},
 	"sweep/sheet":      {"sweep/record"},
 	"sweep/study":      {"sweep/record"},
 	"sweep/production": {"sweep/record"},
@@ -53,6 +53,7 @@ var mayImport = map[string][]string{
 	"dsp/known":                   {"dsp", "dsp/audio"},
 	"dsp/capture/soundservertest": {},
 	"dsp/pythontest":              {},
+	"sweep/logbook/places":        {},
 	"sweep/logbook/postgrestest":  {},
 	"sweep/logbook/exchange":      {"sweep/record"},
 	"configs":                     {},

@@ -117,12 +117,12 @@ func (j *job) openBook() (err error) {
 		return nil
 	}
 	if j.command == "check" {
-		j.book, err = logbook.OpenExisting(j.settings.Logbook, j.settings.Folder())
+		j.book, err = logbook.OpenExisting(string(j.settings.Logbook), j.settings.Folder())
 		if errors.Is(err, logbook.ErrEmpty) {
 			return nil
 		}
 	} else {
-		j.book, err = logbook.Open(j.settings.Logbook, j.settings.Folder())
+		j.book, err = logbook.Open(string(j.settings.Logbook), j.settings.Folder())
 	}
 	if err != nil {
 		return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder, or a database server that answers, with --logbook"}

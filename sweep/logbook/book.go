@@ -9,11 +9,11 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/pressly/goose/v3"
 
+	"headtrue/sweep/logbook/places"
 	"headtrue/sweep/record"
 )
 
@@ -56,7 +56,7 @@ type engine interface {
 type Book struct {
 	db     *sql.DB
 	engine engine
-	where  string
+	where  places.Logbook
 	dir    string
 	now    func() time.Time
 }
@@ -70,7 +70,7 @@ func patient() (context.Context, context.CancelFunc) {
 
 // IsServer says that a place names a database server, not a folder.
 func IsServer(where string) bool {
-	return strings.HasPrefix(where, "postgres://") || strings.HasPrefix(where, "postgresql://")
+	return places.Logbook(where).IsServer()
 }
 
 // Open returns the logbook in a folder, which is made where it is missing, or that
@@ -78,9 +78,12 @@ func IsServer(where string) bool {
 // folder clips. An older logbook is brought up to date; a newer one is a
 // *NewerError.
 func Open(where, clips string) (*Book, error) {
-	b := &Book{where: where, dir: where, now: time.Now}
+	b := &Book{where: places.Logbook(where), dir: where, now: time.Now}
 	if IsServer(where) {
 		b.dir = clips
+	}
+	if err := b.where.Check(); err != nil {
+		return nil, err
 	}
 	if b.dir == "" {
 		return nil, errors.New("the logbook needs a folder")
@@ -149,7 +152,7 @@ func (b *Book) migrate(ctx context.Context, dialect goose.Dialect) error {
 func (b *Book) KeepTimeBy(now func() time.Time) { b.now = now }
 
 // Where is the folder or the server of the logbook; Dir the folder of its clips.
-func (b *Book) Where() string { return b.where }
+func (b *Book) Where() string { return b.where.String() }
 
 // Dir is the folder in which the clips lie, and what is kept of units.
 func (b *Book) Dir() string { return b.dir }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"net/url"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -26,13 +25,7 @@ type postgresEngine struct{ db *sql.DB }
 // openPostgres connects. A password comes from the environment (PGPASSWORD) or a
 // .pgpass file, as for every client: not from the place, which is shown.
 func (b *Book) openPostgres(ctx context.Context) error {
-	if place, err := url.Parse(b.where); err == nil {
-		if _, told := place.User.Password(); told {
-			b.where = place.Redacted()
-			return errors.New("leave the password out of the place, which is shown and recorded: put it into PGPASSWORD or .pgpass")
-		}
-	}
-	config, err := pgx.ParseConfig(b.where)
+	config, err := pgx.ParseConfig(string(b.where))
 	if err != nil {
 		return err
 	}
