@@ -59,6 +59,12 @@ type Book struct {
 	where  places.Logbook
 	dir    string
 	now    func() time.Time
+	// spool is where a logbook on a server is written first, link what is known of the
+	// server, and life ends as the book is closed; nil and unused for a folder.
+	spool *Book
+	link  link
+	life  context.Context
+	end   context.CancelFunc
 }
 
 // patience is how long one order to the store may take.
@@ -75,11 +81,11 @@ func IsServer(where string) bool {
 
 // Open returns the logbook in a folder, which is made where it is missing, or that
 // on a PostgreSQL server, postgres://USER@HOST/DATABASE, whose clips lie in the
-// folder clips. An older logbook is brought up to date; a newer one is a
+// folder clips. A server that does not answer is no error: see Away. An older logbook is brought up to date; a newer one is a
 // *NewerError.
 func Open(where, clips string) (*Book, error) {
 	b := &Book{where: places.Logbook(where), dir: where, now: time.Now}
-	if IsServer(where) {
+	if b.where.IsServer() {
 		b.dir = clips
 	}
 	if err := b.where.Check(); err != nil {
@@ -94,16 +100,10 @@ func Open(where, clips string) (*Book, error) {
 	ctx, cancel := patient()
 	defer cancel()
 	var err error
-	var dialect goose.Dialect
-	if IsServer(where) {
-		dialect = goose.DialectPostgres
-		err = b.openPostgres(ctx)
-	} else {
-		dialect = goose.DialectSQLite3
-		err = b.openSQLite(ctx)
-	}
-	if err == nil {
-		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, dialect) })
+	if b.where.IsServer() {
+		err = b.openServer()
+	} else if err = b.openSQLite(ctx); err == nil {
+		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, goose.DialectSQLite3) })
 	}
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("open the logbook %s: %w", b.where, err), b.Close())
@@ -159,6 +159,9 @@ func (b *Book) Dir() string { return b.dir }
 
 // Close lets go of the store. Runs that are open are cut off.
 func (b *Book) Close() error {
+	if b.spool != nil {
+		return b.closeServer()
+	}
 	if b.db == nil {
 		return nil
 	}

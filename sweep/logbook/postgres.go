@@ -22,9 +22,9 @@ const (
 
 type postgresEngine struct{ db *sql.DB }
 
-// openPostgres connects. A password comes from the environment (PGPASSWORD) or a
+// openPostgres makes ready to connect. A password comes from the environment (PGPASSWORD) or a
 // .pgpass file, as for every client: not from the place, which is shown.
-func (b *Book) openPostgres(ctx context.Context) error {
+func (b *Book) openPostgres() error {
 	config, err := pgx.ParseConfig(string(b.where))
 	if err != nil {
 		return err
@@ -32,9 +32,14 @@ func (b *Book) openPostgres(ctx context.Context) error {
 	config.RuntimeParams["search_path"] = schema
 	config.RuntimeParams["application_name"] = "headtrue"
 	config.RuntimeParams["synchronous_commit"] = "on" // a save is on the disk when it returns
+	// A connection that was cut off without a word must not keep its locks for hours.
+	config.RuntimeParams["idle_in_transaction_session_timeout"] = "20s"
+	config.RuntimeParams["tcp_keepalives_idle"] = "20"
+	config.RuntimeParams["tcp_keepalives_interval"] = "10"
+	config.RuntimeParams["tcp_keepalives_count"] = "3"
 	b.db = stdlib.OpenDB(*config)
 	b.engine = postgresEngine{b.db}
-	return b.db.PingContext(ctx)
+	return nil
 }
 
 func (e postgresEngine) migrating(ctx context.Context, do func() error) error {

@@ -20,6 +20,8 @@ type Run struct {
 	name    string
 	id      int64
 	release func() error
+	dir     string  // of the clips
+	sender  *sender // of a run on a server
 
 	mu     sync.Mutex
 	next   int // number of the next entry
@@ -32,16 +34,24 @@ type Run struct {
 // in one second, on one bench or two, get different names.
 func (b *Book) Begin(start record.Start) (*Run, error) {
 	base := b.now().UTC().Format("20060102T150405Z")
+	store := b
+	if b.spool != nil {
+		store, base = b.spool, base+ownSuffix()
+	}
 	for n := 1; n < 1000; n++ {
 		start.Run, start.Version = base, record.Version
 		if n > 1 {
 			start.Run = fmt.Sprintf("%s-%03d", base, n)
 		}
-		run, err := b.begin(start)
+		run, err := store.begin(start)
 		if err != nil {
 			return nil, fmt.Errorf("begin run %s in the logbook: %w", start.Run, err)
 		}
 		if run != nil {
+			run.dir = b.dir
+			if b.spool != nil {
+				run.sender = b.sendAlong(run)
+			}
 			return run, nil
 		}
 	}
@@ -106,6 +116,9 @@ func (r *Run) Append(e record.Entry) error {
 		}
 		return fmt.Errorf("save to run %s: %w", r.name, err)
 	}
+	if r.sender != nil {
+		r.sender.more()
+	}
 	r.next++
 	r.ended = r.ended || e.End != nil
 	return nil
@@ -114,7 +127,7 @@ func (r *Run) Append(e record.Entry) error {
 // ClipPath is where a clip of sound of the run belongs, its name beginning with the
 // run's. The base name is what the record keeps.
 func (r *Run) ClipPath(name string) string {
-	return filepath.Join(r.book.dir, r.name+"-"+name+".wav")
+	return filepath.Join(r.dir, r.name+"-"+name+".wav")
 }
 
 // Close packs the entries of a run that has ended and lets go of it. It may be
@@ -133,6 +146,9 @@ func (r *Run) Close() error {
 	}
 	err = errors.Join(err, r.release())
 	r.release, r.broken = nil, errors.New("the run is closed")
+	if r.sender != nil {
+		r.sender.finish()
+	}
 	return err
 }
 
