@@ -18,6 +18,8 @@ import (
 	"golang.org/x/term"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
 )
 
 func main() { os.Exit(run(os.Args[1:])) }
@@ -53,7 +55,10 @@ func run(args []string) int {
 // cobra that refused the command line.
 func failureOf(err error, begun bool) failure {
 	var f *failure
+	var away *logbook.AwayError
 	switch {
+	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == ""):
+		return failure{code: exitOf(record.NotSaved), err: err, do: "start the server, or see to the cable to it; runs are recorded meanwhile, in " + away.Spool}
 	case errors.As(err, &f):
 		return *f
 	case !begun:

@@ -106,7 +106,7 @@ func Open(where, clips string) (*Book, error) {
 		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, goose.DialectSQLite3) })
 	}
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("open the logbook %s: %w", b.where, err), b.Close())
+		return nil, errors.Join(fmt.Errorf("open the logbook %s: %w", b.where, withCause(err)), b.Close())
 	}
 	return b, nil
 }

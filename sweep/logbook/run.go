@@ -45,10 +45,11 @@ func (b *Book) Begin(start record.Start) (*Run, error) {
 		}
 		run, err := store.begin(start)
 		if err != nil {
-			return nil, fmt.Errorf("begin run %s in the logbook: %w", start.Run, err)
+			return nil, fmt.Errorf("begin run %s in the logbook: %w", start.Run, withCause(err))
 		}
 		if run != nil {
 			run.dir = b.dir
+			run.setAside()
 			if b.spool != nil {
 				run.sender = b.sendAlong(run)
 			}
@@ -104,17 +105,21 @@ func (r *Run) Append(e record.Entry) error {
 	ctx, cancel := patient()
 	defer cancel()
 	e.At = r.book.stamp()
-	err := r.book.atomically(ctx, func(tx *sql.Tx) error {
+	add := func(tx *sql.Tx) error {
 		if err := insertEntry(ctx, tx, r.id, r.next, e); err != nil {
 			return err
 		}
 		return note(ctx, tx, r.id, e)
-	})
+	}
+	err := r.book.atomically(ctx, add)
+	if err != nil && e.End != nil && r.book.engine.full(err) && r.giveUpReserve() {
+		err = r.book.atomically(ctx, add)
+	}
 	if err != nil {
 		if !r.book.engine.full(err) {
 			r.broken = err
 		}
-		return fmt.Errorf("save to run %s: %w", r.name, err)
+		return fmt.Errorf("save to run %s: %w", r.name, withCause(err))
 	}
 	if r.sender != nil {
 		r.sender.more()

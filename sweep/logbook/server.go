@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"sync"
 	"time"
 
@@ -19,7 +20,7 @@ type AwayError struct {
 }
 
 func (e *AwayError) Error() string {
-	return fmt.Sprintf("the logbook's server %s does not answer: %v", e.Where, e.Err)
+	return fmt.Sprintf("the logbook's server %s does not answer: %s", e.Where, strings.Join(strings.Fields(e.Err.Error()), " "))
 }
 
 func (e *AwayError) Unwrap() error { return e.Err }
