@@ -39,17 +39,12 @@ var migrations embed.FS
 
 // engine is what SQLite and PostgreSQL do differently.
 type engine interface {
-	// hold marks a run as being written until release is called or the process
-	// ends; held says whether some process holds it.
-	hold(ctx context.Context, run string, id int64) (release func() error, err error)
+	// held says whether some process is writing a run.
 	held(ctx context.Context, run string, id int64) (bool, error)
 	// migrating has do run while no other process changes the tables.
 	migrating(ctx context.Context, do func() error) error
 	// intact looks the store itself over.
 	intact(ctx context.Context) error
-	// full says that an error means a lack of room, after which a save may be
-	// tried again.
-	full(error) bool
 }
 
 // Book is an open logbook. Its methods may be called from several goroutines.

@@ -101,7 +101,9 @@ func (b *Book) Note(run string, n record.Note) error {
 	err = b.atomically(ctx, func(tx *sql.Tx) error {
 		// The row of the run is held, so that two notes at once get two numbers.
 		var id int64
-		if err := tx.QueryRowContext(ctx, "UPDATE runs SET format = format WHERE run = $1 RETURNING id", run).Scan(&id); err != nil {
+		if err := tx.QueryRowContext(ctx, "UPDATE runs SET format = format WHERE run = $1 RETURNING id", run).Scan(&id); errors.Is(err, sql.ErrNoRows) && b.spool != nil {
+			return errors.New("it has not been sent to the server yet")
+		} else if err != nil {
 			return err
 		}
 		var next int

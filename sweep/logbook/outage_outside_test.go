@@ -258,3 +258,31 @@ func awaitSent(t *testing.T, p place) {
 		}
 	}
 }
+
+// A remark that another bench makes on a run that is half on the server comes after what
+// is still to be sent, and takes the place of none of it.
+func TestARemarkOnAHalfSentRunComesAfterTheRest(t *testing.T) {
+	server := postgrestest.Start(t)
+	p := place{server.Database(t), t.TempDir()}
+	book := p.open(t)
+	run := begin(t, book, record.Start{Command: "align"})
+	appendAll(t, run, step(1), step(2))
+	other := place{p.where, t.TempDir()}
+	for rec := (Record{}); len(rec.Entries) < 3; time.Sleep(50 * time.Millisecond) {
+		rec, _ = other.open(t).Load(run.ID())
+	}
+	server.Crash()
+	appendAll(t, run, step(3), end(record.Aligned))
+	if err := run.Close(); err != nil {
+		t.Fatal(err)
+	}
+	server.Up(t)
+	if err := other.open(t).Note(run.ID(), record.Note{By: "k", Text: "the cable was off"}); err != nil {
+		t.Fatal(err)
+	}
+	awaitSent(t, p)
+	rec, err := other.open(t).Load(run.ID())
+	if err != nil || len(rec.Entries) != 6 || rec.Entries[3].Step == nil || rec.Entries[4].End == nil || rec.Entries[5].Note == nil {
+		t.Errorf("%v: the run reads %+v", err, rec.Entries)
+	}
+}

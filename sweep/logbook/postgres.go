@@ -3,10 +3,8 @@ package logbook
 import (
 	"context"
 	"database/sql"
-	"errors"
 
 	"github.com/jackc/pgx/v5"
-	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/stdlib"
 )
 
@@ -64,24 +62,6 @@ func (e postgresEngine) migrating(ctx context.Context, do func() error) error {
 	return do()
 }
 
-// hold keeps a connection of its own: the lock ends with it, as when the process
-// dies.
-func (e postgresEngine) hold(ctx context.Context, _ string, id int64) (func() error, error) {
-	conn, err := e.db.Conn(ctx)
-	if err != nil {
-		return nil, err
-	}
-	if _, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock($1, $2)", runningClass, int32(id)); err != nil {
-		return nil, errors.Join(err, conn.Close())
-	}
-	return func() error {
-		ctx, cancel := patient()
-		defer cancel()
-		_, err := conn.ExecContext(ctx, "SELECT pg_advisory_unlock($1, $2)", runningClass, int32(id))
-		return errors.Join(err, conn.Close())
-	}, nil
-}
-
 func (e postgresEngine) held(ctx context.Context, _ string, id int64) (held bool, err error) {
 	err = e.db.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM pg_locks WHERE locktype = 'advisory' AND granted
 		AND database = (SELECT oid FROM pg_database WHERE datname = current_database())
@@ -91,8 +71,3 @@ func (e postgresEngine) held(ctx context.Context, _ string, id int64) (held bool
 
 // intact leaves the tables to the server, whose pages have checksums of their own.
 func (e postgresEngine) intact(context.Context) error { return nil }
-
-func (e postgresEngine) full(err error) bool {
-	var p *pgconn.PgError
-	return errors.As(err, &p) && p.Code == "53100" // disk_full
-}

@@ -73,7 +73,7 @@ func (b *Book) begin(start record.Start) (*Run, error) {
 		if err != nil {
 			return err
 		}
-		run.release, err = b.engine.hold(ctx, run.name, run.id)
+		run.release, err = b.files().hold(ctx, run.name, run.id)
 		return cmp.Or(err, insertEntry(ctx, tx, run.id, 0, e))
 	})
 	if errors.Is(err, errTaken) {
@@ -84,6 +84,10 @@ func (b *Book) begin(start record.Start) (*Run, error) {
 	}
 	return run, err
 }
+
+// files is the engine of a logbook in a folder, as that of each run that is being written
+// is: on a server it is the spool's.
+func (b *Book) files() sqliteEngine { return sqliteEngine{b.db, b.dir} }
 
 // stamp is the time of an entry, to the millisecond.
 func (b *Book) stamp() string { return b.now().UTC().Format("2006-01-02T15:04:05.000Z") }
@@ -112,11 +116,11 @@ func (r *Run) Append(e record.Entry) error {
 		return note(ctx, tx, r.id, e)
 	}
 	err := r.book.atomically(ctx, add)
-	if err != nil && e.End != nil && r.book.engine.full(err) && r.giveUpReserve() {
+	if err != nil && e.End != nil && r.book.files().full(err) && r.giveUpReserve() {
 		err = r.book.atomically(ctx, add)
 	}
 	if err != nil {
-		if !r.book.engine.full(err) {
+		if !r.book.files().full(err) {
 			r.broken = err
 		}
 		return fmt.Errorf("save to run %s: %w", r.name, withCause(err))

@@ -108,6 +108,9 @@ func (s *sender) try(ctx context.Context, held *holding, whole bool) *holding {
 	if err == nil && whole {
 		err = s.book.spool.markSent(ctx, s.id)
 	}
+	if err == nil && whole {
+		_ = s.book.sendLeftovers(ctx) // of runs before; Unsent counts what could not be
+	}
 	s.away.Store(err != nil)
 	if err != nil {
 		s.book.lost(err)
