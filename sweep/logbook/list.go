@@ -43,9 +43,9 @@ type Summary struct {
 	BacklashDeg          *float64       `json:"backlash_deg,omitempty"`
 	BacklashSDDeg        *float64       `json:"backlash_sd_deg,omitempty"`
 
-	id     int64
-	format int
-	in     *Book // that has it: the logbook, or its spool
+	id      int64
+	format  int
+	spooled bool // it is in the spool of a logbook on a server
 }
 
 const summaryColumns = `id, format, run, begun_ms, command, program, port, virtual, unit, head, job, tape, operator,
@@ -154,7 +154,7 @@ func (b *Book) list(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
 				return
 			}
 			s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
-			s.in = b
+
 			if !yield(s, nil) {
 				return
 			}
@@ -189,7 +189,11 @@ func (b *Book) Records(ctx context.Context, f Filter) iter.Seq2[Record, error] {
 				yield(Record{}, err)
 				return
 			}
-			rec, err := s.in.load(ctx, s.Run, s.id, s.format)
+			from := b
+			if s.spooled {
+				from = b.spool
+			}
+			rec, err := from.load(ctx, s.Run, s.id, s.format)
 			if !yield(rec, err) {
 				return
 			}

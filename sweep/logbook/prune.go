@@ -48,7 +48,7 @@ func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning
 			return p, err
 		}
 		switch {
-		case s.in != b:
+		case s.spooled:
 			p.Kept[s.Run] = keptUnsent
 		case latest[s.Run]:
 			p.Kept[s.Run] = keptLatest

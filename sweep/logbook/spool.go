@@ -105,6 +105,7 @@ func (b *Book) inSpool(ctx context.Context, f Filter, away bool) (picked []Summa
 			return nil, nil, err
 		}
 		if _, waits := unsent[s.Run]; waits || away {
+			s.spooled = true
 			picked = append(picked, s)
 		}
 	}
