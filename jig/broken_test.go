@@ -10,8 +10,8 @@ import (
 	"testing"
 	"time"
 
-	"headtrue/fault"
 	"headtrue/jig"
+	"headtrue/jig/fault"
 	"headtrue/jig/virtual"
 )
 

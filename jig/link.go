@@ -8,8 +8,8 @@ import (
 	"sync"
 	"time"
 
-	"headtrue/fault"
 	protocol "headtrue/firmware-protocol"
+	"headtrue/jig/fault"
 )
 
 // errHalted says that Halt came before a motion was under way.

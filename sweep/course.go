@@ -85,20 +85,6 @@ func (c *course) save(e record.Entry) error {
 	return notSaved("the record", c.Save(e))
 }
 
-// notSaved ends a run whose record or clip could not be written; nil where it
-// could.
-func notSaved(what string, err error) error {
-	if err == nil {
-		return nil
-	}
-	return &stop{
-		outcome: record.NotSaved,
-		say:     fmt.Sprintf("%s could not be written: %v", what, err),
-		do:      "make room on the disk or choose another logbook folder; what was measured before is kept",
-		cause:   err,
-	}
-}
-
 // ask has a person do something.
 func (c *course) ask(ctx context.Context, p Prompt) error {
 	if c.Ask == nil {

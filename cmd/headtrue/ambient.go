@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"headtrue/fault"
+	"headtrue/jig/fault"
 	"headtrue/sweep/record"
 )
 

@@ -13,7 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/fault"
+	"headtrue/jig/fault"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 )
@@ -204,10 +204,10 @@ func (a *app) openSink(ctx context.Context, name string) (io.WriteCloser, error)
 	case name == "none" || name == "":
 		return nobody{}, nil
 	case name == "-":
-		if f, ok := a.out.(*results); ok {
-			shrinkPipe(f.file)
+		if f, ok := a.sound.(*os.File); ok {
+			shrinkPipe(f)
 		}
-		return nopCloser{a.out}, nil
+		return nopCloser{a.sound}, nil
 	case server == "pulse":
 		return openPulse(ctx, sink)
 	}

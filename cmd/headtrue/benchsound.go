@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
-	"headtrue/fault"
+	"headtrue/jig/fault"
 	"headtrue/sweep/bench"
 )
 

@@ -6,8 +6,8 @@ import (
 	"fmt"
 	"time"
 
-	"headtrue/fault"
 	"headtrue/jig"
+	"headtrue/jig/fault"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 )

@@ -22,8 +22,8 @@ const module = "headtrue/"
 // and all below it.
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
-	"cmd/headtrue/settings": {"configs", "sweep/bench"},
-	"cmd/headtrue":          {"fault", "cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
+	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
+	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
 	// bound for what a passage promises beforehand; no estimate rests on it
 	"sweep":            {"sweep/axis", "sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},
@@ -31,17 +31,17 @@ var mayImport = map[string][]string{
 	"sweep/fit":        {},
 	"sweep/bound":      {}, // shares nothing with what it judges
 	"sweep/record":     {},
-	"sweep/logbook":    {"sweep/record"},
+	"sweep/logbook":    {"sweep/record", "sweep/logbook/places"},
 	"sweep/sheet":      {"sweep/record"},
 	"sweep/study":      {"sweep/record"},
 	"sweep/production": {"sweep/record"},
 	"sweep/bench":      {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid": {"sweep/bench"},
 
-	"fault":                      {},
-	"jig":                        {"fault", "firmware-protocol"},
+	"jig/fault":                      {},
+	"jig":                        {"jig/fault", "firmware-protocol"},
 	"jig/serialport":             {"jig", "firmware-protocol"}, // the line rate belongs to the link
-	"jig/virtual":                {"fault", "firmware-protocol"},
+	"jig/virtual":                {"jig/fault", "firmware-protocol"},
 	"jig/jigtest":                {"jig", "firmware-protocol"},
 	"firmware-protocol":          {},
 	"firmware-protocol/firmware": {},
@@ -50,10 +50,11 @@ var mayImport = map[string][]string{
 
 	"dsp":                         {"dsp/audio"},
 	"dsp/audio":                   {},
-	"dsp/capture":                 {"fault", "dsp/audio"},
+	"dsp/capture":                 {"jig/fault", "dsp/audio"},
 	"dsp/known":                   {"dsp", "dsp/audio"},
 	"dsp/capture/soundservertest": {},
 	"dsp/pythontest":              {},
+	"sweep/logbook/places":        {},
 	"sweep/logbook/postgrestest":  {},
 	"sweep/logbook/exchange":      {"sweep/record"},
 	"configs":                     {},

@@ -11,8 +11,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/fault"
 	"headtrue/jig"
+	"headtrue/jig/fault"
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
 	"headtrue/sweep"

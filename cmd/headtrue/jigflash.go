@@ -89,6 +89,7 @@ func (a *app) flash(ctx context.Context, f flashOrder) error {
 		}
 	}
 	run := exec.CommandContext(ctx, program, result.Command[1:]...)
+	run.Env = childEnvironment()
 	run.Stdout, run.Stderr = a.err, a.err
 	if err := run.Run(); err != nil {
 		return notReady("see what avrdude says; an older boot loader needs --baud 57600, and the port must be free", "avrdude: %w", err)

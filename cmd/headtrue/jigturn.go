@@ -93,7 +93,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err != nil {
 				return err
 			}
-			book, err := logbook.Open(loaded.Logbook, loaded.Folder())
+			book, err := logbook.Open(string(loaded.Logbook), loaded.Folder())
 			if err != nil {
 				return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with HEADTRUE_LOGBOOK"}
 			}

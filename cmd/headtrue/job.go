@@ -117,15 +117,19 @@ func (j *job) openBook() (err error) {
 		return nil
 	}
 	if j.command == "check" {
-		j.book, err = logbook.OpenExisting(j.settings.Logbook, j.settings.Folder())
+		j.book, err = logbook.OpenExisting(string(j.settings.Logbook), j.settings.Folder())
 		if errors.Is(err, logbook.ErrEmpty) {
 			return nil
 		}
 	} else {
-		j.book, err = logbook.Open(j.settings.Logbook, j.settings.Folder())
+		j.book, err = logbook.Open(string(j.settings.Logbook), j.settings.Folder())
 	}
 	if err != nil {
-		return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder, or a database server that answers, with --logbook"}
+		return &failure{code: exitOf(record.NotSaved), err: err, do: sweep.WhatToDoUnsaved(err)}
+	}
+	if away := j.book.Away(); away != nil {
+		_, folder, _ := j.book.Unsent()
+		j.app.note("%v\nThe run is kept in %s, and sent as soon as it does.", away, folder)
 	}
 	return nil
 }
@@ -190,12 +194,13 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	defer j.closeRig()
 	var err error
 	if j.run, err = j.book.Begin(j.start()); err != nil {
-		return record.End{}, &failure{code: exitOf(record.NotSaved), err: err, do: "make room on the disk, or name another folder with --logbook"}
+		return record.End{}, &failure{code: exitOf(record.NotSaved), err: err, do: sweep.WhatToDoUnsaved(err)}
 	}
 	defer func() {
 		if err := j.run.Close(); err != nil {
 			j.app.note("run %s is recorded, but could not be packed: %v", j.run.ID(), err)
 		}
+		j.app.noteUnsent(j.book)
 	}()
 	defer j.dropClips()
 	if j.command != "demo" && j.command != "limits" { // whose records are not kept
@@ -245,12 +250,32 @@ func (j *job) start() record.Start {
 
 func (j *job) setup() sweep.Setup {
 	shown := &progress{to: j.app.err}
-	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.run.Append, Tell: shown.tell, Plan: j.plan,
+	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.save, Tell: shown.tell, Plan: j.plan,
 		Clip: func(name string) (sweep.Clip, error) { return j.clip(j.run.ClipPath(name)) }}
 	if j.hands.itself || j.hands.person != nil {
 		s.Ask = j.app.asker(j.hands, j.rig)
 	}
 	return s
+}
+
+// save makes an entry durable. Clips that are not whole give up their room to the end of
+// the run.
+func (j *job) save(e record.Entry) error {
+	if e.End != nil {
+		j.dropClips()
+	}
+	return j.run.Append(e)
+}
+
+// noteUnsent tells of runs that the logbook's server has not got.
+func (a *app) noteUnsent(book *logbook.Book) {
+	n, folder, err := book.Unsent()
+	switch {
+	case err != nil:
+		a.note("what the logbook's server has not got cannot be counted: %v", err)
+	case n > 0:
+		a.note("%d runs wait in %s for the logbook's server: nothing is lost, and any later command sends them.", n, folder)
+	}
 }
 
 // clip is a stretch of sound kept as a file.

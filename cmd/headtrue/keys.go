@@ -5,7 +5,7 @@ import (
 
 	"golang.org/x/term"
 
-	"headtrue/fault"
+	"headtrue/jig/fault"
 )
 
 // rawKeys gives the keys that are typed, one by one and at once. restore gives the

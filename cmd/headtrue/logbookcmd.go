@@ -57,7 +57,7 @@ func (a *app) withBook(cmd *cobra.Command, existing bool, do func(context.Contex
 	if existing {
 		open = logbook.OpenExisting
 	}
-	book, err := open(loaded.Logbook, loaded.Folder())
+	book, err := open(string(loaded.Logbook), loaded.Folder())
 	if err != nil {
 		return usage("%w", err)
 	}

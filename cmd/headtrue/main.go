@@ -19,15 +19,18 @@ import (
 	"golang.org/x/term"
 
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/fault"
+	"headtrue/jig/fault"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
 )
 
 func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) (code int) {
-	out := &results{file: os.Stdout}
-	a := &app{clock: wallClock, in: os.Stdin, out: out, err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+	out := &results{to: printable{os.Stdout}}
+	a := &app{clock: wallClock, in: os.Stdin, out: out, sound: os.Stdout,
+		err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	defer fault.Recovered(func(err error) {
 		a.showFault(err)
 		code = exitUnexpected
@@ -64,7 +67,10 @@ func run(args []string) (code int) {
 // cobra that refused the command line.
 func failureOf(err error, begun bool) failure {
 	var f *failure
+	var away *logbook.AwayError
 	switch {
+	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == ""):
+		return failure{code: exitOf(record.NotSaved), err: err, do: "start the server, or see to the cable to it; runs are recorded meanwhile, in " + away.Spool}
 	case errors.As(err, &f):
 		return *f
 	case !begun:
@@ -77,6 +83,7 @@ func failureOf(err error, begun bool) failure {
 type app struct {
 	in       *os.File
 	out      io.Writer // results
+	sound    io.Writer // the same without regard to what is written: sound goes there
 	err      *screen   // everything else
 	json     bool
 	config   string

@@ -40,6 +40,10 @@ func lastTurned(book *logbook.Book, onVirtual bool) (logbook.Record, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
 	defer cancel()
 	for s, err := range book.List(ctx, logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
+		var away *logbook.AwayError
+		if errors.As(err, &away) { // told already; what this bench did itself has been looked at
+			return logbook.Record{}, logbook.ErrEmpty
+		}
 		if err != nil {
 			return logbook.Record{}, err
 		}

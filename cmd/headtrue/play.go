@@ -42,6 +42,7 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	// The player ends when its input does; a Ctrl-C meant for the bench must
 	// not end it first, hence no context here.
 	player := exec.Command(path, args...)
+	player.Env = childEnvironment()
 	ownGroup(player)
 	s := &pulseSink{player: player, said: &bytes.Buffer{}}
 	player.Stderr = s.said

@@ -3,19 +3,19 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
+	"io"
 	"syscall"
 )
 
 // results is standard output. It keeps the first error of a write, so that a result that
 // nobody got is not taken for one that was written.
 type results struct {
-	file *os.File
-	err  error
+	to  io.Writer
+	err error
 }
 
 func (r *results) Write(p []byte) (int, error) {
-	n, err := r.file.Write(p)
+	n, err := r.to.Write(p)
 	if err != nil && r.err == nil {
 		r.err = err
 	}

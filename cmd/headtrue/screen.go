@@ -9,7 +9,7 @@ import (
 )
 
 // screen is standard error. On a terminal a line can be written over while it
-// is the last one. Errors of writing are not looked at: where nobody reads the
+// is the last one. Control characters are spelt out. Errors of writing are not looked at: where nobody reads the
 // progress the job goes on all the same.
 type screen struct {
 	to       io.Writer
@@ -27,7 +27,7 @@ func (s *screen) Write(p []byte) (int, error) {
 		fmt.Fprintln(s.to)
 		s.columns = 0
 	}
-	return s.to.Write(p)
+	return printable{s.to}.Write(p)
 }
 
 // over writes a line over the last one that over wrote, if nothing came in
@@ -37,6 +37,7 @@ func (s *screen) over(line string) {
 		fmt.Fprintln(s, line)
 		return
 	}
+	line = spelt(line)
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	columns := utf8.RuneCountInString(line)

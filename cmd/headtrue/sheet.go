@@ -112,7 +112,7 @@ func (a *app) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 	case o.output != "" && kind != ".pdf" && kind != ".html":
 		return usage("--output %q: must end in .pdf or .html", o.output)
 	}
-	book, err := logbook.OpenExisting(loaded.Logbook, loaded.Folder())
+	book, err := logbook.OpenExisting(string(loaded.Logbook), loaded.Folder())
 	if err != nil {
 		return usage("%w", err)
 	}

@@ -22,6 +22,7 @@ func shellCommand(ctx context.Context, command string) *exec.Cmd {
 	if runtime.GOOS == "windows" {
 		cmd = exec.CommandContext(ctx, "cmd", "/C", command)
 	}
+	cmd.Env = childEnvironment()
 	ownGroup(cmd)
 	cmd.Cancel = func() error { return killGroup(cmd.Process) }
 	cmd.WaitDelay = time.Second

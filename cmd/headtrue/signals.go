@@ -7,7 +7,7 @@ import (
 	"syscall"
 	"time"
 
-	"headtrue/fault"
+	"headtrue/jig/fault"
 	"headtrue/sweep/record"
 )
 

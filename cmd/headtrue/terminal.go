@@ -11,7 +11,7 @@ import (
 
 	"golang.org/x/term"
 
-	"headtrue/fault"
+	"headtrue/jig/fault"
 )
 
 // terminal is where a person is asked and answers.
@@ -29,7 +29,7 @@ func (a *app) terminal(audio string) *terminal {
 		if err != nil {
 			return nil
 		}
-		return &terminal{in: in, out: out}
+		return &terminal{in: in, out: printable{out}}
 	}
 	if !term.IsTerminal(int(a.in.Fd())) {
 		return nil

@@ -159,7 +159,7 @@ func timeOf(flag, text string) (time.Time, error) {
 
 // openCardBook opens the logbook to read in it.
 func openCardBook(s settings.Settings) (*logbook.Book, error) {
-	book, err := logbook.OpenExisting(s.Logbook, s.Folder())
+	book, err := logbook.OpenExisting(string(s.Logbook), s.Folder())
 	if err != nil {
 		return nil, usage("%w", err)
 	}

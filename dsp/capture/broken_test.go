@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
-	"headtrue/fault"
+	"headtrue/jig/fault"
 )
 
 type breakingReader struct{}

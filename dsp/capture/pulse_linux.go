@@ -12,7 +12,7 @@ import (
 	"github.com/jfreymuth/pulse/proto"
 
 	"headtrue/dsp/audio"
-	"headtrue/fault"
+	"headtrue/jig/fault"
 )
 
 const (

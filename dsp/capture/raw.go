@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"headtrue/dsp/audio"
-	"headtrue/fault"
+	"headtrue/jig/fault"
 )
 
 // rawPatience is how long raw PCM may keep a caller waiting before the stream

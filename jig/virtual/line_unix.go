@@ -15,7 +15,7 @@ import (
 	"github.com/creack/pty"
 	"golang.org/x/term"
 
-	"headtrue/fault"
+	"headtrue/jig/fault"
 )
 
 // Line is a pseudo-terminal with a jig's board at its far end. It outlives hosts that

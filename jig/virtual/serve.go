@@ -9,8 +9,8 @@ import (
 	"os"
 	"sync"
 
-	"headtrue/fault"
 	protocol "headtrue/firmware-protocol"
+	"headtrue/jig/fault"
 )
 
 // queued is how many frames wait for a slow host before more are dropped: a

@@ -9,11 +9,11 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/pressly/goose/v3"
 
+	"headtrue/sweep/logbook/places"
 	"headtrue/sweep/record"
 )
 
@@ -39,26 +39,27 @@ var migrations embed.FS
 
 // engine is what SQLite and PostgreSQL do differently.
 type engine interface {
-	// hold marks a run as being written until release is called or the process
-	// ends; held says whether some process holds it.
-	hold(ctx context.Context, run string, id int64) (release func() error, err error)
+	// held says whether some process is writing a run.
 	held(ctx context.Context, run string, id int64) (bool, error)
 	// migrating has do run while no other process changes the tables.
 	migrating(ctx context.Context, do func() error) error
 	// intact looks the store itself over.
 	intact(ctx context.Context) error
-	// full says that an error means a lack of room, after which a save may be
-	// tried again.
-	full(error) bool
 }
 
 // Book is an open logbook. Its methods may be called from several goroutines.
 type Book struct {
 	db     *sql.DB
 	engine engine
-	where  string
+	where  places.Logbook
 	dir    string
 	now    func() time.Time
+	// spool is where a logbook on a server is written first, link what is known of the
+	// server, and life ends as the book is closed; nil and unused for a folder.
+	spool *Book
+	link  link
+	life  context.Context
+	end   context.CancelFunc
 }
 
 // patience is how long one order to the store may take.
@@ -70,17 +71,20 @@ func patient() (context.Context, context.CancelFunc) {
 
 // IsServer says that a place names a database server, not a folder.
 func IsServer(where string) bool {
-	return strings.HasPrefix(where, "postgres://") || strings.HasPrefix(where, "postgresql://")
+	return places.Logbook(where).IsServer()
 }
 
 // Open returns the logbook in a folder, which is made where it is missing, or that
 // on a PostgreSQL server, postgres://USER@HOST/DATABASE, whose clips lie in the
-// folder clips. An older logbook is brought up to date; a newer one is a
+// folder clips. A server that does not answer is no error: see Away. An older logbook is brought up to date; a newer one is a
 // *NewerError.
 func Open(where, clips string) (*Book, error) {
-	b := &Book{where: where, dir: where, now: time.Now}
-	if IsServer(where) {
+	b := &Book{where: places.Logbook(where), dir: where, now: time.Now}
+	if b.where.IsServer() {
 		b.dir = clips
+	}
+	if err := b.where.Check(); err != nil {
+		return nil, err
 	}
 	if b.dir == "" {
 		return nil, errors.New("the logbook needs a folder")
@@ -91,19 +95,13 @@ func Open(where, clips string) (*Book, error) {
 	ctx, cancel := patient()
 	defer cancel()
 	var err error
-	var dialect goose.Dialect
-	if IsServer(where) {
-		dialect = goose.DialectPostgres
-		err = b.openPostgres(ctx)
-	} else {
-		dialect = goose.DialectSQLite3
-		err = b.openSQLite(ctx)
-	}
-	if err == nil {
-		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, dialect) })
+	if b.where.IsServer() {
+		err = b.openServer()
+	} else if err = b.openSQLite(ctx); err == nil {
+		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, goose.DialectSQLite3) })
 	}
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("open the logbook %s: %w", b.where, err), b.Close())
+		return nil, errors.Join(fmt.Errorf("open the logbook %s: %w", b.where, withCause(err)), b.Close())
 	}
 	return b, nil
 }
@@ -149,13 +147,16 @@ func (b *Book) migrate(ctx context.Context, dialect goose.Dialect) error {
 func (b *Book) KeepTimeBy(now func() time.Time) { b.now = now }
 
 // Where is the folder or the server of the logbook; Dir the folder of its clips.
-func (b *Book) Where() string { return b.where }
+func (b *Book) Where() string { return b.where.String() }
 
 // Dir is the folder in which the clips lie, and what is kept of units.
 func (b *Book) Dir() string { return b.dir }
 
 // Close lets go of the store. Runs that are open are cut off.
 func (b *Book) Close() error {
+	if b.spool != nil {
+		return b.closeServer()
+	}
 	if b.db == nil {
 		return nil
 	}

@@ -189,7 +189,7 @@ func writeToAFullDisk(p place) {
 		withoutRoom(p, func() {
 			err := run.Append(e)
 			f.Err = fmt.Sprint(err)
-			f.Refused = err != nil && book.engine.full(err)
+			f.Refused = err != nil && book.files().full(err)
 			rec, err := book.Load(run.ID())
 			f.Readable = err == nil && len(rec.Entries) == n
 		})
@@ -257,7 +257,7 @@ func TestOnlyALackOfRoomMayBeTriedAgain(t *testing.T) {
 		err = run.Append(step(n))
 	}
 	var s *sqlite.Error
-	if !errors.As(err, &s) || s.Code() != sqlite3.SQLITE_FULL || !book.engine.full(err) {
+	if !errors.As(err, &s) || s.Code() != sqlite3.SQLITE_FULL || !book.files().full(err) {
 		t.Fatalf("after %d steps: %v, want that it is full", n, err)
 	}
 	if _, err := book.db.Exec("PRAGMA max_page_count = 100000"); err != nil {

@@ -24,6 +24,9 @@ func (b *Book) Import(entries []record.Entry) (added bool, err error) {
 	}
 	ctx, cancel := patient()
 	defer cancel()
+	if err := b.reach(ctx); err != nil {
+		return false, err
+	}
 	var id int64
 	ended := false
 	err = b.atomically(ctx, func(tx *sql.Tx) (err error) {
@@ -92,16 +95,30 @@ func (b *Book) Note(run string, n record.Note) error {
 	}
 	ctx, cancel := patient()
 	defer cancel()
+	if err := b.reach(ctx); err != nil {
+		return fmt.Errorf("note on run %s: %w", run, err)
+	}
 	err = b.atomically(ctx, func(tx *sql.Tx) error {
 		// The row of the run is held, so that two notes at once get two numbers.
 		var id int64
-		if err := tx.QueryRowContext(ctx, "UPDATE runs SET format = format WHERE run = $1 RETURNING id", run).Scan(&id); err != nil {
+		if err := tx.QueryRowContext(ctx, "UPDATE runs SET format = format WHERE run = $1 RETURNING id", run).Scan(&id); errors.Is(err, sql.ErrNoRows) && b.spool != nil {
+			return errors.New("it has not been sent to the server yet")
+		} else if err != nil {
 			return err
 		}
 		var next int
 		if err := tx.QueryRowContext(ctx, `SELECT COALESCE((SELECT max(n) + 1 FROM entries WHERE run = $1),
 			(SELECT entries FROM packs WHERE run = $1))`, id).Scan(&next); err != nil {
 			return err
+		}
+		if b.spool != nil {
+			packed := false
+			if err := tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM packs WHERE run = $1)", id).Scan(&packed); err != nil {
+				return err
+			}
+			if !packed {
+				next = max(next, remarksFrom)
+			}
 		}
 		return insertEntry(ctx, tx, id, next, record.Entry{Kind: record.KindNote, At: b.stamp(), Note: &n})
 	})

@@ -98,7 +98,7 @@ func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs
 			tell(Trouble{Run: rec.Run, Say: err.Error()})
 			continue
 		}
-		if IsServer(b.where) {
+		if b.where.IsServer() {
 			if _, err := to.Import(rec.Entries); err != nil {
 				return runs, err
 			}
@@ -119,7 +119,7 @@ func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs
 // copyInto makes the logbook that a backup goes into. SQLite copies itself, as it is
 // at one moment; the runs of a server are yet to come.
 func (b *Book) copyInto(ctx context.Context, dir string) (*Book, error) {
-	if IsServer(b.where) {
+	if b.where.IsServer() {
 		return Open(dir, "")
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {

@@ -43,8 +43,9 @@ type Summary struct {
 	BacklashDeg          *float64       `json:"backlash_deg,omitempty"`
 	BacklashSDDeg        *float64       `json:"backlash_sd_deg,omitempty"`
 
-	id     int64
-	format int
+	id      int64
+	format  int
+	spooled bool // it is in the spool of a logbook on a server
 }
 
 const summaryColumns = `id, format, run, begun_ms, command, program, port, virtual, unit, head, job, tape, operator,
@@ -129,6 +130,13 @@ func (f Filter) order() string {
 // List goes through the runs that a filter picks, the newest first unless it says
 // otherwise, one at a time.
 func (b *Book) List(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
+	if b.spool != nil {
+		return func(yield func(Summary, error) bool) { b.listBoth(ctx, f, yield) }
+	}
+	return b.list(ctx, f)
+}
+
+func (b *Book) list(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
 	return func(yield func(Summary, error) bool) {
 		where, values := f.where()
 		rows, err := b.db.QueryContext(ctx, "SELECT "+summaryColumns+" FROM runs"+where+f.order(), values...)
@@ -146,6 +154,7 @@ func (b *Book) List(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
 				return
 			}
 			s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
+
 			if !yield(s, nil) {
 				return
 			}
@@ -180,7 +189,11 @@ func (b *Book) Records(ctx context.Context, f Filter) iter.Seq2[Record, error] {
 				yield(Record{}, err)
 				return
 			}
-			rec, err := b.load(ctx, s.Run, s.id, s.format)
+			from := b
+			if s.spooled {
+				from = b.spool
+			}
+			rec, err := from.load(ctx, s.Run, s.id, s.format)
 			if !yield(rec, err) {
 				return
 			}

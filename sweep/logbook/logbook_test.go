@@ -28,7 +28,7 @@ func TestARunComesBackAsItWasWritten(t *testing.T) {
 			if err != nil {
 				t.Fatal(when, err)
 			}
-			if rec.Run != "20240506T070809Z" || rec.Start().Run != rec.Run || rec.Start().Version != record.Version {
+			if rec.Run != run.ID() || !strings.HasPrefix(rec.Run, "20240506T070809Z") || rec.Start().Run != rec.Run || rec.Start().Version != record.Version {
 				t.Errorf("%s: run %q, start %+v", when, rec.Run, rec.Start())
 			}
 			for i, want := range written {
@@ -98,7 +98,8 @@ func TestRunsOfOneSecondGetDifferentNames(t *testing.T) {
 			}
 			names[s.Run] = true
 		}
-		if len(names) != many || !names["20240506T070809Z"] || !names["20240506T070809Z-020"] {
+		counted := names["20240506T070809Z"] && names["20240506T070809Z-020"]
+		if len(names) != many || counted == IsServer(p.where) { // on a server benches cannot ask each other
 			t.Errorf("%d names, want %d: %v", len(names), many, names)
 		}
 	})
@@ -120,6 +121,9 @@ func TestARunThatAnotherProgramMadeNewerIsRefused(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		book := p.open(t)
 		run := begin(t, book, record.Start{})
+		if err := run.Close(); err != nil {
+			t.Fatal(err)
+		}
 		if _, err := book.db.Exec("UPDATE runs SET format = $1", record.Version+1); err != nil {
 			t.Fatal(err)
 		}
@@ -279,7 +283,7 @@ func TestASummaryHasWhatTheEntriesSaid(t *testing.T) {
 		want := Summary{Run: run.ID(), Begun: begun, Command: "align", Program: "p", Unit: "D-1", Head: "h", Job: "j", Tape: "t", Operator: "o",
 			TemperatureC: &warm, FoundKnown: true, Outcome: record.LessCertain, TapeSeconds: 9, FoundOffArcmin: &off, FoundOffSDArcmin: f(0.75),
 			LeftOffArcmin: &left, LeftOffSDArcmin: f(0.125), OptimumSDArcmin: f(0.5), GearingArcminPerTurn: f(-150), BacklashDeg: f(12), BacklashSDDeg: f(2),
-			id: got.id, format: record.Version}
+			id: got.id, format: record.Version, spooled: got.spooled}
 		if !reflect.DeepEqual(got, want) {
 			t.Errorf("got %+v, want %+v", got, want)
 		}
@@ -304,11 +308,15 @@ func TestASaveThatFailedEndsTheRun(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		book := p.open(t)
 		run := begin(t, book, record.Start{})
-		if _, err := book.db.Exec("ALTER TABLE entries RENAME TO elsewhere"); err != nil {
+		store := book
+		if book.spool != nil {
+			store = book.spool // where an entry is saved first
+		}
+		if _, err := store.db.Exec("ALTER TABLE entries RENAME TO elsewhere"); err != nil {
 			t.Fatal(err)
 		}
 		first := run.Append(step(1))
-		if _, err := book.db.Exec("ALTER TABLE elsewhere RENAME TO entries"); err != nil {
+		if _, err := store.db.Exec("ALTER TABLE elsewhere RENAME TO entries"); err != nil {
 			t.Fatal(err)
 		}
 		if second := run.Append(step(2)); first == nil || second == nil || !strings.Contains(second.Error(), "an earlier save failed") {

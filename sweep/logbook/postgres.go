@@ -3,11 +3,8 @@ package logbook
 import (
 	"context"
 	"database/sql"
-	"errors"
-	"net/url"
 
 	"github.com/jackc/pgx/v5"
-	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/stdlib"
 )
 
@@ -23,25 +20,24 @@ const (
 
 type postgresEngine struct{ db *sql.DB }
 
-// openPostgres connects. A password comes from the environment (PGPASSWORD) or a
+// openPostgres makes ready to connect. A password comes from the environment (PGPASSWORD) or a
 // .pgpass file, as for every client: not from the place, which is shown.
-func (b *Book) openPostgres(ctx context.Context) error {
-	if place, err := url.Parse(b.where); err == nil {
-		if _, told := place.User.Password(); told {
-			b.where = place.Redacted()
-			return errors.New("leave the password out of the place, which is shown and recorded: put it into PGPASSWORD or .pgpass")
-		}
-	}
-	config, err := pgx.ParseConfig(b.where)
+func (b *Book) openPostgres() error {
+	config, err := pgx.ParseConfig(string(b.where))
 	if err != nil {
 		return err
 	}
 	config.RuntimeParams["search_path"] = schema
 	config.RuntimeParams["application_name"] = "headtrue"
 	config.RuntimeParams["synchronous_commit"] = "on" // a save is on the disk when it returns
+	// A connection that was cut off without a word must not keep its locks for hours.
+	config.RuntimeParams["idle_in_transaction_session_timeout"] = "20s"
+	config.RuntimeParams["tcp_keepalives_idle"] = "20"
+	config.RuntimeParams["tcp_keepalives_interval"] = "10"
+	config.RuntimeParams["tcp_keepalives_count"] = "3"
 	b.db = stdlib.OpenDB(*config)
 	b.engine = postgresEngine{b.db}
-	return b.db.PingContext(ctx)
+	return nil
 }
 
 func (e postgresEngine) migrating(ctx context.Context, do func() error) error {
@@ -66,24 +62,6 @@ func (e postgresEngine) migrating(ctx context.Context, do func() error) error {
 	return do()
 }
 
-// hold keeps a connection of its own: the lock ends with it, as when the process
-// dies.
-func (e postgresEngine) hold(ctx context.Context, _ string, id int64) (func() error, error) {
-	conn, err := e.db.Conn(ctx)
-	if err != nil {
-		return nil, err
-	}
-	if _, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock($1, $2)", runningClass, int32(id)); err != nil {
-		return nil, errors.Join(err, conn.Close())
-	}
-	return func() error {
-		ctx, cancel := patient()
-		defer cancel()
-		_, err := conn.ExecContext(ctx, "SELECT pg_advisory_unlock($1, $2)", runningClass, int32(id))
-		return errors.Join(err, conn.Close())
-	}, nil
-}
-
 func (e postgresEngine) held(ctx context.Context, _ string, id int64) (held bool, err error) {
 	err = e.db.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM pg_locks WHERE locktype = 'advisory' AND granted
 		AND database = (SELECT oid FROM pg_database WHERE datname = current_database())
@@ -93,8 +71,3 @@ func (e postgresEngine) held(ctx context.Context, _ string, id int64) (held bool
 
 // intact leaves the tables to the server, whose pages have checksums of their own.
 func (e postgresEngine) intact(context.Context) error { return nil }
-
-func (e postgresEngine) full(err error) bool {
-	var p *pgconn.PgError
-	return errors.As(err, &p) && p.Code == "53100" // disk_full
-}

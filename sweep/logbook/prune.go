@@ -29,6 +29,7 @@ const (
 	keptLatest  = "it is the latest of its unit and head: restore needs it"
 	keptRunning = "it is still being written"
 	keptProof   = "a run that stays refers to it"
+	keptUnsent  = "it has not been sent to the server yet"
 )
 
 // Prune finds what a filter picks and, where do is set, takes it out; clipsOnly
@@ -47,6 +48,8 @@ func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning
 			return p, err
 		}
 		switch {
+		case s.spooled:
+			p.Kept[s.Run] = keptUnsent
 		case latest[s.Run]:
 			p.Kept[s.Run] = keptLatest
 		case referred[s.Run]:

@@ -33,6 +33,11 @@ func (e *DamagedError) Unwrap() error { return e.Err }
 // *NewerError where a newer program wrote it, and a *DamagedError where it cannot
 // be read.
 func (b *Book) Load(run string) (Record, error) {
+	if b.spool != nil {
+		if rec, done, err := b.loadSpooled(run); done {
+			return rec, err
+		}
+	}
 	ctx, cancel := patient()
 	defer cancel()
 	var id int64

@@ -20,6 +20,8 @@ type Run struct {
 	name    string
 	id      int64
 	release func() error
+	dir     string  // of the clips
+	sender  *sender // of a run on a server
 
 	mu     sync.Mutex
 	next   int // number of the next entry
@@ -32,16 +34,25 @@ type Run struct {
 // in one second, on one bench or two, get different names.
 func (b *Book) Begin(start record.Start) (*Run, error) {
 	base := b.now().UTC().Format("20060102T150405Z")
+	store := b
+	if b.spool != nil {
+		store, base = b.spool, base+ownSuffix()
+	}
 	for n := 1; n < 1000; n++ {
 		start.Run, start.Version = base, record.Version
 		if n > 1 {
 			start.Run = fmt.Sprintf("%s-%03d", base, n)
 		}
-		run, err := b.begin(start)
+		run, err := store.begin(start)
 		if err != nil {
-			return nil, fmt.Errorf("begin run %s in the logbook: %w", start.Run, err)
+			return nil, fmt.Errorf("begin run %s in the logbook: %w", start.Run, withCause(err))
 		}
 		if run != nil {
+			run.dir = b.dir
+			run.setAside()
+			if b.spool != nil {
+				run.sender = b.sendAlong(run)
+			}
 			return run, nil
 		}
 	}
@@ -62,7 +73,7 @@ func (b *Book) begin(start record.Start) (*Run, error) {
 		if err != nil {
 			return err
 		}
-		run.release, err = b.engine.hold(ctx, run.name, run.id)
+		run.release, err = b.files().hold(ctx, run.name, run.id)
 		return cmp.Or(err, insertEntry(ctx, tx, run.id, 0, e))
 	})
 	if errors.Is(err, errTaken) {
@@ -73,6 +84,10 @@ func (b *Book) begin(start record.Start) (*Run, error) {
 	}
 	return run, err
 }
+
+// files is the engine of a logbook in a folder, as that of each run that is being written
+// is: on a server it is the spool's.
+func (b *Book) files() sqliteEngine { return sqliteEngine{b.db, b.dir} }
 
 // stamp is the time of an entry, to the millisecond.
 func (b *Book) stamp() string { return b.now().UTC().Format("2006-01-02T15:04:05.000Z") }
@@ -94,17 +109,24 @@ func (r *Run) Append(e record.Entry) error {
 	ctx, cancel := patient()
 	defer cancel()
 	e.At = r.book.stamp()
-	err := r.book.atomically(ctx, func(tx *sql.Tx) error {
+	add := func(tx *sql.Tx) error {
 		if err := insertEntry(ctx, tx, r.id, r.next, e); err != nil {
 			return err
 		}
 		return note(ctx, tx, r.id, e)
-	})
+	}
+	err := r.book.atomically(ctx, add)
+	if err != nil && e.End != nil && r.book.files().full(err) && r.giveUpReserve() {
+		err = r.book.atomically(ctx, add)
+	}
 	if err != nil {
-		if !r.book.engine.full(err) {
+		if !r.book.files().full(err) {
 			r.broken = err
 		}
-		return fmt.Errorf("save to run %s: %w", r.name, err)
+		return fmt.Errorf("save to run %s: %w", r.name, withCause(err))
+	}
+	if r.sender != nil {
+		r.sender.more()
 	}
 	r.next++
 	r.ended = r.ended || e.End != nil
@@ -114,7 +136,7 @@ func (r *Run) Append(e record.Entry) error {
 // ClipPath is where a clip of sound of the run belongs, its name beginning with the
 // run's. The base name is what the record keeps.
 func (r *Run) ClipPath(name string) string {
-	return filepath.Join(r.book.dir, r.name+"-"+name+".wav")
+	return filepath.Join(r.dir, r.name+"-"+name+".wav")
 }
 
 // Close packs the entries of a run that has ended and lets go of it. It may be
@@ -133,6 +155,9 @@ func (r *Run) Close() error {
 	}
 	err = errors.Join(err, r.release())
 	r.release, r.broken = nil, errors.New("the run is closed")
+	if r.sender != nil {
+		r.sender.finish()
+	}
 	return err
 }
 

@@ -67,8 +67,12 @@ func share(t testing.TB, p place) []float64 {
 	var all []float64
 	var writers []*exec.Cmd
 	var outs []*bufio.Scanner
-	for range benches {
-		w := p.as("bench")
+	for i := range benches {
+		own := p
+		if IsServer(p.where) {
+			own.clips = filepath.Join(p.clips, strconv.Itoa(i)) // each bench has a folder of its own
+		}
+		w := own.as("bench")
 		out, err := w.StdoutPipe()
 		if err != nil {
 			t.Fatal(err)

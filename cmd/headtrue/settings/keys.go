@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"headtrue/sweep/logbook/places"
 )
 
 // key is one setting, as the tags of its field describe it.
@@ -76,6 +78,10 @@ func (k key) parse(text string) (any, error) {
 	switch k.name {
 	case "tone_hz":
 		text = toneNamed(text)
+	case "logbook":
+		if err := places.Logbook(text).Check(); err != nil {
+			return nil, err
+		}
 	case "further_tones_hz":
 		tones, err := furtherTones(text)
 		return strings.Join(textsOf(tones), ", "), err

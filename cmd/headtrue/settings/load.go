@@ -149,9 +149,10 @@ func (l layers) settle() (Loaded, error) {
 			problems = append(problems, fmt.Errorf("%s: %s: %w", l.origin[k.name], k.name, err))
 			continue
 		}
-		k.field(&loaded.Settings).Set(reflect.ValueOf(v))
+		field := k.field(&loaded.Settings)
+		field.Set(reflect.ValueOf(v).Convert(field.Type()))
 		u, _ := unitOf(k.last())
-		loaded.Values = append(loaded.Values, Value{k.name, v, u.symbol, l.origin[k.name]})
+		loaded.Values = append(loaded.Values, Value{k.name, field.Interface(), u.symbol, l.origin[k.name]})
 	}
 	return loaded, errors.Join(problems...)
 }

@@ -17,17 +17,19 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"headtrue/sweep/logbook/places"
 )
 
 // Settings is everything that can be set.
 type Settings struct {
-	Port        string `yaml:"port" flag:"port" help:"serial port of the jig, such as /dev/ttyACM0 or COM3"`
-	Audio       string `yaml:"audio" flag:"audio" help:"sound input, as headtrue devices names it; - or raw:f32le is raw PCM on standard input, 16-bit or float"`
-	AudioRateHz int    `yaml:"audio_rate_hz" flag:"audio-rate" range:"8000,384000" help:"frames per second asked of the sound input"`
-	Logbook     string `yaml:"logbook" flag:"logbook" help:"folder of the logbook, or the PostgreSQL server that several benches share, postgres://USER@HOST/DATABASE"`
-	Clips       string `yaml:"clips" flag:"clips" help:"folder of the clips of sound, where the logbook is on a server"`
-	Unit        string `yaml:"unit" flag:"unit" label:"yes" help:"this very deck by a label of your own: what runs learn of it is kept and used again"`
-	Head        string `yaml:"head" flag:"head" label:"yes" help:"which head of the unit, and in which direction"`
+	Port        string         `yaml:"port" flag:"port" help:"serial port of the jig, such as /dev/ttyACM0 or COM3"`
+	Audio       string         `yaml:"audio" flag:"audio" help:"sound input, as headtrue devices names it; - or raw:f32le is raw PCM on standard input, 16-bit or float"`
+	AudioRateHz int            `yaml:"audio_rate_hz" flag:"audio-rate" range:"8000,384000" help:"frames per second asked of the sound input"`
+	Logbook     places.Logbook `yaml:"logbook" flag:"logbook" help:"folder of the logbook, or the PostgreSQL server that several benches share, postgres://USER@HOST/DATABASE"`
+	Clips       string         `yaml:"clips" flag:"clips" help:"folder of the clips of sound, where the logbook is on a server"`
+	Unit        string         `yaml:"unit" flag:"unit" label:"yes" help:"this very deck by a label of your own: what runs learn of it is kept and used again"`
+	Head        string         `yaml:"head" flag:"head" label:"yes" help:"which head of the unit, and in which direction"`
 
 	Job      string `yaml:"job" flag:"job" help:"for whom or what: a job or customer reference of your own"`
 	Tape     string `yaml:"tape" flag:"tape" help:"which tape is played, by a label of your own"`
@@ -140,7 +142,7 @@ const (
 // Default is what holds where nothing is said.
 func Default() Settings {
 	return Settings{
-		AudioRateHz: 48000, Logbook: defaultLogbook(), Clips: defaultLogbook(), Head: "replay", To: "tape",
+		AudioRateHz: 48000, Logbook: places.Logbook(defaultLogbook()), Clips: defaultLogbook(), Head: "replay", To: "tape",
 		DullDB: 6, WithinArcmin: 1, WindowDeg: 120, ChannelDelaySDUS: 5.8,
 		SettleMS: settleLiveMS, DwellScale: 1, TapeBudgetS: 180, ProofSeconds: 4,
 		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1,
@@ -153,10 +155,10 @@ func Default() Settings {
 // Folder is where clips lie and what is kept of units: the logbook's own folder,
 // or Clips where the logbook is on a server.
 func (s Settings) Folder() string {
-	if strings.Contains(s.Logbook, "://") {
+	if s.Logbook.IsServer() {
 		return s.Clips
 	}
-	return s.Logbook
+	return string(s.Logbook)
 }
 
 // Overshoot is how far the jig goes back to arrive from the home side: more than

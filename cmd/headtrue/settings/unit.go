@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+
+	"headtrue/sweep/logbook/places"
 )
 
 // Learnt is what runs have learnt of one unit and head, kept in a file of its own
@@ -132,7 +134,7 @@ func WriteWhole(file, text string) error {
 
 // learnt lays what is kept of the unit over defaults and profiles.
 func (l layers) learnt(virtual bool) error {
-	s := Settings{Logbook: l.viper.GetString("logbook"), Clips: l.viper.GetString("clips"), Unit: l.viper.GetString("unit"), Head: l.viper.GetString("head")}
+	s := Settings{Logbook: places.Logbook(l.viper.GetString("logbook")), Clips: l.viper.GetString("clips"), Unit: l.viper.GetString("unit"), Head: l.viper.GetString("head")}
 	for _, k := range keys {
 		if k.label {
 			if _, err := k.parse(l.viper.GetString(k.name)); err != nil {

@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"headtrue/sweep/logbook/places"
 )
 
 func TestWhatWasLearntLiesBetweenProfileAndUser(t *testing.T) {
@@ -19,7 +21,7 @@ func TestWhatWasLearntLiesBetweenProfileAndUser(t *testing.T) {
 	var l Learnt
 	l.Deck = LearntDeck{GearingArcminPerTurn: -131.5, GearingSignKnown: true, BacklashDeg: 40}
 	l = l.With(2.5, 0.75)
-	kept := Settings{Logbook: book, Unit: "D-104", Head: "reverse"}.UnitFile(false)
+	kept := Settings{Logbook: places.Logbook(book), Unit: "D-104", Head: "reverse"}.UnitFile(false)
 	if err := l.Write(kept, "20260102T030405Z"); err != nil {
 		t.Fatal(err)
 	}

@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"reflect"
 	"strconv"
 
 	"headtrue/sweep/record"
@@ -24,13 +25,16 @@ func newCSVWriter(to io.Writer) (*csvWriter, error) {
 }
 
 func (w *csvWriter) Write(run string, n int, e record.Entry) error {
-	w.row = append(w.row[:0], run, strconv.Itoa(n))
+	w.row = append(w.row[:0], harmless(run), strconv.Itoa(n))
 	for _, c := range columns {
 		text := ""
 		if v, ok := c.in(&e); ok {
 			var err error
 			if text, err = c.text(v); err != nil {
 				return fmt.Errorf("run %s, entry %d, %s: %w", run, n, c.name, err)
+			}
+			if c.leaf.Kind() == reflect.String {
+				text = harmless(text)
 			}
 		}
 		w.row = append(w.row, text)
@@ -77,10 +81,13 @@ func (r *csvReader) Read() (run string, e record.Entry, err error) {
 		if text == "" {
 			continue
 		}
+		if r.columns[i].leaf.Kind() == reflect.String {
+			text = meant(text)
+		}
 		if err := r.columns[i].parse(r.columns[i].place(&e), text); err != nil {
 			line, _ := r.from.FieldPos(i + 2)
 			return "", e, fmt.Errorf("line %d, %s: %w", line, r.columns[i].name, err)
 		}
 	}
-	return row[0], e, nil
+	return meant(row[0]), e, nil
 }

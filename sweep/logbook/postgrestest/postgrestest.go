@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"syscall"
@@ -23,9 +24,11 @@ const user = "postgres"
 
 // Server is a running server.
 type Server struct {
-	folder string
-	bin    string
-	made   atomic.Int64
+	folder  string
+	bin     string
+	made    atomic.Int64
+	running *exec.Cmd // nil while it is down
+	log     strings.Builder
 }
 
 // Start starts a server, or fails the test.
@@ -50,25 +53,62 @@ func Start(tb testing.TB) *Server {
 	if said, err := s.command("initdb", "-D", data, "-U", "headtrue", "--auth=trust", "--no-sync").CombinedOutput(); err != nil {
 		tb.Fatalf("initdb: %v: %s", err, said)
 	}
-	server := s.command("postgres", "-D", data, "-k", folder, "-c", "listen_addresses=")
-	var log strings.Builder
-	server.Stdout, server.Stderr = &log, &log
-	if err := server.Start(); err != nil {
+	tb.Cleanup(func() { s.stop("INT") }) // fast shutdown
+	s.Up(tb)
+	return s
+}
+
+// Up starts the server, after Crash for example, and waits until it answers.
+func (s *Server) Up(tb testing.TB) {
+	tb.Helper()
+	s.running = s.command("postgres", "-D", filepath.Join(s.folder, "data"), "-k", s.folder, "-c", "listen_addresses=")
+	s.running.Stdout, s.running.Stderr = &s.log, &s.log
+	if err := s.running.Start(); err != nil {
 		tb.Fatal(err)
 	}
-	tb.Cleanup(func() {
-		s.signal(server, "INT") // fast shutdown
-		server.Wait()
-	})
 	for until := time.Now().Add(30 * time.Second); ; time.Sleep(50 * time.Millisecond) {
-		if s.command("pg_isready", "-h", folder).Run() == nil {
-			return s
+		if s.command("pg_isready", "-h", s.folder).Run() == nil {
+			return
 		}
 		if time.Now().After(until) {
-			tb.Fatalf("the PostgreSQL server does not answer: %s", log.String())
+			tb.Fatalf("the PostgreSQL server does not answer: %s", s.log.String())
 		}
 	}
 }
+
+// Crash stops the server at once, as a loss of power does: it has to recover.
+func (s *Server) Crash() { s.stop("QUIT") }
+
+func (s *Server) stop(signal string) {
+	if s.running == nil {
+		return
+	}
+	s.Thaw() // what is frozen does not stop
+	s.signal(s.running.Process.Pid, signal)
+	s.running.Wait()
+	s.running = nil
+}
+
+// Freeze has the server and all its processes stand still with their connections open,
+// until Thaw.
+func (s *Server) Freeze() { s.signalAll("STOP") }
+
+// Thaw lets them go on.
+func (s *Server) Thaw() { s.signalAll("CONT") }
+
+// signalAll reaches the server first, so that it makes no more processes meanwhile.
+func (s *Server) signalAll(name string) {
+	pid := s.running.Process.Pid
+	s.signal(pid, name)
+	children, _ := os.ReadFile(fmt.Sprintf("/proc/%d/task/%d/children", pid, pid))
+	for _, child := range strings.Fields(string(children)) {
+		n, _ := strconv.Atoi(child)
+		s.signal(n, name)
+	}
+}
+
+// Socket is where the server listens.
+func (s *Server) Socket() string { return filepath.Join(s.folder, ".s.PGSQL.5432") }
 
 // Database makes a new database and returns where it is.
 func (s *Server) Database(tb testing.TB) string {
@@ -92,6 +132,6 @@ func (s *Server) command(program string, args ...string) *exec.Cmd {
 	return cmd
 }
 
-func (s *Server) signal(server *exec.Cmd, name string) {
-	exec.Command("kill", "-"+name, fmt.Sprint(server.Process.Pid)).Run()
+func (s *Server) signal(pid int, name string) {
+	exec.Command("kill", "-"+name, fmt.Sprint(pid)).Run()
 }

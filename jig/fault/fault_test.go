@@ -5,7 +5,7 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/fault"
+	"headtrue/jig/fault"
 )
 
 func TestRecoveredSaysWhatAndWhere(t *testing.T) {

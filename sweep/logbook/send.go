@@ -1,0 +1,312 @@
+package logbook
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"sync/atomic"
+	"time"
+
+	"headtrue/sweep/record"
+)
+
+// How often the server is tried again, and how long a run that is closed waits for what
+// it has not got yet.
+const (
+	resendEvery     = time.Second
+	farewell        = 2 * time.Second
+	farewellIfAway  = 200 * time.Millisecond
+	sendingPatience = 10 * time.Second
+)
+
+// remarksFrom is the number of the first remark that is made on the server on a run that
+// has not been sent whole: the entries that are still to come go before it.
+const remarksFrom = 1 << 20
+
+// sender copies the entries of one run from the spool to the server, in a goroutine of
+// its own, which ends with finish or with the book.
+type sender struct {
+	book   *Book
+	name   string
+	id     int64 // in the spool
+	wake   chan struct{}
+	closed atomic.Bool // the run is whole in the spool
+	away   atomic.Bool // the last try failed
+	cancel context.CancelFunc
+	done   chan struct{}
+}
+
+func (b *Book) sendAlong(run *Run) *sender {
+	ctx, cancel := context.WithCancel(b.life)
+	s := &sender{book: b, name: run.name, id: run.id, wake: make(chan struct{}, 1), cancel: cancel, done: make(chan struct{})}
+	s.away.Store(b.Away() != nil)
+	go s.work(ctx)
+	return s
+}
+
+// more says that there is something to send; it never waits.
+func (s *sender) more() {
+	select {
+	case s.wake <- struct{}{}:
+	default:
+	}
+}
+
+// finish has the rest sent, for which it waits a little: what is then left is sent by
+// whoever opens the logbook next.
+func (s *sender) finish() {
+	s.closed.Store(true)
+	s.more()
+	patience := farewell
+	if s.away.Load() {
+		patience = farewellIfAway
+	}
+	select {
+	case <-s.done:
+	case <-time.After(patience):
+	}
+	s.cancel()
+}
+
+func (s *sender) work(ctx context.Context) {
+	defer close(s.done)
+	var held *holding
+	defer func() { held.letGo() }()
+	for {
+		whole := s.closed.Load()
+		held = s.try(ctx, held, whole)
+		again := (<-chan time.Time)(nil)
+		if s.away.Load() {
+			again = time.After(resendEvery)
+		} else if whole {
+			return
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-s.wake:
+		case <-again:
+		}
+	}
+}
+
+// try sends what there is over the connection that marks the run as being written, or
+// over a new one.
+func (s *sender) try(ctx context.Context, held *holding, whole bool) *holding {
+	ctx, cancel := context.WithTimeout(ctx, sendingPatience)
+	defer cancel()
+	err := s.book.reach(ctx)
+	if err == nil && held == nil {
+		held, err = s.book.newHolding(ctx)
+	}
+	if err == nil {
+		err = s.book.sendRun(ctx, held, s.name, s.id, whole)
+	}
+	if err == nil && whole {
+		err = s.book.spool.markSent(ctx, s.id)
+	}
+	if err == nil && whole {
+		_ = s.book.sendLeftovers(ctx) // of runs before; Unsent counts what could not be
+	}
+	s.away.Store(err != nil)
+	if err != nil {
+		s.book.lost(err)
+		held.letGo()
+		return nil
+	}
+	return held
+}
+
+// holding is a connection to the server that marks a run as being written: its lock ends
+// with it. A lock that an older connection of this bench still has is as good.
+type holding struct {
+	conn *sql.Conn
+	id   int64 // of the run whose lock it has, on the server
+}
+
+func (b *Book) newHolding(ctx context.Context) (*holding, error) {
+	conn, err := b.db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return &holding{conn: conn}, nil
+}
+
+func (h *holding) hold(ctx context.Context, id int64) error {
+	if h.id == id {
+		return nil
+	}
+	_, err := h.conn.ExecContext(ctx, "SELECT pg_try_advisory_lock($1, $2)", runningClass, int32(id))
+	h.id = id
+	return err
+}
+
+// letGo ends the lock, and in the end the connection if the server does not answer.
+func (h *holding) letGo() {
+	if h == nil {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), farewellIfAway)
+	defer cancel()
+	if h.id != 0 {
+		_, _ = h.conn.ExecContext(ctx, "SELECT pg_advisory_unlock($1, $2)", runningClass, int32(h.id))
+	}
+	_ = h.conn.Close()
+}
+
+// sendRun adds to the server what it has not got of a run of the spool, in one
+// transaction, in which it counts first what is there: a transaction whose answer was
+// lost is not done twice. whole has the run packed if it has ended.
+func (b *Book) sendRun(ctx context.Context, h *holding, name string, spoolID int64, whole bool) error {
+	tx, err := h.conn.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	id, err := b.addMissing(ctx, tx, name, spoolID)
+	if err == nil && whole {
+		err = b.packEnded(ctx, tx, id, spoolID)
+	}
+	if err == nil && !whole {
+		err = h.hold(ctx, id)
+	}
+	if err != nil {
+		return errors.Join(err, tx.Rollback())
+	}
+	return tx.Commit()
+}
+
+// addMissing adds the entries of a run that the server has not got, and returns the run's
+// number there.
+func (b *Book) addMissing(ctx context.Context, tx *sql.Tx, name string, spoolID int64) (id int64, err error) {
+	first, err := linesFrom(ctx, b.spool.db, spoolID, 0, 1)
+	if err != nil {
+		return 0, err
+	}
+	var start record.Entry
+	if len(first) == 0 || json.Unmarshal(first[0], &start) != nil || start.Start == nil {
+		return 0, fmt.Errorf("run %s in the spool does not begin with a start entry", name)
+	}
+	have, packed := 0, false
+	id, err = insertRun(ctx, tx, start)
+	if errors.Is(err, sql.ErrNoRows) {
+		id, have, packed, err = onServer(ctx, tx, name, first[0])
+	}
+	if err != nil || packed {
+		return id, err
+	}
+	missing, err := linesFrom(ctx, b.spool.db, spoolID, have, -1)
+	if err != nil {
+		return 0, err
+	}
+	for i, line := range missing {
+		var e record.Entry
+		if err := json.Unmarshal(line, &e); err != nil {
+			return 0, fmt.Errorf("entry %d of run %s in the spool: %w", have+i, name, err)
+		}
+		if _, err := tx.ExecContext(ctx, "INSERT INTO entries (run, n, body) VALUES ($1, $2, $3)", id, have+i, line); err != nil {
+			return 0, err
+		}
+		if e.Start != nil {
+			continue
+		}
+		if err := note(ctx, tx, id, e); err != nil {
+			return 0, err
+		}
+	}
+	return id, nil
+}
+
+// linesFrom are the entries of a run from a number on, at most so many unless that is
+// below zero.
+func linesFrom(ctx context.Context, q querier, id int64, from, most int) (all [][]byte, err error) {
+	rows, err := q.QueryContext(ctx, "SELECT body FROM entries WHERE run = $1 AND n >= $2 AND NOT EXISTS (SELECT 1 FROM packs WHERE run = $1) ORDER BY n", id, from)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	for rows.Next() && len(all) != most {
+		var body []byte
+		if err := rows.Scan(&body); err != nil {
+			return nil, err
+		}
+		all = append(all, body)
+	}
+	if err := rows.Err(); err != nil || len(all) > 0 {
+		return all, err
+	}
+	all, err = lines(ctx, q, id) // it is packed, or there are no more
+	all = all[min(from, len(all)):]
+	if most >= 0 {
+		all = all[:min(most, len(all))]
+	}
+	return all, err
+}
+
+// onServer is how much of a run the server has; a run that is packed was sent whole.
+func onServer(ctx context.Context, tx *sql.Tx, name string, first []byte) (id int64, have int, packed bool, err error) {
+	if err := tx.QueryRowContext(ctx, "SELECT id FROM runs WHERE run = $1 FOR UPDATE", name).Scan(&id); err != nil {
+		return 0, 0, false, err
+	}
+	there, err := linesFrom(ctx, tx, id, 0, 1)
+	if err != nil {
+		return 0, 0, false, err
+	}
+	if len(there) == 0 || !bytes.Equal(there[0], first) {
+		return 0, 0, false, fmt.Errorf("run %s of the spool: %w", name, ErrDiffers)
+	}
+	err = tx.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM entries WHERE run = $1 AND n < $2),
+		EXISTS (SELECT 1 FROM packs WHERE run = $1)`, id, remarksFrom).Scan(&have, &packed)
+	return id, have, packed, err
+}
+
+// packEnded packs a run on the server, once, if its end is in the spool.
+func (b *Book) packEnded(ctx context.Context, tx *sql.Tx, id, spoolID int64) error {
+	var ended, packed bool
+	if err := b.spool.db.QueryRowContext(ctx, "SELECT outcome <> '' FROM runs WHERE id = $1", spoolID).Scan(&ended); err != nil {
+		return err
+	}
+	if err := tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM packs WHERE run = $1)", id).Scan(&packed); err != nil {
+		return err
+	}
+	if !ended || packed {
+		return nil
+	}
+	return pack(ctx, tx, id)
+}
+
+// sendLeftovers sends the runs that wait in the spool and that nobody is writing.
+func (b *Book) sendLeftovers(ctx context.Context) error {
+	names, ids, err := b.spool.unsent(ctx)
+	if err != nil || len(names) == 0 {
+		return err
+	}
+	var failed []error
+	for _, name := range names {
+		writing, err := b.spool.engine.held(ctx, name, ids[name])
+		if err == nil && !writing {
+			err = b.sendLeftover(ctx, name, ids[name])
+		}
+		if err != nil {
+			failed = append(failed, b.lost(err))
+		}
+		if ctx.Err() != nil {
+			break
+		}
+	}
+	return errors.Join(failed...)
+}
+
+func (b *Book) sendLeftover(ctx context.Context, name string, id int64) error {
+	h, err := b.newHolding(ctx)
+	if err != nil {
+		return err
+	}
+	defer h.letGo()
+	if err := b.sendRun(ctx, h, name, id, true); err != nil {
+		return err
+	}
+	return b.spool.markSent(ctx, id)
+}

@@ -1,0 +1,140 @@
+package logbook
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/pressly/goose/v3"
+)
+
+// AwayError says that the server of a logbook is not there, or does not answer in time.
+// Runs are recorded all the same, in Spool, and sent once it is there.
+type AwayError struct {
+	Where, Spool string
+	Err          error
+}
+
+func (e *AwayError) Error() string {
+	return fmt.Sprintf("the logbook's server %s does not answer: %s", e.Where, strings.Join(strings.Fields(e.Err.Error()), " "))
+}
+
+func (e *AwayError) Unwrap() error { return e.Err }
+
+// How long the server is waited for as a logbook is opened, and how long it is then
+// taken to be away without being asked again.
+const (
+	openingPatience = 3 * time.Second
+	awayFor         = 5 * time.Second
+)
+
+// link is what is known of the server: ready once it has answered and its tables are up
+// to date.
+type link struct {
+	mu    sync.Mutex
+	ready bool
+	err   error
+	at    time.Time // of err
+}
+
+// reach returns nil once the server has answered, an *AwayError if it is not there, and
+// any other error if it will not have us, which waiting does not change.
+func (b *Book) reach(ctx context.Context) error {
+	if b.spool == nil {
+		return nil
+	}
+	b.link.mu.Lock()
+	defer b.link.mu.Unlock()
+	if b.link.ready {
+		return nil
+	}
+	if b.link.err != nil && time.Since(b.link.at) < awayFor {
+		return b.link.err
+	}
+	err := b.db.PingContext(ctx)
+	if err == nil {
+		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, goose.DialectPostgres) })
+	}
+	b.link.ready, b.link.err, b.link.at = err == nil, b.awayOr(err), time.Now()
+	return b.link.err
+}
+
+// lost has the server asked anew after an error that it may have been away for.
+func (b *Book) lost(err error) error {
+	err = b.awayOr(err)
+	var away *AwayError
+	if errors.As(err, &away) {
+		b.link.mu.Lock()
+		defer b.link.mu.Unlock()
+		b.link.ready, b.link.err, b.link.at = false, err, time.Now()
+	}
+	return err
+}
+
+// awayOr makes an *AwayError of an error that does not come from a server in service.
+func (b *Book) awayOr(err error) error {
+	var said *pgconn.PgError
+	var newer *NewerError
+	var away *AwayError
+	switch {
+	case err == nil, b.spool == nil, errors.As(err, &newer), errors.As(err, &away):
+		return err
+	case errors.As(err, &said) && !passing[said.Code[:2]]:
+		return err
+	}
+	return &AwayError{b.where.String(), b.spool.dir, err}
+}
+
+// passing are the classes of a server's errors that end by themselves (PostgreSQL's
+// manual, Error Codes): connection, resources, an operator who stops it.
+var passing = map[string]bool{"08": true, "53": true, "57": true}
+
+// Away is why the server of the logbook was not there when it was last asked, nil if it
+// was, and for a logbook in a folder.
+func (b *Book) Away() error {
+	b.link.mu.Lock()
+	defer b.link.mu.Unlock()
+	return b.link.err
+}
+
+// openServer opens the spool, and asks whether the server is there. What waits in the
+// spool is sent if it is.
+func (b *Book) openServer() error {
+	b.life, b.end = context.WithCancel(context.Background())
+	if err := b.openPostgres(); err != nil {
+		return err
+	}
+	if err := b.openSpool(); err != nil {
+		return err
+	}
+	ctx, cancel := context.WithTimeout(b.life, openingPatience)
+	defer cancel()
+	err := b.reach(ctx)
+	var away *AwayError
+	if errors.As(err, &away) {
+		return nil
+	}
+	if err == nil {
+		_ = b.sendLeftovers(ctx) // Unsent counts what could not be
+	}
+	return err
+}
+
+// closeServer ends what is being sent and lets go of the spool. The connections are
+// closed beside: a server that is frozen would be waited for.
+func (b *Book) closeServer() error {
+	b.end()
+	closed := make(chan error, 1)
+	go func() { closed <- b.db.Close() }() // ends with the answer of the server, or by the driver's own limit
+	err := b.spool.Close()
+	select {
+	case server := <-closed:
+		return errors.Join(err, server)
+	case <-time.After(farewellIfAway):
+		return err
+	}
+}

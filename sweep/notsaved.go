@@ -1,0 +1,36 @@
+package sweep
+
+import (
+	"errors"
+	"io/fs"
+	"syscall"
+
+	"headtrue/sweep/record"
+)
+
+// notSaved ends a run whose record or clip could not be written; nil where it
+// could.
+func notSaved(what string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return &stop{
+		outcome: record.NotSaved,
+		say:     what + " could not be written: " + err.Error(),
+		do:      WhatToDoUnsaved(err) + "; what was measured before is kept",
+		cause:   err,
+	}
+}
+
+// WhatToDoUnsaved is what helps against an error of writing, by its cause.
+func WhatToDoUnsaved(err error) string {
+	switch {
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), errors.Is(err, syscall.EFBIG):
+		return "make room on the disk, or name a folder on another with --logbook"
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return "see that this user may write into the folder of the logbook, or name another with --logbook"
+	case errors.Is(err, syscall.EIO):
+		return "save what is on this disk, which fails, and name a folder on another with --logbook"
+	}
+	return "see the message, or name another folder with --logbook"
+}
