@@ -84,7 +84,7 @@ type curvePoint struct {
 
 // curveReach is how far out points count, as a part of where the treble has fallen
 // by 10 dB.
-const curveReach = 1.15
+const curveReach = 1.3
 
 // fitCurve fits the points near the top; those beyond the flanks say nothing
 // about the centre and are left out. It is done three times, each time
@@ -103,10 +103,8 @@ func fitCurve(in curveInput) curve {
 			return curve{why: err.Error()}
 		}
 		all := []ofKind{plain}
-		for k := kind(1); round > 0 && k < in.kinds(); k++ {
-			if next, err := use.solve(c, k); err == nil {
-				all = append(all, next)
-			}
+		if round > 0 {
+			all = use.otherKinds(c, all)
 		}
 		c = use.weigh(c, all)
 	}
@@ -242,15 +240,6 @@ func (in curveInput) whiteners(from curve) (sum, difference *whitener) {
 	apart := from.slow
 	apart.rms *= 0.5
 	return newWhitener(from.slow, h), newWhitener(apart, h)
-}
-
-// kinds are how many kinds a curve may be of, from the plain one on: a tone's against the
-// tilt by delay shows them; elsewhere the scale is not known well enough.
-func (in curveInput) kinds() kind {
-	if in.m.tone && in.scaleSD <= trackScaleSD {
-		return kinds
-	}
-	return 1
 }
 
 // brightest is where the treble of both channels together is greatest, in z.

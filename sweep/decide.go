@@ -30,6 +30,8 @@ type verdict struct {
 	shift float64
 	// placeDoubted says that level and delay at the place do not fit each other.
 	placeDoubted bool
+	// creepsArcmin is how far the head has yet to creep as left, 0 if that is not clear.
+	creepsArcmin float64
 }
 
 // decide puts together what the steps say. It is pure: the same steps and plan

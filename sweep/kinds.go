@@ -23,7 +23,7 @@ const (
 // the tilt by delay usualCores more or less than tracks of usual dimensions have it, whose
 // own tolerance is trackScaleSD.
 const (
-	unlikeShare              = 0.15
+	unlikeShare              = 0.25
 	usualContactDB           = 0.05 // at 10 kHz
 	usualBowUM               = 0.5
 	usualTaper, usualTaperSD = 0.25, 0.15
@@ -81,8 +81,8 @@ func (k kind) share() float64 {
 type ofKind struct {
 	curve
 	of kind
-	// logEvidence is the logarithm of the probability of what was measured, given the
-	// kind, but for a constant that all kinds share (Laplace's method).
+	// logEvidence is the logarithm of how often a deck is of the kind and gives what was
+	// measured, but for a constant that all kinds share (Laplace's method).
 	logEvidence float64
 	sums        []float64 // residuals of the channels' sums, over the root of 2
 }
@@ -94,7 +94,47 @@ func (k kind) evidence(rss float64, covariance *mat.SymDense, scaleSD float64) f
 	if !c.Factorize(covariance) {
 		return math.Inf(-1)
 	}
-	return (c.LogDet()-rss)/2 - math.Log(k.scaleSD(scaleSD))
+	return (c.LogDet()-rss)/2 - math.Log(k.scaleSD(scaleSD)) + math.Log(k.share())
+}
+
+// unlikelyKind is by how much less likely than the likeliest, as a logarithm, one way to be
+// unlike is looked into beside another.
+const unlikelyKind = 3
+
+// otherKinds fits the kinds beside the plain one: each way to be unlike by itself, and of
+// those that are not unlikely several at once. Only a tone's treble against the tilt by
+// delay shows them; elsewhere its scale is not known well enough.
+func (in curveInput) otherKinds(from curve, all []ofKind) []ofKind {
+	if !in.m.tone || in.scaleSD > trackScaleSD {
+		return all
+	}
+	fitted := func(k kind) float64 {
+		next, err := in.solve(from, k)
+		if err != nil {
+			return math.Inf(-1)
+		}
+		all = append(all, next)
+		return next.logEvidence
+	}
+	most := all[0].logEvidence
+	var by [kinds]float64
+	for one := kindContact; one < kinds; one <<= 1 {
+		by[one] = fitted(one)
+		most = max(most, by[one])
+	}
+	for k := kindContact; k < kinds; k++ {
+		several, likely := 0, true
+		for one := kindContact; one < kinds; one <<= 1 {
+			if k&one != 0 {
+				several++
+				likely = likely && by[one] > most-unlikelyKind
+			}
+		}
+		if several > 1 && likely {
+			fitted(k)
+		}
+	}
+	return all
 }
 
 // weigh takes the mean of the centre and its variance over all kinds that a deck may be
@@ -104,7 +144,6 @@ func (in curveInput) weigh(from curve, all []ofKind) curve {
 	most := math.Inf(-1)
 	var best ofKind
 	for i := range all {
-		all[i].logEvidence += math.Log(all[i].of.share())
 		if all[i].logEvidence > most {
 			best, most = all[i], all[i].logEvidence
 		}

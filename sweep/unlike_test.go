@@ -3,6 +3,9 @@ package sweep
 import (
 	"fmt"
 	"math"
+	"os"
+	"strconv"
+	"strings"
 	"testing"
 
 	"headtrue/sweep/bench"
@@ -39,7 +42,10 @@ func BenchmarkAccuracyUnlike(b *testing.B) {
 			"deck", "mean'", "rms'", "worst'", "stated", "in95", "named", "over 4", "doubt", "unset", "tape s")
 		for _, d := range unlikeDecks {
 			c := toneCell(n)
-			c.after = 30000
+			if only := os.Getenv("HEADTRUE_DECK"); !strings.Contains(d.name, only) {
+				continue
+			}
+			c.after = unlikeAfter()
 			d.change(&c.profile)
 			set, unset := apart(c.table(b))
 			s := summarise(set)
@@ -62,4 +68,13 @@ func BenchmarkAccuracyUnlike(b *testing.B) {
 			}
 		}
 	}
+}
+
+// unlikeAfter is the seed after which those of the table begin: 30000, unless
+// HEADTRUE_AFTER says otherwise.
+func unlikeAfter() uint64 {
+	if n, err := strconv.ParseUint(os.Getenv("HEADTRUE_AFTER"), 10, 64); err == nil {
+		return n
+	}
+	return 30000
 }
