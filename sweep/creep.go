@@ -14,11 +14,11 @@ import (
 // creepShares and creepSeconds are what a creep may be. creepWeight is how likely any is,
 // before anything was heard.
 var (
-	creepShares  = []float64{0.01, 0.02, 0.03, 0.05, 0.08}
+	creepShares  = []float64{0.01, 0.02, 0.03, 0.05}
 	creepSeconds = []float64{2, 4, 8, 20}
 )
 
-const creepWeight = 0.1
+const creepWeight = 0.07
 
 // whereabouts is where the jig stood at a second of tape.
 type whereabouts struct{ seconds, deg float64 }
@@ -116,7 +116,7 @@ type heardCreep struct{ before, after, squares, rest float64 }
 
 // heardToCreep is by how many times likelier a reading must make a creep than it was to
 // count: without that each head would have to be called less certain by what few do.
-const heardToCreep = 1
+const heardToCreep = 2
 
 // explained reports whether a creep that may be makes the two readings agree.
 func explained(creeps []creeping, off, sd float64) bool {
