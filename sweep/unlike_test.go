@@ -34,7 +34,7 @@ var unlikeDecks = []struct {
 	{"contact changes, -0.09 dB", func(p *bench.Profile) { p.Deck.ContactDBPerArcmin = -0.09 }},
 	{"contact changes, 0.03 dB", func(p *bench.Profile) { p.Deck.ContactDBPerArcmin = 0.03 }},
 	{"gap bowed 0.8 um, 20 %", func(p *bench.Profile) { p.Deck.GapBowUM, p.Deck.SensitivityTaperPercent = 0.8, 20 }},
-	{"cores 0.65 mm, 0.82 apart", func(p *bench.Profile) { p.Deck.CoreWidthMM, p.Deck.CoreCentresMM = 0.65, 0.82 }},
+	{"cores 0.56 mm, 0.86 apart", func(p *bench.Profile) { p.Deck.CoreWidthMM, p.Deck.CoreCentresMM = 0.56, 0.86 }},
 	{"all mild ones together", func(p *bench.Profile) {
 		p.Tape.WanderShape, p.Tape.WanderLowHz = "1/f", 0.01
 		p.Tape.SkewCyclicArcmin, p.Tape.SkewCyclicHz = 0.5, 2
