@@ -54,6 +54,9 @@ type course struct {
 	// any slack, the screw has arrived from its home side.
 	screwDeg float64
 	homeRun  float64
+	// path is where the jig stood when, and verifiedAt when the place was listened to last.
+	path       []whereabouts
+	verifiedAt float64
 }
 
 func begin(s Setup) *course {
@@ -237,6 +240,7 @@ func (c *course) listen(ctx context.Context, seconds float64) (record.Reading, e
 
 // goTo drives the screw to a position; home has it arrive from the home side.
 func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
+	c.path = append(c.path, whereabouts{c.tapeSeconds(), c.screwDeg})
 	drive := c.Jig.MoveTo
 	if home {
 		drive = c.Jig.ArriveAt
@@ -252,6 +256,7 @@ func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
 // moved keeps account of where the screw is and from which side it came.
 func (c *course) moved(to float64, home bool) {
 	run := (to - c.screwDeg) * c.homeSide()
+	c.path = append(c.path, whereabouts{c.tapeSeconds(), to})
 	c.screwDeg = to
 	switch {
 	case home:
