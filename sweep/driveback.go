@@ -256,6 +256,7 @@ func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading
 	if err := c.Jig.Release(ctx); err != nil {
 		return err
 	}
+	c.bladeAway = true
 	if err := c.handle(ctx, WithdrawBlade); err != nil {
 		return err
 	}

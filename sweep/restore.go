@@ -14,7 +14,13 @@ type Past struct {
 	Run      string
 	Found    record.Found
 	Decision *record.Decision // nil where the run ended before it decided
-	ToneHz   float64
+	// Early says that the run ended before it had set a head or was back: where it puts
+	// as found is less sure than the sound.
+	Early bool
+	// End is how the run ended, nil where it was cut off, if the screw has been left alone
+	// since: it tells where a screw stands whose count is gone.
+	End    *record.End
+	ToneHz float64
 	// FurtherTonesHz are the tones beside it.
 	FurtherTonesHz []float64
 }
@@ -27,7 +33,9 @@ func Restore(ctx context.Context, s Setup, past Past) (record.End, error) {
 	s.Plan.ToneHz, s.Plan.FurtherTonesHz = past.ToneHz, past.FurtherTonesHz
 	s.Plan.SlackTakenUp = past.Found.SlackTakenUp
 	c := begin(s)
-	return c.conclude(c.restore(ctx, past))
+	c.back = &wayBack{past: past}
+	end, err := c.restore(ctx, past)
+	return c.conclude(ctx, end, err)
 }
 
 func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
@@ -35,6 +43,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err != nil {
 		return record.End{}, err
 	}
+	c.back.counts = counts
 	if err := c.engageAgain(ctx); err != nil {
 		return record.End{}, err
 	}
@@ -50,10 +59,22 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err != nil {
 		return record.End{}, err
 	}
+	c.back.homing = h
+	if !counts && h.heard == alike {
+		c.countFromFound(past.place() + h.offDeg)
+	}
 	if err := c.leave(ctx, nil, h.reading); err != nil {
 		return record.End{}, err
 	}
 	return c.proveRestored(sayRestored(h, counts, past), past), nil
+}
+
+// countFromFound makes degrees count from as found, by where the screw now stands.
+func (c *course) countFromFound(deg float64) {
+	p := c.Jig.Profile()
+	perDeg := p.MicrostepsPerTurn() / 360 * float64(p.Direction)
+	c.Jig.SetZero(c.Jig.Zero() + int32(math.Round((c.screwDeg-deg)*perDeg)))
+	c.screwDeg = deg
 }
 
 // place is where the screw, arriving from the home side, stands as found by the
@@ -65,6 +86,9 @@ func (p Past) place() float64 {
 	}
 	return 0
 }
+
+// sure says that the sound is to correct that place within its uncertainty only.
+func (p Past) sure() bool { return p.Found.SlackTakenUp || p.placed() && !p.Early }
 
 // A decision that puts as found further from where the jig stood than any slack
 // is not believed.
@@ -119,7 +143,7 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 	if st, err = c.Jig.Status(ctx); err != nil {
 		return 0, false, err
 	}
-	c.screwDeg = float64(st.Position)
+	c.screwDeg, c.lastDeg, c.epoch = float64(st.Position), float64(st.Position), st.Epoch
 	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+float64(c.Jig.Profile().OvershootDegrees))
 	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
 }
@@ -173,6 +197,8 @@ type homing struct {
 	off, sd float64
 	heard   likeness
 	reading *record.Reading
+	offDeg  float64 // off, as degrees of screw
+	sdDeg   float64
 }
 
 // homeIn compares the delay with the as-found one and corrects what differs.
@@ -210,7 +236,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		}
 		seen = append(seen, offAt{c.screwDeg, now})
 		target := homeTarget(seen, perDeg)
-		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r}
+		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r, c.screwDeg - target, past.homeSD(r) / math.Abs(perDeg)}
 		c.tell("restore", "%.2f' from as found", h.off)
 		if try == 0 && counts {
 			c.noteLostSteps(h.off, h.sd, perDeg)
@@ -255,7 +281,7 @@ func (p Past) homeSD(r record.Reading) float64 {
 // uncertainty, or where the slack is not known, than any slack makes, twice over
 // since the gearing may not be known well.
 func (p Past) believed(sd, perDeg float64) float64 {
-	if p.placed() {
+	if p.sure() {
 		return contradiction * sd
 	}
 	return 2 * slackAllowanceDeg * math.Abs(perDeg)
@@ -334,7 +360,7 @@ func (c *course) proveRestored(end record.End, past Past) record.End {
 // sayRestored is how a restore ended. A count that was kept says where the screw
 // was found only where the slack at that time is known.
 func sayRestored(h homing, counts bool, past Past) record.End {
-	placed := counts && past.placed()
+	placed := counts && past.sure()
 	end := record.End{Outcome: record.RestoreDoubt, Do: "play the tape of that run and restore again, or set the head anew with align"}
 	switch {
 	case h.heard == alike && (placed || math.Abs(h.off) <= 1):

@@ -16,7 +16,8 @@ const surveySeconds = 1.0
 func Survey(ctx context.Context, s Setup) (record.End, error) {
 	s.Plan.StopAndMeasure = true // it goes from place to place
 	c := begin(s)
-	return c.conclude(c.survey(ctx))
+	end, err := c.survey(ctx)
+	return c.conclude(ctx, end, err)
 }
 
 func (c *course) survey(ctx context.Context) (record.End, error) {

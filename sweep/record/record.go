@@ -1,6 +1,7 @@
 // Package record holds what a run leaves behind: plain types with units in
-// their names, and the version of the format. It has no behaviour and imports
-// nothing of the project; what stores, draws or computes lives elsewhere.
+// their names, and the version of the format. It has no behaviour, but that an outcome
+// says where the screw stands after it, and imports nothing of the project; what
+// stores, draws or computes lives elsewhere.
 //
 // A run is a sequence of entries, appended as they happen. Angles of the screw
 // are degrees relative to the position the jig stood at when the run began
@@ -296,6 +297,15 @@ type End struct {
 	// ScrewDeg is where the screw stands as far as is known.
 	ScrewDeg     float64 `json:"screw_deg"`
 	ScrewCertain bool    `json:"screw_certain"`
+	// ScrewOffDeg is, after a run that has not set the head, where the screw itself
+	// stands against where it was found, positive forward, with its standard
+	// uncertainty, the backlash between jig and screw included; nil where that is not
+	// known. PutBack says that the run has driven it back by itself.
+	ScrewOffDeg   *float64 `json:"screw_off_deg,omitempty"`
+	ScrewOffSDDeg float64  `json:"screw_off_sd_deg,omitempty"`
+	PutBack       bool     `json:"put_back,omitempty"`
+	// RestoreCommand puts the screw back as found where it may not be.
+	RestoreCommand string `json:"restore_command,omitempty"`
 }
 
 // Outcome says how a run ended.
