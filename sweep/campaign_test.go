@@ -156,7 +156,10 @@ func (c *campaigned) restore(t testing.TB, r *rig, toneHz float64) {
 	r.open(t)
 	r.setup.Plan, r.setup.Save = Plan{}, r.save
 	if os.Getenv("ZZ") != "" {
-		r.setup.Tell = func(e Event) { tr := r.bench.Truth(); fmt.Printf("      %s %s | tilt %.1f screw %.1f shaft %.1f seated %v\n", e.Phase, e.Say, tr.TiltArcmin, tr.ScrewDeg, tr.ShaftDeg, tr.BladeSeated) }
+		r.setup.Tell = func(e Event) {
+			tr := r.bench.Truth()
+			fmt.Printf("      %s %s | tilt %.1f screw %.1f shaft %.1f seated %v\n", e.Phase, e.Say, tr.TiltArcmin, tr.ScrewDeg, tr.ShaftDeg, tr.BladeSeated)
+		}
 	}
 	past := r.past(toneHz)
 	past.End, past.Early = &c.end, true

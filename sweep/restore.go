@@ -19,8 +19,12 @@ type Past struct {
 	Early bool
 	// End is how the run ended, nil where it was cut off, if the screw has been left alone
 	// since: it tells where a screw stands whose count is gone.
-	End    *record.End
-	ToneHz float64
+	End *record.End
+	// Left is what was heard as left, with the blade away; nil where the run did not come
+	// to that. CountGone says that the jig has turned another screw since, or is another.
+	Left      *record.Reading
+	CountGone bool
+	ToneHz    float64
 	// FurtherTonesHz are the tones beside it.
 	FurtherTonesHz []float64
 }
@@ -47,13 +51,21 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err := c.engageAgain(ctx); err != nil {
 		return record.End{}, err
 	}
-	if counts {
-		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, past.place())
-		if err := c.goTo(ctx, past.place(), true); err != nil {
+	target := past.place()
+	switch {
+	case counts:
+		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
+	case c.back.guessed:
+		target = c.likelyFound(past)
+		c.tell("restore", "the jig's count is in doubt: driving to where as found should be, by %.0f degrees; the sound says the rest", target-now)
+	default:
+		target = now
+		c.tell("restore", "the jig's count is not the one of that run; going by the sound")
+	}
+	if target != now || counts {
+		if err := c.goTo(ctx, target, true); err != nil {
 			return record.End{}, err
 		}
-	} else {
-		c.tell("restore", "the jig's count is not the one of that run; going by the sound")
 	}
 	h, err := c.homeIn(ctx, past, counts)
 	if err != nil {
@@ -66,7 +78,21 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err := c.leave(ctx, nil, h.reading); err != nil {
 		return record.End{}, err
 	}
-	return c.proveRestored(sayRestored(h, counts, past), past), nil
+	end := c.proveRestored(sayRestored(h, counts, past), past)
+	if !counts && !c.back.guessed {
+		end = doubtPeriod(end, h)
+	}
+	return end, nil
+}
+
+// doubtPeriod doubts a good end by a tone alone: whole periods are open.
+func doubtPeriod(end record.End, h homing) record.End {
+	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
+		end.Outcome = record.RestoreDoubt
+		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", h.reading.DelayPeriodUS/USPerArcmin)
+		end.Do = "restore once more on a programme or on several tones, or set the head anew with align"
+	}
+	return end
 }
 
 // countFromFound makes degrees count from as found, by where the screw now stands.
@@ -113,7 +139,7 @@ func (c *course) engageAgain(ctx context.Context) error {
 // alike: one that has started less often since is another, and so is one whose screw
 // turns otherwise by the count.
 func (p Past) SameCount(st jig.Status, now jig.Profile) bool {
-	return st.Epoch == p.Found.Epoch && int16(st.Boot-p.Found.BootCount) >= 0 &&
+	return !p.CountGone && st.Epoch == p.Found.Epoch && int16(st.Boot-p.Found.BootCount) >= 0 &&
 		now.MicrostepsPerTurn() == p.Found.MicrostepsPerTurn
 }
 
@@ -135,18 +161,41 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 	if counts {
 		c.Jig.SetZero(past.Found.PositionMicrosteps + int32(lost))
 	} else {
+		c.back.guessed = c.guess(past, st)
 		if err := c.Jig.Declare(ctx, st.Microsteps); err != nil {
 			return 0, false, err
 		}
-		c.Jig.SetZero(st.Microsteps)
 	}
 	if st, err = c.Jig.Status(ctx); err != nil {
 		return 0, false, err
 	}
 	c.screwDeg, c.lastDeg, c.epoch = float64(st.Position), float64(st.Position), st.Epoch
-	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+float64(c.Jig.Profile().OvershootDegrees))
+	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+slackAllowanceDeg+float64(c.Jig.Profile().OvershootDegrees))
 	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
 }
+
+// guess makes degrees mean about what they meant in the past run, by a count in doubt or by
+// where the last end had the screw: good enough to go near as found, where the sound, in
+// which a tone leaves whole periods open, says the rest. Without either, degrees count from
+// where the jig stands.
+func (c *course) guess(past Past, st jig.Status) bool {
+	p := c.Jig.Profile()
+	perDeg := p.MicrostepsPerTurn() / 360 * float64(p.Direction)
+	switch end := past.End; {
+	case past.SameCount(st, p) && st.Memory == jig.Doubtful:
+		c.Jig.SetZero(past.Found.PositionMicrosteps)
+	case end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg:
+		now := c.likelyFound(past) - lagDeg*c.homeSide() + *end.ScrewOffDeg
+		c.Jig.SetZero(st.Microsteps - int32(math.Round(now*perDeg)))
+	default:
+		c.Jig.SetZero(st.Microsteps)
+		return false
+	}
+	return true
+}
+
+// mostGuessDeg is how well the place of a screw must be known to go by it, degrees.
+const mostGuessDeg = 15
 
 // lostSteps is by how many microsteps the count is ahead of the shaft, where an encoder
 // sees that and has seen it as found. A rotor falls behind by whole rounds of four full

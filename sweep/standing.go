@@ -10,9 +10,10 @@ import (
 
 // wayBack is how far a restore has come.
 type wayBack struct {
-	past   Past
-	counts bool // degrees are those of the past run
-	homing      // once something was heard there
+	past    Past
+	counts  bool // degrees are those of the past run
+	guessed bool // they are about those
+	homing       // once something was heard there
 }
 
 // lost says that degrees have lost their meaning: the count is not that of the past run,

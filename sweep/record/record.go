@@ -52,14 +52,16 @@ type Start struct {
 	// Unit, Head, Job, Tape and Operator are names of the user's own: this very
 	// deck, which of its heads and in which direction, for whom or what, on which
 	// tape, by whom.
-	Unit     string            `json:"unit,omitempty"`
-	Head     string            `json:"head,omitempty"`
-	Job      string            `json:"job,omitempty"`
-	Tape     string            `json:"tape,omitempty"`
-	Operator string            `json:"operator,omitempty"`
-	Ambient  *Ambient          `json:"ambient,omitempty"`
-	Jig      *Jig              `json:"jig,omitempty"`
-	Port     string            `json:"port,omitempty"`
+	Unit     string   `json:"unit,omitempty"`
+	Head     string   `json:"head,omitempty"`
+	Job      string   `json:"job,omitempty"`
+	Tape     string   `json:"tape,omitempty"`
+	Operator string   `json:"operator,omitempty"`
+	Ambient  *Ambient `json:"ambient,omitempty"`
+	Jig      *Jig     `json:"jig,omitempty"`
+	Port     string   `json:"port,omitempty"`
+	// Bench names the board behind the port, or its place at the machine.
+	Bench    string            `json:"bench,omitempty"`
 	Audio    string            `json:"audio,omitempty"`
 	Virtual  string            `json:"virtual,omitempty"`
 	Seed     uint64            `json:"seed,omitempty"`
