@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/jig"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
@@ -110,7 +111,7 @@ func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 	if m.put != nil {
 		m.put(&p, &plan, random)
 	}
-	r := newRig(t, p, seed, plan)
+	r := pipeRig(t, p, seed, plan)
 	defer r.close()
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
@@ -124,6 +125,14 @@ func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 		}
 	}
 	r.setup.RestoreCommand = "headtrue restore first"
+	if os.Getenv("ZZ") != "" {
+		r.setup.Tell = func(e Event) {
+			if e.Step == nil {
+				tr := r.bench.Truth()
+				fmt.Printf("      %.1f %s %s | tilt %.1f screw %.1f shaft %.1f seated %v\n", tr.Seconds, e.Phase, e.Say, tr.TiltArcmin, tr.ScrewDeg, tr.ShaftDeg, tr.BladeSeated)
+			}
+		}
+	}
 	end, err := Align(ctx, r.setup)
 	if err != nil {
 		t.Fatal(m.name, seed, err)
@@ -148,19 +157,8 @@ func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 
 // restore plugs the jig in again and restores; what was wrong is mended.
 func (c *campaigned) restore(t testing.TB, r *rig, toneHz float64) {
-	line, err := virtual.OpenLine(context.Background(), r.board)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r.path = line.Path
-	r.open(t)
+	r.plugIn(t)
 	r.setup.Plan, r.setup.Save = Plan{}, r.save
-	if os.Getenv("ZZ") != "" {
-		r.setup.Tell = func(e Event) {
-			tr := r.bench.Truth()
-			fmt.Printf("      %s %s | tilt %.1f screw %.1f shaft %.1f seated %v\n", e.Phase, e.Say, tr.TiltArcmin, tr.ScrewDeg, tr.ShaftDeg, tr.BladeSeated)
-		}
-	}
 	past := r.past(toneHz)
 	past.End, past.Early = &c.end, true
 	end, err := Restore(context.Background(), r.setup, past)
@@ -170,7 +168,29 @@ func (c *campaigned) restore(t testing.TB, r *rig, toneHz float64) {
 	truth := r.bench.Truth()
 	c.restored, c.restoredOff = &end, truth.TiltArcmin-truth.FoundTiltArcmin
 	r.jig.Close()
-	line.Close()
+}
+
+// pipeRig is a virtual bench whose jig is reached in memory, which is quicker.
+func pipeRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
+	v := virtual.New(p.JigFor(seed))
+	b, err := bench.New(p, seed, v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := &rig{bench: b, board: v, time: b.Lockstep(v)}
+	r.close = func() { r.jig.Close(); b.Close() }
+	r.setup = Setup{Sound: b, Plan: plan, Save: r.save}
+	r.plugIn(t)
+	return r
+}
+
+// plugIn connects the jig, as a new process does.
+func (r *rig) plugIn(t testing.TB) {
+	var err error
+	if r.jig, err = jig.Open(context.Background(), r.time.Line(virtual.Pipe(context.Background(), r.board)), jigProfile(), jig.Polled(r.time)); err != nil {
+		t.Fatal(err)
+	}
+	r.setup.Jig = r.jig
 }
 
 // leftWorse says that the head was left further off than it was found, and nobody is told

@@ -238,6 +238,7 @@ const (
 	alike                     // the delay tells how far off the head is
 	different                 // the treble is another: another tape, or a whole period of the tone away
 	contrary                  // by the delay the head is off though the count was kept
+	unmoved                   // the sound does not follow the screw
 )
 
 // homing is how far from as found the head is by the sound, with its standard
@@ -282,6 +283,9 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			if r.DelayPeriodUS > 0 {
 				now = 2*h.off + math.Remainder(now-2*h.off, r.DelayPeriodUS/USPerArcmin)
 			}
+		}
+		if len(seen) > 0 && seen[len(seen)-1].unmovedAt(c.screwDeg, now, perDeg, past.homeSD(r), r.DelayPeriodUS/USPerArcmin) {
+			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
 		}
 		seen = append(seen, offAt{c.screwDeg, now})
 		target := homeTarget(seen, perDeg)
@@ -347,6 +351,18 @@ func (c *course) stayAt(ctx context.Context, deg float64) error {
 // offAt is how far from as found the head was heard, in arcmin, with the screw
 // there.
 type offAt struct{ deg, off float64 }
+
+// unmovedAt says that the head has stayed where it was heard though the screw was turned,
+// further than the readings differ by themselves: the blade is out of its slot, or the
+// coupling slips. The gearing per degree need not be known well.
+func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
+	const clearArcmin, clearSDs, least = 2, 4, 0.25
+	turned, change := math.Abs((deg-s.deg)*perDeg), off-s.off
+	if periodArcmin > 0 {
+		change = math.Remainder(change, periodArcmin)
+	}
+	return turned > max(clearArcmin, clearSDs*sd) && math.Abs(change) < least*turned
+}
 
 // homeTarget is where as found lies by all that was heard: music gives each
 // reading another error, and following the newest alone would walk about. From
@@ -422,6 +438,9 @@ func sayRestored(h homing, counts bool, past Past) record.End {
 		end.Say = fmt.Sprintf("by the jig's count the screw is back as %s, but by the sound the head stands %.1f' from there, where %.1f' would be the uncertainty",
 			past.asFound(), h.off, h.sd)
 		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
+	case h.heard == unmoved:
+		end.Say = fmt.Sprintf("the sound does not follow the screw: the head stays %.1f' from as %s", h.off, past.asFound())
+		end.Do = "look for lacquer, a slipping coupling or the blade out of its slot, seat the blade again and repeat; force nothing"
 	case counts && past.Found.SlackTakenUp, placed && h.heard == unheard:
 		return record.End{Outcome: record.Restored,
 			Say: fmt.Sprintf("the screw is back as %s, by the jig's count alone; the sound could not be compared", past.asFound())}

@@ -32,9 +32,13 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 		end.Say += "; on the way back to as found: " + endOf(went.why).Say
 	}
 	deg, sd := c.screwStands(end)
-	if went.there {
+	if went.there && went.heard != unmoved {
 		end.PutBack = true
 		end.Do = strings.TrimPrefix(strings.TrimSuffix(end.Do, ", or restore"), "restore, then ")
+	}
+	if went.there && went.heard == unmoved {
+		end.Say += "; on the way back to as found the sound did not follow the screw"
+		sd = math.Inf(1)
 	}
 	if went.there && went.heard == alike {
 		deg, sd = went.offDeg, went.sdDeg
@@ -85,7 +89,7 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 // restoreStands is that of a restore, by the past run's place or by the sound.
 func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	b := c.back
-	if b.lost() {
+	if b.lost() || b.heard == unmoved {
 		return 0, math.Inf(1)
 	}
 	if b.heard == alike && math.Abs(end.ScrewDeg-c.screwDeg) < standingSDDeg {
