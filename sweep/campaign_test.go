@@ -77,7 +77,7 @@ func mishaps() []mishap {
 		mishap{"a tone is asked for, music plays", true, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme = bench.Default().Programme }},
 		mishap{"another tone plays", true, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme = bench.Tones(-10, 8000) }},
 		mishap{"a tone plays, a programme is asked for", false, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme = bench.Tones(-10, 10000) }},
-		mishap{"nothing but hiss, tone", true, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme = bench.Programme{Kind: "silence"} }},
+		mishap{"nothing but hiss, tone", true, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme.Kind = "silence" }},
 		mishap{"a worn tape", false, noise}, mishap{"a worn tape, tone", true, noise},
 		mishap{"a person stops it", true, func(_ *bench.Profile, plan *Plan, r *rand.Rand) { plan.TapeBudgetSeconds = 180 }},
 	)

@@ -116,6 +116,10 @@ func (p Past) place() float64 {
 // sure says that the sound is to correct that place within its uncertainty only.
 func (p Past) sure() bool { return p.Found.SlackTakenUp || p.placed() && !p.Early }
 
+// slipped says that the screw did not follow the jig in the past run, so that the count does
+// not tell where it stands.
+func (p Past) slipped() bool { return p.End != nil && p.End.Outcome == record.NotFollowing }
+
 // A decision that puts as found further from where the jig stood than any slack
 // is not believed.
 func (p Past) placed() bool {
@@ -157,7 +161,7 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 			return 0, false, err
 		}
 	}
-	counts = same && (st.Memory == jig.Kept || seen)
+	counts = same && (st.Memory == jig.Kept || seen) && !past.slipped()
 	if counts {
 		c.Jig.SetZero(past.Found.PositionMicrosteps + int32(lost))
 	} else {
@@ -182,7 +186,7 @@ func (c *course) guess(past Past, st jig.Status) bool {
 	p := c.Jig.Profile()
 	perDeg := p.MicrostepsPerTurn() / 360 * float64(p.Direction)
 	switch end := past.End; {
-	case past.SameCount(st, p) && st.Memory == jig.Doubtful:
+	case past.SameCount(st, p) && st.Memory == jig.Doubtful && !past.slipped():
 		c.Jig.SetZero(past.Found.PositionMicrosteps)
 	case end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg:
 		now := c.likelyFound(past) - lagDeg*c.homeSide() + *end.ScrewOffDeg
