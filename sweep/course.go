@@ -63,6 +63,7 @@ type course struct {
 	// bladeAway says that the screw has been let go of at its place.
 	bladeAway bool
 	decided   *record.Decision
+	windowDeg float64 // as far as a restore may drive, either way
 	// back is what a restore goes back behind; nil in any other run.
 	back *wayBack
 }

@@ -22,6 +22,9 @@ func (v *verdict) arrivalSD() float64 {
 // driveBack drives to the optimum, lets go of the motor and measures what was left.
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	verified, err := c.toOptimum(ctx, v)
+	if err == nil {
+		err = c.checkArrived(v, verified)
+	}
 	if err != nil {
 		return err
 	}

@@ -51,12 +51,11 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err := c.engageAgain(ctx); err != nil {
 		return record.End{}, err
 	}
-	target := past.place()
+	target := c.likelyFound(past)
 	switch {
 	case counts:
 		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
 	case c.back.guessed:
-		target = c.likelyFound(past)
 		c.tell("restore", "the jig's count is in doubt: driving to where as found should be, by %.0f degrees; the sound says the rest", target-now)
 	default:
 		target = now
@@ -68,6 +67,9 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 		}
 	}
 	h, err := c.homeIn(ctx, past, counts)
+	if err == nil && !(counts && past.sure()) {
+		h, err = c.otherPeriod(ctx, past, h)
+	}
 	if err != nil {
 		return record.End{}, err
 	}
@@ -175,6 +177,7 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 	}
 	c.screwDeg, c.lastDeg, c.epoch = float64(st.Position), float64(st.Position), st.Epoch
 	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+slackAllowanceDeg+float64(c.Jig.Profile().OvershootDegrees))
+	c.windowDeg = reach - float64(c.Jig.Profile().OvershootDegrees) - 1
 	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
 }
 

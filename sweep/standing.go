@@ -73,7 +73,8 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 		}
 		if past.placed() {
 			perDeg, _ := c.gearingOf(past)
-			first = known{past.place() * c.homeSide(), past.Decision.FoundHomeSDArcmin / math.Abs(perDeg), true}
+			first = known{of: past.place() * c.homeSide(), sd: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
+			first.ok = past.Found.SlackTakenUp || first.sd < usualPlaySDDeg/3 // else the usual backlash says more
 		}
 		deg, sd = append(trip{}, c.trip...).to(end.ScrewDeg).stands(c.homeSide(), backlash, first)
 	}

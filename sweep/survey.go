@@ -62,7 +62,7 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 // is back.
 func (c *course) backToFound(ctx context.Context, v verdict) (record.End, error) {
 	past := Past{Found: c.found, Decision: &v.Decision}
-	if err := c.goTo(ctx, past.place(), true); err != nil {
+	if err := c.goTo(ctx, c.likelyFound(past), true); err != nil {
 		return record.End{}, err
 	}
 	h, err := c.homeIn(ctx, past, true)
