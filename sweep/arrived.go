@@ -28,19 +28,19 @@ func (c *course) checkArrived(v *verdict, r record.Reading) error {
 // farFrom is the latest step so far from where the screw now stands that a head which
 // follows must sound otherwise, and by how many arcmin at least; nil where there is none.
 func (c *course) farFrom(v *verdict, r record.Reading) (from *record.Step, expect float64) {
-	const clear = 6 // arcmin
+	const clear, wrong = 6, 3 // arcmin: a change to be heard, and what a gearing may be wrong by
 	perDeg := math.Abs(v.GearingArcminPerTurn) / 360
 	if !delayUsable(r) {
 		return nil, 0
 	}
 	for i := len(c.steps) - 1; i >= 0; i-- {
 		s := &c.steps[i]
-		turned := math.Abs(c.screwDeg-s.ScrewDeg) - max(2*usualPlayDeg, v.BacklashDeg)
-		expect = turned * perDeg
-		if period := c.plan.openPeriodArcmin(r); period > 0 {
-			expect = math.Abs(math.Remainder(expect, period))
+		whole := math.Abs(c.screwDeg-s.ScrewDeg) * perDeg
+		if period := c.plan.openPeriodArcmin(r); period > 0 && whole > period-wrong {
+			continue // a whole period would sound alike
 		}
-		if turned > 0 && expect > clear && delayUsable(s.Reading) {
+		expect = whole - max(2*usualPlayDeg, v.BacklashDeg)*perDeg
+		if expect > clear && delayUsable(s.Reading) {
 			return s, expect
 		}
 	}

@@ -48,7 +48,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 		return record.End{}, err
 	}
 	c.back.counts = counts
-	if err := c.engageAgain(ctx); err != nil {
+	if err := c.engageAgain(ctx, past); err != nil {
 		return record.End{}, err
 	}
 	target := c.likelyFound(past)
@@ -130,10 +130,19 @@ func (p Past) placed() bool {
 }
 
 // engageAgain energises with the blade off, since a run that broke off may have
-// left it in the slot and the rotor may jump, and then has the blade seated.
-func (c *course) engageAgain(ctx context.Context) error {
+// left it in the slot and the rotor may jump, and then has the blade seated. Before that it
+// listens whether the head still sounds as it was left: then the tape is that of the run.
+func (c *course) engageAgain(ctx context.Context, past Past) error {
 	if err := c.ask(ctx, BladeOff); err != nil {
 		return err
+	}
+	if left := past.Left; left != nil && delayUsable(*left) {
+		r, raw, err := c.hear(ctx, c.plan.ProofSeconds)
+		if err != nil {
+			return err
+		}
+		off := math.Abs(tiltBetween(r, *left))
+		c.back.sameTape = c.judge(r, raw) == nil && delayUsable(r) && off < max(1, contradiction*tiltSD(r, *left))
 	}
 	if err := c.Jig.Energise(ctx); err != nil {
 		return err
@@ -301,7 +310,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		if try == 0 && counts {
 			c.noteLostSteps(h.off, h.sd, perDeg)
 		}
-		if off := (counted - target) * perDeg; counts && math.Abs(off) > past.believed(h.sd, perDeg) {
+		if off := (counted - target) * perDeg; counts && math.Abs(off) > c.believed(past, h.sd, perDeg) {
 			h.off, h.heard = off, contrary
 			return h, c.stayAt(ctx, counted)
 		}
@@ -338,10 +347,11 @@ func (p Past) homeSD(r record.Reading) float64 {
 
 // believed is by how many arcmin the sound may differ from a count that was kept,
 // with a standard deviation and a gearing per degree: by no more than its
-// uncertainty, or where the slack is not known, than any slack makes, twice over
-// since the gearing may not be known well.
-func (p Past) believed(sd, perDeg float64) float64 {
-	if p.sure() {
+// uncertainty, or where the slack is not known, or the tape is known to be that of the
+// run, than any slack makes, twice over since the gearing may not be known well.
+func (c *course) believed(past Past, sd, perDeg float64) float64 {
+	sameTape := c.back != nil && c.back.sameTape && !past.Found.SlackTakenUp
+	if past.sure() && !sameTape {
 		return contradiction * sd
 	}
 	return 2 * slackAllowanceDeg * math.Abs(perDeg)

@@ -13,7 +13,9 @@ type wayBack struct {
 	past    Past
 	counts  bool // degrees are those of the past run
 	guessed bool // they are about those
-	homing       // once something was heard there
+	// sameTape says that with the blade off the head sounded as the past run left it.
+	sameTape bool
+	homing   // once something was heard there
 }
 
 // lost says that degrees have lost their meaning: the count is not that of the past run,

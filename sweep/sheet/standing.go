@@ -39,13 +39,21 @@ func standsAt(end record.End) string {
 	case deg == 0 && sd == 0:
 		return "The screw stands where it was found."
 	case end.PutBack && math.Abs(deg) <= asFoundDeg:
-		return fmt.Sprintf("The screw has been put back to where it was found, within %.0f degrees.", max(sd, math.Ceil(math.Abs(deg))))
+		return fmt.Sprintf("The screw has been put back to where it was found, within %s.", degrees(max(sd, math.Ceil(math.Abs(deg)))))
 	}
 	direction := "forward"
 	if deg < 0 {
 		direction = "backward"
 	}
-	return fmt.Sprintf("The screw stands %.0f degrees %s of where it was found, give or take %.0f degrees.", math.Abs(deg), direction, sd)
+	return fmt.Sprintf("The screw stands %s %s of where it was found, give or take %s.", degrees(math.Abs(deg)), direction, degrees(sd))
+}
+
+// degrees is a whole number of them, not less than one.
+func degrees(deg float64) string {
+	if deg < 1.5 {
+		return "1 degree"
+	}
+	return fmt.Sprintf("%.0f degrees", deg)
 }
 
 // mayBeSealed says that a sheet may speak of sealing the screw: not where it was not set.
