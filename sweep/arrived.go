@@ -1,57 +1,46 @@
 package sweep
 
 import (
-	"fmt"
 	"math"
 
 	"headtrue/sweep/record"
 )
 
-// checkArrived stops the run where the head was not heard to come along on the last way to
-// its place, far though that was: the blade has left its slot or the coupling has slipped
-// since, and what the place sounds like is not what it is.
+// checkArrived stops a run on a programme where the head was not heard to come along on the
+// last way to its place, far though that was: the blade has left its slot or the coupling
+// has slipped since, and what the place sounds like is not what it is. Two places must say
+// so, since far from the top one delay can mean nothing. A tone leaves whole periods open.
 func (c *course) checkArrived(v *verdict, r record.Reading) error {
-	const still = 2 // arcmin
-	from, expect := c.farFrom(v, r)
-	if from == nil {
+	const still, least = 2, 2 // arcmin, places
+	if r.DelayPeriodUS > 0 || !delayUsable(r) {
 		return nil
 	}
-	change := math.Abs(tiltBetween(r, from.Reading))
-	if change > still || change > expect/4 {
+	far := 0
+	for i := len(c.steps) - 1; i >= 0 && far < least; i-- {
+		s := c.steps[i]
+		expect := v.leastTurn(c.screwDeg - s.ScrewDeg)
+		if expect < clearTurn || !delayUsable(s.Reading) {
+			continue
+		}
+		change := math.Abs(tiltBetween(r, s.Reading))
+		if change > still || change > expect/4 {
+			return nil
+		}
+		far++
+	}
+	if far < least {
 		return nil
 	}
 	return &stop{outcome: record.NotFollowing,
-		say: fmt.Sprintf("the sound does not follow the screw any more: on the last way, of %.0f degrees, the head was heard to turn by %.1f'", math.Abs(c.screwDeg-from.ScrewDeg), change),
+		say: "the sound does not follow the screw any more: on the last way to its place the head was not heard to turn",
 		do:  "look whether the blade has left its slot or the coupling slips, then restore; force nothing"}
 }
 
-// farFrom is the latest step so far from where the screw now stands that a head which
-// follows must sound otherwise, and by how many arcmin at least; nil where there is none.
-func (c *course) farFrom(v *verdict, r record.Reading) (from *record.Step, expect float64) {
-	const clear, wrong = 6, 3 // arcmin: a change to be heard, and what a gearing may be wrong by
-	perDeg := math.Abs(v.GearingArcminPerTurn) / 360
-	if !delayUsable(r) {
-		return nil, 0
-	}
-	for i := len(c.steps) - 1; i >= 0; i-- {
-		s := &c.steps[i]
-		whole := math.Abs(c.screwDeg-s.ScrewDeg) * perDeg
-		if period := c.plan.openPeriodArcmin(r); period > 0 && whole > period-wrong {
-			continue // a whole period would sound alike
-		}
-		expect = whole - max(2*usualPlayDeg, v.BacklashDeg)*perDeg
-		if expect > clear && delayUsable(s.Reading) {
-			return s, expect
-		}
-	}
-	return nil, 0
-}
+// clearTurn is a tilt that is sure to be heard, arcmin.
+const clearTurn = 6
 
-// openPeriodArcmin is the tilt of a whole period where the tone of a reading leaves that
-// open; 0 where nothing is open.
-func (p Plan) openPeriodArcmin(r record.Reading) float64 {
-	if r.DelayPeriodUS <= 0 {
-		return 0
-	}
-	return p.periodArcmin()
+// leastTurn is by how many arcmin the head turns at least as the jig turns by so many
+// degrees, the backlash taken off.
+func (v *verdict) leastTurn(deg float64) float64 {
+	return (math.Abs(deg) - max(2*usualPlayDeg, v.BacklashDeg)) * math.Abs(v.GearingArcminPerTurn) / 360
 }

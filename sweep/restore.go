@@ -120,7 +120,9 @@ func (p Past) sure() bool { return p.Found.SlackTakenUp || p.placed() && !p.Earl
 
 // slipped says that the screw did not follow the jig in the past run, so that the count does
 // not tell where it stands.
-func (p Past) slipped() bool { return p.End != nil && p.End.Outcome == record.NotFollowing }
+func (p Past) slipped() bool {
+	return p.End != nil && (p.End.Outcome == record.NotFollowing || p.End.ScrewOffDeg == nil && p.End.RestoreCommand != "")
+}
 
 // A decision that puts as found further from where the jig stood than any slack
 // is not believed.
@@ -314,7 +316,11 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			h.off, h.heard = off, contrary
 			return h, c.stayAt(ctx, counted)
 		}
-		if exact || math.Abs(h.off) < homeArcmin || try == homeTries-1 {
+		near := homeArcmin
+		if c.back != nil && c.trip == nil { // nothing was turned, and a turn would cost the place in the slot
+			near = max(near, h.sd)
+		}
+		if exact || math.Abs(h.off) < near || try == homeTries-1 {
 			if r.DelayPeriodUS > 0 && math.Abs(r.TrebleDB-want.TrebleDB) > sameTrebleDB {
 				h.heard = different
 			}
