@@ -271,7 +271,7 @@ func TestCampaignInShort(t *testing.T) {
 		if c.end.Outcome.Standing() == record.Set || c.restored == nil {
 			t.Errorf("nothing has gone wrong: %s", &c)
 		}
-		if c.leftWorse() || c.restoredWrong() || c.setWrong() || c.misstated() {
+		if c.leftWorse() || c.restoredWrong() || c.setWrong() || c.misstated() || c.restored != nil && c.restored.Outcome != record.Restored {
 			t.Errorf("%s", &c)
 		}
 	}

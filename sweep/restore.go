@@ -67,7 +67,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 		}
 	}
 	h, err := c.homeIn(ctx, past, counts)
-	if err == nil && !(counts && past.sure()) {
+	if err == nil && !counts {
 		h, err = c.otherPeriod(ctx, past, h)
 	}
 	if err != nil {
