@@ -16,7 +16,8 @@ import (
 // end itself could not be saved.
 func Align(ctx context.Context, s Setup) (record.End, error) {
 	c := begin(s)
-	return c.conclude(c.align(ctx))
+	end, err := c.align(ctx)
+	return c.conclude(ctx, end, err)
 }
 
 func (c *course) align(ctx context.Context) (record.End, error) {
@@ -78,13 +79,16 @@ func (c *course) sayAligned(v verdict) record.End {
 	return end
 }
 
-// conclude makes the screw stand still, lets go of the motor where a run broke
-// off, and saves how the run ended.
-func (c *course) conclude(end record.End, err error) (record.End, error) {
+// conclude puts the screw back where a run that set no head may do so, makes it stand
+// still, lets go of the motor where a run broke off, and saves how the run ended.
+func (c *course) conclude(ctx context.Context, end record.End, err error) (record.End, error) {
+	var went wentBack
 	if err != nil {
+		went = c.putBack(ctx, err)
 		end = EndOf(&halted{err, c.standStill()})
 	}
 	end.ScrewDeg, end.ScrewCertain = c.whereNow()
+	c.sayStanding(&end, went)
 	saveErr := c.save(record.Entry{Kind: record.KindEnd, End: &end})
 	c.tell("end", "%s", end.Say)
 	var st *stop
@@ -116,16 +120,17 @@ func (c *course) standStill() error {
 	return c.Jig.Release(ctx)
 }
 
-// whereNow asks the jig where the screw stands.
+// whereNow asks the jig where it stands; without an answer, or where its count has begun
+// anew since as found, it is where the jig was heard to be last.
 func (c *course) whereNow() (deg float64, certain bool) {
 	if c.Jig == nil {
 		return 0, false
 	}
 	st, err := c.Jig.Status(context.Background()) // gives up by itself
-	if err != nil {
-		return c.screwDeg, false
+	if err != nil || c.trip != nil && st.Epoch != c.epoch {
+		return c.lastDeg, false
 	}
-	return float64(st.Position), !st.Moving && st.Memory == jig.Kept
+	return float64(st.Position), !st.Moving && st.Memory == jig.Kept && !c.back.lost()
 }
 
 // optimumReach keeps a decision from driving beyond what was measured.

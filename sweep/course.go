@@ -57,6 +57,18 @@ type course struct {
 	// path is where the jig stood when, and verifiedAt when the place was listened to last.
 	path       []whereabouts
 	verifiedAt float64
+	// trip is the jig's way since as found, lastDeg where the jig was heard to be last,
+	// and decided the last decision: by them goes where a run that breaks off has left
+	// the screw.
+	trip    trip
+	lastDeg float64
+	epoch   uint16 // of the count that degrees are told in
+	// bladeAway says that the screw has been let go of at its place.
+	bladeAway bool
+	decided   *record.Decision
+	windowDeg float64 // as far as a restore may drive, either way
+	// back is what a restore goes back behind; nil in any other run.
+	back *wayBack
 }
 
 func begin(s Setup) *course {
@@ -82,6 +94,9 @@ func (c *course) tell(phase, format string, args ...any) {
 // save makes an entry durable.
 func (c *course) save(e record.Entry) error {
 	e.TapeSeconds = c.tapeSeconds()
+	if e.Decision != nil {
+		c.decided = e.Decision
+	}
 	if c.Save == nil {
 		return nil
 	}
@@ -137,6 +152,7 @@ func (c *course) lay(b audio.Block) {
 	c.Jig.Renew()
 	for _, s := range c.Jig.Heard() {
 		c.axis.Jig(s.Micros, s.Asked, s.Heard)
+		c.lastDeg = float64(c.Jig.At(float64(s.Micros)))
 	}
 	c.axis.Sound(b.End(), b.Arrived, b.Lost > 0)
 	c.tellLate()
@@ -257,15 +273,20 @@ func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
 func (c *course) moved(to float64, home bool) {
 	run := (to - c.screwDeg) * c.homeSide()
 	c.path = append(c.path, whereabouts{c.tapeSeconds(), to})
+	overshoot := float64(c.Jig.Profile().OvershootDegrees)
 	c.screwDeg = to
 	switch {
 	case home:
-		c.homeRun = max(c.homeRun+run, float64(c.Jig.Profile().OvershootDegrees))
+		if run < 0 || c.homeRun+run < overshoot-1e-6 {
+			c.trip = c.trip.to(to - overshoot*c.homeSide())
+		}
+		c.homeRun = max(c.homeRun+run, overshoot)
 	case run < 0:
 		c.homeRun = 0
 	default:
 		c.homeRun += run
 	}
+	c.trip = c.trip.to(to)
 }
 
 // fromHome says whether the screw arrived from its home side, all slack taken

@@ -22,6 +22,9 @@ func (v *verdict) arrivalSD() float64 {
 // driveBack drives to the optimum, lets go of the motor and measures what was left.
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	verified, err := c.toOptimum(ctx, v)
+	if err == nil {
+		err = c.checkArrived(v, verified)
+	}
 	if err != nil {
 		return err
 	}
@@ -277,6 +280,7 @@ func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading
 	if err := c.Jig.Release(ctx); err != nil {
 		return err
 	}
+	c.bladeAway = true
 	if err := c.handle(ctx, WithdrawBlade); err != nil {
 		return err
 	}

@@ -51,6 +51,7 @@ func (c *course) notePosition(ctx context.Context) error {
 		}
 	}
 	c.Jig.SetZero(st.Microsteps)
+	c.trip, c.epoch = trip{0}, st.Epoch
 	if c.plan.SlackTakenUp {
 		c.homeRun = float64(c.Jig.Profile().OvershootDegrees)
 	}

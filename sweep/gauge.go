@@ -14,7 +14,7 @@ import (
 // there by the sound, once, and later by the jig's count of that place.
 func Gauge(ctx context.Context, s Setup, times int) (record.End, error) {
 	c, end, err := begin(s).gauge(ctx, times)
-	return c.conclude(end, err)
+	return c.conclude(ctx, end, err)
 }
 
 // gauge answers with the course that was under way last, too.
@@ -86,7 +86,7 @@ func (c *course) again() *course {
 	n := begin(c.Setup)
 	n.first, n.next, n.started = c.first, c.next, c.started
 	n.found, n.blade, n.ref = c.found, c.blade, c.ref
-	n.screwDeg, n.homeRun = c.screwDeg, c.homeRun
+	n.screwDeg, n.homeRun, n.trip, n.epoch, n.decided = c.screwDeg, c.homeRun, c.trip, c.epoch, c.decided
 	n.plan.TapeBudgetSeconds += c.tapeSeconds()
 	return n
 }

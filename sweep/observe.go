@@ -20,7 +20,7 @@ func Observe(ctx context.Context, s Setup) (record.End, error) {
 	if errors.Is(err, context.Canceled) {
 		err = &stop{outcome: record.Interrupted, say: "stopped on request before enough was heard", cause: err}
 	}
-	return c.conclude(end, err)
+	return c.conclude(ctx, end, err)
 }
 
 func (c *course) observe(ctx context.Context) (record.End, error) {

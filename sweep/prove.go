@@ -31,7 +31,7 @@ func Prove(ctx context.Context, s Setup, past AsLeft) (record.End, error) {
 	if err != nil && ctx.Err() != nil {
 		err = &stop{outcome: record.Interrupted, say: "stopped on request", do: "prove it again; nothing was turned", cause: err}
 	}
-	return c.conclude(end, err)
+	return c.conclude(ctx, end, err)
 }
 
 func (c *course) prove(ctx context.Context, past AsLeft) (record.End, error) {

@@ -96,6 +96,10 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 		add("sound", Fail, endOf(trouble).Do, "%s", trouble.Error())
 		return list, raw, trouble
 	}
+	if trouble := c.checkPlayed(r); trouble != nil {
+		add("what is played", Fail, endOf(trouble).Do, "%s", trouble.Error())
+		return list, raw, trouble
+	}
 	c.checkSound(add, r, raw)
 	return list, raw, nil
 }

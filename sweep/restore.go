@@ -14,7 +14,17 @@ type Past struct {
 	Run      string
 	Found    record.Found
 	Decision *record.Decision // nil where the run ended before it decided
-	ToneHz   float64
+	// Early says that the run ended before it had set a head or was back: where it puts
+	// as found is less sure than the sound.
+	Early bool
+	// End is how the run ended, nil where it was cut off, if the screw has been left alone
+	// since: it tells where a screw stands whose count is gone.
+	End *record.End
+	// Left is what was heard as left, with the blade away; nil where the run did not come
+	// to that. CountGone says that the jig has turned another screw since, or is another.
+	Left      *record.Reading
+	CountGone bool
+	ToneHz    float64
 	// FurtherTonesHz are the tones beside it.
 	FurtherTonesHz []float64
 }
@@ -27,7 +37,9 @@ func Restore(ctx context.Context, s Setup, past Past) (record.End, error) {
 	s.Plan.ToneHz, s.Plan.FurtherTonesHz = past.ToneHz, past.FurtherTonesHz
 	s.Plan.SlackTakenUp = past.Found.SlackTakenUp
 	c := begin(s)
-	return c.conclude(c.restore(ctx, past))
+	c.back = &wayBack{past: past}
+	end, err := c.restore(ctx, past)
+	return c.conclude(ctx, end, err)
 }
 
 func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
@@ -35,25 +47,62 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := c.engageAgain(ctx); err != nil {
+	c.back.counts = counts
+	if err := c.engageAgain(ctx, past); err != nil {
 		return record.End{}, err
 	}
-	if counts {
-		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, past.place())
-		if err := c.goTo(ctx, past.place(), true); err != nil {
-			return record.End{}, err
-		}
-	} else {
+	target := c.likelyFound(past)
+	switch {
+	case counts:
+		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
+	case c.back.guessed:
+		c.tell("restore", "the jig's count is in doubt: driving to where as found should be, by %.0f degrees; the sound says the rest", target-now)
+	default:
+		target = now
 		c.tell("restore", "the jig's count is not the one of that run; going by the sound")
 	}
+	if target != now || counts {
+		if err := c.goTo(ctx, target, true); err != nil {
+			return record.End{}, err
+		}
+	}
 	h, err := c.homeIn(ctx, past, counts)
+	if err == nil && !counts {
+		h, err = c.otherPeriod(ctx, past, h)
+	}
 	if err != nil {
 		return record.End{}, err
+	}
+	c.back.homing = h
+	if !counts && h.heard == alike {
+		c.countFromFound(past.place() + h.offDeg)
 	}
 	if err := c.leave(ctx, nil, h.reading); err != nil {
 		return record.End{}, err
 	}
-	return c.proveRestored(sayRestored(h, counts, past), past), nil
+	end := c.proveRestored(sayRestored(h, counts, past), past)
+	if !counts && !c.back.guessed {
+		end = doubtPeriod(end, h)
+	}
+	return end, nil
+}
+
+// doubtPeriod doubts a good end by a tone alone: whole periods are open.
+func doubtPeriod(end record.End, h homing) record.End {
+	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
+		end.Outcome = record.RestoreDoubt
+		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", h.reading.DelayPeriodUS/USPerArcmin)
+		end.Do = "restore once more on a programme or on several tones, or set the head anew with align"
+	}
+	return end
+}
+
+// countFromFound makes degrees count from as found, by where the screw now stands.
+func (c *course) countFromFound(deg float64) {
+	p := c.Jig.Profile()
+	perDeg := p.MicrostepsPerTurn() / 360 * float64(p.Direction)
+	c.Jig.SetZero(c.Jig.Zero() + int32(math.Round((c.screwDeg-deg)*perDeg)))
+	c.screwDeg = deg
 }
 
 // place is where the screw, arriving from the home side, stands as found by the
@@ -66,6 +115,15 @@ func (p Past) place() float64 {
 	return 0
 }
 
+// sure says that the sound is to correct that place within its uncertainty only.
+func (p Past) sure() bool { return p.Found.SlackTakenUp || p.placed() && !p.Early }
+
+// slipped says that the screw did not follow the jig in the past run, so that the count does
+// not tell where it stands.
+func (p Past) slipped() bool {
+	return p.End != nil && (p.End.Outcome == record.NotFollowing || p.End.ScrewOffDeg == nil && p.End.RestoreCommand != "")
+}
+
 // A decision that puts as found further from where the jig stood than any slack
 // is not believed.
 func (p Past) placed() bool {
@@ -74,10 +132,19 @@ func (p Past) placed() bool {
 }
 
 // engageAgain energises with the blade off, since a run that broke off may have
-// left it in the slot and the rotor may jump, and then has the blade seated.
-func (c *course) engageAgain(ctx context.Context) error {
+// left it in the slot and the rotor may jump, and then has the blade seated. Before that it
+// listens whether the head still sounds as it was left: then the tape is that of the run.
+func (c *course) engageAgain(ctx context.Context, past Past) error {
 	if err := c.ask(ctx, BladeOff); err != nil {
 		return err
+	}
+	if left := past.Left; left != nil && delayUsable(*left) {
+		r, raw, err := c.hear(ctx, c.plan.ProofSeconds)
+		if err != nil {
+			return err
+		}
+		off := math.Abs(tiltBetween(r, *left))
+		c.back.sameTape = c.judge(r, raw) == nil && delayUsable(r) && off < max(1, contradiction*tiltSD(r, *left))
 	}
 	if err := c.Jig.Energise(ctx); err != nil {
 		return err
@@ -89,7 +156,7 @@ func (c *course) engageAgain(ctx context.Context) error {
 // alike: one that has started less often since is another, and so is one whose screw
 // turns otherwise by the count.
 func (p Past) SameCount(st jig.Status, now jig.Profile) bool {
-	return st.Epoch == p.Found.Epoch && int16(st.Boot-p.Found.BootCount) >= 0 &&
+	return !p.CountGone && st.Epoch == p.Found.Epoch && int16(st.Boot-p.Found.BootCount) >= 0 &&
 		now.MicrostepsPerTurn() == p.Found.MicrostepsPerTurn
 }
 
@@ -107,22 +174,46 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 			return 0, false, err
 		}
 	}
-	counts = same && (st.Memory == jig.Kept || seen)
+	counts = same && (st.Memory == jig.Kept || seen) && !past.slipped()
 	if counts {
 		c.Jig.SetZero(past.Found.PositionMicrosteps + int32(lost))
 	} else {
+		c.back.guessed = c.guess(past, st)
 		if err := c.Jig.Declare(ctx, st.Microsteps); err != nil {
 			return 0, false, err
 		}
-		c.Jig.SetZero(st.Microsteps)
 	}
 	if st, err = c.Jig.Status(ctx); err != nil {
 		return 0, false, err
 	}
-	c.screwDeg = float64(st.Position)
-	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+float64(c.Jig.Profile().OvershootDegrees))
+	c.screwDeg, c.lastDeg, c.epoch = float64(st.Position), float64(st.Position), st.Epoch
+	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+slackAllowanceDeg+float64(c.Jig.Profile().OvershootDegrees))
+	c.windowDeg = reach - float64(c.Jig.Profile().OvershootDegrees) - 1
 	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
 }
+
+// guess makes degrees mean about what they meant in the past run, by a count in doubt or by
+// where the last end had the screw: good enough to go near as found, where the sound, in
+// which a tone leaves whole periods open, says the rest. Without either, degrees count from
+// where the jig stands.
+func (c *course) guess(past Past, st jig.Status) bool {
+	p := c.Jig.Profile()
+	perDeg := p.MicrostepsPerTurn() / 360 * float64(p.Direction)
+	switch end := past.End; {
+	case past.SameCount(st, p) && st.Memory == jig.Doubtful && !past.slipped():
+		c.Jig.SetZero(past.Found.PositionMicrosteps)
+	case end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg:
+		now := c.likelyFound(past) - lagDeg*c.homeSide() + *end.ScrewOffDeg
+		c.Jig.SetZero(st.Microsteps - int32(math.Round(now*perDeg)))
+	default:
+		c.Jig.SetZero(st.Microsteps)
+		return false
+	}
+	return true
+}
+
+// mostGuessDeg is how well the place of a screw must be known to go by it, degrees.
+const mostGuessDeg = 15
 
 // lostSteps is by how many microsteps the count is ahead of the shaft, where an encoder
 // sees that and has seen it as found. A rotor falls behind by whole rounds of four full
@@ -165,6 +256,7 @@ const (
 	alike                     // the delay tells how far off the head is
 	different                 // the treble is another: another tape, or a whole period of the tone away
 	contrary                  // by the delay the head is off though the count was kept
+	unmoved                   // the sound does not follow the screw
 )
 
 // homing is how far from as found the head is by the sound, with its standard
@@ -173,6 +265,8 @@ type homing struct {
 	off, sd float64
 	heard   likeness
 	reading *record.Reading
+	offDeg  float64 // off, as degrees of screw
+	sdDeg   float64
 }
 
 // homeIn compares the delay with the as-found one and corrects what differs.
@@ -208,18 +302,25 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 				now = 2*h.off + math.Remainder(now-2*h.off, r.DelayPeriodUS/USPerArcmin)
 			}
 		}
+		if len(seen) > 0 && seen[len(seen)-1].unmovedAt(c.screwDeg, now, perDeg, past.homeSD(r), r.DelayPeriodUS/USPerArcmin) {
+			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
+		}
 		seen = append(seen, offAt{c.screwDeg, now})
 		target := homeTarget(seen, perDeg)
-		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r}
+		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r, c.screwDeg - target, past.homeSD(r) / math.Abs(perDeg)}
 		c.tell("restore", "%.2f' from as found", h.off)
 		if try == 0 && counts {
 			c.noteLostSteps(h.off, h.sd, perDeg)
 		}
-		if off := (counted - target) * perDeg; counts && math.Abs(off) > past.believed(h.sd, perDeg) {
+		if off := (counted - target) * perDeg; counts && math.Abs(off) > c.believed(past, h.sd, perDeg) {
 			h.off, h.heard = off, contrary
 			return h, c.stayAt(ctx, counted)
 		}
-		if exact || math.Abs(h.off) < homeArcmin || try == homeTries-1 {
+		near := homeArcmin
+		if c.back != nil && c.trip == nil { // nothing was turned, and a turn would cost the place in the slot
+			near = max(near, h.sd)
+		}
+		if exact || math.Abs(h.off) < near || try == homeTries-1 {
 			if r.DelayPeriodUS > 0 && math.Abs(r.TrebleDB-want.TrebleDB) > sameTrebleDB {
 				h.heard = different
 			}
@@ -252,10 +353,11 @@ func (p Past) homeSD(r record.Reading) float64 {
 
 // believed is by how many arcmin the sound may differ from a count that was kept,
 // with a standard deviation and a gearing per degree: by no more than its
-// uncertainty, or where the slack is not known, than any slack makes, twice over
-// since the gearing may not be known well.
-func (p Past) believed(sd, perDeg float64) float64 {
-	if p.placed() {
+// uncertainty, or where the slack is not known, or the tape is known to be that of the
+// run, than any slack makes, twice over since the gearing may not be known well.
+func (c *course) believed(past Past, sd, perDeg float64) float64 {
+	sameTape := c.back != nil && c.back.sameTape && !past.Found.SlackTakenUp
+	if past.sure() && !sameTape {
 		return contradiction * sd
 	}
 	return 2 * slackAllowanceDeg * math.Abs(perDeg)
@@ -272,6 +374,18 @@ func (c *course) stayAt(ctx context.Context, deg float64) error {
 // offAt is how far from as found the head was heard, in arcmin, with the screw
 // there.
 type offAt struct{ deg, off float64 }
+
+// unmovedAt says that the head has stayed where it was heard though the screw was turned,
+// further than the readings differ by themselves: the blade is out of its slot, or the
+// coupling slips. The gearing per degree need not be known well.
+func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
+	const clearArcmin, clearSDs, least = 2, 4, 0.25
+	turned, change := math.Abs((deg-s.deg)*perDeg), off-s.off
+	if periodArcmin > 0 {
+		change = math.Remainder(change, periodArcmin)
+	}
+	return turned > max(clearArcmin, clearSDs*sd) && math.Abs(change) < least*turned
+}
 
 // homeTarget is where as found lies by all that was heard: music gives each
 // reading another error, and following the newest alone would walk about. From
@@ -334,7 +448,7 @@ func (c *course) proveRestored(end record.End, past Past) record.End {
 // sayRestored is how a restore ended. A count that was kept says where the screw
 // was found only where the slack at that time is known.
 func sayRestored(h homing, counts bool, past Past) record.End {
-	placed := counts && past.placed()
+	placed := counts && past.sure()
 	end := record.End{Outcome: record.RestoreDoubt, Do: "play the tape of that run and restore again, or set the head anew with align"}
 	switch {
 	case h.heard == alike && (placed || math.Abs(h.off) <= 1):
@@ -347,6 +461,9 @@ func sayRestored(h homing, counts bool, past Past) record.End {
 		end.Say = fmt.Sprintf("by the jig's count the screw is back as %s, but by the sound the head stands %.1f' from there, where %.1f' would be the uncertainty",
 			past.asFound(), h.off, h.sd)
 		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
+	case h.heard == unmoved:
+		end.Say = fmt.Sprintf("the sound does not follow the screw: the head stays %.1f' from as %s", h.off, past.asFound())
+		end.Do = "look for lacquer, a slipping coupling or the blade out of its slot, seat the blade again and repeat; force nothing"
 	case counts && past.Found.SlackTakenUp, placed && h.heard == unheard:
 		return record.End{Outcome: record.Restored,
 			Say: fmt.Sprintf("the screw is back as %s, by the jig's count alone; the sound could not be compared", past.asFound())}

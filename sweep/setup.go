@@ -24,6 +24,8 @@ type Setup struct {
 	// Tell is told what happens, as it happens; nil is fine.
 	Tell func(Event)
 	Plan Plan
+	// RestoreCommand is the command that undoes this run, for the end to name.
+	RestoreCommand string
 }
 
 // Clip takes the sound of a listening clip.

@@ -16,7 +16,8 @@ const surveySeconds = 1.0
 func Survey(ctx context.Context, s Setup) (record.End, error) {
 	s.Plan.StopAndMeasure = true // it goes from place to place
 	c := begin(s)
-	return c.conclude(c.survey(ctx))
+	end, err := c.survey(ctx)
+	return c.conclude(ctx, end, err)
 }
 
 func (c *course) survey(ctx context.Context) (record.End, error) {
@@ -61,7 +62,7 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 // is back.
 func (c *course) backToFound(ctx context.Context, v verdict) (record.End, error) {
 	past := Past{Found: c.found, Decision: &v.Decision}
-	if err := c.goTo(ctx, past.place(), true); err != nil {
+	if err := c.goTo(ctx, c.likelyFound(past), true); err != nil {
 		return record.End{}, err
 	}
 	h, err := c.homeIn(ctx, past, true)

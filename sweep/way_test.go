@@ -12,7 +12,8 @@ func TestPlayAndLagAreToldApart(t *testing.T) {
 	for seed := range uint64(3) {
 		r := newRig(t, c.profile, c.after+seed+1, c.plan)
 		course := begin(r.setup)
-		end, err := course.conclude(course.align(t.Context()))
+		end, err := course.align(t.Context())
+		end, err = course.conclude(t.Context(), end, err)
 		d, truth := r.decision(), r.bench.Truth()
 		if err != nil || d == nil {
 			t.Fatal(end, err)

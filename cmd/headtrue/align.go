@@ -27,6 +27,10 @@ const alignFields = `Fields of --json (null where not known; degrees are of the 
                       uncertainties
   channel_delay_us, channel_delay_sd_us   fixed delay of the right channel, as this
                       run has measured it
+  screw_off_deg, screw_off_sd_deg   after a run that has not set the head: where the
+                      screw stands against where it was found (forward is positive),
+                      its standard uncertainty, the backlash included; put_back, whether
+                      the run has driven it back; restore_command, which puts it back
   say, do             the outcome in words, and what to do about it`
 
 func (a *app) alignCommand() *cobra.Command {
@@ -106,12 +110,13 @@ type aligned struct {
 	BacklashSDDeg   *float64       `json:"backlash_sd_deg"`
 	ChannelUS       *float64       `json:"channel_delay_us"`
 	ChannelSDUS     *float64       `json:"channel_delay_sd_us"`
-	Say             string         `json:"say"`
-	Do              string         `json:"do,omitempty"`
+	leftAt
+	Say string `json:"say"`
+	Do  string `json:"do,omitempty"`
 }
 
 func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
-	r := aligned{Run: run, Outcome: end.Outcome, Say: end.Say, Do: end.Do}
+	r := aligned{Run: run, Outcome: end.Outcome, leftAt: leftAtOf(end), Say: end.Say, Do: end.Do}
 	known := func(e record.Estimate) *float64 {
 		if !e.OK {
 			return nil

@@ -117,7 +117,7 @@ func usage(format string, args ...any) error {
 // that the sentences stand in the result.
 func ended(e record.End, told bool) error {
 	if code := exitOf(e.Outcome); code != exitGood {
-		return &failure{code: code, err: errors.New(e.Say), do: e.Do, told: told}
+		return &failure{code: code, err: errors.New(saidOf(e)), do: e.Do, told: told}
 	}
 	return nil
 }

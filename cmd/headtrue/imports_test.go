@@ -38,7 +38,7 @@ var mayImport = map[string][]string{
 	"sweep/bench":      {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid": {"sweep/bench"},
 
-	"jig/fault":                      {},
+	"jig/fault":                  {},
 	"jig":                        {"jig/fault", "firmware-protocol"},
 	"jig/serialport":             {"jig", "firmware-protocol"}, // the line rate belongs to the link
 	"jig/virtual":                {"jig/fault", "firmware-protocol"},

@@ -79,7 +79,7 @@ func (o *jigOrder) turnBackCommand() *cobra.Command {
 	speed := 90.0
 	cmd := &cobra.Command{
 		Use: "turn-back [RUN]", Short: "Turn the screw back to as found by the jig's count alone, while a key is held down",
-		Long: `Turn the screw back to where a run found it (the newest that turned a real screw unless
+		Long: `Turn the screw back to where a run found it (the newest on this bench unless
 RUN is named), by the jig's count alone: for when nothing can be played. It refuses
 where the jig has not kept its count. The space bar must be held down meanwhile, as in
 nudge. headtrue restore does the same with the sound as proof.`,
@@ -97,9 +97,9 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err != nil {
 				return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with HEADTRUE_LOGBOOK"}
 			}
-			j := &job{app: o.app, book: book}
+			j := &job{app: o.app, book: book, settings: loaded}
 			defer j.close()
-			if err := j.takePast(args); err != nil {
+			if err := j.takePast(args, false); err != nil {
 				return err
 			}
 			found := j.past.Found

@@ -12,6 +12,7 @@ import (
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
+	"headtrue/jig/serialport"
 	"headtrue/sweep"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/logbook"
@@ -235,9 +236,10 @@ func (j *job) start() record.Start {
 		s.Virtual, s.Seed = j.flags.virtual.profile, j.flags.virtual.seed
 	} else {
 		s.Port, s.Audio = j.settings.Port, j.settings.Audio
+		s.Bench = serialport.Identity(s.Port)
 	}
 	if j.soundOnly() {
-		s.Port = ""
+		s.Port, s.Bench = "", ""
 	}
 	if j.past != nil {
 		s.RestoreOf = j.past.Run
@@ -250,7 +252,7 @@ func (j *job) start() record.Start {
 
 func (j *job) setup() sweep.Setup {
 	shown := &progress{to: j.app.err}
-	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.save, Tell: shown.tell, Plan: j.plan,
+	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.save, Tell: shown.tell, Plan: j.plan, RestoreCommand: j.restoreCommand(),
 		Clip: func(name string) (sweep.Clip, error) { return j.clip(j.run.ClipPath(name)) }}
 	if j.hands.itself || j.hands.person != nil {
 		s.Ask = j.app.asker(j.hands, j.rig)

@@ -9,6 +9,7 @@ import (
 
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
 )
 
 // goodEnds are outcomes that leave nothing to tell.
@@ -31,6 +32,16 @@ func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
 	return newsOf(last), nil
 }
 
+// warnOfClock says that the clock is earlier than the last run that was written here.
+func (a *app) warnOfClock(book *logbook.Book) error {
+	by, run, err := book.Behind()
+	if err != nil || by < time.Minute {
+		return err
+	}
+	a.note("The clock is %v earlier than run %s, the last one of this logbook: is it right? Which run is the newest goes by the order in which they were written, and reports go by the clock.", by, run)
+	return nil
+}
+
 // newsPatience is how long the logbook may take to tell.
 const newsPatience = 10 * time.Second
 
@@ -39,7 +50,7 @@ const newsPatience = 10 * time.Second
 func lastTurned(book *logbook.Book, onVirtual bool) (logbook.Record, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
 	defer cancel()
-	for s, err := range book.List(ctx, logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
+	for s, err := range book.List(ctx, logbook.Filter{Virtual: onVirtual, Real: !onVirtual, Here: true}) {
 		var away *logbook.AwayError
 		if errors.As(err, &away) { // told already; what this bench did itself has been looked at
 			return logbook.Record{}, logbook.ErrEmpty
@@ -76,8 +87,14 @@ func newsOf(r logbook.Record) string {
 	if r.Found() == nil {
 		return what
 	}
+	if end != nil && end.ScrewOffDeg != nil {
+		what += "  " + sheet.NotSet(*end) + "\n"
+	}
 	if r.Start().Virtual != "" {
 		return what + "  That bench was virtual and is gone; there is nothing to put right.\n"
+	}
+	if end != nil && end.PutBack && end.RestoreCommand == "" {
+		return what
 	}
 	back := r.Run
 	if of := r.Start().RestoreOf; of != "" {

@@ -55,6 +55,11 @@ func (j *job) sitDown(ctx context.Context) error {
 		j.seated = true
 		return nil
 	}
+	if j.book != nil {
+		if err := j.app.warnOfClock(j.book); err != nil {
+			return err
+		}
+	}
 	news, err := lastNews(j.book, j.virtual())
 	if err != nil {
 		return err

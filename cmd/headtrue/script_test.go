@@ -58,6 +58,7 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 			"one":         one,
 			"none":        none,
 			"runs":        runs,
+			"ran":         ran,
 			"noteNewest":  noteNewest,
 			"rmClip":      rmClip,
 			"near":        near,
@@ -230,6 +231,13 @@ func bookAt(ts *testscript.TestScript, where string) (string, string) {
 		return where, ts.MkAbs("clips")
 	}
 	return ts.MkAbs(where), ""
+}
+
+// openBookAt opens a logbook to be written.
+func openBookAt(ts *testscript.TestScript, where string) *logbook.Book {
+	book, err := logbook.Open(bookAt(ts, where))
+	ts.Check(err)
+	return book
 }
 
 func recordsIn(ts *testscript.TestScript, folder string) (all []logbook.Record) {

@@ -21,7 +21,8 @@ us of delay (right later is positive), s and seconds of tape. Each entry has
   tape_seconds        tape used by then
 and, under the name of its kind, one of
   start      version (of the format), run, command, program, port, audio; virtual,
-             seed (of a virtual bench); settings; cautions (asked, answer); names of
+             seed (of a virtual bench); bench (the board behind the port, or its place);
+             settings; cautions (asked, answer); names of
              your own: unit, head, job, tape, operator; ambient (temperature_c,
              humidity_percent, from: by what they are known); jig (firmware, link);
              restore_of (the run that is undone), proof_of (the run whose as left is
@@ -50,7 +51,9 @@ and, under the name of its kind, one of
              off the optimum the head is heard to stand), travel_deg (whole way turned),
              steps_checked_by (encoder or sound, or not there)
   clip       name, sha256, bytes of a file of sound beside the logbook
-  end        outcome, say, do, screw_deg, screw_certain
+  end        outcome, say, do, screw_deg, screw_certain; after a run that has not set
+             the head screw_off_deg, screw_off_sd_deg (where the screw stands against
+             where it was found), put_back (it was driven back), restore_command
   note       by, text; may come after the end
 A reading has
   seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, thirds_dbfs_lr (of a

@@ -26,6 +26,7 @@ type Bench struct {
 	head      *head
 	out       *electronics
 	tape      *tape // what passes the head now
+	recorded  *tape // what passes it from the tape's beginning
 	after     *tape // what follows when the tone is over
 	over      bool
 	frame     int64
@@ -133,7 +134,15 @@ func (b *Bench) load(p Profile, seed uint64) (err error) {
 		}
 	}
 	b.tape, err = p.tape(p.Programme, seed)
+	b.recorded = b.tape
 	return err
+}
+
+// Mend puts right what has gone wrong in sound and mount, and starts the tape from its
+// beginning, as a person does before the next run. It is to be called between blocks.
+func (b *Bench) Mend() {
+	b.profile.Faults, b.mount.faults = nil, nil
+	b.tape, b.over, b.head.position = b.recorded, false, 0
 }
 
 // Rate is the sampling rate in frames per second.

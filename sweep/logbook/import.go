@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"bytes"
+	"cmp"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -45,7 +46,7 @@ func (b *Book) Import(entries []record.Entry) (added bool, err error) {
 		if err == nil && ended {
 			err = pack(ctx, tx, id)
 		}
-		return err
+		return cmp.Or(err, markImported(ctx, tx, id))
 	})
 	switch {
 	case errors.Is(err, errTaken):

@@ -77,6 +77,11 @@ type Filter struct {
 	SetHead bool
 	// ProofOf names the run that is listened to again, Batch and Study what runs are part of.
 	ProofOf, Batch, Study string
+	// Bench is that of record.Start.
+	Bench string
+	// Here leaves out imported runs, and goes by the order in which runs were written:
+	// the newest was made last, whatever the clock said.
+	Here bool
 	// Limit is the greatest number, 0 for all; OldestFirst turns the order round.
 	Limit       int
 	OldestFirst bool
@@ -92,12 +97,12 @@ func (f Filter) where() (string, []any) {
 	}
 	for _, same := range []struct{ column, value string }{{"unit", f.Unit}, {"head", f.Head}, {"job", f.Job}, {"tape", f.Tape},
 		{"operator", f.Operator}, {"command", f.Command}, {"port", f.Port}, {"outcome", string(f.Outcome)}, {"proof_of", f.ProofOf},
-		{"batch", f.Batch}, {"study", f.Study}} {
+		{"batch", f.Batch}, {"study", f.Study}, {"bench", f.Bench}} {
 		if same.value != "" {
 			add(same.column+" = $%d", same.value)
 		}
 	}
-	for condition, asked := range map[string]bool{"outcome = ''": f.CutOff, "virtual = ''": f.Real, "virtual <> ''": f.Virtual,
+	for condition, asked := range map[string]bool{"outcome = ''": f.CutOff, "imported = 0": f.Here, "virtual = ''": f.Real, "virtual <> ''": f.Virtual,
 		"found = 1 AND restore_of = '' AND proof_of = ''":                     f.Restorable,
 		"command = 'align' AND left_off_arcmin IS NOT NULL AND outcome <> ''": f.SetHead} {
 		if asked {
@@ -118,7 +123,12 @@ func (f Filter) where() (string, []any) {
 
 func (f Filter) order() string {
 	order := " ORDER BY begun_ms DESC, id DESC"
-	if f.OldestFirst {
+	switch {
+	case f.Here && f.OldestFirst:
+		order = " ORDER BY id"
+	case f.Here:
+		order = " ORDER BY id DESC"
+	case f.OldestFirst:
 		order = " ORDER BY begun_ms, id"
 	}
 	if f.Limit > 0 {

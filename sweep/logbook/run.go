@@ -176,11 +176,11 @@ func insertRun(ctx context.Context, tx *sql.Tx, e record.Entry) (id int64, err e
 		temperature, humidity = s.Ambient.TemperatureC, s.Ambient.HumidityPercent
 	}
 	err = tx.QueryRowContext(ctx, `INSERT INTO runs (run, format, begun_ms, command, program, port, virtual, unit, head, job,
-		tape, operator, restore_of, proof_of, batch, study, trial, temperature_c, humidity_percent)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)
+		tape, operator, restore_of, proof_of, batch, study, trial, temperature_c, humidity_percent, bench)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20)
 		ON CONFLICT (run) DO NOTHING RETURNING id`,
 		s.Run, s.Version, begun.UnixMilli(), s.Command, s.Program, s.Port, s.Virtual, s.Unit, s.Head, s.Job,
-		s.Tape, s.Operator, s.RestoreOf, s.ProofOf, s.Batch, s.Study, s.Trial, temperature, humidity).Scan(&id)
+		s.Tape, s.Operator, s.RestoreOf, s.ProofOf, s.Batch, s.Study, s.Trial, temperature, humidity, s.Bench).Scan(&id)
 	return id, err
 }
 

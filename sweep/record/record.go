@@ -1,6 +1,7 @@
 // Package record holds what a run leaves behind: plain types with units in
-// their names, and the version of the format. It has no behaviour and imports
-// nothing of the project; what stores, draws or computes lives elsewhere.
+// their names, and the version of the format. It has no behaviour, but that an outcome
+// says where the screw stands after it, and imports nothing of the project; what
+// stores, draws or computes lives elsewhere.
 //
 // A run is a sequence of entries, appended as they happen. Angles of the screw
 // are degrees relative to the position the jig stood at when the run began
@@ -51,14 +52,16 @@ type Start struct {
 	// Unit, Head, Job, Tape and Operator are names of the user's own: this very
 	// deck, which of its heads and in which direction, for whom or what, on which
 	// tape, by whom.
-	Unit     string            `json:"unit,omitempty"`
-	Head     string            `json:"head,omitempty"`
-	Job      string            `json:"job,omitempty"`
-	Tape     string            `json:"tape,omitempty"`
-	Operator string            `json:"operator,omitempty"`
-	Ambient  *Ambient          `json:"ambient,omitempty"`
-	Jig      *Jig              `json:"jig,omitempty"`
-	Port     string            `json:"port,omitempty"`
+	Unit     string   `json:"unit,omitempty"`
+	Head     string   `json:"head,omitempty"`
+	Job      string   `json:"job,omitempty"`
+	Tape     string   `json:"tape,omitempty"`
+	Operator string   `json:"operator,omitempty"`
+	Ambient  *Ambient `json:"ambient,omitempty"`
+	Jig      *Jig     `json:"jig,omitempty"`
+	Port     string   `json:"port,omitempty"`
+	// Bench names the board behind the port, or its place at the machine.
+	Bench    string            `json:"bench,omitempty"`
 	Audio    string            `json:"audio,omitempty"`
 	Virtual  string            `json:"virtual,omitempty"`
 	Seed     uint64            `json:"seed,omitempty"`
@@ -302,6 +305,15 @@ type End struct {
 	// ScrewDeg is where the screw stands as far as is known.
 	ScrewDeg     float64 `json:"screw_deg"`
 	ScrewCertain bool    `json:"screw_certain"`
+	// ScrewOffDeg is, after a run that has not set the head, where the screw itself
+	// stands against where it was found, positive forward, with its standard
+	// uncertainty, the backlash between jig and screw included; nil where that is not
+	// known. PutBack says that the run has driven it back by itself.
+	ScrewOffDeg   *float64 `json:"screw_off_deg,omitempty"`
+	ScrewOffSDDeg float64  `json:"screw_off_sd_deg,omitempty"`
+	PutBack       bool     `json:"put_back,omitempty"`
+	// RestoreCommand puts the screw back as found where it may not be.
+	RestoreCommand string `json:"restore_command,omitempty"`
 }
 
 // Outcome says how a run ended.

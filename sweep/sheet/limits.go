@@ -47,7 +47,9 @@ func limits(p parts) []string {
 	}
 	list = append(list, doubts(p)...)
 	say("One insertion of the blade: reseating, warmth and clamping come on top of what ± says.")
-	say("Seal the screw with lacquer only when content, and measure once more after it has dried.")
+	if mayBeSealed(p) {
+		say("Seal the screw with lacquer only when content, and measure once more after it has dried.")
+	}
 	return list
 }
 

@@ -100,7 +100,7 @@ func NewPage(j Job) Page {
 
 // lead is the verdict, cut where a run has said too much.
 func lead(p parts) []string {
-	said := ending(p)
+	said := stated(p)
 	if d := p.decision; d != nil {
 		agreement := "Agreement of midpoint, fitted centre and delay zero: " + d.Agreement
 		if d.AgreementWhy != "" {

@@ -61,14 +61,18 @@ func sortOut(entries []record.Entry) parts {
 // Text is the whole job sheet of a run.
 func Text(entries []record.Entry) string {
 	p := sortOut(entries)
-	sections := []string{heading(p)}
+	var sections []string
+	if p.end != nil && NotSet(*p.end) != "" {
+		sections = append(sections, Wrap(NotSet(*p.end), 0)+"\n")
+	}
+	sections = append(sections, heading(p))
 	if p.checks != nil {
 		sections = append(sections, Checks(*p.checks))
 	}
 	if len(p.steps) > 0 {
 		sections = append(sections, Steps(p.steps), Plot(p.steps, p.decision))
 	}
-	sections = append(sections, Verdict(entries))
+	sections = append(sections, verdict(p, ending(p)))
 	return strings.Join(sections, "\n")
 }
 

@@ -12,12 +12,16 @@ import (
 // left.
 func Verdict(entries []record.Entry) string {
 	p := sortOut(entries)
+	return verdict(p, stated(p))
+}
+
+func verdict(p parts, ended []string) string {
 	var b strings.Builder
 	b.WriteString("VERDICT\n")
 	say := func(format string, args ...any) {
 		b.WriteString("  " + Wrap(fmt.Sprintf(format, args...), 2) + "\n")
 	}
-	for _, sentence := range ending(p) {
+	for _, sentence := range ended {
 		say("%s", sentence)
 	}
 	if d := p.decision; d != nil {
@@ -28,6 +32,14 @@ func Verdict(entries []record.Entry) string {
 		say("%s", sentence)
 	}
 	return b.String()
+}
+
+// stated is ending, with where the screw stands first.
+func stated(p parts) []string {
+	if p.end == nil || NotSet(*p.end) == "" {
+		return ending(p)
+	}
+	return append([]string{NotSet(*p.end)}, ending(p)...)
 }
 
 // ending says how the run ended, and what is to be done.
@@ -113,7 +125,7 @@ func states(b *strings.Builder, p parts) {
 // howFar says the way of the screw in turns, as a hand would count it. Where it
 // went back to as found, what the jig has turned is the slack that was taken up.
 func howFar(p parts) []string {
-	if p.left == nil || p.decision == nil || p.end == nil {
+	if p.left == nil || p.decision == nil || p.end == nil || p.end.ScrewOffDeg != nil {
 		return nil
 	}
 	if o := p.end.Outcome; o == record.Measured || o == record.RestoreDoubt {

@@ -1,0 +1,46 @@
+package sweep
+
+import (
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// checkArrived stops a run on a programme where the head was not heard to come along on the
+// last way to its place, far though that was: the blade has left its slot or the coupling
+// has slipped since, and what the place sounds like is not what it is. Two places must say
+// so, since far from the top one delay can mean nothing. A tone leaves whole periods open.
+func (c *course) checkArrived(v *verdict, r record.Reading) error {
+	const still, least = 2, 2 // arcmin, places
+	if r.DelayPeriodUS > 0 || !delayUsable(r) {
+		return nil
+	}
+	far := 0
+	for i := len(c.steps) - 1; i >= 0 && far < least; i-- {
+		s := c.steps[i]
+		expect := v.leastTurn(c.screwDeg - s.ScrewDeg)
+		if expect < clearTurn || !delayUsable(s.Reading) {
+			continue
+		}
+		change := math.Abs(tiltBetween(r, s.Reading))
+		if change > still || change > expect/4 {
+			return nil
+		}
+		far++
+	}
+	if far < least {
+		return nil
+	}
+	return &stop{outcome: record.NotFollowing,
+		say: "the sound does not follow the screw any more: on the last way to its place the head was not heard to turn",
+		do:  "look whether the blade has left its slot or the coupling slips, then restore; force nothing"}
+}
+
+// clearTurn is a tilt that is sure to be heard, arcmin.
+const clearTurn = 6
+
+// leastTurn is by how many arcmin the head turns at least as the jig turns by so many
+// degrees, the backlash taken off.
+func (v *verdict) leastTurn(deg float64) float64 {
+	return (math.Abs(deg) - max(2*usualPlayDeg, v.BacklashDeg)) * math.Abs(v.GearingArcminPerTurn) / 360
+}

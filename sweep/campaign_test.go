@@ -1,0 +1,307 @@
+package sweep
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"headtrue/jig"
+	"headtrue/jig/virtual"
+	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
+)
+
+// mishap is one thing that goes wrong in a run of the campaign.
+type mishap struct {
+	name string
+	tone bool
+	put  func(p *bench.Profile, plan *Plan, r *rand.Rand)
+}
+
+func soundMishap(tone bool, kind string, change ...func(*bench.Fault)) mishap {
+	name := kind
+	if tone {
+		name += ", tone"
+	}
+	return mishap{name, tone, func(p *bench.Profile, _ *Plan, r *rand.Rand) {
+		f := bench.Fault{Kind: kind, AtSeconds: 10 + 14*r.Float64()}
+		for _, c := range change {
+			c(&f)
+		}
+		p.Faults = append(p.Faults, f)
+	}}
+}
+
+func fromStart(f *bench.Fault) { f.AtSeconds = 0 }
+
+func jigMishap(kind string) mishap {
+	return mishap{"jig: " + kind, true, func(p *bench.Profile, _ *Plan, r *rand.Rand) {
+		p.JigFaults = append(p.JigFaults, bench.JigFault{Kind: kind, AtStep: 50 + r.Int64N(3500)})
+	}}
+}
+
+// mishaps are the faults of the campaign, and the tapes that are not what they should be.
+func mishaps() []mishap {
+	list := []mishap{{"none, tone", true, nil}, {"none", false, nil}}
+	for _, kind := range []string{bench.AudioStops, bench.Silence, bench.Clipped, bench.TapeEnds, bench.DeadChannel, bench.InvertedChannel, bench.BladeOut} {
+		list = append(list, soundMishap(true, kind), soundMishap(false, kind))
+	}
+	for _, kind := range virtual.Kinds() {
+		list = append(list, jigMishap(kind))
+	}
+	noise := func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Tape.TrebleSNdB = -5 }
+	return append(list,
+		soundMishap(false, bench.NoTreble), soundMishap(false, bench.NoTreble, fromStart),
+		soundMishap(true, bench.ToneOver), soundMishap(true, bench.ToneOver, func(f *bench.Fault) { f.Then = "music" }),
+		soundMishap(true, bench.AGC, fromStart), soundMishap(true, bench.Lacquered, fromStart), soundMishap(false, bench.Lacquered, fromStart),
+		soundMishap(true, bench.WrongScrew, fromStart), soundMishap(false, bench.WrongScrew, fromStart),
+		soundMishap(true, bench.SlippingCoupling, fromStart, func(f *bench.Fault) { f.ScrewDeg = 10 }),
+		mishap{"lost samples", true, func(p *bench.Profile, _ *Plan, r *rand.Rand) {
+			for at, i := 10+10*r.Float64(), 0; i < 40; at, i = at+0.2, i+1 {
+				p.Faults = append(p.Faults, bench.Fault{Kind: bench.LostSamples, AtSeconds: at, Frames: 480})
+			}
+		}},
+		mishap{"window too small, tone", true, func(p *bench.Profile, plan *Plan, r *rand.Rand) {
+			p.Deck.StartTiltArcmin, plan.WindowDeg = math.Copysign(30+10*r.Float64(), r.Float64()-0.5), 45
+		}},
+		mishap{"window too small", false, func(p *bench.Profile, plan *Plan, r *rand.Rand) {
+			p.Deck.StartTiltArcmin, plan.WindowDeg = math.Copysign(35+10*r.Float64(), r.Float64()-0.5), 50
+		}},
+		mishap{"a tone is asked for, music plays", true, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme = bench.Default().Programme }},
+		mishap{"another tone plays", true, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme = bench.Tones(-10, 8000) }},
+		mishap{"a tone plays, a programme is asked for", false, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme = bench.Tones(-10, 10000) }},
+		mishap{"nothing but hiss, tone", true, func(p *bench.Profile, _ *Plan, _ *rand.Rand) { p.Programme.Kind = "silence" }},
+		mishap{"a worn tape", false, noise}, mishap{"a worn tape, tone", true, noise},
+		mishap{"a person stops it", true, func(_ *bench.Profile, plan *Plan, r *rand.Rand) { plan.TapeBudgetSeconds = 180 }},
+	)
+}
+
+// campaigned is what a run of the campaign has come to.
+type campaigned struct {
+	mishap      string
+	end         record.End
+	off         float64 // arcmin from as found
+	truth       bench.Truth
+	sd          float64 // stated of the optimum, where the head was set
+	restored    *record.End
+	restoredOff float64
+}
+
+// campaignRun makes one run with a mishap, and where that names a command, the restore.
+func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
+	random := rand.New(rand.NewPCG(seed, 16))
+	p, plan := bench.Default(), Plan{}
+	p.Programme.MusicSeconds = 10
+	if m.tone {
+		p, plan = toneBench(), Plan{ToneHz: 10000}
+	}
+	p.Deck.StartTiltArcmin = 50*random.Float64() - 25
+	p.Screw.SlackDeg = 18 * random.Float64()
+	p.Screw.Reversed = random.IntN(2) == 0
+	p.Screw.GearingRangePercent = 30
+	if m.put != nil {
+		m.put(&p, &plan, random)
+	}
+	r := pipeRig(t, p, seed, plan)
+	defer r.close()
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	if m.name == "a person stops it" {
+		steps := 2 + random.IntN(60)
+		r.setup.Save = func(e record.Entry) error {
+			if e.Step != nil && e.Step.N == steps {
+				cancel()
+			}
+			return r.save(e)
+		}
+	}
+	r.setup.RestoreCommand = "headtrue restore first"
+	if os.Getenv("ZZ") != "" {
+		r.setup.Tell = func(e Event) {
+			if e.Step == nil {
+				tr := r.bench.Truth()
+				fmt.Printf("      %.1f %s %s | tilt %.1f screw %.1f shaft %.1f seated %v\n", tr.Seconds, e.Phase, e.Say, tr.TiltArcmin, tr.ScrewDeg, tr.ShaftDeg, tr.BladeSeated)
+			}
+		}
+	}
+	end, err := Align(ctx, r.setup)
+	if err != nil {
+		t.Fatal(m.name, seed, err)
+	}
+	r.jig.Close()
+	r.time.Advance(bench.Rate) // a jig without a host comes to rest, and the blade is taken out
+	r.bench.Mend()
+	for range 70 { // the sound that has come meanwhile, and some more
+		if _, err := r.bench.Next(context.Background()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	truth := r.bench.Truth()
+	c := campaigned{mishap: m.name, end: end, truth: truth, off: truth.TiltArcmin - truth.FoundTiltArcmin}
+	if d := r.decision(); d != nil {
+		c.sd = d.Optimum.SDArcmin
+	}
+	if end.RestoreCommand != "" && r.found().MicrostepsPerTurn > 0 {
+		c.restore(t, r, plan.ToneHz)
+	}
+	return c
+}
+
+// restore plugs the jig in again and restores; what was wrong is mended.
+func (c *campaigned) restore(t testing.TB, r *rig, toneHz float64) {
+	r.plugIn(t)
+	r.setup.Plan, r.setup.Save = Plan{}, r.save
+	past := r.past(toneHz)
+	past.End, past.Early = &c.end, true
+	end, err := Restore(context.Background(), r.setup, past)
+	if err != nil {
+		t.Fatal(c.mishap, err)
+	}
+	truth := r.bench.Truth()
+	c.restored, c.restoredOff = &end, truth.TiltArcmin-truth.FoundTiltArcmin
+	r.jig.Close()
+}
+
+// pipeRig is a virtual bench whose jig is reached in memory, which is quicker.
+func pipeRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
+	v := virtual.New(p.JigFor(seed))
+	b, err := bench.New(p, seed, v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := &rig{bench: b, board: v, time: b.Lockstep(v)}
+	r.close = func() { r.jig.Close(); b.Close() }
+	r.setup = Setup{Sound: b, Plan: plan, Save: r.save}
+	r.plugIn(t)
+	return r
+}
+
+// plugIn connects the jig, as a new process does.
+func (r *rig) plugIn(t testing.TB) {
+	var err error
+	if r.jig, err = jig.Open(context.Background(), r.time.Line(virtual.Pipe(context.Background(), r.board)), jigProfile(), jig.Polled(r.time)); err != nil {
+		t.Fatal(err)
+	}
+	r.setup.Jig = r.jig
+}
+
+// leftWorse says that the head was left further off than it was found, and nobody is told
+// how to put it back, or the way that is named does not.
+func (c *campaigned) leftWorse() bool {
+	const as = 2 // arcmin
+	switch {
+	case c.end.Outcome.Standing() == record.Set, math.Abs(c.off) <= as:
+		return false
+	}
+	return c.end.RestoreCommand == ""
+}
+
+// restoredWrong says that the restore left the head elsewhere.
+func (c *campaigned) restoredWrong() bool { return c.restored != nil && math.Abs(c.restoredOff) > 2 }
+
+// setWrong says that a head is called set, without a warning, that stands more than four
+// stated deviations off.
+func (c *campaigned) setWrong() bool {
+	return c.end.Outcome != record.Disagree && c.end.Outcome.Standing() == record.Set && math.Abs(c.truth.ErrorArcmin) > 4*c.sd
+}
+
+// misstated says that the screw stands more than four stated deviations from where the
+// end has it.
+func (c *campaigned) misstated() bool {
+	return c.end.ScrewOffDeg != nil && math.Abs(*c.end.ScrewOffDeg-c.truth.ScrewDeg) > 4*max(c.end.ScrewOffSDDeg, 0.5)
+}
+
+func (c *campaigned) String() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: %s, %.1f' from as found, screw %.1f deg", c.mishap, c.end.Outcome, c.off, c.truth.ScrewDeg)
+	if c.end.ScrewOffDeg != nil {
+		fmt.Fprintf(&b, " (stated %.1f +-%.1f)", *c.end.ScrewOffDeg, c.end.ScrewOffSDDeg)
+	}
+	fmt.Fprintf(&b, ", put back %v, command %q", c.end.PutBack, c.end.RestoreCommand)
+	if c.restored != nil {
+		fmt.Fprintf(&b, "; restored: %s, %.1f'", c.restored.Outcome, c.restoredOff)
+	}
+	return b.String()
+}
+
+// BenchmarkCampaign makes HEADTRUE_SEEDS runs [2000] with one random fault or wrong tape
+// each, from seed HEADTRUE_BASE [7000] on, restores where a command is named, and prints
+// what each came to.
+func BenchmarkCampaign(b *testing.B) {
+	n := 2000
+	if s := os.Getenv("HEADTRUE_SEEDS"); s != "" {
+		n, _ = strconv.Atoi(s)
+	}
+	base := 7000
+	if s := os.Getenv("HEADTRUE_BASE"); s != "" {
+		base, _ = strconv.Atoi(s)
+	}
+	list := mishaps()
+	rows := map[[2]string][]campaigned{}
+	for i := range n {
+		m := list[i%len(list)]
+		c := campaignRun(b, m, uint64(base+i))
+		rows[[2]string{m.name, string(c.end.Outcome)}] = append(rows[[2]string{m.name, string(c.end.Outcome)}], c)
+		if c.leftWorse() || c.restoredWrong() || c.setWrong() || c.misstated() {
+			fmt.Printf("seed %d: %s\n", base+i, &c)
+		}
+	}
+	printCampaign(rows)
+}
+
+// A few runs of the campaign: no head is left worse in silence, and what is named brings it
+// back.
+func TestCampaignInShort(t *testing.T) {
+	t.Parallel()
+	list := mishaps()
+	want := []string{bench.Silence + ", tone", "jig: " + virtual.FaultReset, "jig: " + virtual.FaultCableGone, "a person stops it"}
+	for i, name := range want {
+		k := slices.IndexFunc(list, func(m mishap) bool { return m.name == name })
+		if k < 0 {
+			t.Fatalf("no mishap %q", name)
+		}
+		c := campaignRun(t, list[k], uint64(30+i))
+		if c.end.Outcome.Standing() == record.Set || c.restored == nil {
+			t.Errorf("nothing has gone wrong: %s", &c)
+		}
+		if c.leftWorse() || c.restoredWrong() || c.setWrong() || c.misstated() || c.restored != nil && c.restored.Outcome != record.Restored {
+			t.Errorf("%s", &c)
+		}
+	}
+}
+
+func printCampaign(rows map[[2]string][]campaigned) {
+	var keys [][2]string
+	for k := range rows {
+		keys = append(keys, k)
+	}
+	slices.SortFunc(keys, func(a, b [2]string) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
+	fmt.Printf("%-40s %-22s %5s %5s %6s %6s %6s %8s %8s %6s %6s\n", "fault", "outcome", "runs", "back", "named", "worse", "misst", "restored", ">2'", "doubt", "wrong")
+	var all [8]int
+	for _, k := range keys {
+		var n [8]int
+		for _, c := range rows[k] {
+			for i, is := range []bool{true, c.end.PutBack, c.end.RestoreCommand != "", c.leftWorse(), c.misstated(), c.restored != nil, c.restoredWrong(), c.setWrong()} {
+				if is {
+					n[i]++
+					all[i]++
+				}
+			}
+		}
+		doubt := 0
+		for _, c := range rows[k] {
+			if c.restoredWrong() && c.restored.Outcome != record.Restored {
+				doubt++
+			}
+		}
+		fmt.Printf("%-40s %-22s %5d %5d %6d %6d %6d %8d %8d %6d %6d\n", k[0], k[1], n[0], n[1], n[2], n[3], n[4], n[5], n[6], doubt, n[7])
+	}
+	fmt.Printf("%-63s %5d %5d %6d %6d %6d %8d %8d %6s %6d\n", "all", all[0], all[1], all[2], all[3], all[4], all[5], all[6], "", all[7])
+}

@@ -1,0 +1,97 @@
+package sweep
+
+import (
+	"fmt"
+	"math"
+
+	"headtrue/dsp"
+	"headtrue/sweep/record"
+)
+
+// How what is played is judged before anything moves.
+const (
+	playedDBFS  = -50  // fainter sound says nothing
+	pureLine    = 0.98 // share of a tone with nothing beside it
+	hissyLine   = 0.4  // and of one in nothing but hiss
+	programmeDB = 10   // by so much it is more than the tone, and lower than hiss
+	clearDB     = 8    // by so much a tone stands above what lies beside it
+	// lowToneHz is a frequency that a head is heard at however far it is off: the first
+	// null lies a degree out.
+	lowToneHz = 4500
+)
+
+// checkPlayed refuses sound that is not what the run is asked to listen for: nothing has
+// been turned, and nothing is to be.
+func (c *course) checkPlayed(r record.Reading) error {
+	if max(r.LevelDBFS[0], r.LevelDBFS[1]) < playedDBFS {
+		return nil
+	}
+	l := c.meter.Lines()
+	hz, share := l.Strongest()
+	if c.plan.ToneHz == 0 {
+		if isTone(l, hz, share) {
+			return notPlayed(fmt.Sprintf("I hear a tone of %s and no programme", hertz(hz)), fmt.Sprintf("say --tone %.0f, or play a programme", roundTone(hz)))
+		}
+		return nil
+	}
+	asked := append([]float64{c.plan.ToneHz}, c.plan.FurtherTonesHz...)
+	if isTone(l, hz, share) && !nearAny(hz, asked) {
+		return notPlayed(fmt.Sprintf("I hear a tone of %s, no tone near %s", hertz(hz), hertz(c.plan.ToneHz)),
+			fmt.Sprintf("say --tone %.0f, or play the tape that has the tone", roundTone(hz)))
+	}
+	if over, low := l.Programme(asked...); over > programmeDB && low > programmeDB {
+		return notPlayed(fmt.Sprintf("I hear music, no tone near %s", hertz(c.plan.ToneHz)),
+			"play the tape that has the tone, or leave --tone away and align on the music")
+	}
+	return c.checkFurther(l)
+}
+
+// checkFurther refuses tones that are not on the tape. One that the tilt of the head can
+// have put out is not judged.
+func (c *course) checkFurther(l dsp.Lines) error {
+	for _, hz := range c.plan.FurtherTonesHz {
+		if hz <= lowToneHz && l.Clear(hz) < clearDB {
+			return notPlayed(fmt.Sprintf("I hear no further tone near %s", hertz(hz)), "name by --further-tones only what is on the tape, all of it at once")
+		}
+	}
+	return nil
+}
+
+// isTone says that the strongest line is a tone: it is alone, or stands in hiss.
+func isTone(l dsp.Lines, hz, share float64) bool {
+	_, low := l.Programme(hz)
+	return share > pureLine || share > hissyLine && low < 0
+}
+
+func notPlayed(say, do string) error { return &stop{outcome: record.NotReady, say: say, do: do} }
+
+func nearAny(hz float64, tones []float64) bool {
+	const within = 0.045 // the meter's reach, and a bin
+	for _, t := range tones {
+		if math.Abs(hz-t) < within*t {
+			return true
+		}
+	}
+	return false
+}
+
+// testTones are the frequencies of test tapes, hertz; common practice, no source.
+var testTones = []float64{315, 333, 400, 1000, 3000, 3150, 4000, 6300, 7000, 8000, 10000, 12500, 14000, 15000}
+
+// roundTone is the frequency that a tape was recorded with, whatever the deck's speed does
+// to it; to 10 Hz where it is none of the usual ones.
+func roundTone(hz float64) float64 {
+	for _, t := range testTones {
+		if math.Abs(hz-t) < 0.02*t {
+			return t
+		}
+	}
+	return math.Round(hz/10) * 10
+}
+
+func hertz(hz float64) string {
+	if hz >= 1000 {
+		return fmt.Sprintf("%.4g kHz", hz/1000)
+	}
+	return fmt.Sprintf("%.0f Hz", hz)
+}

@@ -1,0 +1,108 @@
+package sweep
+
+import (
+	"context"
+	"errors"
+	"io"
+
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// wentBack is how a run that set no head came back to as found by itself.
+type wentBack struct {
+	there bool // it stands where as found lies by count or sound
+	homing
+	why error // why it did not get there; nil where it did not set out
+}
+
+// putBack drives back to as found after an error that leaves link and count good, and
+// listens there where the sound can be compared. Whatever fails on the way, a person's
+// stop too, leaves the screw standing.
+func (c *course) putBack(ctx context.Context, cause error) wentBack {
+	outcome := endOf(cause).Outcome
+	if outcome.Standing() != record.PutBack || c.Jig == nil || c.back != nil || c.bladeAway || len(c.trip) < 2 || ctx.Err() != nil {
+		return wentBack{}
+	}
+	c.clip = nil // what goes by now belongs to no clip
+	c.tell("put back", "%s; the head is not set: putting the screw back as found", cause.Error())
+	st, err := c.Jig.StandStill(ctx, c.passBack)
+	switch {
+	case err != nil:
+		return wentBack{why: err}
+	case st.Memory != jig.Kept || !st.Energised:
+		return wentBack{why: errors.New("the jig's count is not certain")}
+	}
+	c.moved(float64(st.Position), false)
+	past := c.soFar()
+	if st, err = c.Jig.ArriveAt(ctx, jig.Degrees(c.likelyFound(past)), c.passBack); err != nil {
+		return wentBack{why: err}
+	}
+	c.moved(float64(st.Position), true)
+	back := wentBack{there: true}
+	if back.homing, err = c.listenBack(ctx, past, outcome); err != nil {
+		return wentBack{why: err}
+	}
+	return back
+}
+
+// passBack lets a block of sound go by, or time where the sound has come to its end.
+func (c *course) passBack(ctx context.Context) error {
+	_, err := c.pull(ctx)
+	if errors.Is(err, io.EOF) {
+		return c.Jig.Idle(ctx)
+	}
+	return err
+}
+
+// soFar is what the run has learnt that a way back needs.
+func (c *course) soFar() Past {
+	past := Past{Found: c.found, Decision: c.decided, Early: true, ToneHz: c.plan.ToneHz, FurtherTonesHz: c.plan.FurtherTonesHz}
+	if past.Decision == nil {
+		ps := points(c.settled(), minLevelSD)
+		if c.plan.turns() && len(c.plan.FurtherTonesHz) == 0 {
+			samePeriod(ps, c.plan.ToneHz)
+		}
+		v := verdict{mount: fitMount(ps, c.homeSide())}
+		if v.line.ok {
+			v.tellMount()
+		}
+		v.foundHome(c.found.Seated, c.foundHome, c.plan)
+		past.Decision = &v.Decision
+	}
+	return past
+}
+
+// likelyFound is where as found lies by the count, degrees; in the middle of a usual
+// backlash where that is not known.
+func (c *course) likelyFound(past Past) float64 {
+	if past.placed() {
+		return past.place()
+	}
+	return lagDeg * c.homeSide()
+}
+
+// heardBack are the outcomes after which the sound may be compared with as found; after
+// the others it is not that sound any more.
+var heardBack = map[record.Outcome]bool{record.TooUncertain: true, record.NoTreble: true, record.TravelLimit: true,
+	record.AutoGain: true, record.Clipped: true, record.Silent: true, record.ChannelDead: true, record.TapeEnded: true}
+
+// listenBack corrects the place by the sound, where that is the sound of as found again.
+func (c *course) listenBack(ctx context.Context, past Past, outcome record.Outcome) (homing, error) {
+	if !heardBack[outcome] {
+		return homing{}, nil
+	}
+	r, raw, err := c.hear(ctx, polaritySeconds)
+	if errors.Is(err, io.EOF) {
+		return homing{}, nil
+	}
+	if err != nil || c.judge(r, raw) != nil || c.toneGone(r) {
+		return homing{}, err
+	}
+	h, err := c.homeIn(ctx, past, true)
+	var st *stop
+	if errors.As(err, &st) && st.passing { // it went again
+		return homing{}, nil
+	}
+	return h, err
+}

@@ -1,0 +1,60 @@
+package record
+
+// Standing is where the screw stands after a run, by the outcome of the run.
+type Standing int
+
+const (
+	// Stands is where the run broke off: link, count or drive may be at fault, or a
+	// person stopped it, so that nothing is driven and the end names the way back.
+	Stands Standing = iota
+	// PutBack is as found: the run found no optimum, but link and count are good, so
+	// that it drives back by itself.
+	PutBack
+	// Set is where the run has set the head.
+	Set
+	// AsFound is as found, and heard or counted to be so.
+	AsFound
+	// Untouched is where it stood: nothing was turned.
+	Untouched
+)
+
+// standings has every outcome.
+var standings = map[Outcome]Standing{
+	Aligned:     Set,
+	LessCertain: Set,
+	Disagree:    Set,
+
+	Measured: AsFound,
+	Restored: AsFound,
+
+	NotReady: Untouched,
+	TakenOut: Untouched,
+
+	TooUncertain:   PutBack,
+	NoTreble:       PutBack,
+	TravelLimit:    PutBack,
+	Clipped:        PutBack,
+	ChannelDead:    PutBack,
+	ChannelFlipped: PutBack,
+	Silent:         PutBack,
+	TapeEnded:      PutBack,
+	ToneOver:       PutBack,
+	AutoGain:       PutBack,
+
+	Interrupted:  Stands,
+	JigStopped:   Stands,
+	JigReset:     Stands,
+	JigRefused:   Stands,
+	LinkLost:     Stands,
+	SoundStopped: Stands,
+	SoundLost:    Stands,
+	NotFollowing: Stands, // a blade or coupling that slips makes the count wrong
+	WrongScrew:   Stands,
+	RestoreDoubt: Stands,
+	NotSaved:     Stands,
+	Failed:       Stands,
+}
+
+// Standing is where the screw stands after a run that ended so; an outcome of a newer
+// program is taken for one after which it stands where the run broke off.
+func (o Outcome) Standing() Standing { return standings[o] }

@@ -1,0 +1,61 @@
+package record
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"strconv"
+	"testing"
+)
+
+// outcomes reads the constants of type Outcome out of the source, so that a new one
+// cannot be forgotten.
+func outcomes(t *testing.T) (list []Outcome) {
+	t.Helper()
+	file, err := parser.ParseFile(token.NewFileSet(), "record.go", nil, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ast.Inspect(file, func(n ast.Node) bool {
+		spec, ok := n.(*ast.ValueSpec)
+		if !ok || len(spec.Values) != 1 {
+			return true
+		}
+		if name, ok := spec.Type.(*ast.Ident); ok && name.Name == "Outcome" {
+			text, err := strconv.Unquote(spec.Values[0].(*ast.BasicLit).Value)
+			if err != nil {
+				t.Fatal(err)
+			}
+			list = append(list, Outcome(text))
+		}
+		return true
+	})
+	return list
+}
+
+// Every outcome says where the screw stands. Which of them put it back is safety: what
+// leaves link and count good, and nobody has stopped, does.
+func TestEveryOutcomeSaysWhereTheScrewStands(t *testing.T) {
+	all := outcomes(t)
+	if len(all) < 20 {
+		t.Fatalf("only %d outcomes found in the source", len(all))
+	}
+	for _, o := range all {
+		if _, ok := standings[o]; !ok {
+			t.Errorf("outcome %q does not say where the screw stands", o)
+		}
+	}
+	if len(standings) != len(all) {
+		t.Errorf("%d outcomes have a standing, %d are in the source", len(standings), len(all))
+	}
+	back := map[Outcome]bool{TooUncertain: true, NoTreble: true, TravelLimit: true, Clipped: true, ChannelDead: true,
+		ChannelFlipped: true, Silent: true, TapeEnded: true, ToneOver: true, AutoGain: true}
+	for _, o := range all {
+		if got := o.Standing() == PutBack; got != back[o] {
+			t.Errorf("after %q the screw is put back: %v", o, got)
+		}
+	}
+	if s := Outcome("of a newer program").Standing(); s != Stands {
+		t.Errorf("an unknown outcome has the standing %v", s)
+	}
+}

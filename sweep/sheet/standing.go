@@ -1,0 +1,62 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+
+	"headtrue/sweep/record"
+)
+
+// NotSet says where a run that has not set the head has left the screw, and how to put it
+// back; empty where there is nothing of that to say. The directions are the jig's.
+func NotSet(end record.End) string {
+	where := standsAt(end)
+	if where == "" {
+		return ""
+	}
+	said := "NOT SET. " + where
+	switch {
+	case end.RestoreCommand == "":
+		return said
+	case end.PutBack:
+		return said + " To make sure: " + end.RestoreCommand
+	}
+	return said + " Put it back: " + end.RestoreCommand
+}
+
+// asFoundDeg is how near to as found a screw is said to be there again.
+const asFoundDeg = 3
+
+func standsAt(end record.End) string {
+	switch {
+	case end.ScrewOffDeg == nil && end.RestoreCommand == "":
+		return ""
+	case end.ScrewOffDeg == nil:
+		return "Where the screw stands against where it was found is not known."
+	}
+	deg, sd := *end.ScrewOffDeg, math.Ceil(end.ScrewOffSDDeg)
+	switch {
+	case deg == 0 && sd == 0:
+		return "The screw stands where it was found."
+	case end.PutBack && math.Abs(deg) <= asFoundDeg:
+		return fmt.Sprintf("The screw has been put back to where it was found, within %s.", degrees(max(sd, math.Ceil(math.Abs(deg)))))
+	}
+	direction := "forward"
+	if deg < 0 {
+		direction = "backward"
+	}
+	return fmt.Sprintf("The screw stands %s %s of where it was found, give or take %s.", degrees(math.Abs(deg)), direction, degrees(sd))
+}
+
+// degrees is a whole number of them, not less than one.
+func degrees(deg float64) string {
+	if deg < 1.5 {
+		return "1 degree"
+	}
+	return fmt.Sprintf("%.0f degrees", deg)
+}
+
+// mayBeSealed says that a sheet may speak of sealing the screw: not where it was not set.
+func mayBeSealed(p parts) bool {
+	return p.end != nil && (p.end.Outcome.Standing() == record.Set || p.end.Outcome.Standing() == record.AsFound)
+}

@@ -1,0 +1,129 @@
+package sweep
+
+import (
+	"math"
+	"strings"
+
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// wayBack is how far a restore has come.
+type wayBack struct {
+	past    Past
+	counts  bool // degrees are those of the past run
+	guessed bool // they are about those
+	// sameTape says that with the blade off the head sounded as the past run left it.
+	sameTape bool
+	homing   // once something was heard there
+}
+
+// lost says that degrees have lost their meaning: the count is not that of the past run,
+// and the sound has not told where as found is.
+func (b *wayBack) lost() bool { return b != nil && !b.counts && b.heard != alike }
+
+// sayStanding says at the end of a run that has not set a head where that leaves the
+// screw, and how to put it back.
+func (c *course) sayStanding(end *record.End, went wentBack) {
+	standing := end.Outcome.Standing()
+	if standing != record.PutBack && standing != record.Stands || c.Jig == nil || c.trip == nil && c.back == nil {
+		return
+	}
+	end.RestoreCommand = c.RestoreCommand
+	if went.why != nil {
+		end.Say += "; on the way back to as found: " + endOf(went.why).Say
+	}
+	deg, sd := c.screwStands(end)
+	if went.there && went.heard != unmoved {
+		end.PutBack = true
+		end.Do = strings.TrimPrefix(strings.TrimSuffix(end.Do, ", or restore"), "restore, then ")
+	}
+	if went.there && went.heard == unmoved {
+		end.Say += "; on the way back to as found the sound did not follow the screw"
+		sd = math.Inf(1)
+	}
+	if went.there && went.heard == alike {
+		deg, sd = went.offDeg, went.sdDeg
+		if math.Abs(went.off) <= foundAgainArcmin {
+			end.RestoreCommand = ""
+		}
+	}
+	if !math.IsInf(sd, 1) {
+		end.ScrewOffDeg, end.ScrewOffSDDeg = &deg, sd
+	}
+	if len(c.trip) == 1 { // nothing was turned
+		end.RestoreCommand = ""
+	}
+}
+
+// foundAgainArcmin is how near to as found a head must be heard to need no restore.
+const foundAgainArcmin = 1
+
+// screwStands is where the screw stands against as found, degrees, with its standard
+// deviation, infinite where it is not known.
+func (c *course) screwStands(end *record.End) (deg, sd float64) {
+	switch {
+	case c.back != nil:
+		deg, sd = c.restoreStands(end)
+	case len(c.trip) == 1 && end.ScrewCertain && end.ScrewDeg == c.trip[0]:
+		return 0, 0
+	default:
+		past := c.soFar()
+		backlash, first := known{}, known{}
+		if d := past.Decision; d.BacklashSDDeg > 0 {
+			backlash = known{d.BacklashDeg, d.BacklashSDDeg, true}
+		}
+		if past.placed() {
+			perDeg, _ := c.gearingOf(past)
+			first = known{of: past.place() * c.homeSide(), sd: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
+			first.ok = past.Found.SlackTakenUp || first.sd < usualPlaySDDeg/3 // else the usual backlash says more
+		}
+		deg, sd = append(trip{}, c.trip...).to(end.ScrewDeg).stands(c.homeSide(), backlash, first)
+	}
+	if !end.ScrewCertain {
+		sd = math.Hypot(sd, c.uncountedDeg(end.Outcome))
+	}
+	if end.Outcome == record.NotFollowing {
+		sd = math.Hypot(sd, deg) // it may have stayed where it was
+	}
+	return deg, sd
+}
+
+// restoreStands is that of a restore, by the past run's place or by the sound.
+func (c *course) restoreStands(end *record.End) (deg, sd float64) {
+	b := c.back
+	if b.lost() || b.heard == unmoved {
+		return 0, math.Inf(1)
+	}
+	if b.heard == alike && math.Abs(end.ScrewDeg-c.screwDeg) < standingSDDeg {
+		return b.offDeg, b.sdDeg
+	}
+	const slackSD = usualPlaySDDeg / 2
+	sd = standingSDDeg
+	if !b.past.sure() {
+		sd = slackSD
+	}
+	if !c.fromHome() {
+		deg, sd = lagDeg*c.homeSide(), math.Hypot(sd, slackSD)
+	}
+	return deg + end.ScrewDeg - c.likelyFound(b.past), sd
+}
+
+// uncountedDeg is the standard deviation of what a count in doubt may have missed: a jig
+// without a host goes on until it stops by itself, and a rotor that was held or a board
+// that began anew has lost steps.
+func (c *course) uncountedDeg(o record.Outcome) float64 {
+	p := c.Jig.Profile()
+	lost := jig.RoundFullSteps * 360 / (float64(p.StepsPerTurn) * p.Gear)
+	if o != record.LinkLost {
+		return lost
+	}
+	speed := p.SpeedDegPerS
+	if most := float64(c.Jig.Greeting().MaxSpeed) * 360 / p.MicrostepsPerTurn(); speed <= 0 || speed > most {
+		speed = most
+	}
+	return math.Hypot(lost, silenceSeconds*speed/math.Sqrt(3))
+}
+
+// silenceSeconds is how long a jig without a host goes on.
+const silenceSeconds = 0.5
