@@ -93,11 +93,11 @@ func (b *Book) merge(run string, theirs []record.Entry) (Taken, error) {
 	more, err := further(rec.Entries, theirs)
 	switch {
 	case err != nil:
-		return "", fmt.Errorf("run %s: %w", run, err)
+		return "", err
 	case len(more) == 0:
 		return Known, nil
 	case rec.Running:
-		return "", fmt.Errorf("run %s: %w", run, ErrRunning)
+		return "", ErrRunning
 	}
 	ctx, cancel := patient()
 	defer cancel()

@@ -100,7 +100,11 @@ func NewReader(from *os.File, f Format) (Reader, error) {
 	case CSV:
 		return newCSVReader(withoutBOM(from))
 	case Parquet:
-		return newParquetReader(from)
+		info, err := from.Stat()
+		if err != nil {
+			return nil, err
+		}
+		return newParquetReader(from, info.Size())
 	}
 	return nil, fmt.Errorf("%q is no format: jsonl, csv or parquet", f)
 }

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"reflect"
 
 	"github.com/parquet-go/parquet-go"
@@ -123,16 +122,12 @@ func unbroken(err *error) {
 	}
 }
 
-func newParquetReader(from *os.File) (r *parquetReader, err error) {
+func newParquetReader(from io.ReaderAt, size int64) (r *parquetReader, err error) {
 	defer unbroken(&err)
-	info, err := from.Stat()
-	if err != nil {
+	if err := guardFooter(from, size); err != nil {
 		return nil, err
 	}
-	if err := guardFooter(from, info.Size()); err != nil {
-		return nil, err
-	}
-	file, err := parquet.OpenFile(from, info.Size(), parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
+	file, err := parquet.OpenFile(from, size, parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
 	if err != nil {
 		return nil, err
 	}
