@@ -48,10 +48,10 @@ func TestMutatedFilesDoNoHarm(t *testing.T) {
 	}
 }
 
-// BenchmarkMutated prints the table of the whole campaign; HEADTRUE_INPUTS sets its size.
+// BenchmarkMutated prints the table of the whole campaign; MUTATED_INPUTS sets its size.
 func BenchmarkMutated(b *testing.B) {
 	inputs := 20_000
-	if n, err := strconv.Atoi(os.Getenv("HEADTRUE_INPUTS")); err == nil {
+	if n, err := strconv.Atoi(os.Getenv("MUTATED_INPUTS")); err == nil {
 		inputs = n
 	}
 	for b.Loop() {
@@ -82,6 +82,7 @@ type campaign struct {
 	folder   string // of the logbook
 	book     *logbook.Book
 	told     map[string]*[2]int
+	why      string // of the last one that was refused
 	memoryMB int
 }
 
@@ -107,7 +108,7 @@ func newCampaign(t testing.TB) *campaign {
 			t.Fatal(err)
 		}
 		if c.feed(kind, path) != taken {
-			t.Fatalf("the whole file %s is refused", path)
+			t.Fatalf("the whole file %s is refused: %s", path, c.why)
 		}
 	}
 	return c
@@ -199,6 +200,7 @@ func (c *campaign) feed(kind, path string) int {
 	switch kind {
 	case "yaml":
 		if _, err := settings.Load(settings.Sources{File: path}); err != nil {
+			c.why = err.Error()
 			return refused
 		}
 		return taken
@@ -206,7 +208,9 @@ func (c *campaign) feed(kind, path string) int {
 		return listenTo(ctx, path)
 	}
 	var m moved
-	if err := importFile(ctx, c.book, path, &m, func(string) {}); err != nil || m.Runs+m.Grown+m.AlreadyThere == 0 {
+	err := importFile(ctx, c.book, path, &m, func(why string) { c.why = why })
+	if err != nil || m.Runs+m.Grown+m.AlreadyThere == 0 {
+		c.why = fmt.Sprint(c.why, err)
 		return refused
 	}
 	return taken
