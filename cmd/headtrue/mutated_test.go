@@ -38,7 +38,7 @@ func TestMutatedFilesDoNoHarm(t *testing.T) {
 	if testing.Short() {
 		inputs = 150
 	}
-	c := newCampaign(t)
+	c := newMutants(t)
 	defer func() { c.book.Close() }()
 	c.run(inputs)
 	for kind, n := range c.told {
@@ -55,7 +55,7 @@ func BenchmarkMutated(b *testing.B) {
 		inputs = n
 	}
 	for b.Loop() {
-		c := newCampaign(b)
+		c := newMutants(b)
 		defer func() { c.book.Close() }()
 		began := time.Now()
 		c.run(inputs)
@@ -73,8 +73,8 @@ const (
 	refused
 )
 
-// campaign feeds mutated files to a logbook that lies among canaries.
-type campaign struct {
+// mutants feeds mutated files to a logbook that lies among canaries.
+type mutants struct {
 	testing.TB
 	seeds    map[string][]byte // by the ending of a file's name
 	outside  string            // folder of the canaries
@@ -86,8 +86,8 @@ type campaign struct {
 	memoryMB int
 }
 
-func newCampaign(t testing.TB) *campaign {
-	c := &campaign{TB: t, outside: t.TempDir(), told: map[string]*[2]int{}}
+func newMutants(t testing.TB) *mutants {
+	c := &mutants{TB: t, outside: t.TempDir(), told: map[string]*[2]int{}}
 	c.seeds = c.makeSeeds()
 	c.folder = filepath.Join(c.outside, "within", "logbook")
 	for _, name := range []string{"canary.wav", "within/canary.wav", "within/logbook.db", "elsewhere/20240506T070809Z-as-found.wav", "elsewhere/canary"} {
@@ -115,7 +115,7 @@ func newCampaign(t testing.TB) *campaign {
 }
 
 // look returns what lies outside of the logbook.
-func (c *campaign) look() map[string][32]byte {
+func (c *mutants) look() map[string][32]byte {
 	found := map[string][32]byte{}
 	err := filepath.WalkDir(c.outside, func(path string, e fs.DirEntry, err error) error {
 		switch {
@@ -134,7 +134,7 @@ func (c *campaign) look() map[string][32]byte {
 	return found
 }
 
-func (c *campaign) run(inputs int) {
+func (c *mutants) run(inputs int) {
 	kinds := slices.Sorted(maps.Keys(c.seeds))
 	input := filepath.Join(c.TempDir(), "input")
 	for i := range inputs {
@@ -181,7 +181,7 @@ func residentMB() int {
 }
 
 // start begins a new logbook.
-func (c *campaign) start() {
+func (c *mutants) start() {
 	var err error
 	if c.book != nil {
 		err = c.book.Close()
@@ -195,7 +195,7 @@ func (c *campaign) start() {
 }
 
 // feed has the program read a file as a command would.
-func (c *campaign) feed(kind, path string) int {
+func (c *mutants) feed(kind, path string) int {
 	ctx := context.Background()
 	switch kind {
 	case "yaml":
@@ -236,7 +236,7 @@ func listenTo(ctx context.Context, path string) int {
 }
 
 // finish does all that a command does with runs once they are in the logbook.
-func (c *campaign) finish() {
+func (c *mutants) finish() {
 	ctx, book := context.Background(), c.book
 	if _, err := book.Check(ctx, func(t logbook.Trouble) {
 		if t.Clip == "" { // clips were not sent along
@@ -272,7 +272,7 @@ func (c *campaign) finish() {
 
 // mutant is a file of a kind that is spoiled. Files of runs hold a whole one, a spoiled
 // one, of which the figures or the bytes are others, and a whole one again.
-func (c *campaign) mutant(kind string, i int, r *rand.Rand) []byte {
+func (c *mutants) mutant(kind string, i int, r *rand.Rand) []byte {
 	f := exchange.Format(kind)
 	if f != exchange.JSONLines && f != exchange.CSV && f != exchange.Parquet {
 		return mutated(c.seeds[kind], r)
@@ -294,7 +294,7 @@ func (c *campaign) mutant(kind string, i int, r *rand.Rand) []byte {
 }
 
 // written are runs as a file.
-func (c *campaign) written(f exchange.Format, runs ...[]record.Entry) []byte {
+func (c *mutants) written(f exchange.Format, runs ...[]record.Entry) []byte {
 	var text bytes.Buffer
 	w, err := exchange.NewWriter(&text, f)
 	if err != nil {
@@ -318,7 +318,7 @@ func (c *campaign) written(f exchange.Format, runs ...[]record.Entry) []byte {
 }
 
 // makeSeeds are whole files of each kind.
-func (c *campaign) makeSeeds() map[string][]byte {
+func (c *mutants) makeSeeds() map[string][]byte {
 	seeds := map[string][]byte{}
 	for _, f := range []exchange.Format{exchange.JSONLines, exchange.CSV, exchange.Parquet} {
 		seeds[string(f)] = c.written(f, campaignRun())
