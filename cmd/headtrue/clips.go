@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -14,14 +16,17 @@ import (
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
-	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
 
-// keptClip is a clip of a run: where it lies, and how loud it is.
+// openClip opens a clip by the name that a record has for it, logbook.Book.OpenClip.
+type openClip func(name string) (*os.File, error)
+
+// keptClip is a clip of a run: its name, and how loud it is.
 type keptClip struct {
-	path  string
+	name  string
+	open  openClip
 	gain  float64
 	midDB float64 // in the mid band, both channels together
 }
@@ -29,13 +34,13 @@ type keptClip struct {
 // listenBeside copies the clips of a run beside a page, the louder turned down
 // so that both are as loud in the mid band. What is missing is said on the page;
 // only what cannot be written is an error.
-func listenBeside(ctx context.Context, folder, page string, entries []record.Entry) (sheet.Listen, error) {
+func listenBeside(ctx context.Context, open openClip, page string, entries []record.Entry) (sheet.Listen, error) {
 	base := strings.TrimSuffix(page, filepath.Ext(page))
 	var said []string
 	var clips [2]*keptClip
 	names, tone := clipsOf(entries)
 	for i, which := range []string{"as found", "as left"} {
-		c, err := findClip(ctx, folder, names[i], entries)
+		c, err := findClip(ctx, open, names[i], entries)
 		if ctx.Err() != nil {
 			return sheet.Listen{}, ctx.Err()
 		}
@@ -75,23 +80,23 @@ func clipsOf(entries []record.Entry) (names [2]string, tone bool) {
 	return names, tone
 }
 
-func findClip(ctx context.Context, folder, name string, entries []record.Entry) (*keptClip, error) {
+func findClip(ctx context.Context, open openClip, name string, entries []record.Entry) (*keptClip, error) {
 	if name == "" {
 		return nil, errors.New("the run kept none")
 	}
-	if filepath.Base(name) != name {
-		return nil, fmt.Errorf("%q is no name of a clip", name)
+	if err := record.ValidClipName(name); err != nil {
+		return nil, err
 	}
-	c := &keptClip{path: filepath.Join(folder, name), gain: 1}
+	c := &keptClip{name: name, open: open, gain: 1}
 	for _, e := range entries {
 		if e.Clip != nil && e.Clip.Name == name && e.Clip.SHA256 != "" {
-			if err := hasHash(c.path, e.Clip.SHA256); err != nil {
+			if err := c.hasHash(e.Clip.SHA256); err != nil {
 				return nil, err
 			}
 		}
 	}
 	meter := (*dsp.Meter)(nil)
-	err := eachBlock(ctx, c.path, func(b audio.Block, rate int) error {
+	err := c.eachBlock(ctx, func(b audio.Block, rate int) error {
 		if meter == nil {
 			meter = dsp.NewMeter(rate, 0)
 		}
@@ -112,15 +117,21 @@ func findClip(ctx context.Context, folder, name string, entries []record.Entry) 
 	return c, nil
 }
 
-func hasHash(path, want string) error {
-	kept, err := logbook.ClipOf(path)
-	switch {
-	case errors.Is(err, os.ErrNotExist):
-		return fmt.Errorf("the clip %s is no longer in the logbook", filepath.Base(path))
-	case err != nil:
-		return fmt.Errorf("the clip %s cannot be read", filepath.Base(path))
-	case kept.SHA256 != want:
-		return fmt.Errorf("the clip %s is not the one that the run recorded", filepath.Base(path))
+func (c *keptClip) hasHash(want string) error {
+	file, err := c.open(c.name)
+	if errors.Is(err, os.ErrNotExist) {
+		return fmt.Errorf("the clip %s is no longer in the logbook", c.name)
+	}
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	sum := sha256.New()
+	if _, err := io.Copy(sum, file); err != nil {
+		return fmt.Errorf("the clip %s cannot be read", c.name)
+	}
+	if hex.EncodeToString(sum.Sum(nil)) != want {
+		return fmt.Errorf("the clip %s is not the one that the run recorded", c.name)
 	}
 	return nil
 }
@@ -148,7 +159,7 @@ func match(before, after *keptClip, tone bool) string {
 
 func (c *keptClip) copyTo(ctx context.Context, path string) error {
 	var w *capture.WAVWriter
-	err := eachBlock(ctx, c.path, func(b audio.Block, rate int) (err error) {
+	err := c.eachBlock(ctx, func(b audio.Block, rate int) (err error) {
 		if w == nil {
 			if w, err = capture.CreateWAV(path, rate, false); err != nil {
 				return err
@@ -168,9 +179,17 @@ func (c *keptClip) copyTo(ctx context.Context, path string) error {
 	return w.Close()
 }
 
-// eachBlock hands over a file of sound, block by block.
-func eachBlock(ctx context.Context, path string, to func(b audio.Block, rate int) error) error {
-	src, err := capture.File(path)
+func (c *keptClip) eachBlock(ctx context.Context, to func(b audio.Block, rate int) error) error {
+	file, err := c.open(c.name)
+	if err != nil {
+		return err
+	}
+	return eachBlock(ctx, file, to)
+}
+
+// eachBlock hands over a file of sound, block by block, and closes it.
+func eachBlock(ctx context.Context, file *os.File, to func(b audio.Block, rate int) error) error {
+	src, err := capture.Opened(file)
 	if err != nil {
 		return err
 	}

@@ -12,8 +12,20 @@ import (
 
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
+	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
+
+// clipsIn opens the clips in the folder of a logbook.
+func clipsIn(t *testing.T, folder string) openClip {
+	t.Helper()
+	book, err := logbook.Open(folder, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { book.Close() })
+	return book.OpenClip
+}
 
 // writeClip writes a second of 1 kHz in the mid band, and of 9 kHz above it.
 func writeClip(t *testing.T, path string, mid, treble float64) {
@@ -40,7 +52,11 @@ func writeClip(t *testing.T, path string, mid, treble float64) {
 func rmsOf(t *testing.T, path string) float64 {
 	t.Helper()
 	sum, n := 0.0, 0
-	err := eachBlock(context.Background(), path, func(b audio.Block, _ int) error {
+	file, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = eachBlock(context.Background(), file, func(b audio.Block, _ int) error {
 		for _, v := range b.Left {
 			sum, n = sum+v*v, n+1
 		}
@@ -62,10 +78,10 @@ func entriesWith(found, left string, toneHz float64) []record.Entry {
 // The clip as left is 6.02 dB louder in the mid band, and has a treble that the
 // other has not: that stays, the mid band becomes the same.
 func TestClipsAreMatchedInTheMidBand(t *testing.T) {
-	logbook, out := t.TempDir(), t.TempDir()
-	writeClip(t, filepath.Join(logbook, "a.wav"), 0.2, 0)
-	writeClip(t, filepath.Join(logbook, "b.wav"), 0.4, 0.5)
-	listen, err := listenBeside(context.Background(), logbook, filepath.Join(out, "my job.html"), entriesWith("a.wav", "b.wav", 0))
+	folder, out := t.TempDir(), t.TempDir()
+	writeClip(t, filepath.Join(folder, "a.wav"), 0.2, 0)
+	writeClip(t, filepath.Join(folder, "b.wav"), 0.4, 0.5)
+	listen, err := listenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "my job.html"), entriesWith("a.wav", "b.wav", 0))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -75,7 +91,7 @@ func TestClipsAreMatchedInTheMidBand(t *testing.T) {
 	if want := "The one after is turned down by 6.0 dB, so that both are as loud from 500 to 2000 Hz."; listen.Said != want {
 		t.Errorf("said %q, want %q", listen.Said, want)
 	}
-	was, err := os.ReadFile(filepath.Join(logbook, "a.wav"))
+	was, err := os.ReadFile(filepath.Join(folder, "a.wav"))
 	is, err2 := os.ReadFile(filepath.Join(out, "my job-before.wav"))
 	if err != nil || err2 != nil || string(was) != string(is) {
 		t.Errorf("the quieter clip has been changed (%v, %v)", err, err2)
@@ -87,27 +103,30 @@ func TestClipsAreMatchedInTheMidBand(t *testing.T) {
 }
 
 func TestClipsOfAToneStayAsTheyAre(t *testing.T) {
-	logbook, out := t.TempDir(), t.TempDir()
-	writeClip(t, filepath.Join(logbook, "a.wav"), 0.01, 0.1)
-	writeClip(t, filepath.Join(logbook, "b.wav"), 0.02, 0.4)
-	listen, err := listenBeside(context.Background(), logbook, filepath.Join(out, "job.html"), entriesWith("a.wav", "b.wav", 9000))
+	folder, out := t.TempDir(), t.TempDir()
+	writeClip(t, filepath.Join(folder, "a.wav"), 0.01, 0.1)
+	writeClip(t, filepath.Join(folder, "b.wav"), 0.02, 0.4)
+	listen, err := listenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "job.html"), entriesWith("a.wav", "b.wav", 9000))
 	if err != nil || !strings.Contains(listen.Said, "Both as recorded") {
 		t.Errorf("said %q (%v)", listen.Said, err)
 	}
 	for from, to := range map[string]string{"a.wav": "job-before.wav", "b.wav": "job-after.wav"} {
-		if was, is := rmsOf(t, filepath.Join(logbook, from)), rmsOf(t, filepath.Join(out, to)); was != is {
+		if was, is := rmsOf(t, filepath.Join(folder, from)), rmsOf(t, filepath.Join(out, to)); was != is {
 			t.Errorf("%s has an rms of %g, its copy %g", from, was, is)
 		}
 	}
 }
 
 func TestClipsThatAreMissingOrOthersAreSaid(t *testing.T) {
-	logbook := t.TempDir()
-	writeClip(t, filepath.Join(logbook, "a.wav"), 0.2, 0)
-	if err := os.WriteFile(filepath.Join(logbook, "text.wav"), []byte("no sound at all"), 0o600); err != nil {
+	folder := t.TempDir()
+	writeClip(t, filepath.Join(folder, "a.wav"), 0.2, 0)
+	if err := os.WriteFile(filepath.Join(folder, "text.wav"), []byte("no sound at all"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	text, err := os.ReadFile(filepath.Join(logbook, "a.wav"))
+	if err := os.Symlink("a.wav", filepath.Join(folder, "link.wav")); err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(filepath.Join(folder, "a.wav"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -119,7 +138,8 @@ func TestClipsThatAreMissingOrOthersAreSaid(t *testing.T) {
 		{"gone.wav", "", "as left: the clip gone.wav is no longer in the logbook."},
 		{"gone.wav", "00", "as left: the clip gone.wav is no longer in the logbook."},
 		{"text.wav", "", "as left: the clip text.wav cannot be read"},
-		{"../a.wav", "", "is no name of a clip."},
+		{"../a.wav", "", "is no name of a clip"},
+		{"link.wav", "", "is no regular file"},
 		{"a.wav", "00", "as left: the clip a.wav is not the one that the run recorded."},
 		{"a.wav", hex.EncodeToString(sum[:]), "Both as recorded: they are as loud"},
 	} {
@@ -131,7 +151,7 @@ func TestClipsThatAreMissingOrOthersAreSaid(t *testing.T) {
 		if c.left == "a.wav" && c.hash == "00" {
 			entries[0].Found.Clip = "" // one and the same clip would be refused twice
 		}
-		listen, err := listenBeside(context.Background(), logbook, filepath.Join(out, "job.html"), entries)
+		listen, err := listenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "job.html"), entries)
 		if err != nil || !strings.Contains(listen.Said, c.said) {
 			t.Errorf("%q: said %q (%v), want %q", c.left, listen.Said, err, c.said)
 		}

@@ -37,7 +37,7 @@ var exits = []struct {
 	{exitUnusable, "", "measure: the sound cannot be judged; \"why\" says the reasons"},
 	{exitNotPassed, "", "work: nothing is left to do, but not every unit has passed"},
 	{exitToDo, "", "work: units or proofs are still to be done"},
-	{exitNotWhole, "", "logbook check, logbook backup: something is missing or damaged"},
+	{exitNotWhole, "", "logbook: something is missing or damaged, or was not taken"},
 	{10, record.LessCertain, "the head is set, with a larger uncertainty than was asked"},
 	{11, record.Disagree, "the head is set, but the estimates do not tell the same story"},
 	{12, record.TooUncertain, "no centre could be found well enough"},

@@ -72,7 +72,7 @@ var onlyIn = map[string][]string{
 	"github.com/jackc/pgx":             {"sweep/logbook"},
 	"modernc.org/sqlite":               {"sweep/logbook"},
 	"github.com/pressly/goose":         {"sweep/logbook"},
-	"github.com/klauspost/compress":    {"sweep/logbook"},
+	"github.com/klauspost/compress":    {"sweep/logbook", "sweep/logbook/exchange"},
 	"github.com/parquet-go":            {"sweep/logbook/exchange"},
 	"gonum.org/v1/plot":                {"sweep/sheet"},
 	"codeberg.org/go-pdf/fpdf":         {"sweep/sheet"},

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -33,7 +34,8 @@ Fields of --json:
            the head was found and left); optimum_sd_arcmin; gearing_arcmin_per_turn;
            backlash_deg, backlash_sd_deg
   show     the entries, as sheet --json writes them
-  export, import, backup   runs; already_there; file (where it went)
+  export, import, backup   runs; already_there; file (where it went); of an import
+           grown (runs that got further entries), not_taken (file, run and why)
   prune    runs (names), clips, bytes (of the clips), kept (why a run stays, by its
            name), done
   check    runs; troubles: run, clip, say`,
@@ -59,12 +61,20 @@ func (a *app) withBook(cmd *cobra.Command, existing bool, do func(context.Contex
 	}
 	book, err := open(string(loaded.Logbook), loaded.Folder())
 	if err != nil {
-		return usage("%w", err)
+		return unopened(err)
 	}
 	defer book.Close()
 	ctx, stop := a.interruptible(cmd.Context(), "stopping")
 	defer stop()
 	return do(ctx, book)
+}
+
+// unopened is the failure of a logbook, or of a copy of it, that could not be opened.
+func unopened(err error) error {
+	if errors.Is(err, logbook.ErrDamaged) {
+		return &failure{code: exitNotWhole, err: err, do: "take it from a backup, or move its file away: then a new one is begun"}
+	}
+	return usage("%w", err)
 }
 
 // filterFlags pick runs.
@@ -145,10 +155,15 @@ func (a *app) logbookListCommand() *cobra.Command {
 }
 
 func (a *app) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error {
-	n := 0
+	n, bad := 0, 0
 	for s, err := range b.List(ctx, f) {
-		if err != nil {
+		switch {
+		case err != nil && s.Run == "":
 			return err
+		case err != nil:
+			bad++
+			a.note("%v", err)
+			continue
 		}
 		if n++; a.json {
 			if err := a.writeJSON(s); err != nil {
@@ -168,7 +183,7 @@ func (a *app) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error
 		a.note("the newest %d; --limit 0 lists all", n)
 	}
 	a.answered = a.json
-	return nil
+	return inTrouble(bad, "in the logbook %d runs cannot be listed")
 }
 
 func asLine(s logbook.Summary) string {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"strings"
 
@@ -12,7 +11,6 @@ import (
 
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/logbook/exchange"
-	"headtrue/sweep/record"
 )
 
 // moved is what export, import and backup write for machines.
@@ -20,6 +18,9 @@ type moved struct {
 	Runs         int    `json:"runs"`
 	AlreadyThere int    `json:"already_there"`
 	File         string `json:"file"`
+	// Of an import: runs that have grown, and why others were not taken.
+	Grown    int      `json:"grown"`
+	NotTaken []string `json:"not_taken,omitempty"`
 }
 
 func (a *app) sayMoved(m moved, format string, args ...any) error {
@@ -64,9 +65,9 @@ func (a *app) export(ctx context.Context, b *logbook.Book, f logbook.Filter, pat
 	if err != nil {
 		return usage("%w; name a new file", err)
 	}
-	runs := 0
+	runs, whole := 0, false
 	defer func() {
-		if err = errors.Join(err, file.Close()); err != nil {
+		if err = errors.Join(err, file.Close()); err != nil && !whole {
 			err = errors.Join(err, os.Remove(path)) // half of it would pass for the whole
 		}
 	}()
@@ -74,9 +75,15 @@ func (a *app) export(ctx context.Context, b *logbook.Book, f logbook.Filter, pat
 	if err != nil {
 		return err
 	}
+	left := 0
 	for rec, err := range b.Records(ctx, f) {
-		if err != nil {
+		if err != nil && rec.Run == "" {
 			return err
+		}
+		if err != nil {
+			a.note("%v; it is left out", err)
+			left++
+			continue
 		}
 		for n, e := range rec.Entries {
 			if err := w.Write(rec.Run, n, e); err != nil {
@@ -88,73 +95,11 @@ func (a *app) export(ctx context.Context, b *logbook.Book, f logbook.Filter, pat
 	if err := errors.Join(w.Close(), file.Sync()); err != nil {
 		return err
 	}
-	return a.sayMoved(moved{Runs: runs, File: path}, "%d runs written to %s", runs, path)
-}
-
-func (a *app) logbookImportCommand() *cobra.Command {
-	return &cobra.Command{
-		Use: "import FILE...", Short: "Add runs from files that export, or an older headtrue, has written",
-		Long: `Add runs from files that logbook export has written, or from the .jsonl files of an
-older headtrue, one for each run. A run that the logbook has already is passed over;
-one of the same name with other entries is refused, and nothing of it is changed.`,
-		Args:    cobra.MinimumNArgs(1),
-		Example: "  headtrue logbook import all.jsonl\n  headtrue logbook import old/*.jsonl",
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.withBook(cmd, false, func(ctx context.Context, b *logbook.Book) error {
-				var m moved
-				for _, path := range args {
-					if err := importFile(ctx, b, path, &m); err != nil {
-						return usage("%s: %w (%d runs were added before)", path, err, m.Runs)
-					}
-				}
-				m.File = b.Where()
-				return a.sayMoved(m, "%d runs added, %d were there already", m.Runs, m.AlreadyThere)
-			})
-		},
-	}
-}
-
-func importFile(ctx context.Context, b *logbook.Book, path string, m *moved) error {
-	format, err := exchange.FormatOf(path)
-	if err != nil {
+	if err := a.sayMoved(moved{Runs: runs, File: path}, "%d runs written to %s", runs, path); err != nil {
 		return err
 	}
-	file, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	defer file.Close()
-	r, err := exchange.NewReader(file, format)
-	if err != nil {
-		return err
-	}
-	var run string
-	var entries []record.Entry
-	for {
-		next, e, err := r.Read()
-		if err != nil && !errors.Is(err, io.EOF) {
-			return err
-		}
-		if next != run && run != "" || err != nil && len(entries) > 0 {
-			added, err := b.Import(entries)
-			if err != nil {
-				return err
-			}
-			if added {
-				m.Runs++
-			} else {
-				m.AlreadyThere++
-			}
-			entries = nil
-		}
-		if err := errors.Join(err, ctx.Err()); err != nil {
-			if errors.Is(err, io.EOF) {
-				return nil
-			}
-			return err
-		}
-		run, entries = next, append(entries, e)
-	}
+	whole = true
+	return inTrouble(left, "of the logbook %d runs are left out, since they cannot be read")
 }
 
 func (a *app) logbookBackupCommand() *cobra.Command {
@@ -167,7 +112,7 @@ func (a *app) logbookBackupCommand() *cobra.Command {
 				troubles := 0
 				runs, err := b.Backup(ctx, args[0], func(t logbook.Trouble) { troubles++; a.note("%s", said(t)) })
 				if err != nil {
-					return usage("%w", err)
+					return unopened(err)
 				}
 				if err := a.sayMoved(moved{Runs: runs, File: args[0]}, "%d runs copied to %s", runs, args[0]); err != nil {
 					return err

@@ -61,6 +61,7 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 			"ran":         ran,
 			"noteNewest":  noteNewest,
 			"rmClip":      rmClip,
+			"bom":         bom,
 			"near":        near,
 			"remember":    remember,
 			"noise":       noise,
@@ -88,6 +89,11 @@ func exitsWith(ts *testscript.TestScript, neg bool, args []string) {
 	if want, _ := strconv.Atoi(args[0]); code != want || neg {
 		ts.Fatalf("ended with code %d, want %s", code, args[0])
 	}
+}
+
+// bom FILE TO copies a text behind the byte order mark that some editors set.
+func bom(ts *testscript.TestScript, _ bool, args []string) {
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte("\xef\xbb\xbf"+ts.ReadFile(args[0])), 0o644))
 }
 
 // started holds the programs of one script that run beside it.

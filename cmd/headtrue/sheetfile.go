@@ -30,7 +30,7 @@ func (a *app) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, 
 			ctx, stop := a.interruptible(ctx, "stopping")
 			defer stop()
 			var err error
-			if job.Listen, err = listenBeside(ctx, book.Dir(), o.output, first.Entries); err != nil {
+			if job.Listen, err = listenBeside(ctx, book.OpenClip, o.output, first.Entries); err != nil {
 				return err
 			}
 		}

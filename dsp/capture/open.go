@@ -74,6 +74,12 @@ func File(path string) (audio.Source, error) {
 	if err != nil {
 		return nil, err
 	}
+	return Opened(f)
+}
+
+// Opened is File for one that is open already; the source closes it.
+func Opened(f *os.File) (audio.Source, error) {
+	path := f.Name()
 	r := bufio.NewReaderSize(f, 1<<16)
 	magic, err := r.Peek(4)
 	if err != nil && !errors.Is(err, io.EOF) {

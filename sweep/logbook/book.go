@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/pressly/goose/v3"
@@ -19,6 +18,12 @@ import (
 
 // ErrEmpty is returned where no run was found.
 var ErrEmpty = errors.New("the logbook holds no run yet that was asked for")
+
+// ErrDamaged is returned for a store that is no logbook any more.
+var ErrDamaged = errors.New("its file is damaged")
+
+// ErrOnlyToRead is returned for what would change a logbook that may not be written.
+var ErrOnlyToRead = errors.New("the logbook can only be read here")
 
 // ErrNoRun is returned for a name that no run has.
 var ErrNoRun = errors.New("no such run in the logbook")
@@ -49,11 +54,13 @@ type engine interface {
 
 // Book is an open logbook. Its methods may be called from several goroutines.
 type Book struct {
-	db     *sql.DB
-	engine engine
-	where  places.Logbook
-	dir    string
-	now    func() time.Time
+	db         *sql.DB
+	engine     engine
+	where      places.Logbook
+	dir        string
+	root       *os.Root // dir, out of which no name leads
+	onlyToRead bool
+	now        func() time.Time
 	// spool is where a logbook on a server is written first, link what is known of the
 	// server, and life ends as the book is closed; nil and unused for a folder.
 	spool *Book
@@ -76,9 +83,21 @@ func IsServer(where string) bool {
 
 // Open returns the logbook in a folder, which is made where it is missing, or that
 // on a PostgreSQL server, postgres://USER@HOST/DATABASE, whose clips lie in the
-// folder clips. A server that does not answer is no error: see Away. An older logbook is brought up to date; a newer one is a
-// *NewerError.
+// folder clips. A server that does not answer is no error: see Away. An older logbook is
+// brought up to date; a newer one is a *NewerError. What runs that were killed have left
+// lying about is removed.
 func Open(where, clips string) (*Book, error) {
+	b, err := newBook(where, clips)
+	if err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(b.dir, 0o755); err != nil {
+		return nil, fmt.Errorf("open the logbook: %w", withCause(err))
+	}
+	return b, b.opened(b.openStore)
+}
+
+func newBook(where, clips string) (*Book, error) {
 	b := &Book{where: places.Logbook(where), dir: where, now: time.Now}
 	if b.where.IsServer() {
 		b.dir = clips
@@ -89,32 +108,53 @@ func Open(where, clips string) (*Book, error) {
 	if b.dir == "" {
 		return nil, errors.New("the logbook needs a folder")
 	}
-	if err := os.MkdirAll(b.dir, 0o755); err != nil {
-		return nil, fmt.Errorf("open the logbook: %w", err)
-	}
+	return b, nil
+}
+
+// opened opens the folder of the clips, then the store. After an error the book is
+// closed.
+func (b *Book) opened(store func(context.Context) error) (err error) {
 	ctx, cancel := patient()
 	defer cancel()
-	var err error
+	if b.root, err = os.OpenRoot(b.dir); err == nil {
+		err = store(ctx)
+	}
+	if err != nil {
+		return errors.Join(fmt.Errorf("open the logbook %s: %w", b.where, withCause(err)), b.Close())
+	}
+	return nil
+}
+
+// openStore opens the store to be written, and clears up after runs that were killed.
+func (b *Book) openStore(ctx context.Context) (err error) {
 	if b.where.IsServer() {
 		err = b.openServer()
 	} else if err = b.openSQLite(ctx); err == nil {
 		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, goose.DialectSQLite3) })
 	}
-	if err != nil {
-		return nil, errors.Join(fmt.Errorf("open the logbook %s: %w", b.where, withCause(err)), b.Close())
+	if err == nil {
+		b.clearUp(ctx)
 	}
-	return b, nil
+	return err
 }
 
 // OpenExisting is Open for those that only read: where no logbook is it makes none
-// and returns ErrEmpty.
+// and returns ErrEmpty, and one that may not be written it opens to be read.
 func OpenExisting(where, clips string) (*Book, error) {
-	if !IsServer(where) {
-		if _, err := os.Stat(filepath.Join(where, sqliteFile)); errors.Is(err, fs.ErrNotExist) {
-			return nil, fmt.Errorf("%s: %w", where, ErrEmpty)
-		}
+	if IsServer(where) {
+		return Open(where, clips)
 	}
-	return Open(where, clips)
+	if err := aStore(where); err != nil {
+		return nil, err
+	}
+	if mayWrite(where) {
+		return Open(where, clips)
+	}
+	b, err := newBook(where, clips)
+	if err != nil {
+		return nil, err
+	}
+	return b, b.opened(b.openToRead)
 }
 
 func (b *Book) migrate(ctx context.Context, dialect goose.Dialect) error {
@@ -154,13 +194,17 @@ func (b *Book) Dir() string { return b.dir }
 
 // Close lets go of the store. Runs that are open are cut off.
 func (b *Book) Close() error {
-	if b.spool != nil {
-		return b.closeServer()
+	var errs []error
+	switch {
+	case b.spool != nil:
+		errs = append(errs, b.closeServer())
+	case b.db != nil:
+		errs = append(errs, b.db.Close())
 	}
-	if b.db == nil {
-		return nil
+	if b.root != nil {
+		errs = append(errs, b.root.Close())
 	}
-	return b.db.Close()
+	return errors.Join(errs...)
 }
 
 // atomically does something in one transaction.

@@ -3,10 +3,14 @@ package logbook
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
+	"syscall"
 
 	"headtrue/sweep/record"
 )
@@ -18,10 +22,131 @@ func ClipOf(path string) (record.Clip, error) {
 		return record.Clip{}, fmt.Errorf("keep a clip: %w", err)
 	}
 	defer file.Close()
-	sum := sha256.New()
-	n, err := io.Copy(sum, file)
+	c, err := copyClip(io.Discard, file)
 	if err != nil {
 		return record.Clip{}, fmt.Errorf("keep a clip: %w", err)
 	}
-	return record.Clip{Name: filepath.Base(path), SHA256: hex.EncodeToString(sum.Sum(nil)), Bytes: n}, nil
+	return c, nil
+}
+
+// copyClip copies a clip and returns what it was.
+func copyClip(to io.Writer, from *os.File) (record.Clip, error) {
+	sum := sha256.New()
+	n, err := io.Copy(io.MultiWriter(to, sum), from)
+	return record.Clip{Name: filepath.Base(from.Name()), SHA256: hex.EncodeToString(sum.Sum(nil)), Bytes: n}, err
+}
+
+// OpenClip opens a clip of sound by the name that a record has for it. A record may
+// come from anybody: the name is that of a regular file in the logbook's folder, or it
+// is refused. No link is followed, and nothing that could block is opened.
+func (b *Book) OpenClip(name string) (*os.File, error) {
+	is, err := b.clipInfo(name)
+	if err != nil {
+		return nil, err
+	}
+	file, err := b.root.OpenFile(name, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		return nil, err
+	}
+	// Between the two calls a link may have taken its place.
+	if opened, err := file.Stat(); err != nil || !os.SameFile(is, opened) {
+		return nil, errors.Join(fmt.Errorf("the clip %s was exchanged while it was opened", name), err, file.Close())
+	}
+	return file, nil
+}
+
+// clipInfo is what the folder has under the name of a clip, if it is a regular file.
+func (b *Book) clipInfo(name string) (fs.FileInfo, error) {
+	if err := record.ValidClipName(name); err != nil {
+		return nil, err
+	}
+	is, err := b.root.Lstat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !is.Mode().IsRegular() {
+		return nil, fmt.Errorf("the clip %s is no regular file", name)
+	}
+	return is, nil
+}
+
+// checkClip compares a clip's file with what was recorded of it.
+func (b *Book) checkClip(c record.Clip) error {
+	file, err := b.OpenClip(c.Name)
+	if err != nil {
+		return asMissing(err)
+	}
+	defer file.Close()
+	return copyRecorded(io.Discard, file, c)
+}
+
+// backUpClip copies a clip into another folder, where it must be new. A damaged one is
+// copied as well.
+func (b *Book) backUpClip(to *os.Root, c record.Clip) error {
+	from, err := b.OpenClip(c.Name)
+	if err != nil {
+		return asMissing(err)
+	}
+	defer from.Close()
+	out, err := to.OpenFile(c.Name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	if errors.Is(err, fs.ErrExist) {
+		return errors.New("another run has a clip of that name, which was copied")
+	}
+	if err != nil {
+		return err
+	}
+	err = copyRecorded(out, from, c)
+	return errors.Join(err, out.Sync(), out.Close())
+}
+
+func copyRecorded(to io.Writer, from *os.File, c record.Clip) error {
+	now, err := copyClip(to, from)
+	if err == nil && c.SHA256 != "" && (now.SHA256 != c.SHA256 || now.Bytes != c.Bytes) {
+		return fmt.Errorf("the clip is not as it was recorded: %d bytes, then %d", now.Bytes, c.Bytes)
+	}
+	return err
+}
+
+func asMissing(err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return errors.New("the clip is missing")
+	}
+	return err
+}
+
+// ownClip says that a clip belongs to a run by its name, RUN-as-found.wav. A number
+// after the run's name is part of that of another run of the same second.
+func ownClip(run, name string) bool {
+	rest, ok := strings.CutPrefix(name, run+"-")
+	if number, _, more := strings.Cut(rest, "-"); more && len(number) == 3 && strings.Trim(number, "0123456789") == "" {
+		return false
+	}
+	return ok
+}
+
+// ownClips are the clips of a run that it may take along as it is pruned, by their
+// sizes: regular files in the folder that bear its name.
+func (b *Book) ownClips(rec Record) map[string]int64 {
+	own := map[string]int64{}
+	for _, c := range rec.Clips() {
+		if is, err := b.clipInfo(c.Name); err == nil && ownClip(rec.Run, c.Name) {
+			own[c.Name] = is.Size()
+		}
+	}
+	return own
+}
+
+// removeClip removes a clip; one that has gone already is no error.
+func (b *Book) removeClip(name string) error {
+	if _, err := b.clipInfo(name); err != nil {
+		return ignoreMissing(err)
+	}
+	return ignoreMissing(b.root.Remove(name))
+}
+
+func ignoreMissing(err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return err
 }

@@ -3,6 +3,7 @@ package logbook
 import (
 	"bytes"
 	"cmp"
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -13,70 +14,170 @@ import (
 // ErrDiffers is returned for a run that the logbook has already, with other entries.
 var ErrDiffers = errors.New("the logbook has another run of that name")
 
-// Import adds a run that was recorded elsewhere, as it is, in one transaction. It
-// says no where the logbook has that very run already.
-func (b *Book) Import(entries []record.Entry) (added bool, err error) {
-	if len(entries) == 0 || entries[0].Start == nil {
-		return false, errors.New("a run begins with a start entry")
+// Taken is what an import did with a run.
+type Taken string
+
+// What an import can do.
+const (
+	Added Taken = "added"
+	Grown Taken = "grown" // the logbook had the run, and had not all of its entries
+	Known Taken = "known" // the logbook had all of it
+)
+
+// Import adds a run that was recorded elsewhere, as it is, in one transaction, if it
+// is one that this program could have recorded. Of a run that the logbook has already
+// it adds the entries that are new: those that came after, and remarks. Where both
+// say something else it adds nothing and returns ErrDiffers.
+func (b *Book) Import(entries []record.Entry) (Taken, error) {
+	if len(entries) > 0 && entries[0].Start != nil {
+		if err := readable(entries[0].Start.Run, entries[0].Start.Version); err != nil {
+			return "", err
+		}
 	}
-	start := entries[0].Start
-	if err := readable(start.Run, start.Version); err != nil {
-		return false, err
+	if err := record.ValidRun(entries); err != nil {
+		return "", err
 	}
+	return b.take(entries)
+}
+
+// take is Import of entries that need no more checks.
+func (b *Book) take(entries []record.Entry) (Taken, error) {
 	ctx, cancel := patient()
 	defer cancel()
 	if err := b.reach(ctx); err != nil {
-		return false, err
+		return "", err
 	}
-	var id int64
-	ended := false
-	err = b.atomically(ctx, func(tx *sql.Tx) (err error) {
-		if id, err = insertRun(ctx, tx, entries[0]); errors.Is(err, sql.ErrNoRows) {
+	run := entries[0].Start.Run
+	err := b.atomically(ctx, func(tx *sql.Tx) error {
+		id, err := insertRun(ctx, tx, entries[0])
+		if errors.Is(err, sql.ErrNoRows) {
 			return errTaken
 		}
-		for n, e := range entries {
-			if err == nil {
-				err = insertEntry(ctx, tx, id, n, e)
-			}
-			if err == nil && n > 0 {
-				err = note(ctx, tx, id, e)
-			}
-			ended = ended || e.End != nil
+		if err == nil {
+			err = insertEntry(ctx, tx, id, 0, entries[0])
 		}
-		if err == nil && ended {
-			err = pack(ctx, tx, id)
+		if err == nil {
+			err = addEntries(ctx, tx, id, 1, entries[1:])
 		}
 		return cmp.Or(err, markImported(ctx, tx, id))
 	})
 	switch {
 	case errors.Is(err, errTaken):
-		return false, b.same(entries)
+		return b.merge(run, entries)
 	case err != nil:
-		return false, fmt.Errorf("import run %s: %w", start.Run, err)
+		return "", fmt.Errorf("import run %s: %w", run, err)
 	}
-	return true, nil
+	return Added, nil
 }
 
-// same is nil where the logbook has the run with the same entries.
-func (b *Book) same(entries []record.Entry) error {
-	run := entries[0].Start.Run
-	rec, err := b.Load(run)
-	if err != nil {
-		return err
-	}
-	differ := len(rec.Entries) != len(entries)
-	for i := 0; i < len(entries) && !differ; i++ {
-		ours, err1 := encode(rec.Entries[i])
-		theirs, err2 := encode(entries[i])
-		if err := errors.Join(err1, err2); err != nil {
+// addEntries adds entries to a run from a number on, and packs it once it has ended.
+func addEntries(ctx context.Context, tx *sql.Tx, id int64, n int, entries []record.Entry) error {
+	ended := false
+	for i, e := range entries {
+		if err := insertEntry(ctx, tx, id, n+i, e); err != nil {
 			return err
 		}
-		differ = !bytes.Equal(ours, theirs)
+		if err := note(ctx, tx, id, e); err != nil {
+			return err
+		}
+		ended = ended || e.End != nil
 	}
-	if differ {
-		return fmt.Errorf("run %s: %w", run, ErrDiffers)
+	if ended {
+		return pack(ctx, tx, id)
 	}
 	return nil
+}
+
+// merge adds what the logbook does not have yet of a run.
+func (b *Book) merge(run string, theirs []record.Entry) (Taken, error) {
+	rec, err := b.Load(run)
+	if err != nil {
+		return "", err
+	}
+	more, err := further(rec.Entries, theirs)
+	switch {
+	case err != nil:
+		return "", err
+	case len(more) == 0:
+		return Known, nil
+	case rec.Running:
+		return "", ErrRunning
+	}
+	ctx, cancel := patient()
+	defer cancel()
+	err = b.atomically(ctx, func(tx *sql.Tx) error {
+		id, next, err := nextEntry(ctx, tx, run)
+		if err == nil && next != len(rec.Entries) {
+			err = errors.New("somebody else has added to it meanwhile")
+		}
+		if err != nil {
+			return err
+		}
+		return addEntries(ctx, tx, id, next, more)
+	})
+	if err != nil {
+		return "", fmt.Errorf("import run %s: %w", run, err)
+	}
+	return Grown, nil
+}
+
+// further are the entries that one copy of a run has and ours has not. What the runs
+// themselves have saved must be the same as far as both go; remarks, which anybody may
+// have added to either, are counted by themselves.
+func further(ours, theirs []record.Entry) (more []record.Entry, err error) {
+	have, err := encodeAll(ours)
+	if err != nil {
+		return nil, err
+	}
+	get, err := encodeAll(theirs)
+	if err != nil {
+		return nil, err
+	}
+	var saved [][]byte
+	remarks := map[string]int{}
+	for i, e := range ours {
+		if e.Note != nil {
+			remarks[string(have[i])]++
+		} else {
+			saved = append(saved, have[i])
+		}
+	}
+	for i, e := range theirs {
+		switch text := get[i]; {
+		case e.Note != nil && remarks[string(text)] > 0:
+			remarks[string(text)]--
+		case e.Note == nil && len(saved) > 0:
+			if !bytes.Equal(saved[0], text) {
+				return nil, fmt.Errorf("from entry %d on: %w", i, ErrDiffers)
+			}
+			saved = saved[1:]
+		default:
+			more = append(more, e)
+		}
+	}
+	return more, nil
+}
+
+func encodeAll(entries []record.Entry) (all [][]byte, err error) {
+	for _, e := range entries {
+		text, err := encode(e)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, text)
+	}
+	return all, nil
+}
+
+// nextEntry holds the row of a run, so that what two add at once gets different
+// numbers, and returns the next one.
+func nextEntry(ctx context.Context, tx *sql.Tx, run string) (id int64, next int, err error) {
+	if err := tx.QueryRowContext(ctx, "UPDATE runs SET format = format WHERE run = $1 RETURNING id", run).Scan(&id); err != nil {
+		return 0, 0, err
+	}
+	err = tx.QueryRowContext(ctx, `SELECT COALESCE((SELECT max(n) + 1 FROM entries WHERE run = $1),
+		(SELECT entries FROM packs WHERE run = $1))`, id).Scan(&next)
+	return id, next, err
 }
 
 // ErrRunning is returned for a run that is still being written.
@@ -86,6 +187,9 @@ var ErrRunning = errors.New("it is still being written")
 func (b *Book) Note(run string, n record.Note) error {
 	if n.Text == "" {
 		return errors.New("a note needs words")
+	}
+	if b.onlyToRead {
+		return ErrOnlyToRead
 	}
 	rec, err := b.Load(run)
 	if err != nil {
@@ -100,16 +204,11 @@ func (b *Book) Note(run string, n record.Note) error {
 		return fmt.Errorf("note on run %s: %w", run, err)
 	}
 	err = b.atomically(ctx, func(tx *sql.Tx) error {
-		// The row of the run is held, so that two notes at once get two numbers.
-		var id int64
-		if err := tx.QueryRowContext(ctx, "UPDATE runs SET format = format WHERE run = $1 RETURNING id", run).Scan(&id); errors.Is(err, sql.ErrNoRows) && b.spool != nil {
+		id, next, err := nextEntry(ctx, tx, run)
+		if errors.Is(err, sql.ErrNoRows) && b.spool != nil {
 			return errors.New("it has not been sent to the server yet")
-		} else if err != nil {
-			return err
 		}
-		var next int
-		if err := tx.QueryRowContext(ctx, `SELECT COALESCE((SELECT max(n) + 1 FROM entries WHERE run = $1),
-			(SELECT entries FROM packs WHERE run = $1))`, id).Scan(&next); err != nil {
+		if err != nil {
 			return err
 		}
 		if b.spool != nil {

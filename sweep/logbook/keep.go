@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 
@@ -29,20 +28,30 @@ func (b *Book) Check(ctx context.Context, tell func(Trouble)) (runs int, err err
 			return runs, err
 		}
 		runs++
+		if err == nil {
+			err = rec.valid()
+		}
 		if err != nil {
 			tell(Trouble{Run: rec.Run, Say: err.Error()})
-			continue
 		}
 		if rec.clipsPruned() {
 			continue
 		}
 		for _, c := range rec.Clips() {
-			if say := b.clipTrouble(c); say != "" {
-				tell(Trouble{Run: rec.Run, Clip: c.Name, Say: say})
+			if err := b.checkClip(c); err != nil {
+				tell(Trouble{Run: rec.Run, Clip: c.Name, Say: err.Error()})
 			}
 		}
 	}
 	return runs, nil
+}
+
+// valid returns what is wrong with the entries of a run that could be read.
+func (r Record) valid() error {
+	if r.Start().Run != r.Run {
+		return fmt.Errorf("its start is that of run %.80q", r.Start().Run)
+	}
+	return record.ValidRun(r.Entries)
 }
 
 // Clips are the clips of a run.
@@ -64,56 +73,51 @@ func (r Record) clipsPruned() bool {
 	}) != nil
 }
 
-// clipTrouble says what is wrong with a clip's file, or nothing.
-func (b *Book) clipTrouble(c record.Clip) string {
-	now, err := ClipOf(filepath.Join(b.dir, c.Name))
-	switch {
-	case errors.Is(err, os.ErrNotExist):
-		return "the clip is missing"
-	case err != nil:
-		return err.Error()
-	case now.SHA256 != c.SHA256:
-		return fmt.Sprintf("the clip is not as it was recorded: %d bytes, then %d", now.Bytes, c.Bytes)
-	}
-	return ""
-}
-
 // Backup copies the logbook, whatever it is kept in, with its clips into a new
 // folder, which is a logbook of its own. A clip that is missing is told and left
-// out.
+// out, a damaged one is told and copied.
 func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs int, err error) {
 	if found, err := os.ReadDir(dir); err == nil && len(found) > 0 {
 		return 0, fmt.Errorf("back up to %s: the folder is not empty", dir)
+	}
+	if err := b.engine.intact(ctx); err != nil {
+		tell(Trouble{Say: fmt.Sprintf("the store is damaged: %v", err)})
 	}
 	to, err := b.copyInto(ctx, dir)
 	if err != nil {
 		return 0, fmt.Errorf("back up to %s: %w", dir, err)
 	}
 	defer func() { err = errors.Join(err, to.Close()) }()
-	for rec, err := range b.Records(ctx, Filter{OldestFirst: true}) {
+	from := to // of a file the copy is read, which shows that it can be
+	if b.where.IsServer() {
+		from = b
+	}
+	for rec, err := range from.Records(ctx, Filter{OldestFirst: true}) {
 		if rec.Run == "" {
 			return runs, err
+		}
+		if err == nil && from == b {
+			_, err = to.take(rec.Entries)
 		}
 		if err != nil {
 			tell(Trouble{Run: rec.Run, Say: err.Error()})
 			continue
 		}
-		if b.where.IsServer() {
-			if _, err := to.Import(rec.Entries); err != nil {
-				return runs, err
-			}
-		}
-		for _, c := range rec.Clips() {
-			if rec.clipsPruned() {
-				break
-			}
-			if err := copyFile(filepath.Join(b.dir, c.Name), filepath.Join(dir, c.Name)); err != nil {
-				tell(Trouble{Run: rec.Run, Clip: c.Name, Say: err.Error()})
-			}
-		}
+		b.backUpClips(to.root, rec, tell)
 		runs++
 	}
 	return runs, nil
+}
+
+func (b *Book) backUpClips(to *os.Root, rec Record, tell func(Trouble)) {
+	if rec.clipsPruned() {
+		return
+	}
+	for _, c := range rec.Clips() {
+		if err := b.backUpClip(to, c); err != nil {
+			tell(Trouble{Run: rec.Run, Clip: c.Name, Say: err.Error()})
+		}
+	}
 }
 
 // copyInto makes the logbook that a backup goes into. SQLite copies itself, as it is
@@ -127,7 +131,7 @@ func (b *Book) copyInto(ctx context.Context, dir string) (*Book, error) {
 	}
 	path := filepath.Join(dir, sqliteFile)
 	if _, err := b.db.ExecContext(ctx, "VACUUM INTO $1", path); err != nil {
-		return nil, err
+		return nil, damagedStore(err)
 	}
 	file, err := os.Open(path)
 	if err != nil {
@@ -137,18 +141,4 @@ func (b *Book) copyInto(ctx context.Context, dir string) (*Book, error) {
 		return nil, err
 	}
 	return Open(dir, "")
-}
-
-func copyFile(from, to string) error {
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	out, err := os.Create(to)
-	if err != nil {
-		return err
-	}
-	_, err = io.Copy(out, in)
-	return errors.Join(err, out.Sync(), out.Close())
 }

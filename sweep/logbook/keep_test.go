@@ -65,7 +65,7 @@ func TestCheckFindsWhatIsWrong(t *testing.T) {
 		_, said := troubles(t, book)
 		all := strings.Join(said, "\n")
 		for _, want := range []string{filepath.Base(clips[0]) + " the clip is missing", filepath.Base(clips[1]) + " the clip is not as it was recorded",
-			"cannot be read: its packed entries are damaged"} {
+			"cannot be read: its entries are damaged"} {
 			if !strings.Contains(all, want) || len(said) != 3 {
 				t.Errorf("found %q, want %q among three", said, want)
 			}
@@ -132,9 +132,9 @@ func TestImportTakesARunOnceAndNoOther(t *testing.T) {
 		from := place{where: t.TempDir()}.open(t)
 		rec := withClip(t, from, record.Start{Unit: "D-1"}, "x")
 		book := p.open(t)
-		for _, want := range []bool{true, false} {
-			if added, err := book.Import(rec.Entries); added != want || err != nil {
-				t.Errorf("added %v, %v; want %v", added, err, want)
+		for _, want := range []Taken{Added, Known} {
+			if took, err := book.Import(rec.Entries); took != want || err != nil {
+				t.Errorf("%v, %v; want %v", took, err, want)
 			}
 		}
 		got, err := book.Load(rec.Run)

@@ -2,8 +2,10 @@ package logbook
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"iter"
+	"math"
 	"strings"
 	"time"
 
@@ -138,7 +140,8 @@ func (f Filter) order() string {
 }
 
 // List goes through the runs that a filter picks, the newest first unless it says
-// otherwise, one at a time.
+// otherwise, one at a time. A row that cannot be read is told as a *DamagedError with
+// its run's name, and the next one follows; an error without a name is the last.
 func (b *Book) List(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
 	if b.spool != nil {
 		return func(yield func(Summary, error) bool) { b.listBoth(ctx, f, yield) }
@@ -151,28 +154,62 @@ func (b *Book) list(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
 		where, values := f.where()
 		rows, err := b.db.QueryContext(ctx, "SELECT "+summaryColumns+" FROM runs"+where+f.order(), values...)
 		if err != nil {
-			yield(Summary{}, fmt.Errorf("list the logbook: %w", err))
+			yield(Summary{}, fmt.Errorf("list the logbook: %w", damagedStore(err)))
 			return
 		}
 		defer rows.Close()
 		for rows.Next() {
-			var s Summary
-			var begunMS int64
-			var found int
-			if err := rows.Scan(s.targets(&begunMS, &found)...); err != nil {
-				yield(s, fmt.Errorf("list the logbook: %w", err))
-				return
+			s, err := summaryOf(rows)
+			if err != nil {
+				s = Summary{Run: runOf(rows)}
+				err = &DamagedError{s.Run, err}
 			}
-			s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
-
-			if !yield(s, nil) {
+			if !yield(s, err) {
 				return
 			}
 		}
 		if err := rows.Err(); err != nil {
-			yield(Summary{}, fmt.Errorf("list the logbook: %w", err))
+			yield(Summary{}, fmt.Errorf("list the logbook: %w", damagedStore(err)))
 		}
 	}
+}
+
+func summaryOf(rows *sql.Rows) (s Summary, err error) {
+	var begunMS int64
+	var found int
+	if err := rows.Scan(s.targets(&begunMS, &found)...); err != nil {
+		return s, err
+	}
+	s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
+	return s, finite(&s.TapeSeconds, s.TemperatureC, s.HumidityPercent, s.FoundOffArcmin, s.FoundOffSDArcmin, s.LeftOffArcmin,
+		s.LeftOffSDArcmin, s.OptimumSDArcmin, s.GearingArcminPerTurn, s.BacklashDeg, s.BacklashSDDeg)
+}
+
+func finite(figures ...*float64) error {
+	for _, x := range figures {
+		if x != nil && (math.IsNaN(*x) || math.IsInf(*x, 0)) {
+			return fmt.Errorf("its row holds %g as a figure", *x)
+		}
+	}
+	return nil
+}
+
+// runOf is the name in a row whose other columns may hold anything.
+func runOf(rows *sql.Rows) string {
+	columns, err := rows.Columns()
+	values, to := make([]any, len(columns)), make([]any, len(columns))
+	for i := range to {
+		to[i] = &values[i]
+	}
+	if err != nil || rows.Scan(to...) != nil {
+		return "(without a name)"
+	}
+	for i, column := range columns {
+		if name, ok := values[i].(string); ok && column == "run" && name != "" {
+			return name
+		}
+	}
+	return fmt.Sprintf("(row %v)", values[0])
 }
 
 // Newest loads the latest run that a filter picks. It returns ErrEmpty where there
@@ -196,8 +233,10 @@ func (b *Book) Records(ctx context.Context, f Filter) iter.Seq2[Record, error] {
 	return func(yield func(Record, error) bool) {
 		for s, err := range b.List(ctx, f) {
 			if err != nil {
-				yield(Record{}, err)
-				return
+				if !yield(Record{Run: s.Run}, err) || s.Run == "" {
+					return
+				}
+				continue
 			}
 			from := b
 			if s.spooled {

@@ -10,11 +10,8 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// lock marks the file as held for as long as it is open. A process that dies lets
-// go of it.
-func lock(file *os.File) error { return flock(file, unix.LOCK_EX|unix.LOCK_NB) }
-
-// lockWaiting is lock, once all others have let go.
+// lockWaiting marks the file as held for as long as it is open, once all others have let
+// go. A process that dies lets go of it.
 func lockWaiting(file *os.File) error { return flock(file, unix.LOCK_EX) }
 
 func flock(file *os.File, how int) error {
@@ -29,4 +26,10 @@ func flock(file *os.File, how int) error {
 func locked(file *os.File) bool {
 	err := unix.Flock(int(file.Fd()), unix.LOCK_SH|unix.LOCK_NB)
 	return errors.Is(err, unix.EWOULDBLOCK)
+}
+
+// lockedNow locks a file that no process holds, and returns whether it did. Where
+// the file system has no locks it never does.
+func lockedNow(file *os.File) bool {
+	return unix.Flock(int(file.Fd()), unix.LOCK_EX|unix.LOCK_NB) == nil
 }

@@ -23,8 +23,8 @@ func TestTheNewestHereGoesByTheOrderOfWriting(t *testing.T) {
 		second := begin(t, book, record.Start{Command: "align", Bench: "usb 2"})
 		elsewhere := []record.Entry{{Kind: record.KindStart, At: "2199-01-01T00:00:00Z",
 			Start: &record.Start{Version: record.Version, Run: "elsewhere", Command: "align", Bench: "usb 2"}}}
-		if added, err := book.Import(elsewhere); !added || err != nil {
-			t.Fatal(added, err)
+		if taken, err := book.Import(elsewhere); taken != Added || err != nil {
+			t.Fatal(taken, err)
 		}
 		for _, c := range []struct {
 			f    Filter

@@ -80,26 +80,35 @@ var dictionary []byte
 
 const dictionaryID = 1
 
+// maxPacked bounds what one pack holds, so that a small one cannot fill the memory. A
+// longer run stays in single entries.
+const maxPacked = 64 << 20
+
 var packer = sync.OnceValues(func() (*zstd.Encoder, error) {
 	return zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression), zstd.WithEncoderConcurrency(1),
 		zstd.WithEncoderDictRaw(dictionaryID, dictionary))
 })
 
 var unpacker = sync.OnceValues(func() (*zstd.Decoder, error) {
-	return zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderDictRaw(dictionaryID, dictionary))
+	return zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(maxPacked),
+		zstd.WithDecoderDictRaw(dictionaryID, dictionary))
 })
 
-// pack puts the entries of a run into one piece.
+// pack puts the entries of a run into one piece, if they are not too many for one.
 func pack(ctx context.Context, tx *sql.Tx, id int64) error {
 	all, err := lines(ctx, tx, id)
 	if err != nil {
 		return err
 	}
+	text := bytes.Join(all, []byte{'\n'})
+	if len(text) > maxPacked || len(all) > record.MaxEntries {
+		return nil
+	}
 	to, err := packer()
 	if err != nil {
 		return err
 	}
-	body := to.EncodeAll(bytes.Join(all, []byte{'\n'}), nil)
+	body := to.EncodeAll(text, nil)
 	if _, err := tx.ExecContext(ctx, "INSERT INTO packs (run, entries, body) VALUES ($1, $2, $3)", id, len(all), body); err != nil {
 		return err
 	}
@@ -124,6 +133,9 @@ func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
 			return nil, err
 		}
 		if single == 1 {
+			if n != len(all) {
+				return nil, fmt.Errorf("%w: entry %d follows on %d", errDamaged, n, len(all)-1)
+			}
 			all = append(all, body)
 			continue
 		}
@@ -140,7 +152,7 @@ type querier interface {
 }
 
 // errDamaged is what a pack is that cannot be read.
-var errDamaged = errors.New("its packed entries are damaged")
+var errDamaged = errors.New("its entries are damaged")
 
 func unpacked(body []byte, entries int) ([][]byte, error) {
 	from, err := unpacker()
@@ -151,9 +163,8 @@ func unpacked(body []byte, entries int) ([][]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%w: %v", errDamaged, err)
 	}
-	all := bytes.Split(text, []byte{'\n'})
-	if len(all) != entries {
-		return nil, fmt.Errorf("%w: they are %d, not %d", errDamaged, len(all), entries)
+	if n := bytes.Count(text, []byte{'\n'}) + 1; n != entries || n > record.MaxEntries {
+		return nil, fmt.Errorf("%w: they are %d, not %d", errDamaged, n, entries)
 	}
-	return all, nil
+	return bytes.Split(text, []byte{'\n'}), nil
 }

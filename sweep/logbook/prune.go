@@ -5,8 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
 
 	"headtrue/sweep/record"
 )
@@ -38,6 +36,9 @@ const (
 // its record, so that none is left over that no record names.
 func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning, error) {
 	p := Pruning{Kept: map[string]string{}}
+	if do && b.onlyToRead {
+		return p, ErrOnlyToRead
+	}
 	latest, referred, err := b.needed(ctx, f)
 	if err != nil {
 		return p, err
@@ -69,11 +70,9 @@ func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning
 			p.Kept[s.Run] = keptRunning
 			continue
 		}
-		for _, c := range rec.Clips() {
-			if info, err := os.Stat(filepath.Join(b.dir, c.Name)); err == nil {
-				p.Clips++
-				p.Bytes += info.Size()
-			}
+		for _, size := range b.ownClips(rec) {
+			p.Clips++
+			p.Bytes += size
 		}
 		going, records = append(going, s), append(records, rec)
 	}
@@ -116,8 +115,8 @@ func (b *Book) needed(ctx context.Context, f Filter) (latest, referred map[strin
 }
 
 func (b *Book) takeOut(s Summary, rec Record, clipsOnly bool) error {
-	for _, c := range rec.Clips() {
-		if err := os.Remove(filepath.Join(b.dir, c.Name)); err != nil && !errors.Is(err, os.ErrNotExist) {
+	for name := range b.ownClips(rec) {
+		if err := b.removeClip(name); err != nil {
 			return err
 		}
 	}

@@ -87,7 +87,7 @@ func (b *Book) begin(start record.Start) (*Run, error) {
 
 // files is the engine of a logbook in a folder, as that of each run that is being written
 // is: on a server it is the spool's.
-func (b *Book) files() sqliteEngine { return sqliteEngine{b.db, b.dir} }
+func (b *Book) files() sqliteEngine { return sqliteEngine{b.db, b.root} }
 
 // stamp is the time of an entry, to the millisecond.
 func (b *Book) stamp() string { return b.now().UTC().Format("2006-01-02T15:04:05.000Z") }

@@ -9,9 +9,12 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"headtrue/sweep/record"
 )
 
 // sqliteFile is the logbook's file in its folder.
@@ -28,11 +31,18 @@ var sqliteSettings = []string{"busy_timeout(8000)", "journal_mode(wal)", "synchr
 	"checkpoint_fullfsync(1)", "foreign_keys(1)"}
 
 type sqliteEngine struct {
-	db  *sql.DB
-	dir string
+	db   *sql.DB
+	root *os.Root // its folder
 }
 
 func (b *Book) openSQLite(ctx context.Context) error {
+	if err := b.openFile(url.Values{"_pragma": sqliteSettings, "_txlock": {"immediate"}}); err != nil {
+		return err
+	}
+	return damagedStore(checkSQLite(ctx, b.db))
+}
+
+func (b *Book) openFile(how url.Values) error {
 	file, err := filepath.Abs(filepath.Join(b.dir, sqliteFile))
 	if err != nil {
 		return err
@@ -41,12 +51,21 @@ func (b *Book) openSQLite(ctx context.Context) error {
 	if !strings.HasPrefix(path, "/") {
 		path = "/" + path // a drive letter
 	}
-	source := url.URL{Scheme: "file", Path: path, RawQuery: url.Values{"_pragma": sqliteSettings, "_txlock": {"immediate"}}.Encode()}
+	source := url.URL{Scheme: "file", Path: path, RawQuery: how.Encode()}
 	if b.db, err = sql.Open("sqlite", source.String()); err != nil {
 		return err
 	}
-	b.engine = sqliteEngine{b.db, b.dir}
-	return checkSQLite(ctx, b.db)
+	b.engine = sqliteEngine{b.db, b.root}
+	return nil
+}
+
+// damagedStore marks an error by which SQLite tells that the file is not what it was.
+func damagedStore(err error) error {
+	var s *sqlite.Error
+	if errors.As(err, &s) && (s.Code()&0xff == sqlite3.SQLITE_CORRUPT || s.Code()&0xff == sqlite3.SQLITE_NOTADB) {
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	return err
 }
 
 // checkSQLite refuses an engine that is too old, and one that does not hold to the
@@ -83,23 +102,38 @@ func older(a, b [3]int) bool {
 	return false
 }
 
+// intact looks the file over, and whether each row belongs to a run.
 func (e sqliteEngine) intact(ctx context.Context) error {
-	rows, err := e.db.QueryContext(ctx, "PRAGMA integrity_check(10)")
+	wrong, err := e.said(ctx, "PRAGMA integrity_check(10)", 1, func(said []any) string { return fmt.Sprint(said[0]) })
 	if err != nil {
 		return err
 	}
+	orphans, err := e.said(ctx, "PRAGMA foreign_key_check", 4, func(said []any) string {
+		return fmt.Sprintf("%v: row %v belongs to no run", said[0], said[1])
+	})
+	return errors.Join(append(append(wrong, orphans...), err)...)
+}
+
+// said is what SQLite finds wrong, one error for each row.
+func (e sqliteEngine) said(ctx context.Context, query string, columns int, say func([]any) string) (wrong []error, err error) {
+	rows, err := e.db.QueryContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
 	defer rows.Close()
-	var wrong []error
 	for rows.Next() {
-		var said string
-		if err := rows.Scan(&said); err != nil {
-			return err
+		said, to := make([]any, columns), make([]any, columns)
+		for i := range to {
+			to[i] = &said[i]
 		}
-		if said != "ok" {
-			wrong = append(wrong, errors.New(said))
+		if err := rows.Scan(to...); err != nil {
+			return nil, err
+		}
+		if text := say(said); text != "ok" && len(wrong) < 10 {
+			wrong = append(wrong, errors.New(text))
 		}
 	}
-	return errors.Join(append(wrong, rows.Err())...)
+	return wrong, rows.Err()
 }
 
 func (e sqliteEngine) full(err error) bool {
@@ -114,27 +148,46 @@ func (e sqliteEngine) full(err error) bool {
 	return false
 }
 
-// runningFolder holds a locked file for each run that is being written.
-const runningFolder = "running"
+// runningFolder holds a locked file for each run that is being written; openingFile
+// is locked while the tables may change.
+const (
+	runningFolder = "running"
+	openingFile   = ".opening"
+)
 
 func (e sqliteEngine) hold(_ context.Context, run string, _ int64) (func() error, error) {
-	folder := filepath.Join(e.dir, runningFolder)
-	if err := os.MkdirAll(folder, 0o755); err != nil {
+	if err := e.root.MkdirAll(runningFolder, 0o755); err != nil {
 		return nil, err
 	}
-	path := filepath.Join(folder, run)
-	file, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o644)
-	if err != nil {
-		return nil, err
+	name := runningFolder + "/" + run
+	for range 100 {
+		file, err := e.root.OpenFile(name, os.O_CREATE|os.O_RDWR, 0o644)
+		if err != nil {
+			return nil, err
+		}
+		if err := lockWaiting(file); err != nil {
+			return nil, errors.Join(err, file.Close())
+		}
+		if stillNamed(e.root, name, file) {
+			return func() error { return errors.Join(file.Close(), e.root.Remove(name)) }, nil
+		}
+		file.Close() // it was cleared away in between
 	}
-	if err := lock(file); err != nil {
-		return nil, errors.Join(err, file.Close())
-	}
-	return func() error { return errors.Join(file.Close(), os.Remove(path)) }, nil
+	return nil, fmt.Errorf("run %s cannot be marked as being written", run)
+}
+
+// stillNamed says that a name of the folder is that of an open file.
+func stillNamed(root *os.Root, name string, file *os.File) bool {
+	opened, err1 := file.Stat()
+	named, err2 := root.Lstat(name)
+	return err1 == nil && err2 == nil && os.SameFile(opened, named)
 }
 
 func (e sqliteEngine) held(_ context.Context, run string, _ int64) (bool, error) {
-	file, err := os.Open(filepath.Join(e.dir, runningFolder, run))
+	if record.ValidRunName(run) != nil {
+		return false, nil // of a run that no program has begun
+	}
+	file, err := e.root.OpenFile(runningFolder+"/"+run, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 	if errors.Is(err, os.ErrNotExist) {
 		return false, nil
 	}
@@ -146,7 +199,7 @@ func (e sqliteEngine) held(_ context.Context, run string, _ int64) (bool, error)
 }
 
 func (e sqliteEngine) migrating(_ context.Context, do func() error) error {
-	file, err := os.OpenFile(filepath.Join(e.dir, ".opening"), os.O_CREATE|os.O_RDWR, 0o644)
+	file, err := e.root.OpenFile(openingFile, os.O_CREATE|os.O_RDWR, 0o644)
 	if err != nil {
 		return err
 	}

@@ -30,11 +30,20 @@ type parts struct {
 	end      *record.End
 	notes    []record.Note
 	seconds  float64
+	absurd   int // entries that are left out
+}
+
+func (p parts) leftOut() string {
+	return fmt.Sprintf("%d entries hold figures that no run can have; they are left out.", p.absurd)
 }
 
 func sortOut(entries []record.Entry) parts {
 	var p parts
 	for _, e := range entries {
+		if e.ValidFigures() != nil {
+			p.absurd++ // no run has recorded it, and nothing could draw it
+			continue
+		}
 		switch {
 		case e.Start != nil:
 			p.start, p.at = e.Start, e.At
@@ -55,6 +64,9 @@ func sortOut(entries []record.Entry) parts {
 		}
 		p.seconds = max(p.seconds, e.TapeSeconds)
 	}
+	if p.absurd > 0 {
+		p.notes = append(p.notes, record.Note{Text: p.leftOut()})
+	}
 	return p
 }
 
@@ -66,6 +78,9 @@ func Text(entries []record.Entry) string {
 		sections = append(sections, Wrap(NotSet(*p.end), 0)+"\n")
 	}
 	sections = append(sections, heading(p))
+	if p.absurd > 0 {
+		sections = append(sections, p.leftOut()+"\n")
+	}
 	if p.checks != nil {
 		sections = append(sections, Checks(*p.checks))
 	}

@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"reflect"
@@ -49,11 +50,30 @@ func (w *csvWriter) Close() error {
 
 type csvReader struct {
 	from    *csv.Reader
+	room    *rowRoom
 	columns []column
+	order   order
+}
+
+// rowRoom reads on until a row takes too much room, as one does whose quotation mark
+// is never closed.
+type rowRoom struct {
+	from io.Reader
+	left int
+}
+
+func (r *rowRoom) Read(to []byte) (int, error) {
+	if r.left <= 0 {
+		return 0, errTooLong
+	}
+	n, err := r.from.Read(to[:min(len(to), r.left)])
+	r.left -= n
+	return n, err
 }
 
 func newCSVReader(from io.Reader) (*csvReader, error) {
-	r := &csvReader{from: csv.NewReader(from)}
+	room := &rowRoom{from, longestRow}
+	r := &csvReader{from: csv.NewReader(room), room: room}
 	r.from.ReuseRecord = true
 	heading, err := r.from.Read()
 	if err != nil {
@@ -62,32 +82,60 @@ func newCSVReader(from io.Reader) (*csvReader, error) {
 	if len(heading) < 2 || heading[0] != runColumn || heading[1] != numberColumn {
 		return nil, fmt.Errorf("the heading begins with %.40q, not with %s and %s", heading, runColumn, numberColumn)
 	}
+	seen := map[string]bool{}
 	for _, name := range heading[2:] {
 		c, err := columnNamed(name)
+		if err == nil && seen[name] {
+			err = fmt.Errorf("the column %q stands there twice", name)
+		}
 		if err != nil {
 			return nil, err
 		}
+		seen[name] = true
 		r.columns = append(r.columns, c)
 	}
 	return r, nil
 }
 
-func (r *csvReader) Read() (run string, e record.Entry, err error) {
-	row, err := r.from.Read()
-	if err != nil {
-		return "", e, err // io.EOF, or one with its line
+func (r *csvReader) Read() (Row, error) {
+	r.room.left = longestRow
+	cells, err := r.from.Read()
+	var wrong *csv.ParseError
+	switch {
+	case errors.As(err, &wrong):
+		row := &RowError{r.order.run, err} // it names the line
+		if len(cells) > 0 {
+			row.Run = meant(cells[0])
+		}
+		return Row{}, row
+	case err != nil:
+		return Row{}, err // io.EOF, or one with its line
 	}
-	for i, text := range row[2:] {
+	return r.row(cells)
+}
+
+func (r *csvReader) row(cells []string) (Row, error) {
+	row := Row{Run: meant(cells[0])}
+	line, _ := r.from.FieldPos(0)
+	n, err := strconv.Atoi(cells[1])
+	if err == nil {
+		err = r.order.check(row.Run, n)
+	}
+	if err != nil {
+		return row, &RowError{row.Run, fmt.Errorf("line %d, %s: %w", line, numberColumn, err)}
+	}
+	for i, text := range cells[2:] {
 		if text == "" {
 			continue
 		}
+		row.Bytes += len(text)
 		if r.columns[i].leaf.Kind() == reflect.String {
 			text = meant(text)
 		}
-		if err := r.columns[i].parse(r.columns[i].place(&e), text); err != nil {
+		if err := r.columns[i].parse(r.columns[i].place(&row.Entry), text); err != nil {
 			line, _ := r.from.FieldPos(i + 2)
-			return "", e, fmt.Errorf("line %d, %s: %w", line, r.columns[i].name, err)
+			return row, &RowError{row.Run, fmt.Errorf("line %d, %s: %w", line, r.columns[i].name, err)}
 		}
 	}
-	return meant(row[0]), e, nil
+	return row, nil
 }

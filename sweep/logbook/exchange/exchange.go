@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"bufio"
 	"fmt"
 	"io"
 	"os"
@@ -50,20 +51,71 @@ func NewWriter(to io.Writer, f Format) (Writer, error) {
 }
 
 // Reader reads entries in the order in which they were written; io.EOF is the end.
-// Errors name the line or row.
+// Errors name the line or row. After a *RowError the next one can be read.
 type Reader interface {
-	Read() (run string, e record.Entry, err error)
+	Read() (Row, error)
+}
+
+// Row is an entry as it was read.
+type Row struct {
+	Run   string
+	Entry record.Entry
+	Bytes int // that it took in the file, about
+}
+
+// RowError says that one row cannot be read. Run is empty where it is not known of
+// which run it is.
+type RowError struct {
+	Run string
+	Err error
+}
+
+func (e *RowError) Error() string { return e.Err.Error() }
+
+func (e *RowError) Unwrap() error { return e.Err }
+
+// order sees to it that the entries of a table are numbered from 0 on, none missing.
+type order struct {
+	run  string
+	next int
+}
+
+func (o *order) check(run string, n int) error {
+	if run != o.run {
+		o.run, o.next = run, 0
+	}
+	want := o.next
+	o.next = n + 1
+	if n != want {
+		return fmt.Errorf("entry %d of run %.80q stands where entry %d belongs", n, run, want)
+	}
+	return nil
 }
 
 // NewReader reads from a file.
 func NewReader(from *os.File, f Format) (Reader, error) {
 	switch f {
 	case JSONLines:
-		return newLinesReader(from), nil
+		return newLinesReader(withoutBOM(from)), nil
 	case CSV:
-		return newCSVReader(from)
+		return newCSVReader(withoutBOM(from))
 	case Parquet:
-		return newParquetReader(from)
+		info, err := from.Stat()
+		if err != nil {
+			return nil, err
+		}
+		return newParquetReader(from, info.Size())
 	}
 	return nil, fmt.Errorf("%q is no format: jsonl, csv or parquet", f)
+}
+
+// withoutBOM leaves out the mark that some editors and spreadsheets set before a text in
+// UTF-8.
+func withoutBOM(from io.Reader) *bufio.Reader {
+	r := bufio.NewReaderSize(from, 1<<16)
+	const bom = "\xef\xbb\xbf"
+	if begin, _ := r.Peek(len(bom)); string(begin) == bom {
+		r.Discard(len(bom))
+	}
+	return r
 }

@@ -98,10 +98,15 @@ func writeFile(t testing.TB, f Format, runs []string, entries []record.Entry) st
 	if err != nil {
 		t.Fatal(err)
 	}
+	n := 0
 	for i, e := range entries {
-		if err := w.Write(runs[i], i, e); err != nil {
+		if i > 0 && runs[i] != runs[i-1] {
+			n = 0
+		}
+		if err := w.Write(runs[i], n, e); err != nil {
 			t.Fatal(err)
 		}
+		n++
 	}
 	if err := w.Close(); err != nil {
 		t.Fatal(err)
@@ -123,15 +128,15 @@ func TestFilesComeBackExactly(t *testing.T) {
 				t.Fatal(err)
 			}
 			for i, want := range entries {
-				run, got, err := r.Read()
+				row, err := r.Read()
 				if err != nil {
 					t.Fatal(err)
 				}
-				if run != runs[i] || !reflect.DeepEqual(got, want) {
-					t.Fatalf("entry %d of run %s:\ngot  %+v\nwant %+v", i, run, got, want)
+				if row.Run != runs[i] || !reflect.DeepEqual(row.Entry, want) {
+					t.Fatalf("entry %d of run %s:\ngot  %+v\nwant %+v", i, row.Run, row.Entry, want)
 				}
 			}
-			if _, _, err := r.Read(); !errors.Is(err, io.EOF) {
+			if _, err := r.Read(); !errors.Is(err, io.EOF) {
 				t.Errorf("after the last entry: %v, want io.EOF", err)
 			}
 		})
@@ -177,7 +182,7 @@ func TestFilesThatAreWrongAreNamed(t *testing.T) {
 		defer file.Close()
 		r, err := NewReader(file, c.f)
 		for err == nil {
-			_, _, err = r.Read()
+			_, err = r.Read()
 		}
 		if errors.Is(err, io.EOF) || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want an error that names %q", name, err, c.want)

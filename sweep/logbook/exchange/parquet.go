@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"reflect"
 
 	"github.com/parquet-go/parquet-go"
@@ -113,60 +112,81 @@ type parquetReader struct {
 	buffer  []parquet.Row
 	ready   []parquet.Row
 	row     int
+	order   order
 }
 
-func newParquetReader(from *os.File) (*parquetReader, error) {
-	info, err := from.Stat()
+// unbroken turns what the library does with a file that is not one into an error.
+func unbroken(err *error) {
+	if broken := recover(); broken != nil {
+		*err = fmt.Errorf("no Parquet file that can be read: %v", broken)
+	}
+}
+
+func newParquetReader(from io.ReaderAt, size int64) (r *parquetReader, err error) {
+	defer unbroken(&err)
+	if err := guardFooter(from, size); err != nil {
+		return nil, err
+	}
+	file, err := parquet.OpenFile(from, size, parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
 	if err != nil {
 		return nil, err
 	}
-	file, err := parquet.OpenFile(from, info.Size())
-	if err != nil {
-		return nil, err
-	}
-	r := &parquetReader{groups: file.RowGroups(), buffer: make([]parquet.Row, 64)}
-	run, number := false, false
+	r = &parquetReader{groups: file.RowGroups(), buffer: make([]parquet.Row, 64)}
+	seen := map[string]bool{}
 	for _, path := range file.Schema().Columns() {
 		c := column{name: path[0]}
-		switch c.name {
-		case runColumn:
-			run = true
-		case numberColumn:
-			number = true
-		default:
+		if c.name != runColumn && c.name != numberColumn {
 			if c, err = columnNamed(c.name); err != nil {
 				return nil, err
 			}
 		}
+		if seen[c.name] {
+			return nil, fmt.Errorf("the column %q stands there twice", c.name)
+		}
+		seen[c.name] = true
 		r.columns = append(r.columns, c)
 	}
-	if !run || !number {
+	if !seen[runColumn] || !seen[numberColumn] {
 		return nil, fmt.Errorf("it has no columns %s and %s", runColumn, numberColumn)
 	}
-	return r, nil
+	return r, guardPages(from, file)
 }
 
-func (r *parquetReader) Read() (run string, e record.Entry, err error) {
+func (r *parquetReader) Read() (row Row, err error) {
+	defer unbroken(&err)
 	for len(r.ready) == 0 {
 		if err := r.fill(); err != nil {
-			return "", e, err
+			return row, err
 		}
 	}
 	r.row++
-	for _, value := range r.ready[0] {
+	values := r.ready[0]
+	r.ready = r.ready[1:]
+	n := -1
+	for _, value := range values {
 		c := r.columns[value.Column()]
 		switch {
-		case value.IsNull() || c.name == numberColumn:
+		case value.IsNull():
+		case c.name == numberColumn:
+			n = int(value.Int32())
 		case c.name == runColumn:
-			run = value.String()
+			row.Run = value.String()
 		default:
-			if err := c.setParquet(c.place(&e), value); err != nil {
-				return "", e, fmt.Errorf("row %d, %s: %w", r.row, c.name, err)
+			if value.Kind() == parquet.ByteArray {
+				row.Bytes += len(value.ByteArray())
+			}
+			if wrong := c.setParquet(c.place(&row.Entry), value); wrong != nil && err == nil {
+				err = fmt.Errorf("%s: %w", c.name, wrong)
 			}
 		}
 	}
-	r.ready = r.ready[1:]
-	return run, e, nil
+	if disorder := r.order.check(row.Run, n); err == nil {
+		err = disorder
+	}
+	if err != nil {
+		return row, &RowError{row.Run, fmt.Errorf("row %d, %w", r.row, err)}
+	}
+	return row, nil
 }
 
 // fill reads the next rows.

@@ -74,12 +74,12 @@ func TestNoTextOfAFileIsComputedByASpreadsheet(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		run, back, err := r.Read()
+		row, err := r.Read()
 		if err != nil {
 			t.Fatal(err)
 		}
-		if run != text || back.Start.Run != text || back.Start.Unit != text || back.Start.Settings[text] != text {
-			t.Errorf("%q comes back as %q, %+v", text, run, back.Start)
+		if back := row.Entry; row.Run != text || back.Start.Run != text || back.Start.Unit != text || back.Start.Settings[text] != text {
+			t.Errorf("%q comes back as %q, %+v", text, row.Run, back.Start)
 		}
 		file.Close()
 	}

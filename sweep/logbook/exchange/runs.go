@@ -1,0 +1,77 @@
+package exchange
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+
+	"headtrue/sweep/record"
+)
+
+// maxRunBytes bounds what one run may take in a file, hundreds of times what most take.
+const maxRunBytes = 32 << 20
+
+// Run is a run as a file holds it: its entries, or what is wrong with one of them.
+type Run struct {
+	Name    string
+	Entries []record.Entry
+	Err     error
+
+	bytes int
+}
+
+// Runs goes through the runs of a file, one at a time. A run of which one row is wrong
+// is told so and has no entries, and the next one follows; an error beside it ends the
+// file.
+func Runs(from Reader) iter.Seq2[Run, error] {
+	return func(yield func(Run, error) bool) {
+		var run *Run
+		done := func() bool { return run == nil || yield(*run, nil) }
+		for {
+			row, err := from.Read()
+			var wrong *RowError
+			switch {
+			case errors.As(err, &wrong):
+				row.Run = wrong.Run
+			case errors.Is(err, io.EOF):
+				done()
+				return
+			case err != nil:
+				yield(Run{}, err) // the run before may be cut off by it
+				return
+			}
+			if run == nil || row.Run != run.Name || row.Entry.Start != nil && len(run.Entries) > 0 {
+				if !done() {
+					return
+				}
+				run = &Run{Name: row.Run}
+			}
+			run.add(row, err)
+		}
+	}
+}
+
+// add takes a row in. Of a run that cannot be kept nothing is held any longer.
+func (r *Run) add(row Row, err error) {
+	if r.Err != nil {
+		return
+	}
+	if err == nil {
+		if err = row.Entry.Valid(); err != nil {
+			err = fmt.Errorf("entry %d, %.20s: %w", len(r.Entries), row.Entry.Kind, err)
+		}
+	}
+	switch r.bytes += row.Bytes; {
+	case err != nil:
+	case row.Entry.Start != nil && row.Entry.Start.Run != r.Name:
+		err = fmt.Errorf("its start is that of run %.80q", row.Entry.Start.Run)
+	case r.bytes > maxRunBytes || len(r.Entries) >= record.MaxEntries:
+		err = fmt.Errorf("more than %d entries or %d MB", record.MaxEntries, maxRunBytes>>20)
+	}
+	if err != nil {
+		r.Err, r.Entries = err, nil
+		return
+	}
+	r.Entries = append(r.Entries, row.Entry)
+}

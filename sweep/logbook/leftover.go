@@ -1,0 +1,76 @@
+package logbook
+
+import (
+	"context"
+	"io/fs"
+	"os"
+	"strings"
+	"syscall"
+	"time"
+)
+
+// A clip is written under a name like .RUN-as-found.wav.123456 until it is whole.
+const partOf = ".wav."
+
+// partOfNoRun is how long a part stays of which no run in the store is known.
+const partOfNoRun = time.Hour
+
+// clearUp removes what runs that were killed have left: the files that marked them as
+// being written, and parts of clips. What cannot be removed stays.
+func (b *Book) clearUp(ctx context.Context) {
+	for _, name := range b.namesIn(runningFolder) {
+		b.removeUnlocked(runningFolder + "/" + name)
+	}
+	for _, name := range b.namesIn(".") {
+		if strings.HasPrefix(name, ".") && strings.Contains(name, partOf) && b.abandoned(ctx, name) {
+			b.removeUnlocked(name)
+		}
+	}
+}
+
+func (b *Book) namesIn(folder string) (names []string) {
+	entries, err := fs.ReadDir(b.root.FS(), folder)
+	if err != nil {
+		return nil
+	}
+	for _, e := range entries {
+		if e.Type().IsRegular() {
+			names = append(names, e.Name())
+		}
+	}
+	return names
+}
+
+// removeUnlocked removes a file that no process holds; it holds it meanwhile, so that
+// a run that begins sees that it is gone. Where files cannot be locked it removes none,
+// since nothing tells there whether a run is alive.
+func (b *Book) removeUnlocked(name string) {
+	file, err := b.root.OpenFile(name, os.O_RDWR|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		return
+	}
+	defer file.Close()
+	if lockedNow(file) && stillNamed(b.root, name, file) {
+		b.root.Remove(name)
+	}
+}
+
+// abandoned says that nobody writes on at a part of a clip: its run is known and no
+// process holds it, or no run is known and it is old.
+func (b *Book) abandoned(ctx context.Context, part string) bool {
+	clip, _, _ := strings.Cut(part[1:], partOf)
+	for end := range clip {
+		if clip[end] != '-' {
+			continue
+		}
+		run := clip[:end]
+		var id int64
+		if b.db.QueryRowContext(ctx, "SELECT id FROM runs WHERE run = $1", run).Scan(&id) != nil || !ownClip(run, clip) {
+			continue
+		}
+		held, err := b.engine.held(ctx, run, id)
+		return err == nil && !held
+	}
+	is, err := b.root.Lstat(part)
+	return err == nil && time.Since(is.ModTime()) > partOfNoRun
+}

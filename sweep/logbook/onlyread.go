@@ -1,0 +1,91 @@
+package logbook
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// aStore returns ErrEmpty where a folder holds no logbook, and ErrDamaged if its file
+// has nothing in it. One that is being made at this moment is waited for.
+func aStore(dir string) error {
+	for range 20 {
+		is, err := os.Stat(filepath.Join(dir, sqliteFile))
+		if errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%s: %w", dir, ErrEmpty)
+		}
+		if err != nil || is.Size() > 0 || hasLog(dir) {
+			return nil // opening it says the rest
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	return fmt.Errorf("open the logbook %s: %w: %s has 0 bytes", dir, ErrDamaged, sqliteFile)
+}
+
+// hasLog says that saves stand in SQLite's log that are not in its file yet.
+func hasLog(dir string) bool {
+	is, err := os.Stat(filepath.Join(dir, sqliteFile+"-wal"))
+	return err == nil && is.Size() > 0
+}
+
+// mayWrite says whether this user may write the logbook in a folder.
+func mayWrite(dir string) bool {
+	for name, how := range map[string]int{sqliteFile: os.O_RDWR, openingFile: os.O_RDWR | os.O_CREATE} {
+		file, err := os.OpenFile(filepath.Join(dir, name), how, 0o644)
+		if err != nil {
+			return false
+		}
+		file.Close()
+	}
+	return true
+}
+
+// openToRead opens a file that may not be written, nor its folder. Without a log
+// nobody is writing it, and SQLite need not look for others.
+func (b *Book) openToRead(ctx context.Context) error {
+	b.onlyToRead = true
+	how := url.Values{"mode": {"ro"}, "_pragma": {"busy_timeout(8000)"}}
+	if !hasLog(b.dir) {
+		how.Set("immutable", "1")
+	}
+	if err := b.openFile(how); err != nil {
+		return err
+	}
+	has, err := b.version(ctx)
+	known := knownVersion()
+	switch {
+	case err != nil:
+		return fmt.Errorf("it may not be written, and so it cannot be read; a copy of the folder can: %w", damagedStore(err))
+	case has > known:
+		return &NewerError{"the logbook", has, known}
+	case has < known:
+		return fmt.Errorf("it is in format %d and must be brought up to %d, but may not be written: open a copy of the folder", has, known)
+	}
+	return nil
+}
+
+// version is the format of the tables.
+func (b *Book) version(ctx context.Context) (has int64, err error) {
+	err = b.db.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version WHERE is_applied").Scan(&has)
+	return has, err
+}
+
+// knownVersion is the newest format of the tables that this program makes.
+func knownVersion() (known int64) {
+	files, err := fs.Glob(migrations, "migrations/sqlite/*.sql")
+	if err != nil {
+		return 0
+	}
+	for _, file := range files {
+		var n int64
+		if _, err := fmt.Sscanf(filepath.Base(file), "%d_", &n); err == nil {
+			known = max(known, n)
+		}
+	}
+	return known
+}
