@@ -70,8 +70,16 @@ func (c *course) soFar() Past {
 		v.foundHome(c.found.Seated, c.foundHome, c.plan)
 		past.Decision = &v.Decision
 	}
+	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin { // the usual backlash says more
+		vague := *past.Decision
+		vague.FoundHomeOK = false
+		past.Decision = &vague
+	}
 	return past
 }
+
+// mostPlaceArcmin is how well the place of as found must be known to be driven to.
+const mostPlaceArcmin = 2.5
 
 // likelyFound is where as found lies by the count, degrees; in the middle of a usual
 // backlash where that is not known.

@@ -44,7 +44,7 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	}
 	if went.there && went.heard == alike {
 		deg, sd = went.offDeg, went.sdDeg
-		if math.Abs(went.off) <= foundAgainArcmin {
+		if math.Abs(went.off) <= foundAgainArcmin && end.Outcome != record.AutoGain { // whose levels confirm nothing
 			end.RestoreCommand = ""
 		}
 	}
