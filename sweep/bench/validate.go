@@ -173,7 +173,6 @@ func (s Screw) limits() []limit {
 }
 
 func (m Motor) limits() []limit {
-	const most = 1 << 30
 	return []limit{
 		{"motor.steps_per_turn", float64(m.StepsPerTurn), 4, 10000},
 		{"motor.microsteps", float64(m.Microsteps), 1, 256},
