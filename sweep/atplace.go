@@ -14,6 +14,8 @@ const (
 	toneLevelSD   = 0.5
 	underTopDB    = 1.5
 	hopelessTopDB = 4
+	// nearPeriods of a period off, the delay may be that of the period beside.
+	nearPeriods = 0.35
 )
 
 // placeOff computes how far the head is off at the place, in arcmin, from the delay and
@@ -26,7 +28,7 @@ func (c *course) placeOff(v *verdict, d dwelt, want, expectedSD float64) (off fl
 		return off, true
 	}
 	under := v.curve.at(v.curve.centre) - d.all.TrebleDB
-	near := math.Abs(off) < 0.35*c.plan.periodArcmin()
+	near := math.Abs(off) < nearPeriods*c.plan.periodArcmin()
 	if d.all.DelayPeriodUS == 0 || near && under < underTopDB {
 		return off, under < hopelessTopDB
 	}
@@ -62,6 +64,29 @@ func (c *course) noTop(v *verdict, r record.Reading) error {
 	return &stop{outcome: record.TooUncertain,
 		say: fmt.Sprintf("at the place found the tone is %.1f dB under its top", under),
 		do:  "align again; if it comes again, use --stop-and-measure"}
+}
+
+// leap is a correction of a tone's place by about half a period, and the treble before it.
+type leap struct{ trebleDB float64 }
+
+// leapOf returns the leap that a correction makes, nil if it is a small one. A channel
+// that changes its polarity moves the delay by half a period, and the screw must not
+// follow it.
+func (c *course) leapOf(v *verdict, at record.Reading, offArcmin float64) *leap {
+	if c.plan.ToneHz == 0 || !v.curve.ok || c.plan.ToStandard || math.Abs(offArcmin) < nearPeriods*c.plan.periodArcmin() {
+		return nil
+	}
+	return &leap{at.TrebleDB}
+}
+
+// confirmed returns an error if the treble has not become more by the leap.
+func (l *leap) confirmed(now record.Reading) error {
+	if l == nil || now.TrebleDB > l.trebleDB {
+		return nil
+	}
+	return &stop{outcome: record.TooUncertain,
+		say: fmt.Sprintf("the delay jumped by about half a period of the tone, and where it says that the optimum is the tone is %.1f dB weaker: a channel may have changed its polarity", l.trebleDB-now.TrebleDB),
+		do:  "look at the plugs of both channels, and align again"}
 }
 
 // doubtPlace notes that the level at the place fits no tilt that the delay leaves open.

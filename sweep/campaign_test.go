@@ -305,3 +305,15 @@ func printCampaign(rows map[[2]string][]campaigned) {
 	}
 	fmt.Printf("%-63s %5d %5d %6d %6d %6d %8d %8d %6s %6d\n", "all", all[0], all[1], all[2], all[3], all[4], all[5], all[6], "", all[7])
 }
+
+// A channel that changes its polarity while the screw turns shifts a tone's delay by half
+// a period. The head is not set there: the tone is weaker than before.
+func TestAChannelThatTurnsOverIsNotFollowed(t *testing.T) {
+	t.Parallel()
+	for _, seed := range []uint64{7012, 9003} {
+		c := campaignRun(t, soundMishap(true, bench.InvertedChannel), seed)
+		if c.end.Outcome != record.TooUncertain || !strings.Contains(c.end.Say, "polarity") {
+			t.Errorf("seed %d: %s, %.2f' off, stated %.2f': %s", seed, c.end.Outcome, c.truth.ErrorArcmin, c.sd, c.end.Say)
+		}
+	}
+}

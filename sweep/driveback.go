@@ -60,6 +60,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 	var other *dwelt
 	var place dsp.Straight
 	var places []point
+	var moved *leap
 	again := 0
 	if c.plan.BothSides && v.line.ok && !c.plan.mix.byTreble {
 		d, err := c.otherSide(ctx, v, target)
@@ -108,6 +109,10 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			}
 			v.doubtPlace(v.curve.at(v.curve.centre) - verified.TrebleDB)
 		}
+		if err := moved.confirmed(verified); err != nil {
+			return verified, err
+		}
+		moved = c.leapOf(v, verified, raw)
 		places = append(places, c.stood(v, d))
 		gain := v.gain(d.ownSD)
 		if math.Abs(raw) > disagreement*math.Hypot(d.ownSD, v.expectedSD()) {
