@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep"
 	"headtrue/sweep/logbook"
 )
 
@@ -20,7 +21,7 @@ func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	j := &job{app: &app{out: io.Discard, err: &screen{to: io.Discard}}, command: "check", book: book, bench: profile,
+	j := &job{app: &app{out: io.Discard, err: &screen{to: io.Discard}}, command: "check", book: book, bench: profile, plan: sweep.Plan{ToneHz: 10000},
 		settings: settings.Loaded{Settings: settings.Default()}, flags: jobFlags{virtual: virtualFlags{profile: "tone", seed: 1}}}
 	if err := j.check(context.Background()); err != nil {
 		t.Fatal(err)
