@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log"
 	"os"
 	"slices"
 	"sync/atomic"
@@ -36,6 +37,7 @@ func run(args []string) (code int) {
 		code = exitUnexpected
 	})
 	defer a.quittable()()
+	log.SetOutput(libraryLog{a.err})
 	root := a.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())

@@ -198,6 +198,9 @@ func soundFailure(err error) error {
 		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request")}
 	case errors.Is(err, audio.ErrStopped):
 		return &failure{code: exitOf(record.SoundStopped), err: err, do: "check the sound device and its cable"}
+	case errors.Is(err, capture.ErrUnreadable):
+		return &failure{code: exitUsage, err: fmt.Errorf("read the recording: %w", err),
+			do: "convert it to WAV; if that fails it is damaged: take it anew from where it came from"}
 	}
 	return fmt.Errorf("listen: %w", err)
 }

@@ -2,12 +2,16 @@ package main
 
 import (
 	"encoding/binary"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"os"
 	"strconv"
 	"strings"
 
+	"github.com/mewkiz/flac"
+	"github.com/mewkiz/flac/frame"
+	"github.com/mewkiz/flac/meta"
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
@@ -45,6 +49,48 @@ func oneChannel(ts *testscript.TestScript, _ bool, args []string) {
 	const channels, frameBytes = 22, 32 // where they stand in the header
 	data := []byte(ts.ReadFile(args[0]))
 	data[channels], data[frameBytes] = 1, 2
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
+}
+
+// flacNoise FILE RATE LATER writes white noise of -20 dBFS, 16-bit, whose right
+// channel comes one frame later than the left; three seconds in blocks of 960
+// frames. The file and its blocks say RATE, but the blocks from frame 44160 on
+// say LATER.
+func flacNoise(ts *testscript.TestScript, _ bool, args []string) {
+	const blockFrames, before = 960, 46
+	rate, rateErr := strconv.ParseUint(args[1], 10, 32)
+	later, laterErr := strconv.ParseUint(args[2], 10, 32)
+	f, err := os.Create(ts.MkAbs(args[0]))
+	ts.Check(errors.Join(rateErr, laterErr, err))
+	e, err := flac.NewEncoder(f, &meta.StreamInfo{BlockSizeMin: blockFrames, BlockSizeMax: blockFrames,
+		SampleRate: uint32(rate), NChannels: 2, BitsPerSample: 16})
+	ts.Check(err)
+	random, sound := rand.New(rand.NewPCG(1, 2)), make([]int32, blockFrames+1)
+	for block := range 3 * rate / blockFrames {
+		header := frame.Header{HasFixedBlockSize: true, BlockSize: blockFrames, SampleRate: uint32(rate),
+			Channels: frame.ChannelsLR, BitsPerSample: 16, Num: block}
+		if block >= before {
+			header.SampleRate = uint32(later)
+		}
+		for i := 1; i < len(sound); i++ {
+			sound[i] = int32(math.Round(random.NormFloat64() * 0.1 / math.Sqrt2 * (1 << 15)))
+		}
+		channels := []*frame.Subframe{}
+		for _, samples := range [][]int32{sound[1:], sound[:blockFrames]} {
+			channels = append(channels, &frame.Subframe{SubHeader: frame.SubHeader{Pred: frame.PredVerbatim}, Samples: samples, NSamples: blockFrames})
+		}
+		ts.Check(e.WriteFrame(&frame.Frame{Header: header, Subframes: channels}))
+		sound[0] = sound[blockFrames]
+	}
+	ts.Check(e.Close())
+}
+
+// turnBit FILE BYTE turns one bit of a file over.
+func turnBit(ts *testscript.TestScript, _ bool, args []string) {
+	data := []byte(ts.ReadFile(args[0]))
+	at, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	data[at] ^= 1
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
 }
 

@@ -66,6 +66,8 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 			"remember":    remember,
 			"noise":       noise,
 			"onechannel":  oneChannel,
+			"flacNoise":   flacNoise,
+			"turnBit":     turnBit,
 			"samerecords": sameRecords,
 			"shifted":     shifted,
 			"deeper":      deeper,

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"runtime"
 	"runtime/debug"
 	"strings"
@@ -15,24 +16,38 @@ import (
 )
 
 func (a *app) versionCommand() *cobra.Command {
-	return &cobra.Command{
+	withLicences := false
+	cmd := &cobra.Command{
 		Use:   "version",
 		Short: "Say which headtrue this is",
-		Long: `Say which headtrue this is.
+		Long: `Say which headtrue this is, or under which licences it and all that is built into
+it stand.
 
 Fields of --json: version; go, the version it was built with; system and
-processor that it was built for.`,
-		Example: "  headtrue version",
+processor that it was built for; licences, their texts, with --licences.`,
+		Example: "  headtrue version\n  headtrue version --licences",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			v := version()
-			if a.json {
-				return a.writeJSON(built{v, runtime.Version(), runtime.GOOS, runtime.GOARCH})
+			b := built{version(), runtime.Version(), runtime.GOOS, runtime.GOARCH, ""}
+			if withLicences {
+				var err error
+				if b.Licences, err = licences(); err != nil {
+					return err
+				}
 			}
-			a.say("headtrue %s, %s, %s/%s", v, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			switch {
+			case a.json:
+				return a.writeJSON(b)
+			case withLicences:
+				_, err := io.WriteString(a.out, b.Licences)
+				return err
+			}
+			a.say("headtrue %s, %s, %s/%s", b.Version, b.Go, b.System, b.Processor)
 			return nil
 		},
 	}
+	cmd.Flags().BoolVar(&withLicences, "licences", false, "write the licences of headtrue and of all that is built into it")
+	return cmd
 }
 
 // built is what version writes for machines.
@@ -41,6 +56,7 @@ type built struct {
 	Go        string `json:"go"`
 	System    string `json:"system"`
 	Processor string `json:"processor"`
+	Licences  string `json:"licences,omitempty"`
 }
 
 // version is the module's version as the build noted it.

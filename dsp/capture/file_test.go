@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"testing/iotest"
@@ -304,6 +305,35 @@ func TestFLACReads(t *testing.T) {
 	left, right := readAll(t, s)
 	same(t, left, want[0])
 	same(t, right, want[1])
+}
+
+// A block of other rate or sample size than the beginning names would come out
+// at the wrong place or level.
+func TestFLACRefusesWhatChanges(t *testing.T) {
+	for _, c := range []struct {
+		rate uint32
+		bits uint8
+		fits bool
+	}{{44100, 24, true}, {0, 24, true}, {48000, 24, false}, {44100, 16, false}} {
+		var file bytes.Buffer
+		e, err := flac.NewEncoder(&file, &meta.StreamInfo{BlockSizeMin: 16, BlockSizeMax: 16, SampleRate: 44100, NChannels: 2, BitsPerSample: 24})
+		if err != nil {
+			t.Fatal(err)
+		}
+		constant := &frame.Subframe{SubHeader: frame.SubHeader{Pred: frame.PredConstant}, NSamples: 16, Samples: slices.Repeat([]int32{1000}, 16)}
+		err = e.WriteFrame(&frame.Frame{Subframes: []*frame.Subframe{constant, constant},
+			Header: frame.Header{HasFixedBlockSize: true, BlockSize: 16, SampleRate: c.rate, Channels: frame.ChannelsLR, BitsPerSample: c.bits}})
+		if err := errors.Join(err, e.Close()); err != nil {
+			t.Fatal(err)
+		}
+		s, err := newFLAC(&file, io.NopCloser(nil))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.Next(context.Background()); errors.Is(err, ErrUnreadable) == c.fits || (err == nil) != c.fits {
+			t.Errorf("rate %d, %d bits, in a file of 44100 and 24: %v", c.rate, c.bits, err)
+		}
+	}
 }
 
 func TestRawReads(t *testing.T) {

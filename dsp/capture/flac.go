@@ -7,16 +7,20 @@ import (
 	"io"
 
 	"github.com/mewkiz/flac"
+	"github.com/mewkiz/flac/frame"
 
 	"headtrue/dsp/audio"
 )
+
+// ErrUnreadable is wrapped by the error of a file that can be read in part only.
+var ErrUnreadable = errors.New("damaged, or of a kind that cannot be read")
 
 // flacSource yields the frames of a FLAC stream. Its blocks have whatever
 // length the file's frames have.
 type flacSource struct {
 	stream      *flac.Stream
 	closer      io.Closer
-	rate        int
+	rate, bits  int
 	scale       float64
 	next        int64
 	left, right []float64
@@ -40,7 +44,7 @@ func newFLAC(r io.Reader, closer io.Closer) (audio.Source, error) {
 	}
 	return &flacSource{
 		stream: stream, closer: closer,
-		rate: int(stream.Info.SampleRate), scale: 1 / float64(int64(1)<<(bits-1)),
+		rate: int(stream.Info.SampleRate), bits: int(bits), scale: 1 / float64(int64(1)<<(bits-1)),
 	}, nil
 }
 
@@ -58,7 +62,10 @@ func (s *flacSource) Next(ctx context.Context) (audio.Block, error) {
 		return audio.Block{}, io.EOF // a file that is cut off ends there
 	}
 	if err != nil {
-		return audio.Block{}, fmt.Errorf("FLAC at frame %d: %w", s.next, err)
+		return audio.Block{}, fmt.Errorf("FLAC at frame %d: %w: %w", s.next, ErrUnreadable, err)
+	}
+	if err := s.fits(f.Header); err != nil {
+		return audio.Block{}, fmt.Errorf("FLAC at frame %d: %w: %w", s.next, ErrUnreadable, err)
 	}
 	if len(f.Subframes) != 2 {
 		return audio.Block{}, needTwo(len(f.Subframes))
@@ -68,6 +75,18 @@ func (s *flacSource) Next(ctx context.Context) (audio.Block, error) {
 	b := audio.Block{Start: s.next, Left: s.left, Right: s.right}
 	s.next = b.End()
 	return b, nil
+}
+
+// fits refuses a block of another rate or size of samples than the file's
+// beginning names. The library decodes it as if the sound went on the same.
+func (s *flacSource) fits(h frame.Header) error {
+	if rate := int(h.SampleRate); rate != 0 && rate != s.rate { // 0 means as at the beginning
+		return fmt.Errorf("its rate is %d here, and %d at its beginning", rate, s.rate)
+	}
+	if bits := int(h.BitsPerSample); bits != s.bits {
+		return fmt.Errorf("its samples have %d bits here, and %d at its beginning", bits, s.bits)
+	}
+	return nil
 }
 
 func scaled(to []float64, samples []int32, scale float64) []float64 {
