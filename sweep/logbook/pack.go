@@ -126,6 +126,7 @@ func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
 	}
 	defer rows.Close()
 	var all [][]byte
+	remarks := 0 // how many stand under numbers from remarksFrom on
 	for rows.Next() {
 		var single, n int
 		var body []byte
@@ -133,7 +134,12 @@ func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
 			return nil, err
 		}
 		if single == 1 {
-			if n != len(all) {
+			want := len(all)
+			if n >= remarksFrom {
+				want = remarksFrom + remarks
+				remarks++
+			}
+			if n != want {
 				return nil, fmt.Errorf("%w: entry %d follows on %d", errDamaged, n, len(all)-1)
 			}
 			all = append(all, body)
