@@ -84,9 +84,15 @@ const dictionaryID = 1
 // longer run stays in single entries.
 const maxPacked = 64 << 20
 
+// packer has packed something before it is returned: the first time takes half a second,
+// for which no transaction should keep others waiting.
 var packer = sync.OnceValues(func() (*zstd.Encoder, error) {
-	return zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression), zstd.WithEncoderConcurrency(1),
+	to, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression), zstd.WithEncoderConcurrency(1),
 		zstd.WithEncoderDictRaw(dictionaryID, dictionary))
+	if err == nil {
+		to.EncodeAll([]byte{'\n'}, nil)
+	}
+	return to, err
 })
 
 var unpacker = sync.OnceValues(func() (*zstd.Decoder, error) {
