@@ -1,6 +1,7 @@
 package main
 
 import (
+	"strconv"
 	"strings"
 	"time"
 
@@ -11,13 +12,16 @@ import (
 
 // ran NAME KEY=VALUE... writes a run that has turned a screw into the logbook, as one on a
 // real bench does, and sets NAME to its name. Keys are command, unit, head, port, bench,
-// restore_of, outcome (interrupted), and at, the clock as it begins.
+// virtual, restore_of, outcome (interrupted), say, with escapes as in Go, and at, the clock
+// as it begins.
 func ran(ts *testscript.TestScript, _ bool, args []string) {
-	with := map[string]string{"command": "align", "outcome": string(record.Interrupted)}
+	with := map[string]string{"command": "align", "outcome": string(record.Interrupted), "say": "ended"}
 	for _, arg := range args[1:] {
 		key, value, _ := strings.Cut(arg, "=")
 		with[key] = value
 	}
+	say, err := strconv.Unquote(`"` + with["say"] + `"`)
+	ts.Check(err)
 	book := openBookAt(ts, ts.Getenv("HEADTRUE_LOGBOOK"))
 	defer func() { ts.Check(book.Close()) }()
 	if with["at"] != "" {
@@ -26,12 +30,12 @@ func ran(ts *testscript.TestScript, _ bool, args []string) {
 		book.KeepTimeBy(func() time.Time { return at })
 	}
 	run, err := book.Begin(record.Start{Command: with["command"], Unit: with["unit"], Head: with["head"], Port: with["port"],
-		Bench: with["bench"], RestoreOf: with["restore_of"]})
+		Bench: with["bench"], Virtual: with["virtual"], RestoreOf: with["restore_of"]})
 	ts.Check(err)
 	if with["restore_of"] == "" {
 		ts.Check(run.Append(record.Entry{Kind: record.KindFound, Found: &record.Found{}}))
 	}
-	ts.Check(run.Append(record.Entry{Kind: record.KindEnd, End: &record.End{Outcome: record.Outcome(with["outcome"]), Say: "ended"}}))
+	ts.Check(run.Append(record.Entry{Kind: record.KindEnd, End: &record.End{Outcome: record.Outcome(with["outcome"]), Say: say}}))
 	ts.Check(run.Close())
 	ts.Setenv(args[0], run.ID())
 }

@@ -46,7 +46,11 @@ func TestCheckAndBackupFindWhatBelongsToNoRun(t *testing.T) {
 func TestAnEntryThatIsMissingIsFound(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		book := p.open(t)
-		appendAll(t, begin(t, book, record.Start{}), step(1), step(2), step(3))
+		run := begin(t, book, record.Start{})
+		appendAll(t, run, step(1), step(2), step(3))
+		if err := run.Close(); err != nil {
+			t.Fatal(err)
+		}
 		if _, err := book.db.Exec("DELETE FROM entries WHERE n = 2"); err != nil {
 			t.Fatal(err)
 		}

@@ -48,7 +48,14 @@ func (b *Book) take(entries []record.Entry) (Taken, error) {
 		return "", err
 	}
 	run := entries[0].Start.Run
-	err := b.atomically(ctx, func(tx *sql.Tx) error {
+	err := b.sendWaiting(ctx, run)
+	switch {
+	case errors.Is(err, ErrRunning):
+		return b.merge(run, entries)
+	case err != nil:
+		return "", fmt.Errorf("import run %s: %w", run, err)
+	}
+	err = b.atomically(ctx, func(tx *sql.Tx) error {
 		id, err := insertRun(ctx, tx, entries[0])
 		if errors.Is(err, sql.ErrNoRows) {
 			return errTaken
@@ -57,7 +64,7 @@ func (b *Book) take(entries []record.Entry) (Taken, error) {
 			err = insertEntry(ctx, tx, id, 0, entries[0])
 		}
 		if err == nil {
-			err = addEntries(ctx, tx, id, 1, entries[1:])
+			err = b.addEntries(ctx, tx, id, 1, entries[1:])
 		}
 		return cmp.Or(err, markImported(ctx, tx, id))
 	})
@@ -71,14 +78,24 @@ func (b *Book) take(entries []record.Entry) (Taken, error) {
 }
 
 // addEntries adds entries to a run from a number on, and packs it once it has ended.
-func addEntries(ctx context.Context, tx *sql.Tx, id int64, n int, entries []record.Entry) error {
+func (b *Book) addEntries(ctx context.Context, tx *sql.Tx, id int64, n int, entries []record.Entry) error {
 	ended := false
-	for i, e := range entries {
-		if err := insertEntry(ctx, tx, id, n+i, e); err != nil {
+	for _, e := range entries {
+		at, err := n, error(nil)
+		if e.Note != nil {
+			at, err = b.remarkAt(ctx, tx, id, n)
+		}
+		if err == nil {
+			err = insertEntry(ctx, tx, id, at, e)
+		}
+		if err == nil {
+			err = note(ctx, tx, id, e)
+		}
+		if err != nil {
 			return err
 		}
-		if err := note(ctx, tx, id, e); err != nil {
-			return err
+		if at == n {
+			n++
 		}
 		ended = ended || e.End != nil
 	}
@@ -105,15 +122,18 @@ func (b *Book) merge(run string, theirs []record.Entry) (Taken, error) {
 	}
 	ctx, cancel := patient()
 	defer cancel()
+	if err := b.sendWaiting(ctx, run); err != nil {
+		return "", fmt.Errorf("import run %s: %w", run, err)
+	}
 	err = b.atomically(ctx, func(tx *sql.Tx) error {
-		id, next, err := nextEntry(ctx, tx, run)
-		if err == nil && next != len(rec.Entries) {
+		id, next, have, err := nextEntry(ctx, tx, run)
+		if err == nil && have != len(rec.Entries) {
 			err = errors.New("somebody else has added to it meanwhile")
 		}
 		if err != nil {
 			return err
 		}
-		return addEntries(ctx, tx, id, next, more)
+		return b.addEntries(ctx, tx, id, next, more)
 	})
 	if err != nil {
 		return "", fmt.Errorf("import run %s: %w", run, err)
@@ -170,14 +190,26 @@ func encodeAll(entries []record.Entry) (all [][]byte, err error) {
 }
 
 // nextEntry holds the row of a run, so that what two add at once gets different
-// numbers, and returns the next one.
-func nextEntry(ctx context.Context, tx *sql.Tx, run string) (id int64, next int, err error) {
+// numbers, and returns the next one, and how many entries it has with its remarks.
+func nextEntry(ctx context.Context, tx *sql.Tx, run string) (id int64, next, have int, err error) {
 	if err := tx.QueryRowContext(ctx, "UPDATE runs SET format = format WHERE run = $1 RETURNING id", run).Scan(&id); err != nil {
-		return 0, 0, err
+		return 0, 0, 0, err
 	}
-	err = tx.QueryRowContext(ctx, `SELECT COALESCE((SELECT max(n) + 1 FROM entries WHERE run = $1),
-		(SELECT entries FROM packs WHERE run = $1))`, id).Scan(&next)
-	return id, next, err
+	const packed = "COALESCE((SELECT entries FROM packs WHERE run = $1), 0)"
+	err = tx.QueryRowContext(ctx, `SELECT COALESCE((SELECT max(n) + 1 FROM entries WHERE run = $1 AND n < $2), `+packed+`),
+		`+packed+` + (SELECT count(*) FROM entries WHERE run = $1)`, id, remarksFrom).Scan(&next, &have)
+	return id, next, have, err
+}
+
+// remarkAt is the number of a remark on a run whose next entry has another: on a server
+// what may still be to come from another spool goes before it.
+func (b *Book) remarkAt(ctx context.Context, tx *sql.Tx, id int64, next int) (at int, err error) {
+	if b.spool == nil {
+		return next, nil
+	}
+	err = tx.QueryRowContext(ctx, `SELECT CASE WHEN EXISTS (SELECT 1 FROM packs WHERE run = $1) THEN $3
+		ELSE COALESCE((SELECT max(n) + 1 FROM entries WHERE run = $1 AND n >= $2), $2) END`, id, remarksFrom, next).Scan(&at)
+	return at, err
 }
 
 // ErrRunning is returned for a run that is still being written.
@@ -203,22 +235,16 @@ func (b *Book) Note(run string, n record.Note) error {
 	if err := b.reach(ctx); err != nil {
 		return fmt.Errorf("note on run %s: %w", run, err)
 	}
+	if err := b.sendWaiting(ctx, run); err != nil {
+		return fmt.Errorf("note on run %s: %w", run, err)
+	}
 	err = b.atomically(ctx, func(tx *sql.Tx) error {
-		id, next, err := nextEntry(ctx, tx, run)
-		if errors.Is(err, sql.ErrNoRows) && b.spool != nil {
-			return errors.New("it has not been sent to the server yet")
+		id, next, _, err := nextEntry(ctx, tx, run)
+		if err == nil {
+			next, err = b.remarkAt(ctx, tx, id, next)
 		}
 		if err != nil {
 			return err
-		}
-		if b.spool != nil {
-			packed := false
-			if err := tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM packs WHERE run = $1)", id).Scan(&packed); err != nil {
-				return err
-			}
-			if !packed {
-				next = max(next, remarksFrom)
-			}
 		}
 		return insertEntry(ctx, tx, id, next, record.Entry{Kind: record.KindNote, At: b.stamp(), Note: &n})
 	})

@@ -20,9 +20,7 @@ type Trouble struct {
 // Check looks the store itself over, reads every run, and compares every clip with
 // its hash. It tells what it finds as it goes.
 func (b *Book) Check(ctx context.Context, tell func(Trouble)) (runs int, err error) {
-	if err := b.engine.intact(ctx); err != nil {
-		tell(Trouble{Say: fmt.Sprintf("the store is damaged: %v", err)})
-	}
+	b.intact(ctx, tell)
 	for rec, err := range b.Records(ctx, Filter{OldestFirst: true}) {
 		if rec.Run == "" {
 			return runs, err
@@ -43,7 +41,46 @@ func (b *Book) Check(ctx context.Context, tell func(Trouble)) (runs int, err err
 			}
 		}
 	}
-	return runs, nil
+	return runs, b.checkCopies(ctx, tell)
+}
+
+// intact looks the store itself over, and the spool of one on a server.
+func (b *Book) intact(ctx context.Context, tell func(Trouble)) {
+	if err := b.engine.intact(ctx); err != nil {
+		tell(Trouble{Say: fmt.Sprintf("the store is damaged: %v", err)})
+	}
+	if b.spool != nil {
+		b.spool.intact(ctx, func(t Trouble) { tell(Trouble{Say: "in the spool " + b.spool.dir + ": " + t.Say}) })
+	}
+}
+
+// checkCopies reads what Records leaves out of a logbook on a server: what the server has
+// of a run that waits in the spool, and the copy in the spool of one that was sent.
+func (b *Book) checkCopies(ctx context.Context, tell func(Trouble)) error {
+	if b.spool == nil {
+		return nil
+	}
+	_, waiting, err := b.spool.unsent(ctx)
+	if err != nil {
+		return err
+	}
+	for s, err := range b.spool.list(ctx, Filter{OldestFirst: true}) {
+		copied, which := b.spool, "the copy in the spool"
+		if _, waits := waiting[s.Run]; waits {
+			copied, which = b, "the part on the server"
+		}
+		if err == nil {
+			_, err = copied.loadNamed(ctx, s.Run)
+		}
+		switch {
+		case errors.Is(err, ErrNoRun):
+		case err != nil && s.Run == "":
+			return err
+		case err != nil:
+			tell(Trouble{Run: s.Run, Say: which + ": " + err.Error()})
+		}
+	}
+	return nil
 }
 
 // valid returns what is wrong with the entries of a run that could be read.
@@ -80,9 +117,7 @@ func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs
 	if found, err := os.ReadDir(dir); err == nil && len(found) > 0 {
 		return 0, fmt.Errorf("back up to %s: the folder is not empty", dir)
 	}
-	if err := b.engine.intact(ctx); err != nil {
-		tell(Trouble{Say: fmt.Sprintf("the store is damaged: %v", err)})
-	}
+	b.intact(ctx, tell)
 	to, err := b.copyInto(ctx, dir)
 	if err != nil {
 		return 0, fmt.Errorf("back up to %s: %w", dir, err)

@@ -55,6 +55,22 @@ func (b *Book) removeUnlocked(name string) {
 	}
 }
 
+// heldNow says whether a run is known, in the spool or in the logbook itself, and whether a
+// process holds it, or may.
+func (b *Book) heldNow(ctx context.Context, run string) (known, held bool) {
+	if b.spool != nil {
+		if known, held = b.spool.heldNow(ctx, run); known || b.Away() != nil {
+			return known, held
+		}
+	}
+	var id int64
+	if b.db.QueryRowContext(ctx, "SELECT id FROM runs WHERE run = $1", run).Scan(&id) != nil {
+		return false, false
+	}
+	held, err := b.engine.held(ctx, run, id)
+	return true, held || err != nil
+}
+
 // abandoned says that nobody writes on at a part of a clip: its run is known and no
 // process holds it, or no run is known and it is old.
 func (b *Book) abandoned(ctx context.Context, part string) bool {
@@ -63,13 +79,11 @@ func (b *Book) abandoned(ctx context.Context, part string) bool {
 		if clip[end] != '-' {
 			continue
 		}
-		run := clip[:end]
-		var id int64
-		if b.db.QueryRowContext(ctx, "SELECT id FROM runs WHERE run = $1", run).Scan(&id) != nil || !ownClip(run, clip) {
-			continue
+		if run := clip[:end]; ownClip(run, clip) {
+			if known, held := b.heldNow(ctx, run); known {
+				return !held
+			}
 		}
-		held, err := b.engine.held(ctx, run, id)
-		return err == nil && !held
 	}
 	is, err := b.root.Lstat(part)
 	return err == nil && time.Since(is.ModTime()) > partOfNoRun

@@ -124,9 +124,9 @@ func (w *wire) plug() {
 
 var outages = map[string]outage{
 	"nothing":               {long: true},
-	"killed and restarted":  {before: map[int]func(*wire){5: func(w *wire) { w.server.Crash() }, 20: func(w *wire) { w.server.Up(w.t) }}},
+	"killed and restarted":  {before: map[int]func(*wire){5: func(w *wire) { w.server.Crash() }, 20: func(w *wire) { w.server.Up(w.t) }}, long: true},
 	"killed until after it": {before: map[int]func(*wire){5: func(w *wire) { w.server.Crash() }}, after: func(w *wire) { w.server.Up(w.t) }, long: true},
-	"never there":           {away: true, after: func(w *wire) { w.server.Up(w.t) }},
+	"never there":           {away: true, after: func(w *wire) { w.server.Up(w.t) }, long: true},
 	"there in its middle":   {away: true, before: map[int]func(*wire){10: func(w *wire) { w.server.Up(w.t) }}, long: true},
 	"frozen":                {before: map[int]func(*wire){5: func(w *wire) { w.server.Freeze() }, 20: func(w *wire) { w.server.Thaw() }}, long: true},
 	"frozen until after it": {before: map[int]func(*wire){25: func(w *wire) { w.server.Freeze() }}, after: func(w *wire) { w.server.Thaw() }},

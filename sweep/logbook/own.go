@@ -15,21 +15,53 @@ func markImported(ctx context.Context, tx *sql.Tx, id int64) error {
 	return err
 }
 
-// Imported says that a run was recorded elsewhere.
+// Imported says that a run was recorded elsewhere. What is in the spool was written here.
 func (b *Book) Imported(run string) (bool, error) {
 	ctx, cancel := patient()
 	defer cancel()
+	if b.spool != nil {
+		written, err := b.spool.ids(ctx)
+		if _, here := written[run]; here || err != nil {
+			return false, err
+		}
+		if err := b.reach(ctx); err != nil {
+			return false, err
+		}
+	}
 	var imported int
 	err := b.db.QueryRowContext(ctx, "SELECT imported FROM runs WHERE run = $1", run).Scan(&imported)
 	if err != nil {
-		return false, fmt.Errorf("read run %s: %w", run, err)
+		return false, fmt.Errorf("read run %s: %w", run, b.lost(err))
 	}
 	return imported == 1, nil
 }
 
+// ids are the rows of the runs in the spool, those that were sent with those that wait.
+func (b *Book) ids(ctx context.Context) (map[string]int64, error) {
+	rows, err := b.db.QueryContext(ctx, "SELECT run, id FROM runs")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	ids := map[string]int64{}
+	for rows.Next() {
+		var run string
+		var id int64
+		if err := rows.Scan(&run, &id); err != nil {
+			return nil, err
+		}
+		ids[run] = id
+	}
+	return ids, rows.Err()
+}
+
 // Behind is by how much the clock is earlier than the beginning of the last run that was
-// written here, and that run; zero where it is not.
+// written here, and that run; zero where it is not. Of a logbook on a server it is the last
+// one in the spool: other benches have other clocks.
 func (b *Book) Behind() (by time.Duration, run string, err error) {
+	if b.spool != nil {
+		return b.spool.Behind()
+	}
 	ctx, cancel := patient()
 	defer cancel()
 	var begunMS int64

@@ -84,9 +84,15 @@ const dictionaryID = 1
 // longer run stays in single entries.
 const maxPacked = 64 << 20
 
+// packer has packed something before it is returned: the first time takes half a second,
+// for which no transaction should keep others waiting.
 var packer = sync.OnceValues(func() (*zstd.Encoder, error) {
-	return zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression), zstd.WithEncoderConcurrency(1),
+	to, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression), zstd.WithEncoderConcurrency(1),
 		zstd.WithEncoderDictRaw(dictionaryID, dictionary))
+	if err == nil {
+		to.EncodeAll([]byte{'\n'}, nil)
+	}
+	return to, err
 })
 
 var unpacker = sync.OnceValues(func() (*zstd.Decoder, error) {
@@ -126,6 +132,7 @@ func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
 	}
 	defer rows.Close()
 	var all [][]byte
+	remarks := 0 // how many stand under numbers from remarksFrom on
 	for rows.Next() {
 		var single, n int
 		var body []byte
@@ -133,7 +140,12 @@ func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
 			return nil, err
 		}
 		if single == 1 {
-			if n != len(all) {
+			want := len(all)
+			if n >= remarksFrom {
+				want = remarksFrom + remarks
+				remarks++
+			}
+			if n != want {
 				return nil, fmt.Errorf("%w: entry %d follows on %d", errDamaged, n, len(all)-1)
 			}
 			all = append(all, body)

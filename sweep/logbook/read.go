@@ -40,6 +40,11 @@ func (b *Book) Load(run string) (Record, error) {
 	}
 	ctx, cancel := patient()
 	defer cancel()
+	return b.loadNamed(ctx, run)
+}
+
+// loadNamed is Load without a look into the spool.
+func (b *Book) loadNamed(ctx context.Context, run string) (Record, error) {
 	var id int64
 	var format int
 	var outcome string

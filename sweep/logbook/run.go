@@ -149,6 +149,7 @@ func (r *Run) Close() error {
 	}
 	var err error
 	if r.ended && r.broken == nil {
+		_, _ = packer() // before others are kept waiting; pack returns its error
 		ctx, cancel := patient()
 		defer cancel()
 		err = r.book.atomically(ctx, func(tx *sql.Tx) error { return pack(ctx, tx, r.id) })

@@ -100,6 +100,7 @@ func (s *sender) try(ctx context.Context, held *holding, whole bool) *holding {
 	defer cancel()
 	err := s.book.reach(ctx)
 	if err == nil && held == nil {
+		_ = s.book.sendLeftovers(ctx) // first: the rows of the server stand in the order of writing
 		held, err = s.book.newHolding(ctx)
 	}
 	if err == nil {
@@ -247,7 +248,8 @@ func linesFrom(ctx context.Context, q querier, id int64, from, most int) (all []
 
 // onServer is how much of a run the server has; a run that is packed was sent whole.
 func onServer(ctx context.Context, tx *sql.Tx, name string, first []byte) (id int64, have int, packed bool, err error) {
-	if err := tx.QueryRowContext(ctx, "SELECT id FROM runs WHERE run = $1 FOR UPDATE", name).Scan(&id); err != nil {
+	// It may have been imported before it was sent.
+	if err := tx.QueryRowContext(ctx, "UPDATE runs SET imported = 0 WHERE run = $1 RETURNING id", name).Scan(&id); err != nil {
 		return 0, 0, false, err
 	}
 	there, err := linesFrom(ctx, tx, id, 0, 1)
@@ -297,6 +299,27 @@ func (b *Book) sendLeftovers(ctx context.Context) error {
 		}
 	}
 	return errors.Join(failed...)
+}
+
+// sendWaiting sends a run if it waits in the spool; ErrRunning says that a process is
+// writing it.
+func (b *Book) sendWaiting(ctx context.Context, run string) error {
+	if b.spool == nil {
+		return nil
+	}
+	_, ids, err := b.spool.unsent(ctx)
+	id, waits := ids[run]
+	if err != nil || !waits {
+		return err
+	}
+	writing, err := b.spool.engine.held(ctx, run, id)
+	switch {
+	case err != nil:
+		return err
+	case writing:
+		return ErrRunning
+	}
+	return b.sendLeftover(ctx, run, id)
 }
 
 func (b *Book) sendLeftover(ctx context.Context, name string, id int64) error {

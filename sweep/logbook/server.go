@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"strings"
@@ -10,6 +11,7 @@ import (
 
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/pressly/goose/v3"
+	"modernc.org/sqlite"
 )
 
 // AwayError says that the server of a logbook is not there, or does not answer in time.
@@ -63,11 +65,14 @@ func (b *Book) reach(ctx context.Context) error {
 	return b.link.err
 }
 
-// lost has the server asked anew after an error that it may have been away for.
+// lost has the server asked anew after an error that it may have been away for. What reach
+// has returned changes nothing: else a server that is tried often would stay away for good.
 func (b *Book) lost(err error) error {
-	err = b.awayOr(err)
 	var away *AwayError
 	if errors.As(err, &away) {
+		return err
+	}
+	if err = b.awayOr(err); errors.As(err, &away) {
 		b.link.mu.Lock()
 		defer b.link.mu.Unlock()
 		b.link.ready, b.link.err, b.link.at = false, err, time.Now()
@@ -80,9 +85,12 @@ func (b *Book) awayOr(err error) error {
 	var said *pgconn.PgError
 	var newer *NewerError
 	var away *AwayError
+	var file *sqlite.Error
 	switch {
 	case err == nil, b.spool == nil, errors.As(err, &newer), errors.As(err, &away):
 		return err
+	case errors.Is(err, ErrDiffers), errors.Is(err, errDamaged), errors.Is(err, sql.ErrNoRows), errors.As(err, &file):
+		return err // of what was read
 	case errors.As(err, &said) && !passing[said.Code[:2]]:
 		return err
 	}

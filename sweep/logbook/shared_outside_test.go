@@ -19,30 +19,45 @@ import (
 	"headtrue/sweep/record"
 )
 
-func init() { roles["bench"] = writeAsABench }
+func init() {
+	for role, s := range shares {
+		roles[role] = s.write
+	}
+}
 
-// Benches that share a logbook, and what each records: a step every so often, as
-// fast as a quick run saves.
+// Benches that share a logbook, and how often each records a step: as fast as a quick run
+// saves.
 const (
-	benches       = 20
-	runsPerBench  = 2
-	stepsPerShare = 20
-	stepEvery     = 200 * time.Millisecond
+	benches   = 20
+	stepEvery = 200 * time.Millisecond
 )
 
-// writeAsABench records some runs and says how long the longest save took, in ms.
-func writeAsABench(p place) {
+// shareOf is what each bench records.
+type shareOf struct{ runs, steps int }
+
+var shares = map[string]shareOf{"bench": {2, 20}, "bench for a moment": {1, 10}}
+
+// share is the role of the benches of this run of the tests.
+func share() string {
+	if testing.Short() {
+		return "bench for a moment"
+	}
+	return "bench"
+}
+
+// write records the runs of a bench and says how long each save took, in ms.
+func (s shareOf) write(p place) {
 	book, err := Open(p.where, p.clips)
 	if err != nil {
 		panic(err)
 	}
 	var took []float64
-	for range runsPerBench {
+	for range s.runs {
 		run, err := book.Begin(record.Start{Command: "align", Unit: fmt.Sprint(os.Getpid())})
 		if err != nil {
 			panic(err)
 		}
-		for n := 1; n <= stepsPerShare; n++ {
+		for n := 1; n <= s.steps; n++ {
 			began := time.Now()
 			if err := run.Append(step(n)); err != nil {
 				panic(err)
@@ -62,8 +77,8 @@ func writeAsABench(p place) {
 	}
 }
 
-// share has all benches record at once and gives the times of their saves, ms.
-func share(t testing.TB, p place) []float64 {
+// shared has all benches record at once and gives the times of their saves, ms.
+func shared(t testing.TB, p place) []float64 {
 	var all []float64
 	var writers []*exec.Cmd
 	var outs []*bufio.Scanner
@@ -72,7 +87,7 @@ func share(t testing.TB, p place) []float64 {
 		if IsServer(p.where) {
 			own.clips = filepath.Join(p.clips, strconv.Itoa(i)) // each bench has a folder of its own
 		}
-		w := own.as("bench")
+		w := own.as(share())
 		out, err := w.StdoutPipe()
 		if err != nil {
 			t.Fatal(err)
@@ -100,7 +115,8 @@ func share(t testing.TB, p place) []float64 {
 // Twenty benches, each a process, write to one logbook: every run is there, whole.
 func TestTwentyBenchesShareALogbook(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
-		saves := sorted(share(t, p))
+		each := shares[share()]
+		saves := sorted(shared(t, p))
 		t.Logf("%d saves: median %.1f ms, 99 %% %.1f ms, longest %.1f ms", len(saves), saves[len(saves)/2], saves[len(saves)*99/100], saves[len(saves)-1])
 		runs := map[string]int{}
 		for rec, err := range p.open(t).Records(context.Background(), Filter{}) {
@@ -108,21 +124,21 @@ func TestTwentyBenchesShareALogbook(t *testing.T) {
 				t.Fatal(err)
 			}
 			for i, e := range rec.Entries[1:] {
-				if i < stepsPerShare && e.Step.N != i+1 {
+				if i < each.steps && e.Step.N != i+1 {
 					t.Fatalf("run %s: entry %d is %+v", rec.Run, i+1, e)
 				}
 			}
-			if len(rec.Entries) != stepsPerShare+2 || rec.End() == nil {
+			if len(rec.Entries) != each.steps+2 || rec.End() == nil {
 				t.Errorf("run %s has %d entries, end %v", rec.Run, len(rec.Entries), rec.End())
 			}
 			runs[rec.Start().Unit]++
 		}
 		for unit, n := range runs {
-			if n != runsPerBench {
+			if n != each.runs {
 				t.Errorf("bench %s: %d runs", unit, n)
 			}
 		}
-		if len(runs) != benches || len(saves) != benches*runsPerBench*stepsPerShare {
+		if len(runs) != benches || len(saves) != benches*each.runs*each.steps {
 			t.Errorf("%d benches, %d saves", len(runs), len(saves))
 		}
 	})
@@ -134,7 +150,7 @@ func BenchmarkShared(b *testing.B) {
 	for range b.N {
 		fmt.Printf("\n%d benches, each a process, a step every %v: ms for a save\n%-12s %8s %8s %8s %9s\n", benches, stepEvery, "", "median", "99 %", "longest", "over 100")
 		for name, p := range places {
-			saves := sorted(share(b, p))
+			saves := sorted(shared(b, p))
 			under, _ := slices.BinarySearch(saves, 100)
 			fmt.Printf("%-12s %8.1f %8.1f %8.1f %9d\n", name, saves[len(saves)/2], saves[len(saves)*99/100], saves[len(saves)-1], len(saves)-under)
 		}

@@ -121,6 +121,11 @@ func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error
 		yield(Summary{}, fmt.Errorf("list the spool: %w", err))
 		return
 	}
+	written, err := b.spool.ids(ctx)
+	if err != nil {
+		yield(Summary{}, fmt.Errorf("list the spool: %w", err))
+		return
+	}
 	left := cmp.Or(f.Limit, -1)
 	give := func(s Summary) bool {
 		left--
@@ -139,7 +144,7 @@ func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error
 			if _, waits := unsent[s.Run]; waits {
 				continue
 			}
-			for len(here) > 0 && f.before(here[0], s) {
+			for len(here) > 0 && f.before(here[0], s, written) {
 				if !give(here[0]) {
 					return
 				}
@@ -160,12 +165,16 @@ func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error
 	}
 }
 
-// before says that one run comes before another in the order of the filter.
-func (f Filter) before(a, b Summary) bool {
-	if f.OldestFirst {
-		return a.Begun.Before(b.Begun)
+// before says that a run that waits in the spool comes before one of the server in the
+// order of the filter. If that is the order of writing, what was written here goes by the
+// rows of the spool, and what waits here counts as later than what others have written.
+func (f Filter) before(waits, there Summary, written map[string]int64) bool {
+	older := waits.Begun.Before(there.Begun)
+	if f.Here {
+		row, here := written[there.Run]
+		older = here && waits.id < row
 	}
-	return !a.Begun.Before(b.Begun)
+	return older == f.OldestFirst
 }
 
 // loadSpooled reads a run from the spool where that has what the server has not, or
