@@ -80,7 +80,7 @@ var errSecondSource = errors.New("a second source is heard at the place")
 // not settle what is asked for, or that is found where the treble is far down, must not
 // set the head alone either.
 func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) error {
-	alone := c.byDelayAlone()
+	alone := c.byDelayAlone() && c.plan.ToneHz == 0
 	begun := c.heedMix(v)
 	if alone {
 		there, _ := place.SecondSource()
@@ -116,7 +116,7 @@ func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) err
 // elsewhere is errSecondSource if a known delay has put its place elsewhere once too
 // often: the treble finds it.
 func (c *course) elsewhere(try int) error {
-	if !c.byDelayAlone() || try < mostElsewhere {
+	if c.plan.ToneHz > 0 || !c.byDelayAlone() || try < mostElsewhere {
 		return nil
 	}
 	c.plan.mix.byTreble, c.plan.mix.restless = true, true
@@ -146,7 +146,7 @@ const crookedArcmin = 2.0
 // the line so far and by itself not known well enough. What was heard first is dropped
 // but for its phase.
 func (c *course) makeSure(ctx context.Context, v *verdict, first dwelt) (dwelt, error) {
-	if !c.byDelayAlone() || !v.line.ok {
+	if c.plan.ToneHz > 0 || !c.byDelayAlone() || !v.line.ok {
 		return first, nil
 	}
 	sigmas, _ := c.straight.SecondSource()
