@@ -34,7 +34,7 @@ func TestCableGoneAtAnyInstant(t *testing.T) {
 	}
 }
 
-// soundUntil is sound that a run must not listen to beyond so many seconds.
+// soundUntil is sound that a run must not listen to beyond a number of seconds.
 type soundUntil struct {
 	audio.Source
 	seconds float64

@@ -126,7 +126,7 @@ func (c *course) elsewhere(try int) error {
 // mostElsewhere is how often the place of a known delay may lie far off.
 const mostElsewhere = 2
 
-// A known delay that is in doubt at its place is listened to for so many seconds more
+// A known delay that is in doubt at its place is listened to for sureSeconds more
 // before the treble takes over: in half a second chance makes music as dull, and one
 // delay as crooked, as a second source does. In doubt it is from unsureSource deviations
 // of a second source on, and with less treble than unsureDB.

@@ -13,7 +13,7 @@ import (
 type wentBack struct {
 	there bool // it stands where as found lies by count or sound
 	homing
-	why error // why it did not get there; nil where it did not set out
+	why error // why it did not get there; nil if it did not set out
 }
 
 // putBack drives back to as found after an error that leaves link and count good, and

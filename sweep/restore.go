@@ -17,7 +17,7 @@ type Past struct {
 	// Early says that the run ended before it had set a head or was back: where it puts
 	// as found is less sure than the sound.
 	Early bool
-	// End is how the run ended, nil where it was cut off, if the screw has been left alone
+	// End is how the run ended, nil if it was cut off, if the screw has been left alone
 	// since: it tells where a screw stands whose count is gone.
 	End *record.End
 	// Left is what was heard as left, with the blade away; nil where the run did not come
@@ -375,7 +375,7 @@ func (c *course) stayAt(ctx context.Context, deg float64) error {
 // there.
 type offAt struct{ deg, off float64 }
 
-// unmovedAt says that the head has stayed where it was heard though the screw was turned,
+// unmovedAt reports whether the head has stayed at the tilt that was heard though the screw was turned,
 // further than the readings differ by themselves: the blade is out of its slot, or the
 // coupling slips. The gearing per degree need not be known well.
 func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {

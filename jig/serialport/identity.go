@@ -45,7 +45,7 @@ func identity(path string, ports []Port, links, host string) string {
 	return host + " " + real
 }
 
-// resolved is a path without links, or the path itself where there is nothing.
+// resolved is a path without links, or the path itself if there is nothing.
 func resolved(path string) string {
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		return real

@@ -56,7 +56,7 @@ func (b *Book) ids(ctx context.Context) (map[string]int64, error) {
 }
 
 // Behind is by how much the clock is earlier than the beginning of the last run that was
-// written here, and that run; zero where it is not. Of a logbook on a server it is the last
+// written here, and that run; zero if it is not. Of a logbook on a server it is the last
 // one in the spool: other benches have other clocks.
 func (b *Book) Behind() (by time.Duration, run string, err error) {
 	if b.spool != nil {

@@ -113,7 +113,7 @@ func (b *Book) inSpool(ctx context.Context, f Filter, away bool) (picked []Summa
 }
 
 // listBoth goes through the runs of the spool and of the server as if they were in one
-// place. Where the server is away, its error comes after the runs of the spool.
+// place. If the server is away, its error comes after the runs of the spool.
 func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error) bool) {
 	away := b.reach(ctx)
 	here, unsent, err := b.inSpool(ctx, f, away != nil)

@@ -10,7 +10,7 @@ const (
 	// PutBack is as found: the run found no optimum, but link and count are good, so
 	// that it drives back by itself.
 	PutBack
-	// Set is where the run has set the head.
+	// Set: the run has set the head, and the screw stands at its place.
 	Set
 	// AsFound is as found, and heard or counted to be so.
 	AsFound

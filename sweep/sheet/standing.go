@@ -56,7 +56,7 @@ func degrees(deg float64) string {
 	return fmt.Sprintf("%.0f degrees", deg)
 }
 
-// mayBeSealed says that a sheet may speak of sealing the screw: not where it was not set.
+// mayBeSealed reports whether a sheet may speak of sealing the screw: only if the head was set.
 func mayBeSealed(p parts) bool {
 	return p.end != nil && (p.end.Outcome.Standing() == record.Set || p.end.Outcome.Standing() == record.AsFound)
 }

@@ -63,7 +63,7 @@ type Row struct {
 	Bytes int // that it took in the file, about
 }
 
-// RowError says that one row cannot be read. Run is empty where it is not known of
+// RowError says that one row cannot be read. Run is empty if it is not known of
 // which run it is.
 type RowError struct {
 	Run string
