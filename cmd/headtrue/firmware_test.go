@@ -209,7 +209,7 @@ func (d desk) info() {
 		d.t.Fatal(err)
 	}
 	d.t.Logf("jig info: %s", out)
-	if said.Firmware != "headtrue 1.1" || said.Encoder != "encoder ok" || said.StopHeld || said.LimitHeld {
+	if said.Firmware != "headtrue 1.2" || said.Encoder != "encoder ok" || said.StopHeld || said.LimitHeld {
 		d.t.Errorf("jig info: %s", out)
 	}
 }
