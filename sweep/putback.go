@@ -90,14 +90,9 @@ func (c *course) likelyFound(past Past) float64 {
 	return lagDeg * c.homeSide()
 }
 
-// heardBack are the outcomes after which the sound may be compared with as found; after
-// the others it is not that sound any more.
-var heardBack = map[record.Outcome]bool{record.TooUncertain: true, record.NoTreble: true, record.TravelLimit: true,
-	record.AutoGain: true, record.Clipped: true, record.Silent: true, record.ChannelDead: true, record.TapeEnded: true}
-
-// listenBack corrects the place by the sound, where that is the sound of as found again.
+// listenBack corrects the place by the sound, if that is the sound of as found again.
 func (c *course) listenBack(ctx context.Context, past Past, outcome record.Outcome) (homing, error) {
-	if !heardBack[outcome] {
+	if outcome == record.ToneOver || outcome == record.ChannelFlipped { // another sound plays now
 		return homing{}, nil
 	}
 	r, raw, err := c.hear(ctx, polaritySeconds)

@@ -99,10 +99,13 @@ func doubtPeriod(end record.End, h homing) record.End {
 
 // countFromFound makes degrees count from as found, by where the screw now stands.
 func (c *course) countFromFound(deg float64) {
-	p := c.Jig.Profile()
-	perDeg := p.MicrostepsPerTurn() / 360 * float64(p.Direction)
-	c.Jig.SetZero(c.Jig.Zero() + int32(math.Round((c.screwDeg-deg)*perDeg)))
+	c.Jig.SetZero(c.Jig.Zero() + microstepsOf(c.Jig.Profile(), c.screwDeg-deg))
 	c.screwDeg = deg
+}
+
+// microstepsOf is what the jig counts as its shaft turns by so many degrees forward.
+func microstepsOf(p jig.Profile, deg float64) int32 {
+	return int32(math.Round(deg * p.MicrostepsPerTurn() / 360 * float64(p.Direction)))
 }
 
 // place is where the screw, arriving from the home side, stands as found by the
@@ -197,14 +200,12 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 // which a tone leaves whole periods open, says the rest. Without either, degrees count from
 // where the jig stands.
 func (c *course) guess(past Past, st jig.Status) bool {
-	p := c.Jig.Profile()
-	perDeg := p.MicrostepsPerTurn() / 360 * float64(p.Direction)
 	switch end := past.End; {
-	case past.SameCount(st, p) && st.Memory == jig.Doubtful && !past.slipped():
+	case past.SameCount(st, c.Jig.Profile()) && st.Memory == jig.Doubtful && !past.slipped():
 		c.Jig.SetZero(past.Found.PositionMicrosteps)
 	case end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg:
 		now := c.likelyFound(past) - lagDeg*c.homeSide() + *end.ScrewOffDeg
-		c.Jig.SetZero(st.Microsteps - int32(math.Round(now*perDeg)))
+		c.Jig.SetZero(st.Microsteps - microstepsOf(c.Jig.Profile(), now))
 	default:
 		c.Jig.SetZero(st.Microsteps)
 		return false

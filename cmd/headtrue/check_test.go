@@ -10,9 +10,10 @@ import (
 	"headtrue/sweep/logbook"
 )
 
-// A check turns the motor with the blade off: the screw of the virtual bench,
-// by its own truth, stays where it was, and the blade never goes in.
-func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
+// jobOnTheTone is a job of a command on the virtual bench that plays a tone, with a logbook
+// of its own; what it tells a person goes to said.
+func jobOnTheTone(t *testing.T, command string, said io.Writer) *job {
+	t.Helper()
 	profile, err := settings.Bench("tone")
 	if err != nil {
 		t.Fatal(err)
@@ -21,8 +22,15 @@ func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	j := &job{app: &app{out: io.Discard, err: &screen{to: io.Discard}}, command: "check", book: book, bench: profile, plan: sweep.Plan{ToneHz: 10000},
+	t.Cleanup(func() { book.Close() })
+	return &job{app: &app{out: io.Discard, err: &screen{to: said}}, command: command, book: book, bench: profile, plan: sweep.Plan{ToneHz: 10000},
 		settings: settings.Loaded{Settings: settings.Default()}, flags: jobFlags{virtual: virtualFlags{profile: "tone", seed: 1}}}
+}
+
+// A check turns the motor with the blade off: the screw of the virtual bench,
+// by its own truth, stays where it was, and the blade never goes in.
+func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
+	j := jobOnTheTone(t, "check", io.Discard)
 	if err := j.check(context.Background()); err != nil {
 		t.Fatal(err)
 	}

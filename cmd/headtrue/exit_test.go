@@ -1,44 +1,13 @@
 package main
 
 import (
-	"go/ast"
-	"go/parser"
-	"go/token"
-	"path/filepath"
-	"strconv"
 	"testing"
 
 	"headtrue/sweep/record"
 )
 
-// outcomes reads the constants of type Outcome out of the source of package
-// record, so that a new one cannot be forgotten here.
-func outcomes(t *testing.T) []record.Outcome {
-	t.Helper()
-	file, err := parser.ParseFile(token.NewFileSet(), filepath.Join("..", "..", "sweep", "record", "record.go"), nil, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var list []record.Outcome
-	ast.Inspect(file, func(n ast.Node) bool {
-		spec, ok := n.(*ast.ValueSpec)
-		if !ok || len(spec.Values) != 1 {
-			return true
-		}
-		if name, ok := spec.Type.(*ast.Ident); ok && name.Name == "Outcome" {
-			text, err := strconv.Unquote(spec.Values[0].(*ast.BasicLit).Value)
-			if err != nil {
-				t.Fatal(err)
-			}
-			list = append(list, record.Outcome(text))
-		}
-		return true
-	})
-	return list
-}
-
 func TestEveryOutcomeHasItsOwnExitCode(t *testing.T) {
-	all := outcomes(t)
+	all := record.Outcomes()
 	if len(all) < 20 {
 		t.Fatalf("only %d outcomes found in the source", len(all))
 	}

@@ -3,31 +3,18 @@ package main
 import (
 	"bytes"
 	"context"
-	"io"
 	"strings"
 	"testing"
 
-	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
-	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
 
 // A mistake of the program in mid-turn: the motor stands and is off, the record is closed
 // with where the screw stands, and the exit code is 1.
 func TestARunThatBreaksIsClosed(t *testing.T) {
-	profile, err := settings.Bench("tone")
-	if err != nil {
-		t.Fatal(err)
-	}
-	book, err := logbook.Open(t.TempDir(), "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer book.Close()
 	var said bytes.Buffer
-	j := &job{app: &app{out: io.Discard, err: &screen{to: &said}}, command: "align", book: book, bench: profile,
-		settings: settings.Loaded{Settings: settings.Default()}, flags: jobFlags{virtual: virtualFlags{profile: "tone", seed: 1}}}
+	j := jobOnTheTone(t, "align", &said)
 	var turned bool
 	end, err := j.perform(context.Background(), func(ctx context.Context, s sweep.Setup) (record.End, error) {
 		if err := s.Jig.SetWindow(ctx, -100, 100); err != nil {
@@ -62,7 +49,7 @@ func TestARunThatBreaksIsClosed(t *testing.T) {
 	if end.ScrewDeg <= 0 || end.ScrewDeg >= 90 {
 		t.Errorf("the screw stands at %.1f degrees; it was stopped on its way from 0 to 90", end.ScrewDeg)
 	}
-	kept, err := book.Load(j.run.ID())
+	kept, err := j.book.Load(j.run.ID())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -152,6 +152,14 @@ type listed struct {
 	Imports, TestImports, XTestImports []string
 }
 
+// builds are the systems that headtrue is built for, with all tags and with none.
+var builds = []struct{ system, cgo, tags string }{
+	{"linux", "1", "outside,portaudio"},
+	{"linux", "0", ""},
+	{"windows", "0", ""},
+	{"darwin", "0", ""},
+}
+
 // list asks the go command for the project's packages on one system.
 func list(t *testing.T, system, cgo, tags string) []listed {
 	t.Helper()
@@ -201,12 +209,7 @@ func readFolders(t *testing.T) {
 // against the tables above.
 func TestImportsGoOneWay(t *testing.T) {
 	readFolders(t)
-	for _, build := range []struct{ system, cgo, tags string }{
-		{"linux", "1", "outside,portaudio"},
-		{"linux", "0", ""},
-		{"windows", "0", ""},
-		{"darwin", "0", ""},
-	} {
+	for _, build := range builds {
 		packages := list(t, build.system, build.cgo, build.tags)
 		if len(packages) < 10 {
 			t.Errorf("%s: go list found %d packages of the project: too few to be all", build.system, len(packages))

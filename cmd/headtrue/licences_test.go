@@ -51,12 +51,7 @@ func licenceTexts(t *testing.T) map[string][]string {
 func TestLicencesCoverWhatIsLinked(t *testing.T) {
 	readFolders(t)
 	var linked []string
-	for _, build := range []struct{ system, cgo, tags string }{
-		{"linux", "1", "portaudio"},
-		{"linux", "0", ""},
-		{"windows", "0", ""},
-		{"darwin", "0", ""},
-	} {
+	for _, build := range builds {
 		found := linkedModules(t, build.system, build.cgo, build.tags)
 		if len(found) < 10 {
 			t.Errorf("%s: go list found %d modules: too few to be all", build.system, len(found))

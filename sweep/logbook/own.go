@@ -20,7 +20,7 @@ func (b *Book) Imported(run string) (bool, error) {
 	ctx, cancel := patient()
 	defer cancel()
 	if b.spool != nil {
-		written, err := b.spool.ids(ctx)
+		_, written, err := b.spool.written(ctx, "")
 		if _, here := written[run]; here || err != nil {
 			return false, err
 		}
@@ -34,25 +34,6 @@ func (b *Book) Imported(run string) (bool, error) {
 		return false, fmt.Errorf("read run %s: %w", run, b.lost(err))
 	}
 	return imported == 1, nil
-}
-
-// ids are the rows of the runs in the spool, those that were sent with those that wait.
-func (b *Book) ids(ctx context.Context) (map[string]int64, error) {
-	rows, err := b.db.QueryContext(ctx, "SELECT run, id FROM runs")
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	ids := map[string]int64{}
-	for rows.Next() {
-		var run string
-		var id int64
-		if err := rows.Scan(&run, &id); err != nil {
-			return nil, err
-		}
-		ids[run] = id
-	}
-	return ids, rows.Err()
 }
 
 // Behind is by how much the clock is earlier than the beginning of the last run that was

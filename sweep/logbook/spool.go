@@ -43,7 +43,13 @@ func ownSuffix() string { return "-" + rand.Text()[:5] }
 
 // unsent are the runs of the spool that the server has not got whole, the oldest first.
 func (b *Book) unsent(ctx context.Context) (names []string, ids map[string]int64, err error) {
-	rows, err := b.db.QueryContext(ctx, "SELECT id, run FROM runs WHERE id NOT IN (SELECT run FROM sent) ORDER BY id")
+	return b.written(ctx, "WHERE id NOT IN (SELECT run FROM sent)")
+}
+
+// written are the names of the runs in the spool that a condition picks, in the order of
+// their rows, and these rows.
+func (b *Book) written(ctx context.Context, where string) (names []string, ids map[string]int64, err error) {
+	rows, err := b.db.QueryContext(ctx, "SELECT id, run FROM runs "+where+" ORDER BY id")
 	if err != nil {
 		return nil, nil, err
 	}
@@ -121,7 +127,7 @@ func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error
 		yield(Summary{}, fmt.Errorf("list the spool: %w", err))
 		return
 	}
-	written, err := b.spool.ids(ctx)
+	_, written, err := b.spool.written(ctx, "")
 	if err != nil {
 		yield(Summary{}, fmt.Errorf("list the spool: %w", err))
 		return

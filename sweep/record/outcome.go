@@ -1,5 +1,10 @@
 package record
 
+import (
+	"maps"
+	"slices"
+)
+
 // Standing is where the screw stands after a run, by the outcome of the run.
 type Standing int
 
@@ -54,6 +59,9 @@ var standings = map[Outcome]Standing{
 	NotSaved:     Stands,
 	Failed:       Stands,
 }
+
+// Outcomes are all that a run can end with, by their names.
+func Outcomes() []Outcome { return slices.Sorted(maps.Keys(standings)) }
 
 // Standing is where the screw stands after a run that ended so; an outcome of a newer
 // program is taken for one after which it stands where the run broke off.
