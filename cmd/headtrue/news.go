@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"slices"
 	"time"
 
@@ -45,16 +46,27 @@ func (a *app) warnOfClock(book *logbook.Book) error {
 // newsPatience is how long the logbook may take to tell.
 const newsPatience = 10 * time.Second
 
+// runsHere goes through the runs that were written on this bench, the newest first. If the
+// server of the logbook is away, which was told as it was opened, these are the runs that
+// the bench still has itself.
+func runsHere(ctx context.Context, book *logbook.Book, f logbook.Filter) iter.Seq2[logbook.Summary, error] {
+	f.Here = true
+	return func(yield func(logbook.Summary, error) bool) {
+		for s, err := range book.List(ctx, f) {
+			var away *logbook.AwayError
+			if errors.As(err, &away) || !yield(s, err) {
+				return
+			}
+		}
+	}
+}
+
 // lastTurned is the newest run on this kind of bench, those aside that turned nothing:
 // they must not hide what one that turned has left.
 func lastTurned(book *logbook.Book, onVirtual bool) (logbook.Record, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
 	defer cancel()
-	for s, err := range book.List(ctx, logbook.Filter{Virtual: onVirtual, Real: !onVirtual, Here: true}) {
-		var away *logbook.AwayError
-		if errors.As(err, &away) { // told already; what this bench did itself has been looked at
-			return logbook.Record{}, logbook.ErrEmpty
-		}
+	for s, err := range runsHere(ctx, book, logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
 		if err != nil {
 			return logbook.Record{}, err
 		}

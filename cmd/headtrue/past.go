@@ -87,7 +87,7 @@ func (j *job) pastNamed(run, bench string, exchanged bool) (logbook.Record, erro
 // pastHere is the newest run on this bench. Where its units do not settle which it is, a
 // person is asked by the cautions, and without one it is refused.
 func (j *job) pastHere(bench string) (logbook.Record, error) {
-	f := logbook.Filter{Real: true, Restorable: true, Here: true, Unit: j.settings.Unit}
+	f := logbook.Filter{Real: true, Restorable: true, Unit: j.settings.Unit}
 	if j.given("head") {
 		f.Head = j.settings.Head
 	}
@@ -95,7 +95,7 @@ func (j *job) pastHere(bench string) (logbook.Record, error) {
 	units := map[[2]string]bool{}
 	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
 	defer cancel()
-	for s, err := range j.book.List(ctx, f) {
+	for s, err := range runsHere(ctx, j.book, f) {
 		if err != nil {
 			return found, err
 		}
@@ -151,7 +151,7 @@ func (j *job) sinceThen(rec logbook.Record, bench string, exchanged bool) error 
 	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
 	defer cancel()
 	newest := true
-	for later, err := range j.book.List(ctx, logbook.Filter{Real: true, Here: true}) {
+	for later, err := range runsHere(ctx, j.book, logbook.Filter{Real: true}) {
 		switch {
 		case err != nil:
 			return err
