@@ -18,7 +18,7 @@ func leftOf(r *rig) *record.Reading {
 	return nil
 }
 
-// A wrong backlash puts as found where it was not. Where the head still sounds as it was
+// A wrong backlash puts as found where it was not. If the head still sounds as it was
 // left, the tape is that of the run, and the sound corrects that; another tape does not.
 func TestAWrongBacklashDoesNotDecideWhereAsFoundIs(t *testing.T) {
 	t.Parallel()

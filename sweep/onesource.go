@@ -45,7 +45,7 @@ type mixState struct {
 	byTreble    bool    // the treble alone decides
 	restless    bool    // the delay moves more than a tape's wander does
 	dull        bool    // a known delay has its place where the treble is far down
-	apart       bool    // the top of the treble is not where a known delay has its place
+	apart       bool    // the top of the treble is not at the place of a known delay
 	listened    bool    // a known delay was listened to for longer at its place
 	sigmasThere float64 // how clearly a second source showed where a known delay had set the head
 }

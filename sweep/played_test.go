@@ -9,8 +9,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// What plays is not what the run is asked to listen for: nothing turns, and the end says
-// what is heard and what to say instead.
+// Another sound plays than the run listens for: nothing turns, and the end names the sound
+// and the option that fits it.
 func TestNothingTurnsOnTheWrongTape(t *testing.T) {
 	t.Parallel()
 	tones := func(hz ...float64) bench.Programme { return bench.Tones(-14, hz...) }

@@ -352,10 +352,10 @@ func (p Past) homeSD(r record.Reading) float64 {
 	return math.Hypot(tiltSD(r, *p.heard()), place)
 }
 
-// believed is by how many arcmin the sound may differ from a count that was kept,
-// with a standard deviation and a gearing per degree: by no more than its
-// uncertainty, or where the slack is not known, or the tape is known to be that of the
-// run, than any slack makes, twice over since the gearing may not be known well.
+// believed is the greatest difference between the sound and a kept count, in arcmin, at
+// which the sound corrects the count: the sound's uncertainty (sd) times contradiction. If
+// the slack is not known, or the tape is that of the run, it is the tilt that the greatest
+// slack makes, times two because perDeg may not be known well.
 func (c *course) believed(past Past, sd, perDeg float64) float64 {
 	sameTape := c.back != nil && c.back.sameTape && !past.Found.SlackTakenUp
 	if past.sure() && !sameTape {

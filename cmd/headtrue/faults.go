@@ -39,6 +39,7 @@ const closingPatience = 5 * time.Second
 func (j *job) broken(broke error, s sweep.Setup) (record.End, error) {
 	j.app.showFault(broke)
 	end := sweep.EndOf(broke)
+	end.RestoreCommand = s.RestoreCommand
 	if s.Jig != nil {
 		if err := j.standStill(s.Jig); err != nil {
 			end.Say += fmt.Sprintf("; the motor could not be stopped and switched off: %v", err)

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"io"
 	"strings"
 	"testing"
 
@@ -58,5 +59,16 @@ func TestARunThatBreaksIsClosed(t *testing.T) {
 	}
 	if !strings.Contains(said.String(), "goroutine ") {
 		t.Errorf("the stack is not shown: %s", said.String())
+	}
+}
+
+// A run that breaks leaves the screw where it is, and names the way back.
+func TestARunThatBreaksNamesTheWayBack(t *testing.T) {
+	j := jobOnTheTone(t, "align", io.Discard)
+	const command = "headtrue restore RUN"
+	end, err := j.whole(t.Context(), func(context.Context, sweep.Setup) (record.End, error) { panic("broken") },
+		sweep.Setup{RestoreCommand: command, Save: func(record.Entry) error { return nil }})
+	if err != nil || end.RestoreCommand != command || !strings.Contains(saidOf(end), command) {
+		t.Errorf("%v: it ended with %q", err, saidOf(end))
 	}
 }

@@ -31,7 +31,7 @@ var mayImport = map[string][]string{
 	"sweep/fit":        {},
 	"sweep/bound":      {}, // shares nothing with what it judges
 	"sweep/record":     {},
-	"sweep/logbook":    {"sweep/record", "sweep/logbook/places"},
+	"sweep/logbook":    {"jig/fault", "sweep/record", "sweep/logbook/places"},
 	"sweep/sheet":      {"sweep/record"},
 	"sweep/study":      {"sweep/record"},
 	"sweep/production": {"sweep/record"},

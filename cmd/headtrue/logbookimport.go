@@ -40,7 +40,7 @@ nothing of it is kept; the others are taken, and the exit code is 6.`,
 					return nil
 				}
 				return &failure{code: exitNotWhole, err: fmt.Errorf("%d runs were not taken", len(m.NotTaken)),
-					do: "export them anew where they were recorded"}
+					do: "export them anew on the bench that recorded them"}
 			})
 		},
 	}

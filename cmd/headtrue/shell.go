@@ -81,7 +81,7 @@ func launch(ctx context.Context, patience time.Duration, command string) (stop f
 	return func() { endGroup(cmd.Process) }, nil
 }
 
-// stopPatience is how long a program may take to end when it is asked to.
+// stopPatience is how long a program may take to end after it was asked to end.
 const stopPatience = 2 * time.Second
 
 // bounded takes what a command writes, up to a limit, and ends the command beyond it.

@@ -115,7 +115,7 @@ func asMissing(err error) error {
 }
 
 // ownClip says that a clip belongs to a run by its name, RUN-as-found.wav. A number
-// after the run's name is part of that of another run of the same second.
+// after RUN belongs to the name of another run, begun in the same second.
 func ownClip(run, name string) bool {
 	rest, ok := strings.CutPrefix(name, run+"-")
 	if number, _, more := strings.Cut(rest, "-"); more && len(number) == 3 && strings.Trim(number, "0123456789") == "" {

@@ -259,8 +259,8 @@ func awaitSent(t *testing.T, p place) {
 	}
 }
 
-// A remark that another bench makes on a run that is half on the server comes after what
-// is still to be sent, and takes the place of none of it.
+// A remark that another bench makes on a run that is half on the server is
+// numbered after the entries that are still to be sent, and replaces none of them.
 func TestARemarkOnAHalfSentRunComesAfterTheRest(t *testing.T) {
 	server := postgrestest.Start(t)
 	p := place{server.Database(t), t.TempDir()}

@@ -10,6 +10,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"headtrue/jig/fault"
 	"headtrue/sweep/record"
 )
 
@@ -73,6 +74,7 @@ func (s *sender) finish() {
 
 func (s *sender) work(ctx context.Context) {
 	defer close(s.done)
+	defer fault.Recovered(s.failed) // the run goes on, and is kept in the spool
 	var held *holding
 	defer func() { held.letGo() }()
 	for {
@@ -112,13 +114,18 @@ func (s *sender) try(ctx context.Context, held *holding, whole bool) *holding {
 	if err == nil && whole {
 		_ = s.book.sendLeftovers(ctx) // of runs before; Unsent counts what could not be
 	}
-	s.away.Store(err != nil)
+	s.away.Store(false)
 	if err != nil {
-		s.book.lost(err)
+		s.failed(err)
 		held.letGo()
 		return nil
 	}
 	return held
+}
+
+func (s *sender) failed(err error) {
+	s.away.Store(true)
+	_ = s.book.lost(err)
 }
 
 // holding is a connection to the server that marks a run as being written: its lock ends

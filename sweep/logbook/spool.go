@@ -99,8 +99,8 @@ func (b *Book) markSent(ctx context.Context, id int64) error {
 	})
 }
 
-// inSpool are the runs of the spool that a filter picks, in its order: those that were
-// not sent, and where the server is away those that were, too.
+// inSpool returns the runs of the spool that a filter picks, in the filter's order: the
+// unsent ones and, if the server is away, the copies of sent ones.
 func (b *Book) inSpool(ctx context.Context, f Filter, away bool) (picked []Summary, unsent map[string]int64, err error) {
 	if _, unsent, err = b.spool.unsent(ctx); err != nil {
 		return nil, nil, err

@@ -9,8 +9,9 @@ import (
 type Standing int
 
 const (
-	// Stands is where the run broke off: link, count or drive may be at fault, or a
-	// person stopped it, so that nothing is driven and the end names the way back.
+	// Stands: the run broke off, and the screw stays there. Link, count or drive may be at
+	// fault, or a person stopped the run, so that nothing drives and the end names the way
+	// back.
 	Stands Standing = iota
 	// PutBack is as found: the run found no optimum, but link and count are good, so
 	// that it drives back by itself.

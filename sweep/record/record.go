@@ -307,7 +307,8 @@ type End struct {
 	ScrewOffDeg   *float64 `json:"screw_off_deg,omitempty"`
 	ScrewOffSDDeg float64  `json:"screw_off_sd_deg,omitempty"`
 	PutBack       bool     `json:"put_back,omitempty"`
-	// RestoreCommand puts the screw back as found where it may not be.
+	// RestoreCommand is the command that puts the screw back as found; empty if the screw
+	// is known to be there.
 	RestoreCommand string `json:"restore_command,omitempty"`
 }
 
