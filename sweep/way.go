@@ -20,6 +20,12 @@ type way struct {
 	perSecond float64 // speed before the first, degrees a second
 }
 
+// mostApartCells is how far apart the middles of two stretches of one turn may be, in
+// stretches: one between them may be unusable. Their places do not tell: the end of one
+// and the beginning of the next are the same instant, but the axis has moved on
+// between them.
+const mostApartCells = 2.5
+
 // waysOf finds the turns among the points.
 func waysOf(ps []point) []*way {
 	ways := make([]*way, len(ps))
@@ -30,7 +36,7 @@ func waysOf(ps []point) []*way {
 			continue
 		}
 		first := i
-		for i++; i < len(ps) && ps[i].turning && math.Abs(ps[i].from-endOfStretch(ps[i-1])) < 1e-6; i++ {
+		for i++; i < len(ps) && ps[i].turning && ps[i].at-ps[i-1].at < mostApartCells*cell; i++ {
 		}
 		w := newWay(ps[first:i], cell, first == 0)
 		for k := first; k < i; k++ {
@@ -60,7 +66,7 @@ func usualStretch(ps []point) float64 {
 func newWay(ps []point, cell float64, cut bool) *way {
 	w := &way{cell: cell}
 	add := func(at, deg float64) {
-		if n := len(w.at); n == 0 || at > w.at[n-1]+1e-6 {
+		if n := len(w.at); n == 0 || at > w.at[n-1]+w.cell/4 {
 			w.at, w.deg = append(w.at, at), append(w.deg, deg)
 		}
 	}

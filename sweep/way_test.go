@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -50,5 +51,27 @@ func TestWayOfATurn(t *testing.T) {
 		if off := w.jigAt(s) - at(s); math.Abs(off) > 0.15 {
 			t.Errorf("at %.3f s the jig is taken to be at %.3f, it was at %.3f degrees", s, w.jigAt(s), at(s))
 		}
+	}
+}
+
+// The end of one stretch and the beginning of the next are one instant, but the jig's
+// place there is looked up twice, and the axis has moved on between. A turn is one way
+// all the same: cut at each stretch, the jig would be taken to stand before it, and the
+// lag would come out next to zero.
+func TestAnAxisThatMovesOnDoesNotCutTheWay(t *testing.T) {
+	const play, lag, perDeg = 14, 0.08, 0.43
+	draw := rand.New(rand.NewPCG(5, 14))
+	ps := passing(draw, play, lag, perDeg, 6)
+	for i := range ps {
+		ps[i].from += 0.02 * draw.NormFloat64() // degrees
+	}
+	ways := waysOf(ps)
+	for i, w := range ways {
+		if w != ways[0] {
+			t.Fatalf("the way is cut at stretch %d of %d", i, len(ways))
+		}
+	}
+	if m := fitMount(ps, 1); math.Abs(m.playDeg-play) > 3*m.playSDDeg || math.Abs(m.lagSeconds-lag) > 3*m.lagSDSeconds || m.playSDDeg > 2 {
+		t.Errorf("play %.2f +-%.2f degrees of %d, lag %.4f +-%.4f s of %g", m.playDeg, m.playSDDeg, play, m.lagSeconds, m.lagSDSeconds, lag)
 	}
 }
