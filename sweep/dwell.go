@@ -89,6 +89,9 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 		heard.add(p, c.tapeSeconds()-p.Seconds/2, all)
 		d := heard.weigh(v.wander, all)
 		if enough(all.Seconds, d.ownSD) || all.Seconds >= mostDwellSeconds || gone >= mostDwellGone {
+			if err := c.heardMoving(heard); err != nil {
+				return dwelt{}, err
+			}
 			c.straight.Add(&raw.Straight)
 			d.straight = raw.Straight
 			d.all.DelayTrackedUS = c.count(d.all)

@@ -73,7 +73,7 @@ func (c *course) checkFollowing() error {
 	}
 	return &stop{outcome: record.NotFollowing,
 		say: fmt.Sprintf("the sound does not follow the screw: %.0f degrees turned the head by %.1f', at least %.0f' was expected", math.Abs(last.ScrewDeg-first.ScrewDeg), tilt, expect),
-		do:  "look for lacquer on the screw, a slipping coupling, the blade out of its slot, or a wrong screw; force nothing"}
+		do:  "look for lacquer on the screw, a slipping coupling, the blade out of its slot, or a wrong screw; force nothing; an input whose sound comes later than settle_ms looks the same: lengthen that"}
 }
 
 // tiltRange is by how many arcmin the delays of the steps differ, where they can

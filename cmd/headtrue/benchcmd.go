@@ -84,6 +84,7 @@ func (a *app) runBench(ctx context.Context, o benchOrder) error {
 	}
 	v := virtual.New(p.JigFor(o.seed))
 	late := p.Late
+	late.SoundMillis = 0   // the bench keeps it back
 	p.Late.HeldPercent = 0 // the player holds the blocks back, not the bench: time goes on
 	b, err := bench.New(p, o.seed, &pacedJig{Jig: v})
 	if err != nil {

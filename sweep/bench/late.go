@@ -10,6 +10,8 @@ import (
 
 // Late is how late sound and jig are. The zero value is a bench that is never late.
 type Late struct {
+	// SoundMillis is how long all sound is on its way, through converters and buffers.
+	SoundMillis float64 `yaml:"sound_ms"`
 	// HeldPercent of the blocks of sound are held back, each by a time from an
 	// exponential distribution with the mean HeldMillis, cut at HeldMostMillis.
 	// The blocks behind one that is held come with it.
@@ -55,6 +57,7 @@ func (l Late) OrUsual() Late {
 
 func (l Late) limits() []limit {
 	return []limit{
+		{"late.sound_ms", l.SoundMillis, 0, 3000},
 		{"late.held_percent", l.HeldPercent, 0, 50},
 		{"late.held_ms", l.HeldMillis, 0, 1000},
 		{"late.held_most_ms", l.HeldMostMillis, 0, 1000},
@@ -112,5 +115,5 @@ func (h *Holds) Next(blockSeconds float64) float64 {
 	if held {
 		h.delay = max(h.delay, min(long*h.late.HeldMillis, h.late.HeldMostMillis)/1000)
 	}
-	return h.delay
+	return h.late.SoundMillis/1000 + h.delay
 }
