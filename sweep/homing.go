@@ -9,11 +9,13 @@ import (
 
 // homeTries is how often the sound may correct the position, homeArcmin what it
 // leaves alone: two readings of four seconds differ by as much through wander.
-// sameTrebleDB is how far the treble of a tone may differ at one tilt.
+// sameTrebleDB is how far the treble of a tone may differ at one tilt. mostNearArcmin is the
+// most that is left alone to save the blade's place in its slot.
 const (
-	homeTries    = 4
-	homeArcmin   = 0.25
-	sameTrebleDB = 4
+	mostNearArcmin = 2
+	homeTries      = 4
+	homeArcmin     = 0.25
+	sameTrebleDB   = 4
 )
 
 // contradiction is how many standard deviations the sound may differ from a
@@ -39,6 +41,14 @@ type homing struct {
 	reading *record.Reading
 	offDeg  float64 // off, as degrees of screw
 	sdDeg   float64
+	// leapt says that the delay of a tone puts as found more than a quarter of a period from
+	// where the count has it: a channel may have changed its polarity.
+	leapt bool
+}
+
+// unlike is by how many dB the treble heard last differs from as found.
+func (h homing) unlike(want *record.Reading) float64 {
+	return math.Abs(h.reading.TrebleDB - want.TrebleDB)
 }
 
 // homeIn compares the delay with the as-found one and corrects what differs.
@@ -67,19 +77,16 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			return homing{}, nil
 		}
 		now := tiltBetween(r, *want)
-		if try == 1 && !signKnown && math.Abs(now) > math.Abs(h.off) {
-			// The gearing has the other sign: the head went as far away again.
-			perDeg = -perDeg
-			if r.DelayPeriodUS > 0 {
-				now = 2*h.off + math.Remainder(now-2*h.off, r.DelayPeriodUS/USPerArcmin)
-			}
+		if away := nearestPeriod(now, 2*h.off, r); try == 1 && !signKnown && math.Abs(away-2*h.off) < math.Abs(now) {
+			perDeg, now = -perDeg, away // the gearing has the other sign: the head went as far away again
 		}
 		if len(seen) > 0 && seen[len(seen)-1].unmovedAt(c.screwDeg, now, perDeg, past.homeSD(r), r.DelayPeriodUS/USPerArcmin) {
 			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
 		}
 		seen = append(seen, offAt{c.screwDeg, now})
 		target := homeTarget(seen, perDeg)
-		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r, c.screwDeg - target, past.homeSD(r) / math.Abs(perDeg)}
+		h = homing{off: (c.screwDeg - target) * perDeg, sd: past.homeSD(r), heard: alike, reading: &r,
+			offDeg: c.screwDeg - target, sdDeg: past.homeSD(r) / math.Abs(perDeg)}
 		c.tell("restore", "%.2f' from as found", h.off)
 		if try == 0 && counts {
 			c.noteLostSteps(h.off, h.sd, perDeg)
@@ -90,18 +97,27 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		}
 		near := homeArcmin
 		if c.back != nil && c.trip == nil { // nothing was turned, and a turn would cost the place in the slot
-			near = max(near, h.sd)
+			near = max(near, min(h.sd, mostNearArcmin))
 		}
 		if exact || math.Abs(h.off) < near || try == homeTries-1 {
-			if r.DelayPeriodUS > 0 && math.Abs(r.TrebleDB-want.TrebleDB) > sameTrebleDB {
+			if r.DelayPeriodUS > 0 && h.unlike(want) > sameTrebleDB {
 				h.heard = different
 			}
+			h.leapt = counts && math.Abs((counted-target)*perDeg) > r.DelayPeriodUS/USPerArcmin/4 && r.DelayPeriodUS > 0
 			return h, nil
 		}
 		if err := c.goTo(ctx, target, true); err != nil {
 			return homing{}, err
 		}
 	}
+}
+
+// nearestPeriod is the tilt by a reading of a tone, arcmin, in the period nearest to another.
+func nearestPeriod(tilt, near float64, r record.Reading) float64 {
+	if r.DelayPeriodUS == 0 {
+		return tilt
+	}
+	return near + math.Remainder(tilt-near, r.DelayPeriodUS/USPerArcmin)
 }
 
 // heard is as found with the blade seated, or where the run did not come to that,

@@ -102,7 +102,11 @@ func (c *course) listenBack(ctx context.Context, past Past, cause error) (homing
 	if err != nil || c.judge(r, raw) != nil || c.toneGone(r) {
 		return homing{}, err
 	}
+	counted := c.screwDeg
 	h, err := c.homeIn(ctx, past, true)
+	if h.leapt && h.unlike(past.heard()) > likeTrebleDB {
+		h.heard, err = different, c.stayAt(ctx, counted)
+	}
 	var st *stop
 	if errors.As(err, &st) && st.passing { // it went again
 		return homing{}, nil

@@ -66,10 +66,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 			return record.End{}, err
 		}
 	}
-	h, err := c.homeIn(ctx, past, counts)
-	if err == nil && !counts {
-		h, err = c.otherPeriod(ctx, past, h)
-	}
+	h, err := c.bySound(ctx, past, counts)
 	if err != nil {
 		return record.End{}, err
 	}
@@ -85,6 +82,29 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 		end = doubtPeriod(end, h)
 	}
 	return end, nil
+}
+
+// bySound homes in by the sound: where the delay can be used, and in the period of a tone
+// in which its level is that of as found. If that is in none, a kept count says more.
+func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, error) {
+	counted, want := c.screwDeg, past.heard()
+	h, err := c.homeIn(ctx, past, counts)
+	if err != nil || counts && past.sure() || want == nil || !delayUsable(*want) {
+		return h, err
+	}
+	if h.heard == unheard {
+		found, err := c.seek(ctx, past)
+		if err != nil || !found {
+			return h, err
+		}
+		if h, err = c.homeIn(ctx, past, false); err != nil {
+			return h, err
+		}
+	}
+	if h, err = c.otherPeriod(ctx, past, h, counts); err == nil && counts && h.heard == different {
+		err = c.stayAt(ctx, counted)
+	}
+	return h, err
 }
 
 // doubtPeriod doubts a good end by a tone alone: whole periods are open.
