@@ -31,6 +31,10 @@ func (c *course) checkArrived(v *verdict, r record.Reading) error {
 	if far < least {
 		return nil
 	}
+	return notArrived()
+}
+
+func notArrived() error {
 	return &stop{outcome: record.NotFollowing,
 		say: "the sound does not follow the screw any more: on the last way to its place the head was not heard to turn",
 		do:  "look whether the blade has left its slot or the coupling slips, then restore; force nothing"}

@@ -61,6 +61,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 	var place dsp.Straight
 	var places []point
 	var moved *leap
+	var before *offAt
 	again := 0
 	if c.plan.BothSides && v.line.ok && !c.plan.mix.byTreble {
 		d, err := c.otherSide(ctx, v, target)
@@ -112,6 +113,10 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 		if err := moved.confirmed(verified); err != nil {
 			return verified, err
 		}
+		if before.unmovedAt(target, d.tilt, v.line.perDeg, d.ownSD, verified.DelayPeriodUS/USPerArcmin) {
+			return verified, notArrived()
+		}
+		before = &offAt{target, d.tilt}
 		moved = c.leapOf(v, verified, raw)
 		places = append(places, c.stood(v, d))
 		gain := v.gain(d.ownSD)

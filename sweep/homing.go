@@ -10,10 +10,12 @@ import (
 // homeTries is how often the sound may correct the position, homeArcmin what it
 // leaves alone: two readings of four seconds differ by as much through wander.
 // sameTrebleDB is how far the treble of a tone may differ at one tilt. mostNearArcmin is the
-// most that is left alone to save the blade's place in its slot.
+// most that is left alone to save the blade's place in its slot, probeArcmin the most that a
+// head is turned at first which may turn the other way.
 const (
 	mostNearArcmin = 2
-	homeTries      = 4
+	probeArcmin    = 8
+	homeTries      = 5
 	homeArcmin     = 0.25
 	sameTrebleDB   = 4
 )
@@ -66,6 +68,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 	counted := c.screwDeg
 	var h homing
 	var seen []offAt
+	var before *offAt
 	for try := 0; ; try++ {
 		r, err := c.listen(ctx, c.plan.ProofSeconds)
 		switch {
@@ -80,10 +83,11 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		if away := nearestPeriod(now, 2*h.off, r); try == 1 && !signKnown && math.Abs(away-2*h.off) < math.Abs(now) {
 			perDeg, now = -perDeg, away // the gearing has the other sign: the head went as far away again
 		}
-		if len(seen) > 0 && seen[len(seen)-1].unmovedAt(c.screwDeg, now, perDeg, past.homeSD(r), r.DelayPeriodUS/USPerArcmin) {
+		if before.unmovedAt(c.screwDeg, now, perDeg, past.homeSD(r), r.DelayPeriodUS/USPerArcmin) {
 			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
 		}
-		seen = append(seen, offAt{c.screwDeg, now})
+		before = &offAt{c.screwDeg, now}
+		seen = append(seen, *before)
 		target := homeTarget(seen, perDeg)
 		h = homing{off: (c.screwDeg - target) * perDeg, sd: past.homeSD(r), heard: alike, reading: &r,
 			offDeg: c.screwDeg - target, sdDeg: past.homeSD(r) / math.Abs(perDeg)}
@@ -105,6 +109,9 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			}
 			h.leapt = counts && math.Abs((counted-target)*perDeg) > r.DelayPeriodUS/USPerArcmin/4 && r.DelayPeriodUS > 0
 			return h, nil
+		}
+		if most := probeArcmin / math.Abs(perDeg); try == 0 && !signKnown && !counts {
+			target = max(c.screwDeg-most, min(target, c.screwDeg+most))
 		}
 		if err := c.goTo(ctx, target, true); err != nil {
 			return homing{}, err
@@ -166,8 +173,11 @@ type offAt struct{ deg, off float64 }
 // unmovedAt reports whether the head has stayed at the tilt that was heard though the screw was turned,
 // further than the readings differ by themselves: the blade is out of its slot, or the
 // coupling slips. The gearing per degree need not be known well.
-func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
+func (s *offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
 	const clearArcmin, clearSDs, least = 2, 4, 0.25
+	if s == nil {
+		return false
+	}
 	turned, change := math.Abs((deg-s.deg)*perDeg), off-s.off
 	if periodArcmin > 0 {
 		change = math.Remainder(change, periodArcmin)
@@ -189,10 +199,10 @@ func homeTarget(seen []offAt, perDeg float64) float64 {
 	return sum / weights
 }
 
-// gearingOf is the gearing in arcmin per degree: as the past run measured it,
-// else as the plan has it, whose sign may be unknown.
+// gearingOf is the gearing in arcmin per degree: as the past run measured it while the screw
+// followed, else as the plan has it, whose sign may be unknown.
 func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
-	if d := past.Decision; d != nil && d.GearingArcminPerTurn != 0 {
+	if d := past.Decision; d != nil && d.GearingArcminPerTurn != 0 && !past.slipped() {
 		return d.GearingArcminPerTurn / 360, true
 	}
 	return c.plan.GearingArcminPerTurn / 360, c.plan.GearingSignKnown
