@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"fmt"
 	"math"
 
 	"headtrue/sweep/record"
@@ -38,6 +39,20 @@ func notArrived() error {
 	return &stop{outcome: record.NotFollowing,
 		say: "the sound does not follow the screw any more: on the last way to its place the head was not heard to turn",
 		do:  "look whether the blade has left its slot or the coupling slips, then restore; force nothing"}
+}
+
+// checkLobe stops a run on a tone whose top is too narrow for the true one: a side lobe is
+// half as wide between its dull edges, and the window can hide all but that.
+func (c *course) checkLobe(v *verdict) error {
+	const least = 0.7
+	width := (v.edges.high - v.edges.low) * math.Abs(v.line.perDeg)
+	usual := 2 * c.plan.material().halfWidth(c.plan.DullDB)
+	if c.plan.ToneHz == 0 || !v.line.ok || !v.edges.lowOK || !v.edges.highOK || width >= least*usual {
+		return nil
+	}
+	return &stop{outcome: record.TravelLimit,
+		say: fmt.Sprintf("the top that was found is a side lobe: it is %.0f' wide between its dull edges, the true one %.0f'", width, usual),
+		do:  "look whether the screw may turn further (never force it), then widen --window"}
 }
 
 // clearTurn is a tilt that is sure to be heard, arcmin.

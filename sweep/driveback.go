@@ -21,6 +21,9 @@ func (v *verdict) arrivalSD() float64 {
 
 // driveBack drives to the optimum, lets go of the motor and measures what was left.
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
+	if err := c.checkLobe(v); err != nil {
+		return err
+	}
 	verified, err := c.toOptimum(ctx, v)
 	if err == nil {
 		err = c.checkArrived(v, verified)

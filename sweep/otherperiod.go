@@ -9,9 +9,13 @@ import (
 // period away are listened to, too.
 const likeTrebleDB = 1.5
 
-// otherPeriod looks whole periods of the tone to either side, as long as its level comes
-// nearer to that of as found, and homes in where it is most like it: delay alone does not
-// tell them apart. A count that is kept is left for a clearly other level only.
+// mostPeriods is how many whole periods of a tone are looked at to either side: beyond, at
+// 10 kHz, a head is hardly ever found.
+const mostPeriods = 2
+
+// otherPeriod looks whole periods of the tone to either side, and homes in where its level is
+// most like that of as found: delay alone does not tell them apart. A count that is kept is
+// left for a clearly other level only.
 func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bool) (homing, error) {
 	want := past.heard()
 	if h.heard != alike && h.heard != different || want == nil || h.reading == nil || h.reading.DelayPeriodUS <= 0 {
@@ -26,18 +30,25 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 	c.tell("restore", "the tone's level is %.1f dB from as found: looking whole periods to either side", least)
 	best := here
 	for _, step := range []float64{-period, period} {
-		for from := here; least > likeTrebleDB && math.Abs(from+step) <= c.windowDeg; from = best {
-			if err := c.goTo(ctx, from+step, true); err != nil {
+		at := here
+		for k := 0; k < mostPeriods && least > likeTrebleDB && math.Abs(at+step) <= c.windowDeg; k++ {
+			if err := c.goTo(ctx, at+step, true); err != nil {
 				return h, err
 			}
 			now, err := c.homeIn(ctx, past, false) // the gearing may be off: a level counts at the place by delay
 			if err != nil {
 				return h, err
 			}
-			if now.heard != alike && now.heard != different || now.unlike(want) >= least || math.Abs(c.screwDeg-from) < period/2 {
-				break
+			at += step
+			if now.heard != alike && now.heard != different {
+				continue
 			}
-			h, least, best = now, now.unlike(want), c.screwDeg
+			if math.Abs(c.screwDeg-at) < period/2 {
+				at = c.screwDeg
+			}
+			if now.unlike(want) < least {
+				h, least, best = now, now.unlike(want), c.screwDeg
+			}
 		}
 	}
 	return h, c.stayAt(ctx, best)
