@@ -15,7 +15,7 @@ import (
 const (
 	mostNearArcmin = 2
 	probeArcmin    = 8
-	homeTries      = 5
+	homeTries      = 6
 	homeArcmin     = 0.25
 	sameTrebleDB   = 4
 )
@@ -50,6 +50,9 @@ type homing struct {
 
 // unlike is by how many dB the treble heard last differs from as found.
 func (h homing) unlike(want *record.Reading) float64 {
+	if h.reading == nil {
+		return math.Inf(1)
+	}
 	return math.Abs(h.reading.TrebleDB - want.TrebleDB)
 }
 
@@ -63,12 +66,11 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 	if want == nil || !delayUsable(*want) {
 		return homing{}, nil
 	}
-	perDeg, signKnown := c.gearingOf(past)
+	var way wayHome
+	way.perDeg, way.signKnown = c.gearingOf(past)
 	exact := counts && past.Found.SlackTakenUp
 	counted := c.screwDeg
 	var h homing
-	var seen []offAt
-	var before *offAt
 	for try := 0; ; try++ {
 		r, err := c.listen(ctx, c.plan.ProofSeconds)
 		switch {
@@ -80,15 +82,11 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			return homing{}, nil
 		}
 		now := tiltBetween(r, *want)
-		if away := nearestPeriod(now, 2*h.off, r); try == 1 && !signKnown && math.Abs(away-2*h.off) < math.Abs(now) {
-			perDeg, now = -perDeg, away // the gearing has the other sign: the head went as far away again
-		}
-		if before.unmovedAt(c.screwDeg, now, perDeg, past.homeSD(r), r.DelayPeriodUS/USPerArcmin) {
+		if way.unmoved(c.screwDeg, now, c.fromHome(), past.homeSD(r), r) {
 			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
 		}
-		before = &offAt{c.screwDeg, now}
-		seen = append(seen, *before)
-		target := homeTarget(seen, perDeg)
+		way.add(c.screwDeg, now, c.fromHome(), past.homeSD(r), r)
+		target, perDeg := homeTarget(way.seen, way.perDeg), way.perDeg
 		h = homing{off: (c.screwDeg - target) * perDeg, sd: past.homeSD(r), heard: alike, reading: &r,
 			offDeg: c.screwDeg - target, sdDeg: past.homeSD(r) / math.Abs(perDeg)}
 		c.tell("restore", "%.2f' from as found", h.off)
@@ -110,13 +108,50 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			h.leapt = counts && math.Abs((counted-target)*perDeg) > r.DelayPeriodUS/USPerArcmin/4 && r.DelayPeriodUS > 0
 			return h, nil
 		}
-		if most := probeArcmin / math.Abs(perDeg); try == 0 && !signKnown && !counts {
+		if most := probeArcmin / math.Abs(perDeg); !way.signKnown {
 			target = max(c.screwDeg-most, min(target, c.screwDeg+most))
 		}
 		if err := c.goTo(ctx, target, true); err != nil {
 			return homing{}, err
 		}
 	}
+}
+
+// wayHome is what was heard at the places of a way home, and the gearing by that, arcmin per
+// degree.
+type wayHome struct {
+	seen      []offAt
+	fromHome  bool // the last of them was arrived at from the home side
+	perDeg    float64
+	signKnown bool
+}
+
+// unmoved reports whether the head did not follow on the way to a place. Two places that were
+// arrived at alike can be compared: else the backlash lies between them.
+func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
+	n := len(w.seen)
+	return n > 0 && w.fromHome && fromHome && w.seen[n-1].unmovedAt(deg, off, w.perDeg, sd, r.DelayPeriodUS/USPerArcmin)
+}
+
+// add adds a place. The way to it tells the sign of the gearing if that is not known, and in
+// which period of a tone the reading is.
+func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Reading) {
+	const clearArcmin, clearSDs = 1, 2
+	n := len(w.seen)
+	if n == 0 || !w.fromHome || !fromHome {
+		w.seen, w.fromHome = []offAt{{deg, off}}, fromHome
+		return
+	}
+	last := w.seen[n-1]
+	turned := w.perDeg * (deg - last.deg)
+	toward, away := last.off+turned, last.off-turned
+	if !w.signKnown && math.Abs(turned) > max(clearArcmin, clearSDs*sd) {
+		w.signKnown = true
+		if math.Abs(nearestPeriod(off, away, r)-away) < math.Abs(nearestPeriod(off, toward, r)-toward) {
+			w.perDeg, toward = -w.perDeg, away // it went away by as much
+		}
+	}
+	w.seen = append(w.seen, offAt{deg, nearestPeriod(off, toward, r)})
 }
 
 // nearestPeriod is the tilt by a reading of a tone, arcmin, in the period nearest to another.

@@ -18,16 +18,16 @@ const mostPeriods = 2
 // left for a clearly other level only.
 func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bool) (homing, error) {
 	want := past.heard()
-	if h.heard != alike && h.heard != different || want == nil || h.reading == nil || h.reading.DelayPeriodUS <= 0 {
+	if want.DelayPeriodUS <= 0 || h.heard == unmoved || h.heard == contrary {
 		return h, nil
 	}
 	least, here := h.unlike(want), c.screwDeg
-	if least <= likeTrebleDB || counts && h.heard == alike && !h.leapt {
+	if least <= likeTrebleDB || counts && h.heard != different && !h.leapt {
 		return h, nil
 	}
 	perDeg, _ := c.gearingOf(past)
-	period := h.reading.DelayPeriodUS / USPerArcmin / math.Abs(perDeg)
-	c.tell("restore", "the tone's level is %.1f dB from as found: looking whole periods to either side", least)
+	period := want.DelayPeriodUS / USPerArcmin / math.Abs(perDeg)
+	c.tell("restore", "the tone's level is not that of as found: looking whole periods to either side")
 	best := here
 	for _, step := range []float64{-period, period} {
 		at := here
