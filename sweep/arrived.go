@@ -35,6 +35,16 @@ func (c *course) checkArrived(v *verdict, r record.Reading) error {
 	return notArrived()
 }
 
+// stayedAt reports whether the head was not heard to come along from one place to the next. The
+// gearing is known well: a way over whole periods of a tone tells by what it exceeds them.
+func (s offAt) stayedAt(deg float64, d dwelt, perDeg float64) bool {
+	period := d.all.DelayPeriodUS / USPerArcmin
+	if period > 0 {
+		deg = s.deg + math.Remainder((deg-s.deg)*perDeg, period)/perDeg
+	}
+	return s.unmovedAt(deg, d.tilt, perDeg, d.ownSD, period)
+}
+
 func notArrived() error {
 	return &stop{outcome: record.NotFollowing,
 		say: "the sound does not follow the screw any more: on the last way to its place the head was not heard to turn",
@@ -53,6 +63,17 @@ func (c *course) checkLobe(v *verdict) error {
 	return &stop{outcome: record.TravelLimit,
 		say: fmt.Sprintf("the top that was found is a side lobe: it is %.0f' wide between its dull edges, the true one %.0f'", width, usual),
 		do:  "look whether the screw may turn further (never force it), then widen --window"}
+}
+
+// strayed reports whether the delays of a mix lie further from their line, or the one at the
+// place from it, than they do while the screw follows.
+func (c *course) strayed(v *verdict, d dwelt) bool {
+	const mostArcmin, clearSDs = 6, 6 // common practice, no source
+	if v.strayArcmin > mostArcmin {
+		return true
+	}
+	off := math.Abs(d.tilt - c.seatedTilt(*v))
+	return v.line.ok && delayUsable(d.all) && off > max(mostArcmin, clearSDs*math.Hypot(d.ownSD, v.strayArcmin))
 }
 
 // clearTurn is a tilt that is sure to be heard, arcmin.

@@ -88,6 +88,9 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 		}
 		verified, place = d.all, d.straight
 		if c.plan.mix.byTreble {
+			if c.strayed(v, d) {
+				return verified, notArrived()
+			}
 			c.byCount(v, d, target)
 			break
 		}
@@ -113,13 +116,13 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			}
 			v.doubtPlace(v.curve.at(v.curve.centre) - verified.TrebleDB)
 		}
-		if err := moved.confirmed(verified); err != nil {
-			return verified, err
-		}
-		if before.unmovedAt(target, d.tilt, v.line.perDeg, d.ownSD, verified.DelayPeriodUS/USPerArcmin) {
+		if before != nil && before.stayedAt(target, d, v.line.perDeg) {
 			return verified, notArrived()
 		}
 		before = &offAt{target, d.tilt}
+		if err := moved.confirmed(verified); err != nil {
+			return verified, err
+		}
 		moved = c.leapOf(v, verified, raw)
 		places = append(places, c.stood(v, d))
 		gain := v.gain(d.ownSD)

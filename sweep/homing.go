@@ -3,6 +3,7 @@ package sweep
 import (
 	"context"
 	"math"
+	"slices"
 
 	"headtrue/sweep/record"
 )
@@ -68,6 +69,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 	}
 	var way wayHome
 	way.perDeg, way.signKnown = c.gearingOf(past)
+	way.measured = way.signKnown && (c.back == nil || c.back.perDeg == 0)
 	exact := counts && past.Found.SlackTakenUp
 	counted := c.screwDeg
 	var h homing
@@ -82,10 +84,13 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			return homing{}, nil
 		}
 		now := tiltBetween(r, *want)
-		if way.unmoved(c.screwDeg, now, c.fromHome(), past.homeSD(r), r) {
+		if way.unmoved(c.screwDeg, now, c.fromHome(), tiltSD(r, *want), r) {
 			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
 		}
-		way.add(c.screwDeg, now, c.fromHome(), past.homeSD(r), r)
+		way.add(c.screwDeg, now, c.fromHome(), tiltSD(r, *want), r)
+		if c.back != nil && way.signKnown && !way.measured {
+			c.back.perDeg = way.perDeg
+		}
 		target, perDeg := homeTarget(way.seen, way.perDeg), way.perDeg
 		h = homing{off: (c.screwDeg - target) * perDeg, sd: past.homeSD(r), heard: alike, reading: &r,
 			offDeg: c.screwDeg - target, sdDeg: past.homeSD(r) / math.Abs(perDeg)}
@@ -109,7 +114,13 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			return h, nil
 		}
 		if most := probeArcmin / math.Abs(perDeg); !way.signKnown {
+			if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
+				most = r.DelayPeriodUS / USPerArcmin / 4 / math.Abs(perDeg)
+			}
 			target = max(c.screwDeg-most, min(target, c.screwDeg+most))
+		}
+		if c.back != nil {
+			target = max(-c.windowDeg, min(target, c.windowDeg))
 		}
 		if err := c.goTo(ctx, target, true); err != nil {
 			return homing{}, err
@@ -124,13 +135,15 @@ type wayHome struct {
 	fromHome  bool // the last of them was arrived at from the home side
 	perDeg    float64
 	signKnown bool
+	measured  bool // the gearing is that which a run has measured
 }
 
-// unmoved reports whether the head did not follow on the way to a place. Two places that were
-// arrived at alike can be compared: else the backlash lies between them.
+// unmoved reports whether the head did not follow on the way to a place, from any of those
+// before. Places that were arrived at alike can be compared: else the backlash lies between.
 func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
-	n := len(w.seen)
-	return n > 0 && w.fromHome && fromHome && w.seen[n-1].unmovedAt(deg, off, w.perDeg, sd, r.DelayPeriodUS/USPerArcmin)
+	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s offAt) bool {
+		return s.unmovedAt(deg, off, w.perDeg, sd, r.DelayPeriodUS/USPerArcmin)
+	})
 }
 
 // add adds a place. The way to it tells the sign of the gearing if that is not known, and in
@@ -142,16 +155,28 @@ func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Read
 		w.seen, w.fromHome = []offAt{{deg, off}}, fromHome
 		return
 	}
-	last := w.seen[n-1]
-	turned := w.perDeg * (deg - last.deg)
-	toward, away := last.off+turned, last.off-turned
+	turned := w.perDeg * (deg - w.seen[0].deg)
+	toward, away := w.seen[0].off+turned, w.seen[0].off-turned
 	if !w.signKnown && math.Abs(turned) > max(clearArcmin, clearSDs*sd) {
 		w.signKnown = true
 		if math.Abs(nearestPeriod(off, away, r)-away) < math.Abs(nearestPeriod(off, toward, r)-toward) {
-			w.perDeg, toward = -w.perDeg, away // it went away by as much
+			w.perDeg = -w.perDeg // it went away by as much
 		}
 	}
-	w.seen = append(w.seen, offAt{deg, nearestPeriod(off, toward, r)})
+	last := w.seen[n-1]
+	w.seen = append(w.seen, offAt{deg, nearestPeriod(off, last.off+w.perDeg*(deg-last.deg), r)})
+	w.measure(sd)
+}
+
+// measure takes the gearing from the way, if that is not known otherwise and the way is long
+// enough.
+func (w *wayHome) measure(sd float64) {
+	const clearArcmin, clearSDs, most = 3, 8, 2
+	first, last := w.seen[0], w.seen[len(w.seen)-1]
+	turned := w.perDeg * (last.deg - first.deg)
+	if ratio := (last.off - first.off) / turned; !w.measured && math.Abs(turned) > max(clearArcmin, clearSDs*sd) && ratio > 1.0/most && ratio < most {
+		w.perDeg *= ratio
+	}
 }
 
 // nearestPeriod is the tilt by a reading of a tone, arcmin, in the period nearest to another.
@@ -208,14 +233,14 @@ type offAt struct{ deg, off float64 }
 // unmovedAt reports whether the head has stayed at the tilt that was heard though the screw was turned,
 // further than the readings differ by themselves: the blade is out of its slot, or the
 // coupling slips. The gearing per degree need not be known well.
-func (s *offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
-	const clearArcmin, clearSDs, least = 2, 4, 0.25
-	if s == nil {
-		return false
-	}
+func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
+	const clearArcmin, clearSDs, least, nearlyPeriod = 2, 4, 0.25, 0.6
 	turned, change := math.Abs((deg-s.deg)*perDeg), off-s.off
 	if periodArcmin > 0 {
 		change = math.Remainder(change, periodArcmin)
+		if turned > nearlyPeriod*periodArcmin { // a head that follows sounds alike there
+			return false
+		}
 	}
 	return turned > max(clearArcmin, clearSDs*sd) && math.Abs(change) < least*turned
 }
@@ -239,6 +264,9 @@ func homeTarget(seen []offAt, perDeg float64) float64 {
 func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
 	if d := past.Decision; d != nil && d.GearingArcminPerTurn != 0 && !past.slipped() {
 		return d.GearingArcminPerTurn / 360, true
+	}
+	if c.back != nil && c.back.perDeg != 0 {
+		return c.back.perDeg, true
 	}
 	return c.plan.GearingArcminPerTurn / 360, c.plan.GearingSignKnown
 }

@@ -40,13 +40,14 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 				return h, err
 			}
 			at += step
-			if now.heard != alike && now.heard != different {
+			if now.heard != alike && now.heard != different || math.Abs(now.off) > foundAgainArcmin {
 				continue
 			}
 			if math.Abs(c.screwDeg-at) < period/2 {
 				at = c.screwDeg
 			}
 			if now.unlike(want) < least {
+				now.leapt = counts
 				h, least, best = now, now.unlike(want), c.screwDeg
 			}
 		}

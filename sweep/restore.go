@@ -78,7 +78,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 		return record.End{}, err
 	}
 	end := c.proveRestored(sayRestored(h, counts, past), past)
-	if !counts && !c.back.guessed {
+	if !counts && !c.back.guessed || h.leapt {
 		end = doubtPeriod(end, h)
 	}
 	return end, nil
@@ -92,6 +92,7 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 	if err != nil || counts && past.sure() || want == nil || !delayUsable(*want) {
 		return h, err
 	}
+	trusted := counts
 	if h.heard == unheard {
 		found, err := c.seek(ctx, past)
 		if err != nil || !found {
@@ -100,10 +101,12 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 		if h, err = c.homeIn(ctx, past, false); err != nil {
 			return h, err
 		}
+		trusted = trusted && h.heard != unheard // as found the delay could be used
 	}
-	if h, err = c.otherPeriod(ctx, past, h, counts); err == nil && counts && h.heard == different {
+	if h, err = c.otherPeriod(ctx, past, h, trusted); err == nil && counts && h.heard != alike {
 		err = c.stayAt(ctx, counted)
 	}
+	h.leapt = h.leapt || counts && !trusted
 	return h, err
 }
 

@@ -15,7 +15,8 @@ type wayBack struct {
 	guessed bool // they are about those
 	// sameTape says that with the blade off the head sounded as the past run left it.
 	sameTape bool
-	homing   // once something was heard there
+	perDeg   float64 // the gearing as the restore has heard it, arcmin per degree; 0 before
+	homing           // once something was heard there
 }
 
 // lost says that degrees have lost their meaning: the count is not that of the past run,
