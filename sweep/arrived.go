@@ -76,6 +76,19 @@ func (c *course) strayed(v *verdict, d dwelt) bool {
 	return v.line.ok && delayUsable(d.all) && off > max(mostArcmin, clearSDs*math.Hypot(d.ownSD, v.strayArcmin))
 }
 
+// checkPlaceTreble stops a run that was to be set by the treble if the place sounds far
+// duller than the top: the programme has lost its treble since, and passes were without it.
+func (v *verdict) checkPlaceTreble(r record.Reading) error {
+	const mostUnderDB, clearSDs = 10, 4
+	under := v.curve.at(v.curve.centre) - r.TrebleDB
+	if !v.curve.ok || under <= max(mostUnderDB, clearSDs*r.TrebleSDDB) {
+		return nil
+	}
+	return &stop{outcome: record.NoTreble,
+		say: fmt.Sprintf("the programme has lost its treble: at the place found it is %.0f dB under what it was at the top", under),
+		do:  "play a passage with cymbals or other bright sound throughout, or a tone"}
+}
+
 // clearTurn is a tilt that is sure to be heard, arcmin.
 const clearTurn = 6
 

@@ -91,6 +91,9 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			if c.strayed(v, d) {
 				return verified, notArrived()
 			}
+			if err := v.checkPlaceTreble(verified); err != nil {
+				return verified, err
+			}
 			c.byCount(v, d, target)
 			break
 		}

@@ -47,7 +47,7 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 				at = c.screwDeg
 			}
 			if now.unlike(want) < least {
-				now.leapt = counts
+				now.shifted = counts
 				h, least, best = now, now.unlike(want), c.screwDeg
 			}
 		}

@@ -78,7 +78,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 		return record.End{}, err
 	}
 	end := c.proveRestored(sayRestored(h, counts, past), past)
-	if !counts && !c.back.guessed || h.leapt {
+	if !counts && !c.back.guessed || h.shifted {
 		end = doubtPeriod(end, h)
 	}
 	return end, nil
@@ -106,7 +106,7 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 	if h, err = c.otherPeriod(ctx, past, h, trusted); err == nil && counts && h.heard != alike {
 		err = c.stayAt(ctx, counted)
 	}
-	h.leapt = h.leapt || counts && !trusted
+	h.shifted = h.shifted || counts && !trusted
 	return h, err
 }
 
