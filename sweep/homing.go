@@ -47,7 +47,8 @@ type homing struct {
 	// leapt says that the delay of a tone puts as found more than a quarter of a period from
 	// where the count has it: a channel may have changed its polarity.
 	leapt bool
-	// shifted says that as found was taken to lie whole periods from where the count has it.
+	// shifted says that as found was taken to lie whole periods from where the count has it,
+	// or may lie there.
 	shifted bool
 }
 

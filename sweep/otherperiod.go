@@ -15,23 +15,26 @@ const mostPeriods = 2
 
 // otherPeriod looks whole periods of the tone to either side, and homes in where its level is
 // most like that of as found: delay alone does not tell them apart. A count that is kept is
-// left for a clearly other level only.
-func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bool) (homing, error) {
+// left for a clearly other level only. If the place is further from the guess than a quarter
+// of a period, the one on the other side of the guess is looked at in any case.
+func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bool, guess float64) (homing, error) {
 	want := past.heard()
 	if want.DelayPeriodUS <= 0 || h.heard == unmoved || h.heard == contrary {
 		return h, nil
 	}
 	least, here := h.unlike(want), c.screwDeg
-	if least <= likeTrebleDB || counts && h.heard != different && !h.leapt {
-		return h, nil
-	}
 	perDeg, _ := c.gearingOf(past)
 	period := want.DelayPeriodUS / USPerArcmin / math.Abs(perDeg)
-	c.tell("restore", "the tone's level is not that of as found: looking whole periods to either side")
+	open := !counts && c.back.guessed && math.Abs(guess-here) > period/4
+	if least <= likeTrebleDB && !open || counts && h.heard != different && !h.leapt {
+		return h, nil
+	}
+	c.tell("restore", "the tone's level, or where the screw was, leaves the period open: looking whole periods away")
 	best := here
 	for _, step := range []float64{-period, period} {
 		at := here
-		for k := 0; k < mostPeriods && least > likeTrebleDB && math.Abs(at+step) <= c.windowDeg; k++ {
+		other := open && step*(guess-here) > 0
+		for k := 0; k < mostPeriods && (least > likeTrebleDB || other && k == 0) && math.Abs(at+step) <= c.windowDeg; k++ {
 			if err := c.goTo(ctx, at+step, true); err != nil {
 				return h, err
 			}
@@ -46,10 +49,11 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 			if math.Abs(c.screwDeg-at) < period/2 {
 				at = c.screwDeg
 			}
+			tie := least <= likeTrebleDB && now.unlike(want) <= likeTrebleDB
 			if now.unlike(want) < least {
-				now.shifted = counts
 				h, least, best = now, now.unlike(want), c.screwDeg
 			}
+			h.shifted = counts || tie
 		}
 	}
 	return h, c.stayAt(ctx, best)

@@ -103,7 +103,7 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 		}
 		trusted = trusted && h.heard != unheard // as found the delay could be used
 	}
-	if h, err = c.otherPeriod(ctx, past, h, trusted); err == nil && counts && h.heard != alike {
+	if h, err = c.otherPeriod(ctx, past, h, trusted, counted); err == nil && counts && h.heard != alike {
 		err = c.stayAt(ctx, counted)
 	}
 	h.shifted = h.shifted || counts && !trusted
