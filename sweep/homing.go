@@ -116,19 +116,26 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			h.leapt = counts && math.Abs((counted-target)*perDeg) > r.DelayPeriodUS/USPerArcmin/4 && r.DelayPeriodUS > 0
 			return h, nil
 		}
-		if most := probeArcmin / math.Abs(perDeg); !way.signKnown {
-			if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
-				most = r.DelayPeriodUS / USPerArcmin / 4 / math.Abs(perDeg)
-			}
-			target = max(c.screwDeg-most, min(target, c.screwDeg+most))
-		}
-		if c.back != nil {
-			target = max(-c.windowDeg, min(target, c.windowDeg))
-		}
-		if err := c.goTo(ctx, target, true); err != nil {
+		if err := c.goTo(ctx, c.homeward(target, way, r), true); err != nil {
 			return homing{}, err
 		}
 	}
+}
+
+// homeward is where to turn on the way to a place: not far before the gearing's sign is
+// known, and in a restore not out of the window.
+func (c *course) homeward(target float64, way wayHome, r record.Reading) float64 {
+	if !way.signKnown {
+		most := probeArcmin / math.Abs(way.perDeg)
+		if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
+			most = r.DelayPeriodUS / USPerArcmin / 4 / math.Abs(way.perDeg)
+		}
+		target = max(c.screwDeg-most, min(target, c.screwDeg+most))
+	}
+	if c.back == nil {
+		return target
+	}
+	return max(-c.windowDeg, min(target, c.windowDeg))
 }
 
 // wayHome is what was heard at the places of a way home, and the gearing by that, arcmin per
