@@ -288,21 +288,23 @@ func TestRunsThatOnceWentWrong(t *testing.T) {
 		mishap string
 		seed   uint64
 	}{
-		{"inverted_channel, tone", 60012}, // half a period was followed on the way back
-		{"inverted_channel, tone", 70020}, // and again behind a window's end
-		{"inverted_channel, tone", 70000}, // as found was counted half a period off
-		{"jig: stop-input", 60110},        // as found lies near a null
-		{"jig: stop-input", 60710},        // the first move took up backlash
-		{"blade_out, tone", 60152},        // a tone's level was compared off its place
-		{"blade_out, tone", 71007},        // homing led into a null
-		{"blade_out, tone", 71041},        // a head that stayed was taken for a channel turned over
-		{"blade_out", 60153},              // far off was left alone
-		{"blade_out", 60261},              // the screw could have stayed anywhere on the way
-		{"blade_out", 70102},              // a head that stayed was corrected out of the window
-		{"blade_out", 71050},              // called set by the count alone
-		{"audio_stops", 60495},            // less than no backlash was certain
-		{"window too small, tone", 60329}, // a side lobe was called the top
-		{"no_treble", 60718},              // passes without treble set the head
+		{"slipping_coupling, tone", 82035}, // a short way ended in the period beside
+		{"jig: driver-fault", 61159},       // of two periods alike the nearer to a guess was taken
+		{"inverted_channel, tone", 60012},  // half a period was followed on the way back
+		{"inverted_channel, tone", 70020},  // and again behind a window's end
+		{"inverted_channel, tone", 70000},  // as found was counted half a period off
+		{"jig: stop-input", 60110},         // as found lies near a null
+		{"jig: stop-input", 60710},         // the first move took up backlash
+		{"blade_out, tone", 60152},         // a tone's level was compared off its place
+		{"blade_out, tone", 71007},         // homing led into a null
+		{"blade_out, tone", 71041},         // a head that stayed was taken for a channel turned over
+		{"blade_out", 60153},               // far off was left alone
+		{"blade_out", 60261},               // the screw could have stayed anywhere on the way
+		{"blade_out", 70102},               // a head that stayed was corrected out of the window
+		{"blade_out", 71050},               // called set by the count alone
+		{"audio_stops", 60495},             // less than no backlash was certain
+		{"window too small, tone", 60329},  // a side lobe was called the top
+		{"no_treble", 60718},               // passes without treble set the head
 	} {
 		t.Run(fmt.Sprintf("%s %d", c.mishap, c.seed), func(t *testing.T) {
 			t.Parallel()

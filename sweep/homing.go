@@ -162,6 +162,9 @@ func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Read
 	const clearArcmin, clearSDs = 1, 2
 	n := len(w.seen)
 	if n == 0 || !w.fromHome || !fromHome {
+		if n > 0 && !w.signKnown { // it was a short way, in either direction
+			off = nearestPeriod(off, w.seen[n-1].off, r)
+		}
 		w.seen, w.fromHome = []offAt{{deg, off}}, fromHome
 		return
 	}
