@@ -284,7 +284,7 @@ func TestCampaignInShort(t *testing.T) {
 // did not lead there.
 func TestRunsThatOnceWentWrong(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	runs := []struct {
 		mishap string
 		seed   uint64
 	}{
@@ -305,7 +305,11 @@ func TestRunsThatOnceWentWrong(t *testing.T) {
 		{"audio_stops", 60495},             // less than no backlash was certain
 		{"window too small, tone", 60329},  // a side lobe was called the top
 		{"no_treble", 60718},               // passes without treble set the head
-	} {
+	}
+	if testing.Short() {
+		runs = runs[:6]
+	}
+	for _, c := range runs {
 		t.Run(fmt.Sprintf("%s %d", c.mishap, c.seed), func(t *testing.T) {
 			t.Parallel()
 			list := mishaps()
