@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"fmt"
 	"math"
 
 	"headtrue/sweep/record"
@@ -31,9 +32,61 @@ func (c *course) checkArrived(v *verdict, r record.Reading) error {
 	if far < least {
 		return nil
 	}
+	return notArrived()
+}
+
+// stayedAt reports whether the head was not heard to come along from one place to the next. The
+// gearing is known well: a way over whole periods of a tone tells by what it exceeds them.
+func (s offAt) stayedAt(deg float64, d dwelt, perDeg float64) bool {
+	period := d.all.DelayPeriodUS / USPerArcmin
+	if period > 0 {
+		deg = s.deg + math.Remainder((deg-s.deg)*perDeg, period)/perDeg
+	}
+	return s.unmovedAt(deg, d.tilt, perDeg, d.ownSD, period)
+}
+
+func notArrived() error {
 	return &stop{outcome: record.NotFollowing,
 		say: "the sound does not follow the screw any more: on the last way to its place the head was not heard to turn",
 		do:  "look whether the blade has left its slot or the coupling slips, then restore; force nothing"}
+}
+
+// checkLobe stops a run on a tone whose top is too narrow for the true one: a side lobe is
+// half as wide between its dull edges, and the window can hide all but that.
+func (c *course) checkLobe(v *verdict) error {
+	const least = 0.7
+	width := (v.edges.high - v.edges.low) * math.Abs(v.line.perDeg)
+	usual := 2 * c.plan.material().halfWidth(c.plan.DullDB)
+	if c.plan.ToneHz == 0 || !v.line.ok || !v.edges.lowOK || !v.edges.highOK || width >= least*usual {
+		return nil
+	}
+	return &stop{outcome: record.TravelLimit,
+		say: fmt.Sprintf("the top that was found is a side lobe: it is %.0f' wide between its dull edges, the true one %.0f'", width, usual),
+		do:  "look whether the screw may turn further (never force it), then widen --window"}
+}
+
+// strayed reports whether the delays of a mix lie further from their line, or the one at the
+// place from it, than they do while the screw follows.
+func (c *course) strayed(v *verdict, d dwelt) bool {
+	const mostArcmin, clearSDs = 6, 6 // common practice, no source
+	if v.strayArcmin > mostArcmin {
+		return true
+	}
+	off := math.Abs(d.tilt - c.seatedTilt(*v))
+	return v.line.ok && delayUsable(d.all) && off > max(mostArcmin, clearSDs*math.Hypot(d.ownSD, v.strayArcmin))
+}
+
+// checkPlaceTreble stops a run that was to be set by the treble if the place sounds far
+// duller than the top: the programme has lost its treble since, and passes were without it.
+func (v *verdict) checkPlaceTreble(r record.Reading) error {
+	const mostUnderDB, clearSDs = 10, 4
+	under := v.curve.at(v.curve.centre) - r.TrebleDB
+	if !v.curve.ok || under <= max(mostUnderDB, clearSDs*r.TrebleSDDB) {
+		return nil
+	}
+	return &stop{outcome: record.NoTreble,
+		say: fmt.Sprintf("the programme has lost its treble: at the place found it is %.0f dB under what it was at the top", under),
+		do:  "play a passage with cymbals or other bright sound throughout, or a tone"}
 }
 
 // clearTurn is a tilt that is sure to be heard, arcmin.

@@ -86,7 +86,7 @@ func (l *leap) confirmed(now record.Reading) error {
 	}
 	return &stop{outcome: record.TooUncertain,
 		say: fmt.Sprintf("the delay jumped by about half a period of the tone, and where it says that the optimum is the tone is %.1f dB weaker: a channel may have changed its polarity", l.trebleDB-now.TrebleDB),
-		do:  "look at the plugs of both channels, and align again"}
+		do:  "look at the plugs of both channels, and align again", delayDoubted: true}
 }
 
 // heardAsLeft adds the reading with the blade away to the stated figure; off is its

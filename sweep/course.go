@@ -92,7 +92,8 @@ func (c *course) tell(phase, format string, args ...any) {
 func (c *course) save(e record.Entry) error {
 	e.TapeSeconds = c.tapeSeconds()
 	if e.Decision != nil {
-		c.decided = e.Decision
+		saved := *e.Decision
+		c.decided = &saved
 	}
 	if c.Save == nil {
 		return nil

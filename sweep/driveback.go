@@ -21,6 +21,9 @@ func (v *verdict) arrivalSD() float64 {
 
 // driveBack drives to the optimum, lets go of the motor and measures what was left.
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
+	if err := c.checkLobe(v); err != nil {
+		return err
+	}
 	verified, err := c.toOptimum(ctx, v)
 	if err == nil {
 		err = c.checkArrived(v, verified)
@@ -61,6 +64,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 	var place dsp.Straight
 	var places []point
 	var moved *leap
+	var before *offAt
 	again := 0
 	if c.plan.BothSides && v.line.ok && !c.plan.mix.byTreble {
 		d, err := c.otherSide(ctx, v, target)
@@ -84,6 +88,12 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 		}
 		verified, place = d.all, d.straight
 		if c.plan.mix.byTreble {
+			if c.strayed(v, d) {
+				return verified, notArrived()
+			}
+			if err := v.checkPlaceTreble(verified); err != nil {
+				return verified, err
+			}
 			c.byCount(v, d, target)
 			break
 		}
@@ -109,6 +119,10 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			}
 			v.doubtPlace(v.curve.at(v.curve.centre) - verified.TrebleDB)
 		}
+		if before != nil && before.stayedAt(target, d, v.line.perDeg) {
+			return verified, notArrived()
+		}
+		before = &offAt{target, d.tilt}
 		if err := moved.confirmed(verified); err != nil {
 			return verified, err
 		}

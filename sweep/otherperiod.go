@@ -3,46 +3,87 @@ package sweep
 import (
 	"context"
 	"math"
-
-	"headtrue/sweep/record"
 )
 
 // likeTrebleDB is how far a tone's level may differ from as found before the places a whole
 // period away are listened to, too.
 const likeTrebleDB = 1.5
 
-// otherPeriod looks a whole period of the tone to either side where its level is not that of
-// as found, and homes in where it is most like it: delay alone does not tell them apart.
-func (c *course) otherPeriod(ctx context.Context, past Past, h homing) (homing, error) {
+// mostPeriods is how many whole periods of a tone are looked at to either side: beyond, at
+// 10 kHz, a head is hardly ever found.
+const mostPeriods = 2
+
+// otherPeriod looks whole periods of the tone to either side, and homes in where its level is
+// most like that of as found: delay alone does not tell them apart. A count that is kept is
+// left for a clearly other level only. If the place is further from the guess than a quarter
+// of a period, the one on the other side of the guess is looked at in any case.
+func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bool, guess float64) (homing, error) {
 	want := past.heard()
-	if h.heard != alike && h.heard != different || want == nil || h.reading == nil || h.reading.DelayPeriodUS <= 0 {
+	if want.DelayPeriodUS <= 0 || h.heard == unmoved || h.heard == contrary {
 		return h, nil
 	}
-	unlike := func(r record.Reading) float64 { return math.Abs(r.TrebleDB - want.TrebleDB) }
-	least, here := unlike(*h.reading), c.screwDeg
-	if least <= likeTrebleDB {
-		return h, nil
-	}
+	least, here := h.unlike(want), c.screwDeg
 	perDeg, _ := c.gearingOf(past)
-	best, period := here, h.reading.DelayPeriodUS/USPerArcmin/math.Abs(perDeg)
-	c.tell("restore", "the tone's level is %.1f dB from as found: looking a whole period to either side", least)
-	for _, deg := range []float64{here - period, here + period} {
-		if deg != max(-c.windowDeg, min(c.windowDeg, deg)) {
-			continue
-		}
-		if err := c.goTo(ctx, deg, true); err != nil {
-			return h, err
-		}
-		r, err := c.listen(ctx, c.plan.ProofSeconds)
-		if err != nil {
-			return h, err
-		}
-		if u := unlike(r); u < least && delayUsable(r) {
-			least, best = u, deg
+	period := want.DelayPeriodUS / USPerArcmin / math.Abs(perDeg)
+	open := !counts && c.back.guessed && math.Abs(guess-here) > period/4
+	if least <= likeTrebleDB && !open || counts && h.heard != different && !h.leapt {
+		return h, nil
+	}
+	c.tell("restore", "the tone's level, or where the screw was, leaves the period open: looking whole periods away")
+	best := here
+	for _, step := range []float64{-period, period} {
+		at := here
+		other := open && step*(guess-here) > 0
+		for k := 0; k < mostPeriods && (least > likeTrebleDB || other && k == 0) && math.Abs(at+step) <= c.windowDeg; k++ {
+			if err := c.goTo(ctx, at+step, true); err != nil {
+				return h, err
+			}
+			now, err := c.homeIn(ctx, past, false) // the gearing may be off: a level counts at the place by delay
+			if err != nil {
+				return h, err
+			}
+			at += step
+			if now.heard != alike && now.heard != different || math.Abs(now.off) > foundAgainArcmin {
+				continue
+			}
+			if math.Abs(c.screwDeg-at) < period/2 {
+				at = c.screwDeg
+			}
+			tie := least <= likeTrebleDB && now.unlike(want) <= likeTrebleDB
+			if now.unlike(want) < least {
+				h, least, best = now, now.unlike(want), c.screwDeg
+			}
+			h.shifted = counts || tie
 		}
 	}
-	if err := c.goTo(ctx, best, true); err != nil || best == here {
-		return h, err
+	return h, c.stayAt(ctx, best)
+}
+
+// seek looks for a place where the delay can be used, to either side of where as found
+// should lie, and of two takes the one with more treble: a tone is not heard in a null. It
+// returns whether there is one, and goes back if not.
+func (c *course) seek(ctx context.Context, past Past) (found bool, err error) {
+	const stepArcmin, steps = 4, 3
+	perDeg, _ := c.gearingOf(past)
+	here, best, trebleDB := c.screwDeg, c.screwDeg, math.Inf(-1)
+	c.tell("restore", "the delay cannot be used here: looking to either side")
+	for k := 1.0; k <= steps && !found; k++ {
+		for _, side := range []float64{1, -1} {
+			deg := here + side*k*stepArcmin/perDeg
+			if math.Abs(deg) > c.windowDeg {
+				continue
+			}
+			if err := c.goTo(ctx, deg, true); err != nil {
+				return false, err
+			}
+			r, err := c.listen(ctx, c.plan.ProofSeconds/2)
+			if err != nil {
+				return false, err
+			}
+			if delayUsable(r) && !c.toneGone(r) && r.TrebleDB > trebleDB {
+				found, best, trebleDB = true, deg, r.TrebleDB
+			}
+		}
 	}
-	return c.homeIn(ctx, past, false)
+	return found, c.stayAt(ctx, best)
 }

@@ -40,7 +40,7 @@ func (c *course) putBack(ctx context.Context, cause error) wentBack {
 	}
 	c.moved(float64(st.Position), true)
 	back := wentBack{there: true}
-	if back.homing, err = c.listenBack(ctx, past, outcome); err != nil {
+	if back.homing, err = c.listenBack(ctx, past, cause); err != nil {
 		return wentBack{why: err}
 	}
 	return back
@@ -91,8 +91,8 @@ func (c *course) likelyFound(past Past) float64 {
 }
 
 // listenBack corrects the place by the sound, if that is the sound of as found again.
-func (c *course) listenBack(ctx context.Context, past Past, outcome record.Outcome) (homing, error) {
-	if outcome == record.ToneOver || outcome == record.ChannelFlipped { // another sound plays now
+func (c *course) listenBack(ctx context.Context, past Past, cause error) (homing, error) {
+	if anotherSound(cause) {
 		return homing{}, nil
 	}
 	r, raw, err := c.hear(ctx, polaritySeconds)
@@ -102,10 +102,21 @@ func (c *course) listenBack(ctx context.Context, past Past, outcome record.Outco
 	if err != nil || c.judge(r, raw) != nil || c.toneGone(r) {
 		return homing{}, err
 	}
+	counted := c.screwDeg
 	h, err := c.homeIn(ctx, past, true)
+	if h.leapt && h.unlike(past.heard()) > likeTrebleDB {
+		h.heard, err = different, c.stayAt(ctx, counted)
+	}
 	var st *stop
 	if errors.As(err, &st) && st.passing { // it went again
 		return homing{}, nil
 	}
 	return h, err
+}
+
+// anotherSound reports whether what ended the run is that another sound plays now than as
+// found, or that its delay is another.
+func anotherSound(cause error) bool {
+	var st *stop
+	return errors.As(cause, &st) && (st.delayDoubted || st.outcome == record.ToneOver || st.outcome == record.ChannelFlipped)
 }

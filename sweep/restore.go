@@ -66,10 +66,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 			return record.End{}, err
 		}
 	}
-	h, err := c.homeIn(ctx, past, counts)
-	if err == nil && !counts {
-		h, err = c.otherPeriod(ctx, past, h)
-	}
+	h, err := c.bySound(ctx, past, counts)
 	if err != nil {
 		return record.End{}, err
 	}
@@ -81,10 +78,36 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 		return record.End{}, err
 	}
 	end := c.proveRestored(sayRestored(h, counts, past), past)
-	if !counts && !c.back.guessed {
+	if !counts && !c.back.guessed || h.shifted {
 		end = doubtPeriod(end, h)
 	}
 	return end, nil
+}
+
+// bySound homes in by the sound: where the delay can be used, and in the period of a tone
+// in which its level is that of as found. If that is in none, a kept count says more.
+func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, error) {
+	counted, want := c.screwDeg, past.heard()
+	h, err := c.homeIn(ctx, past, counts)
+	if err != nil || counts && past.sure() || want == nil || !delayUsable(*want) {
+		return h, err
+	}
+	trusted := counts
+	if h.heard == unheard {
+		found, err := c.seek(ctx, past)
+		if err != nil || !found {
+			return h, err
+		}
+		if h, err = c.homeIn(ctx, past, false); err != nil {
+			return h, err
+		}
+		trusted = trusted && h.heard != unheard // as found the delay could be used
+	}
+	if h, err = c.otherPeriod(ctx, past, h, trusted, counted); err == nil && counts && h.heard != alike {
+		err = c.stayAt(ctx, counted)
+	}
+	h.shifted = h.shifted || counts && !trusted
+	return h, err
 }
 
 // doubtPeriod doubts a good end by a tone alone: whole periods are open.
@@ -234,200 +257,6 @@ func (c *course) lostSteps(ctx context.Context, found record.Found, st jig.Statu
 		c.tell("restore", "the encoder on the shaft puts the jig's count right by %d microsteps", -lost)
 	}
 	return lost, true, nil
-}
-
-// homeTries is how often the sound may correct the position, homeArcmin what it
-// leaves alone: two readings of four seconds differ by as much through wander.
-// sameTrebleDB is how far the treble of a tone may differ at one tilt.
-const (
-	homeTries    = 4
-	homeArcmin   = 0.25
-	sameTrebleDB = 4
-)
-
-// contradiction is how many standard deviations the sound may differ from a
-// count that was kept.
-const contradiction = 3
-
-// likeness is what the sound says of being back as found.
-type likeness int
-
-const (
-	unheard   likeness = iota // it cannot be compared
-	alike                     // the delay tells how far off the head is
-	different                 // the treble is another: another tape, or a whole period of the tone away
-	contrary                  // by the delay the head is off though the count was kept
-	unmoved                   // the sound does not follow the screw
-)
-
-// homing is how far from as found the head is by the sound, with its standard
-// deviation, in arcmin, and the last that was heard.
-type homing struct {
-	off, sd float64
-	heard   likeness
-	reading *record.Reading
-	offDeg  float64 // off, as degrees of screw
-	sdDeg   float64
-}
-
-// homeIn compares the delay with the as-found one and corrects what differs.
-// Where the count was kept and says where the screw stood, the sound only
-// corrects within its own uncertainty: what differs by more is told, and the
-// screw stays where the count has it. With slack that was taken up the count is
-// exact.
-func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, error) {
-	want := past.heard()
-	if want == nil || !delayUsable(*want) {
-		return homing{}, nil
-	}
-	perDeg, signKnown := c.gearingOf(past)
-	exact := counts && past.Found.SlackTakenUp
-	counted := c.screwDeg
-	var h homing
-	var seen []offAt
-	for try := 0; ; try++ {
-		r, err := c.listen(ctx, c.plan.ProofSeconds)
-		switch {
-		case err != nil:
-			return homing{}, err
-		case !delayUsable(r) && counts: // what an earlier reading has corrected cannot be confirmed
-			return homing{}, c.stayAt(ctx, counted)
-		case !delayUsable(r):
-			return homing{}, nil
-		}
-		now := tiltBetween(r, *want)
-		if try == 1 && !signKnown && math.Abs(now) > math.Abs(h.off) {
-			// The gearing has the other sign: the head went as far away again.
-			perDeg = -perDeg
-			if r.DelayPeriodUS > 0 {
-				now = 2*h.off + math.Remainder(now-2*h.off, r.DelayPeriodUS/USPerArcmin)
-			}
-		}
-		if len(seen) > 0 && seen[len(seen)-1].unmovedAt(c.screwDeg, now, perDeg, past.homeSD(r), r.DelayPeriodUS/USPerArcmin) {
-			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
-		}
-		seen = append(seen, offAt{c.screwDeg, now})
-		target := homeTarget(seen, perDeg)
-		h = homing{(c.screwDeg - target) * perDeg, past.homeSD(r), alike, &r, c.screwDeg - target, past.homeSD(r) / math.Abs(perDeg)}
-		c.tell("restore", "%.2f' from as found", h.off)
-		if try == 0 && counts {
-			c.noteLostSteps(h.off, h.sd, perDeg)
-		}
-		if off := (counted - target) * perDeg; counts && math.Abs(off) > c.believed(past, h.sd, perDeg) {
-			h.off, h.heard = off, contrary
-			return h, c.stayAt(ctx, counted)
-		}
-		near := homeArcmin
-		if c.back != nil && c.trip == nil { // nothing was turned, and a turn would cost the place in the slot
-			near = max(near, h.sd)
-		}
-		if exact || math.Abs(h.off) < near || try == homeTries-1 {
-			if r.DelayPeriodUS > 0 && math.Abs(r.TrebleDB-want.TrebleDB) > sameTrebleDB {
-				h.heard = different
-			}
-			return h, nil
-		}
-		if err := c.goTo(ctx, target, true); err != nil {
-			return homing{}, err
-		}
-	}
-}
-
-// heard is as found with the blade seated, or where the run did not come to that,
-// with the blade off.
-func (p Past) heard() *record.Reading {
-	if p.Found.Seated != nil {
-		return p.Found.Seated
-	}
-	return p.Found.BladeOff
-}
-
-// homeSD is the standard deviation in arcmin of a reading against as found, at
-// the place where the count has it.
-func (p Past) homeSD(r record.Reading) float64 {
-	place := homeArcmin
-	if d := p.Decision; d != nil && !p.Found.SlackTakenUp {
-		place = max(place, d.FoundHomeSDArcmin)
-	}
-	return math.Hypot(tiltSD(r, *p.heard()), place)
-}
-
-// believed is the greatest difference between the sound and a kept count, in arcmin, at
-// which the sound corrects the count: the sound's uncertainty (sd) times contradiction. If
-// the slack is not known, or the tape is that of the run, it is the tilt that the greatest
-// slack makes, times two because perDeg may not be known well.
-func (c *course) believed(past Past, sd, perDeg float64) float64 {
-	sameTape := c.back != nil && c.back.sameTape && !past.Found.SlackTakenUp
-	if past.sure() && !sameTape {
-		return contradiction * sd
-	}
-	return 2 * slackAllowanceDeg * math.Abs(perDeg)
-}
-
-// stayAt goes back to a place that was left.
-func (c *course) stayAt(ctx context.Context, deg float64) error {
-	if c.screwDeg == deg {
-		return nil
-	}
-	return c.goTo(ctx, deg, true)
-}
-
-// offAt is how far from as found the head was heard, in arcmin, with the screw
-// there.
-type offAt struct{ deg, off float64 }
-
-// unmovedAt reports whether the head has stayed at the tilt that was heard though the screw was turned,
-// further than the readings differ by themselves: the blade is out of its slot, or the
-// coupling slips. The gearing per degree need not be known well.
-func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
-	const clearArcmin, clearSDs, least = 2, 4, 0.25
-	turned, change := math.Abs((deg-s.deg)*perDeg), off-s.off
-	if periodArcmin > 0 {
-		change = math.Remainder(change, periodArcmin)
-	}
-	return turned > max(clearArcmin, clearSDs*sd) && math.Abs(change) < least*turned
-}
-
-// homeTarget is where as found lies by all that was heard: music gives each
-// reading another error, and following the newest alone would walk about. From
-// a place far off it is told less well, since the gearing is not exact.
-func homeTarget(seen []offAt, perDeg float64) float64 {
-	const farArcmin = 2
-	var sum, weights float64
-	for _, s := range seen {
-		w := 1 / (1 + math.Pow(s.off/farArcmin, 2))
-		sum += w * (s.deg - s.off/perDeg)
-		weights += w
-	}
-	return sum / weights
-}
-
-// gearingOf is the gearing in arcmin per degree: as the past run measured it,
-// else as the plan has it, whose sign may be unknown.
-func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
-	if d := past.Decision; d != nil && d.GearingArcminPerTurn != 0 {
-		return d.GearingArcminPerTurn / 360, true
-	}
-	return c.plan.GearingArcminPerTurn / 360, c.plan.GearingSignKnown
-}
-
-// tiltBetween is the tilt from b to a in arcmin by their delays; for a tone the
-// smallest that fits.
-func tiltBetween(a, b record.Reading) float64 {
-	d := a.DelayUS - b.DelayUS
-	if period := max(a.DelayPeriodUS, b.DelayPeriodUS); period > 0 {
-		d = math.Remainder(d, period)
-	}
-	return d / USPerArcmin
-}
-
-// tiltSD is the standard deviation of tiltBetween, arcmin.
-func tiltSD(a, b record.Reading) float64 { return math.Hypot(ownSD(a), ownSD(b)) }
-
-// ownSD is the standard deviation of a reading's tilt, arcmin. In a short one the
-// wander of the tape shows less than it is: what it may usually be counts too.
-func ownSD(r record.Reading) float64 {
-	return max(r.DelaySDUS/USPerArcmin, anyWander.meanSD(r.Seconds))
 }
 
 // proveRestored compares the head with the blade away as well: a good end is in

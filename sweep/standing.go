@@ -15,7 +15,8 @@ type wayBack struct {
 	guessed bool // they are about those
 	// sameTape says that with the blade off the head sounded as the past run left it.
 	sameTape bool
-	homing   // once something was heard there
+	perDeg   float64 // the gearing as the restore has heard it, arcmin per degree; 0 before
+	homing           // once something was heard there
 }
 
 // lost says that degrees have lost their meaning: the count is not that of the past run,
@@ -44,7 +45,10 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	}
 	if went.there && went.heard == alike {
 		deg, sd = went.offDeg, went.sdDeg
-		if math.Abs(went.off) <= foundAgainArcmin && end.Outcome != record.AutoGain { // whose levels confirm nothing
+		if went.leapt { // the count may be right
+			sd = math.Hypot(sd, went.reading.DelayPeriodUS/USPerArcmin/4*math.Abs(went.sdDeg/went.sd))
+		}
+		if math.Abs(went.off) <= foundAgainArcmin && !went.leapt && end.Outcome != record.AutoGain { // whose levels confirm nothing
 			end.RestoreCommand = ""
 		}
 	}
@@ -84,7 +88,9 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 		sd = math.Hypot(sd, c.uncountedDeg(end.Outcome))
 	}
 	if end.Outcome == record.NotFollowing {
-		sd = math.Hypot(sd, deg) // it may have stayed where it was
+		for _, turned := range c.trip { // it may have stayed on any part of the way
+			sd = max(sd, math.Abs(turned-deg)/math.Sqrt(3))
+		}
 	}
 	return deg, sd
 }

@@ -60,7 +60,7 @@ func (t trip) stands(side float64, backlash, first known) (deg, sd float64) {
 			firsts = first.threePoints()
 		}
 		for _, f := range firsts {
-			f = max(0, f)
+			f = math.Abs(f) // less than none is as far from none
 			all = append(all, t.screw(side, max(b, f), f))
 		}
 	}

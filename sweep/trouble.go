@@ -20,6 +20,8 @@ type stop struct {
 	cause   error
 	// passing says that it may go by itself while the tape runs on.
 	passing bool
+	// delayDoubted says that the delay may no longer mean what it meant as found.
+	delayDoubted bool
 }
 
 func (s *stop) Error() string { return s.say }

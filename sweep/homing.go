@@ -1,0 +1,304 @@
+package sweep
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"headtrue/sweep/record"
+)
+
+// homeTries is how often the sound may correct the position, homeArcmin what it
+// leaves alone: two readings of four seconds differ by as much through wander.
+// sameTrebleDB is how far the treble of a tone may differ at one tilt. mostNearArcmin is the
+// most that is left alone to save the blade's place in its slot, probeArcmin the most that a
+// head is turned at first which may turn the other way.
+const (
+	mostNearArcmin = 2
+	probeArcmin    = 8
+	homeTries      = 6
+	homeArcmin     = 0.25
+	sameTrebleDB   = 4
+)
+
+// contradiction is how many standard deviations the sound may differ from a
+// count that was kept.
+const contradiction = 3
+
+// likeness is what the sound says of being back as found.
+type likeness int
+
+const (
+	unheard   likeness = iota // it cannot be compared
+	alike                     // the delay tells how far off the head is
+	different                 // the treble is another: another tape, or a whole period of the tone away
+	contrary                  // by the delay the head is off though the count was kept
+	unmoved                   // the sound does not follow the screw
+)
+
+// homing is how far from as found the head is by the sound, with its standard
+// deviation, in arcmin, and the last that was heard.
+type homing struct {
+	off, sd float64
+	heard   likeness
+	reading *record.Reading
+	offDeg  float64 // off, as degrees of screw
+	sdDeg   float64
+	// leapt says that the delay of a tone puts as found more than a quarter of a period from
+	// where the count has it: a channel may have changed its polarity.
+	leapt bool
+	// shifted says that as found was taken to lie whole periods from where the count has it,
+	// or may lie there.
+	shifted bool
+}
+
+// unlike is by how many dB the treble heard last differs from as found.
+func (h homing) unlike(want *record.Reading) float64 {
+	if h.reading == nil {
+		return math.Inf(1)
+	}
+	return math.Abs(h.reading.TrebleDB - want.TrebleDB)
+}
+
+// homeIn compares the delay with the as-found one and corrects what differs.
+// Where the count was kept and says where the screw stood, the sound only
+// corrects within its own uncertainty: what differs by more is told, and the
+// screw stays where the count has it. With slack that was taken up the count is
+// exact.
+func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, error) {
+	want := past.heard()
+	if want == nil || !delayUsable(*want) {
+		return homing{}, nil
+	}
+	var way wayHome
+	way.perDeg, way.signKnown = c.gearingOf(past)
+	way.measured = way.signKnown && (c.back == nil || c.back.perDeg == 0)
+	exact := counts && past.Found.SlackTakenUp
+	counted := c.screwDeg
+	var h homing
+	for try := 0; ; try++ {
+		r, err := c.listen(ctx, c.plan.ProofSeconds)
+		switch {
+		case err != nil:
+			return homing{}, err
+		case !delayUsable(r) && counts: // what an earlier reading has corrected cannot be confirmed
+			return homing{}, c.stayAt(ctx, counted)
+		case !delayUsable(r):
+			return homing{}, nil
+		}
+		now := tiltBetween(r, *want)
+		if way.unmoved(c.screwDeg, now, c.fromHome(), tiltSD(r, *want), r) {
+			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
+		}
+		way.add(c.screwDeg, now, c.fromHome(), tiltSD(r, *want), r)
+		if c.back != nil && way.signKnown && !way.measured {
+			c.back.perDeg = way.perDeg
+		}
+		target, perDeg := homeTarget(way.seen, way.perDeg), way.perDeg
+		h = homing{off: (c.screwDeg - target) * perDeg, sd: past.homeSD(r), heard: alike, reading: &r,
+			offDeg: c.screwDeg - target, sdDeg: past.homeSD(r) / math.Abs(perDeg)}
+		c.tell("restore", "%.2f' from as found", h.off)
+		if try == 0 && counts {
+			c.noteLostSteps(h.off, h.sd, perDeg)
+		}
+		if off := (counted - target) * perDeg; counts && math.Abs(off) > c.believed(past, h.sd, perDeg) {
+			h.off, h.heard = off, contrary
+			return h, c.stayAt(ctx, counted)
+		}
+		near := homeArcmin
+		if c.back != nil && c.trip == nil { // nothing was turned, and a turn would cost the place in the slot
+			near = max(near, min(h.sd, mostNearArcmin))
+		}
+		if exact || math.Abs(h.off) < near || try == homeTries-1 {
+			if r.DelayPeriodUS > 0 && h.unlike(want) > sameTrebleDB {
+				h.heard = different
+			}
+			h.leapt = counts && math.Abs((counted-target)*perDeg) > r.DelayPeriodUS/USPerArcmin/4 && r.DelayPeriodUS > 0
+			return h, nil
+		}
+		if err := c.goTo(ctx, c.homeward(target, way, r), true); err != nil {
+			return homing{}, err
+		}
+	}
+}
+
+// homeward is where to turn on the way to a place: not far before the gearing's sign is
+// known, and in a restore not out of the window.
+func (c *course) homeward(target float64, way wayHome, r record.Reading) float64 {
+	if !way.signKnown {
+		most := probeArcmin / math.Abs(way.perDeg)
+		if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
+			most = r.DelayPeriodUS / USPerArcmin / 4 / math.Abs(way.perDeg)
+		}
+		target = max(c.screwDeg-most, min(target, c.screwDeg+most))
+	}
+	if c.back == nil {
+		return target
+	}
+	return max(-c.windowDeg, min(target, c.windowDeg))
+}
+
+// wayHome is what was heard at the places of a way home, and the gearing by that, arcmin per
+// degree.
+type wayHome struct {
+	seen      []offAt
+	fromHome  bool // the last of them was arrived at from the home side
+	perDeg    float64
+	signKnown bool
+	measured  bool // the gearing is that which a run has measured
+}
+
+// unmoved reports whether the head did not follow on the way to a place, from any of those
+// before. Places that were arrived at alike can be compared: else the backlash lies between.
+func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
+	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s offAt) bool {
+		return s.unmovedAt(deg, off, w.perDeg, sd, r.DelayPeriodUS/USPerArcmin)
+	})
+}
+
+// add adds a place. The way to it tells the sign of the gearing if that is not known, and in
+// which period of a tone the reading is.
+func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Reading) {
+	const clearArcmin, clearSDs = 1, 2
+	n := len(w.seen)
+	if n == 0 || !w.fromHome || !fromHome {
+		if n > 0 && !w.signKnown { // it was a short way, in either direction
+			off = nearestPeriod(off, w.seen[n-1].off, r)
+		}
+		w.seen, w.fromHome = []offAt{{deg, off}}, fromHome
+		return
+	}
+	turned := w.perDeg * (deg - w.seen[0].deg)
+	toward, away := w.seen[0].off+turned, w.seen[0].off-turned
+	if !w.signKnown && math.Abs(turned) > max(clearArcmin, clearSDs*sd) {
+		w.signKnown = true
+		if math.Abs(nearestPeriod(off, away, r)-away) < math.Abs(nearestPeriod(off, toward, r)-toward) {
+			w.perDeg = -w.perDeg // it went away by as much
+		}
+	}
+	last := w.seen[n-1]
+	w.seen = append(w.seen, offAt{deg, nearestPeriod(off, last.off+w.perDeg*(deg-last.deg), r)})
+	w.measure(sd)
+}
+
+// measure takes the gearing from the way, if that is not known otherwise and the way is long
+// enough.
+func (w *wayHome) measure(sd float64) {
+	const clearArcmin, clearSDs, most = 3, 8, 2
+	first, last := w.seen[0], w.seen[len(w.seen)-1]
+	turned := w.perDeg * (last.deg - first.deg)
+	if ratio := (last.off - first.off) / turned; !w.measured && math.Abs(turned) > max(clearArcmin, clearSDs*sd) && ratio > 1.0/most && ratio < most {
+		w.perDeg *= ratio
+	}
+}
+
+// nearestPeriod is the tilt by a reading of a tone, arcmin, in the period nearest to another.
+func nearestPeriod(tilt, near float64, r record.Reading) float64 {
+	if r.DelayPeriodUS == 0 {
+		return tilt
+	}
+	return near + math.Remainder(tilt-near, r.DelayPeriodUS/USPerArcmin)
+}
+
+// heard is as found with the blade seated, or where the run did not come to that,
+// with the blade off.
+func (p Past) heard() *record.Reading {
+	if p.Found.Seated != nil {
+		return p.Found.Seated
+	}
+	return p.Found.BladeOff
+}
+
+// homeSD is the standard deviation in arcmin of a reading against as found, at
+// the place where the count has it.
+func (p Past) homeSD(r record.Reading) float64 {
+	place := homeArcmin
+	if d := p.Decision; d != nil && !p.Found.SlackTakenUp {
+		place = max(place, d.FoundHomeSDArcmin)
+	}
+	return math.Hypot(tiltSD(r, *p.heard()), place)
+}
+
+// believed is the greatest difference between the sound and a kept count, in arcmin, at
+// which the sound corrects the count: the sound's uncertainty (sd) times contradiction. If
+// the slack is not known, or the tape is that of the run, it is the tilt that the greatest
+// slack makes, times two because perDeg may not be known well.
+func (c *course) believed(past Past, sd, perDeg float64) float64 {
+	sameTape := c.back != nil && c.back.sameTape && !past.Found.SlackTakenUp
+	if past.sure() && !sameTape {
+		return contradiction * sd
+	}
+	return 2 * slackAllowanceDeg * math.Abs(perDeg)
+}
+
+// stayAt goes back to a place that was left.
+func (c *course) stayAt(ctx context.Context, deg float64) error {
+	if c.screwDeg == deg {
+		return nil
+	}
+	return c.goTo(ctx, deg, true)
+}
+
+// offAt is how far from as found the head was heard, in arcmin, with the screw
+// there.
+type offAt struct{ deg, off float64 }
+
+// unmovedAt reports whether the head has stayed at the tilt that was heard though the screw was turned,
+// further than the readings differ by themselves: the blade is out of its slot, or the
+// coupling slips. The gearing per degree need not be known well.
+func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
+	const clearArcmin, clearSDs, least, nearlyPeriod = 2, 4, 0.25, 0.6
+	turned, change := math.Abs((deg-s.deg)*perDeg), off-s.off
+	if periodArcmin > 0 {
+		change = math.Remainder(change, periodArcmin)
+		if turned > nearlyPeriod*periodArcmin { // a head that follows sounds alike there
+			return false
+		}
+	}
+	return turned > max(clearArcmin, clearSDs*sd) && math.Abs(change) < least*turned
+}
+
+// homeTarget is where as found lies by all that was heard: music gives each
+// reading another error, and following the newest alone would walk about. From
+// a place far off it is told less well, since the gearing is not exact.
+func homeTarget(seen []offAt, perDeg float64) float64 {
+	const farArcmin = 2
+	var sum, weights float64
+	for _, s := range seen {
+		w := 1 / (1 + math.Pow(s.off/farArcmin, 2))
+		sum += w * (s.deg - s.off/perDeg)
+		weights += w
+	}
+	return sum / weights
+}
+
+// gearingOf is the gearing in arcmin per degree: as the past run measured it while the screw
+// followed, else as the plan has it, whose sign may be unknown.
+func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
+	if d := past.Decision; d != nil && d.GearingArcminPerTurn != 0 && !past.slipped() {
+		return d.GearingArcminPerTurn / 360, true
+	}
+	if c.back != nil && c.back.perDeg != 0 {
+		return c.back.perDeg, true
+	}
+	return c.plan.GearingArcminPerTurn / 360, c.plan.GearingSignKnown
+}
+
+// tiltBetween is the tilt from b to a in arcmin by their delays; for a tone the
+// smallest that fits.
+func tiltBetween(a, b record.Reading) float64 {
+	d := a.DelayUS - b.DelayUS
+	if period := max(a.DelayPeriodUS, b.DelayPeriodUS); period > 0 {
+		d = math.Remainder(d, period)
+	}
+	return d / USPerArcmin
+}
+
+// tiltSD is the standard deviation of tiltBetween, arcmin.
+func tiltSD(a, b record.Reading) float64 { return math.Hypot(ownSD(a), ownSD(b)) }
+
+// ownSD is the standard deviation of a reading's tilt, arcmin. In a short one the
+// wander of the tape shows less than it is: what it may usually be counts too.
+func ownSD(r record.Reading) float64 {
+	return max(r.DelaySDUS/USPerArcmin, anyWander.meanSD(r.Seconds))
+}
