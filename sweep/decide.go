@@ -30,6 +30,8 @@ type verdict struct {
 	shift float64
 	// placeDoubted says that level and delay at the place do not fit each other.
 	placeDoubted bool
+	// creepsArcmin is how far the head has yet to creep as left, 0 if that is not clear.
+	creepsArcmin float64
 }
 
 // decide puts together what the steps say. It is pure: the same steps and plan
@@ -66,6 +68,7 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 	}
 	v.combine(p)
 	v.agree(p)
+	v.nameUnlike()
 	v.foundHome(seated, foundHome, p)
 	v.draw(ps)
 	return v
@@ -73,7 +76,7 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 
 func (v *verdict) byDelay(ps []point, p Plan) {
 	v.tellMount()
-	in := curveInput{scale: 1, scaleSD: 0.01, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
+	in := curveInput{scale: 1, scaleSD: trackScaleSD, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
 	if !in.m.tone {
 		in.scaleSD = 0.25
 	}
@@ -146,6 +149,7 @@ func (v *verdict) choosePeriod(ps []point, p Plan) {
 	zero := p.ChannelDelayUS / USPerArcmin
 	k := math.Round((v.curve.centre - zero) / period)
 	v.curve.centre -= k * period
+	v.curve.ownCentre -= k * period
 	v.line.at0 -= k * period
 	v.shift = k * period
 	for i := range ps {
@@ -290,9 +294,9 @@ func (v *verdict) agree(p Plan) {
 			math.Abs(d), math.Abs(d)*USPerArcmin))
 	}
 	if v.Fitted.OK && v.Midpoint.OK {
-		d := (v.Midpoint.Deg - v.Fitted.Deg) * perDeg
+		d := (v.Midpoint.Deg-v.Fitted.Deg)*perDeg - v.midpointBeside()
 		if math.Abs(d) > disagreement*math.Hypot(v.Fitted.SDArcmin, v.Midpoint.SDArcmin) {
-			differ = append(differ, fmt.Sprintf("the middle of the dull edges lies %.1f' from the fitted curve: play in the mechanism, a channel that is worn or dirty, or a programme whose treble changed meanwhile", math.Abs(d)))
+			differ = append(differ, fmt.Sprintf("the middle of the dull edges lies %.1f' from that of the fitted curve: play in the mechanism, a channel that is worn or dirty, a contact of tape and head that changes with the tilt, a bent gap, or a programme whose treble changed meanwhile", math.Abs(d)))
 		}
 	}
 	switch {
