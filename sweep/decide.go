@@ -15,6 +15,8 @@ type verdict struct {
 	edges edges // on the screw
 	// x is the tilt by delay at the optimum, its standard deviation in arcmin.
 	x, xSD float64
+	// noiseSD is what that deviation would be if the deck were certainly of the plain kind.
+	noiseSD float64
 	// measuredSD is the optimum's uncertainty without that of a reference tape:
 	// what more tape can bring down.
 	measuredSD float64
@@ -244,9 +246,10 @@ func (v *verdict) combine(p Plan) {
 		wa, wb := 1/(a*a), 1/(b*b)
 		v.x = (v.curve.centre*wa + p.ChannelDelayUS/USPerArcmin*wb) / (wa + wb)
 		v.xSD = math.Sqrt(1 / (wa + wb))
+		v.noiseSD = 1 / math.Hypot(1/v.curve.topSD, 1/b)
 		v.Optimum = v.estimate(v.x, v.xSD)
 	case v.Fitted.OK:
-		v.x, v.xSD = v.curve.centre, v.curve.centreSD
+		v.x, v.xSD, v.noiseSD = v.curve.centre, v.curve.centreSD, v.curve.topSD
 		v.Optimum = v.Fitted
 	case v.DelayZero.OK:
 		v.x, v.xSD = p.ChannelDelayUS/USPerArcmin, p.ChannelDelaySDUS/USPerArcmin
