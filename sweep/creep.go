@@ -70,8 +70,9 @@ func (c *course) creeps(v *verdict, firstAt, leftAt float64) []creeping {
 // reading are independent, but for what the head creeps between them: for each creep that
 // may be, their weighted mean is the likely error of the head, of which the rest of the
 // creep will be gone. The figure contains that error and its uncertainty, each creep as
-// likely as the reading makes it, once it speaks for one at all. If the two contradict each other, and no creep explains it, the later one counts:
-// the blade or the release of the motor has moved the head.
+// likely as the reading makes it, once it speaks for one at all. If the two contradict each
+// other, and no creep explains it, the later one counts: the blade or the release of the
+// motor has moved the head.
 func (v *verdict) heardAsLeft(off, sd float64, creeps []creeping) {
 	place := math.Sqrt(math.Max(0, v.measuredSD*v.measuredSD-v.xSD*v.xSD))
 	if both := math.Hypot(place, sd); math.Abs(off) > contradiction*both && !explained(creeps, off, both) {

@@ -24,7 +24,10 @@ var (
 // power is the power that a tilt leaves of a frequency; of a plain lobe it is
 // azimuthPower. It is 1 where a straight gap lies along the pattern.
 func (l lobe) power(tiltArcmin, hz float64) float64 {
-	contact := powerOf(l.slopeDB * tiltArcmin)
+	contact := 1.0
+	if l.slopeDB != 0 {
+		contact = powerOf(l.slopeDB * tiltArcmin)
+	}
 	if l.bow == 0 && l.taper == 0 {
 		return contact * azimuthPower(tiltArcmin, hz)
 	}
