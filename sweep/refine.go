@@ -18,7 +18,7 @@ const (
 // its place on the screw is found afterwards. What a tone tells of the fixed
 // delay between the channels is worth keeping, so that it is asked for more.
 const (
-	toneCentreShare      = 0.25
+	toneCentreShare      = 0.27
 	programmeCentreShare = 0.93
 	// In a mix the treble stands alone: half of what is asked for is gone for while
 	// the tape that has run is less than most runs may take.
