@@ -53,6 +53,7 @@ func (c *course) sayAligned(v verdict) record.End {
 		end.Say += fmt.Sprintf(" of the reference tape; against the standard %.2f', since the tape itself is known to %.2f'",
 			v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
+	end.Say += v.sayUnlike() + v.sayCreep()
 	if sd > c.plan.WithinArcmin {
 		end.Outcome = record.LessCertain
 		end.Say += fmt.Sprintf("; %.2f' was asked for", c.plan.WithinArcmin)

@@ -89,26 +89,6 @@ func (l *leap) confirmed(now record.Reading) error {
 		do:  "look at the plugs of both channels, and align again", delayDoubted: true}
 }
 
-// heardAsLeft adds the reading with the blade away to the stated figure; off is its
-// distance from the optimum by the delay, in arcmin. The place as known before and this
-// reading are independent. Their weighted mean is the likely error of the head, and the
-// figure contains that error and the uncertainty of the mean. If the two contradict each
-// other, the later one counts: the blade or the release of the motor has moved the head.
-func (v *verdict) heardAsLeft(off, sd float64) {
-	place := math.Sqrt(math.Max(0, v.measuredSD*v.measuredSD-v.xSD*v.xSD))
-	if math.Abs(off) > contradiction*math.Hypot(place, sd) {
-		place = math.Inf(1)
-	}
-	weight, left := 1.0, sd
-	if !math.IsInf(place, 1) {
-		weight = place * place / (place*place + sd*sd)
-		left = place * sd / math.Hypot(place, sd)
-	}
-	now := math.Hypot(math.Hypot(v.xSD, left), weight*off)
-	v.Optimum.SDArcmin = math.Sqrt(math.Max(0, v.Optimum.SDArcmin*v.Optimum.SDArcmin-v.measuredSD*v.measuredSD) + now*now)
-	v.measuredSD = now
-}
-
 // doubtPlace notes that the level at the place fits no tilt that the delay leaves open.
 func (v *verdict) doubtPlace(underDB float64) {
 	why := fmt.Sprintf("at the place the tone is %.1f dB under its top, which fits no tilt that the delay there leaves open", underDB)

@@ -42,7 +42,7 @@ func TestAsLeftEntersTheStatedFigure(t *testing.T) {
 			off := sd[0] * draw.NormFloat64()
 			v := verdict{measuredSD: sd[0]}
 			v.Optimum.SDArcmin = sd[0]
-			v.heardAsLeft(off+sd[1]*draw.NormFloat64(), sd[1])
+			v.heardAsLeft(off+sd[1]*draw.NormFloat64(), sd[1], []creeping{{weight: 1}})
 			errors += off * off / runs
 			stated += square(v.Optimum.SDArcmin) / runs
 		}
@@ -52,7 +52,7 @@ func TestAsLeftEntersTheStatedFigure(t *testing.T) {
 	}
 	v := verdict{measuredSD: 0.2, xSD: 0.1}
 	v.Optimum.SDArcmin = 0.2
-	v.heardAsLeft(2, 0.15)
+	v.heardAsLeft(2, 0.15, []creeping{{weight: 1}})
 	if v.Optimum.SDArcmin < 2 {
 		t.Errorf("heard 2' off as left, and stated to within %.2f'", v.Optimum.SDArcmin)
 	}

@@ -54,6 +54,9 @@ type course struct {
 	// any slack, the screw has arrived from its home side.
 	screwDeg float64
 	homeRun  float64
+	// path is where the jig stood when, and verifiedAt when the place was listened to last.
+	path       []whereabouts
+	verifiedAt float64
 	// trip is the jig's way since as found, lastDeg where the jig was heard to be last,
 	// and decided the last decision: by them goes where a run that breaks off has left
 	// the screw.
@@ -254,6 +257,7 @@ func (c *course) listen(ctx context.Context, seconds float64) (record.Reading, e
 
 // goTo drives the screw to a position; home has it arrive from the home side.
 func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
+	c.path = append(c.path, whereabouts{c.tapeSeconds(), c.screwDeg})
 	drive := c.Jig.MoveTo
 	if home {
 		drive = c.Jig.ArriveAt
@@ -269,6 +273,7 @@ func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
 // moved keeps account of where the screw is and from which side it came.
 func (c *course) moved(to float64, home bool) {
 	run := (to - c.screwDeg) * c.homeSide()
+	c.path = append(c.path, whereabouts{c.tapeSeconds(), to})
 	overshoot := float64(c.Jig.Profile().OvershootDegrees)
 	c.screwDeg = to
 	switch {

@@ -18,6 +18,10 @@ type curve struct {
 	why string
 	// centre is where both channels' powers together are greatest, in z.
 	centre, centreSD float64
+	// ownCentre is that of the likeliest kind alone, whose curve this is; centre is the mean
+	// of all kinds.
+	ownCentre float64
+	topSD     float64 // of the place of most treble, in z, which no kind of deck moves
 	// skew is how far the right channel's own centre lies above the left's, in z.
 	skew, skewSD float64
 	top, floorDB [2]float64
@@ -27,20 +31,22 @@ type curve struct {
 	misfit       float64    // chi-squared per degree of freedom
 	slow         drift      // what the level did by itself
 	m            material
+	lobe         lobe         // beside what a straight gap makes of a tone
+	unlike       kind         // in which ways the deck shows to be unlike the plain one
 	together     *togetherFit // that told the centre, if it did
 }
 
 // channelCentre is one channel's own centre.
 func (c curve) channelCentre(ch int) float64 {
 	if ch == 0 {
-		return c.centre - c.skew*c.share[1]
+		return c.ownCentre - c.skew*c.share[1]
 	}
-	return c.centre + c.skew*c.share[0]
+	return c.ownCentre + c.skew*c.share[0]
 }
 
 // channel is one channel's treble in dB at z.
 func (c curve) channel(ch int, z float64) float64 {
-	return c.top[ch] + decibels(c.m.power(c.scale*(z-c.channelCentre(ch)))+powerOf(c.floorDB[ch]))
+	return c.top[ch] + decibels(c.m.lobePower(c.lobe, c.scale*(z-c.channelCentre(ch)))+powerOf(c.floorDB[ch]))
 }
 
 // at is the treble of both channels together in dB at z.
@@ -78,25 +84,29 @@ type curvePoint struct {
 
 // curveReach is how far out points count, as a part of where the treble has fallen
 // by 10 dB.
-const curveReach = 1.15
+const curveReach = 1.3
 
 // fitCurve fits the points near the top; those beyond the flanks say nothing
 // about the centre and are left out. It is done three times, each time
 // choosing the points about the centre found before, and judging anew how the
 // level drifts by itself.
 func fitCurve(in curveInput) curve {
-	c := curve{centre: in.start, scale: in.scale, m: in.m, weight: in.weight, slow: in.m.usualDrift()}
+	c := curve{centre: in.start, ownCentre: in.start, scale: in.scale, m: in.m, weight: in.weight, slow: in.m.usualDrift()}
 	reach := curveReach * in.m.halfWidth(10)
-	for range 3 {
+	for round := range 3 {
 		use := in.near(c.centre, reach/math.Abs(c.scale))
 		if len(use.points) < 5 {
 			return curve{why: "too few points about the top"}
 		}
-		next, err := use.solve(c)
+		plain, err := use.solve(c, 0)
 		if err != nil {
 			return curve{why: err.Error()}
 		}
-		c = next
+		all := []ofKind{plain}
+		if round > 0 {
+			all = use.otherKinds(c, all)
+		}
+		c = use.weigh(c, all)
 	}
 	return c
 }
@@ -121,7 +131,7 @@ const (
 	parFloorLeft
 	parFloorRight
 	parSkew
-	parameters
+	parLobe // the first of those that a kind has beside these
 )
 
 // usualSkewArcmin is how far the centres of a head's two gaps lie apart; common
@@ -131,7 +141,7 @@ const usualSkewArcmin = 1
 // solve fits all parameters. Scale, floors and skew are held near what is
 // expected of them by one residual each, the centre loosely near its start. Sum
 // and difference of the channels drift independently of each other.
-func (in curveInput) solve(from curve) (curve, error) {
+func (in curveInput) solve(from curve, k kind) (ofKind, error) {
 	n := len(in.points)
 	floorDB, floorSD := -20.0, 8.0
 	if in.m.tone {
@@ -141,9 +151,10 @@ func (in curveInput) solve(from curve) (curve, error) {
 	share := shares(top, in.weight)
 	skewSD := usualSkewArcmin / in.scale
 	model := func(p []float64) curve {
-		return curve{centre: p[parCentre] + in.start, top: [2]float64{p[parTopLeft], p[parTopRight]},
+		centre := p[parCentre] + in.start
+		return curve{centre: centre, ownCentre: centre, top: [2]float64{p[parTopLeft], p[parTopRight]},
 			scale: in.scale * math.Exp(p[parScale]-1), floorDB: [2]float64{p[parFloorLeft], p[parFloorRight]},
-			skew: p[parSkew] - skewSD, share: share, weight: in.weight, m: in.m}
+			skew: p[parSkew] - skewSD, share: share, weight: in.weight, m: in.m, lobe: k.lobe(p[parLobe:], in.m.hz)}
 	}
 	sum, difference := in.whiteners(from)
 	sums, differences := make([]float64, n), make([]float64, n)
@@ -155,37 +166,47 @@ func (in curveInput) solve(from curve) (curve, error) {
 		}
 		sum.whiten(dst[:n], sums)
 		difference.whiten(dst[n:2*n], differences)
-		dst[2*n] = (p[parScale] - 1) / in.scaleSD
+		dst[2*n] = (p[parScale] - 1) / k.scaleSD(in.scaleSD)
 		dst[2*n+1] = (p[parFloorLeft] - floorDB) / floorSD
 		dst[2*n+2] = (p[parFloorRight] - floorDB) / floorSD
 		dst[2*n+3] = (p[parSkew] - skewSD) / skewSD
 		dst[2*n+4] = p[parCentre] / in.startSD
+		copy(dst[2*n+5:], p[parLobe:])
 	}
 	start := []float64{from.centre - in.start, top[0], top[1], 1, floorDB, floorDB, skewSD}
+	for len(start) < k.parameters() {
+		start = append(start, 0.01)
+	}
+	residualsOf := 2*n + 5 + len(start) - parLobe
 	if start[parCentre] == 0 {
 		start[parCentre] = 0.01 * in.startSD
 	}
-	res, err := fit.Solve(fit.Problem{N: 2*n + 5, Residuals: residuals}, start)
+	res, err := fit.Solve(fit.Problem{N: residualsOf, Residuals: residuals}, start)
 	if err != nil {
-		return curve{}, err
+		return ofKind{}, err
 	}
 	c := model(res.Params)
-	residuals(make([]float64, 2*n+5), res.Params) // leaves sums as they end
-	c.ok = true
-	slopes := make([]float64, n) // of the sums by the centre
+	residuals(make([]float64, residualsOf), res.Params) // leaves sums as they end
+	c.ok, c.misfit = true, res.RSS/float64(2*n-2)
+	c.centreSD = res.SD(parCentre) * math.Sqrt(max(1, c.misfit))
+	c.skewSD = res.SD(parSkew) * math.Sqrt(max(1, c.misfit))
+	return ofKind{c, k, k.evidence(res.RSS, res.Covariance, in.scaleSD), sums}, nil
+}
+
+// drifts judges how the level drifts by itself, by what a curve leaves of the sums of the
+// channels. wider is by how much that makes the centre less certain than the drift does
+// that the fit went by, from.
+func (in curveInput) drifts(from, c curve, sums []float64) (slow drift, wider float64) {
+	sum, _ := in.whiteners(from)
+	slopes := make([]float64, len(in.points)) // of the sums by the centre
 	for i, q := range in.points {
 		slopes[i] = c.slopeAt(q.z) * math.Sqrt2
 	}
 	about := func(d drift) *whitener { return newWhitener(d, sum.hearing) }
-	slow := judge(in.m.usualDrift(), func(d drift) float64 { return about(d).restrictedMisfit(slopes, sums) })
-	c.slow = slow.likeliest()
-	c.misfit = res.RSS / float64(2*n-2)
-	// the fit has the drift judged before; what it may be makes the rest
+	may := judge(in.m.usualDrift(), func(d drift) float64 { return about(d).restrictedMisfit(slopes, sums) })
 	before, _ := sum.regress(slopes, sums)
-	mean := slow.rootMean(func(d drift) float64 { l, _ := about(d).regress(slopes, sums); return l.v11 })
-	c.centreSD = res.SD(parCentre) * math.Sqrt(max(1, c.misfit)) * mean / math.Sqrt(before.v11)
-	c.skewSD = res.SD(parSkew) * math.Sqrt(max(1, c.misfit))
-	return c, nil
+	mean := may.rootMean(func(d drift) float64 { l, _ := about(d).regress(slopes, sums); return l.v11 })
+	return may.likeliest(), mean / math.Sqrt(before.v11)
 }
 
 // tops are the highest levels of each channel.
@@ -219,4 +240,35 @@ func (in curveInput) whiteners(from curve) (sum, difference *whitener) {
 	apart := from.slow
 	apart.rms *= 0.5
 	return newWhitener(from.slow, h), newWhitener(apart, h)
+}
+
+// brightest is where the treble of both channels together is greatest, in z.
+func (c curve) brightest() float64 {
+	best := c.ownCentre
+	reach := c.m.halfWidth(10) / c.scale
+	for z := c.ownCentre - reach; z <= c.ownCentre+reach; z += reach / 200 {
+		if c.at(z) > c.at(best) {
+			best = z
+		}
+	}
+	return best
+}
+
+// flanks is the middle between the places at which the treble has fallen by so many dB
+// from its top, in z.
+func (c curve) flanks(fallenDB float64) float64 {
+	top := c.brightest()
+	level := c.at(top) - fallenDB
+	edge := func(dir float64) float64 {
+		in, out := 0.0, 1.5*c.m.halfWidth(fallenDB)/c.scale
+		for range 40 {
+			if mid := (in + out) / 2; c.at(top+dir*mid) > level {
+				in = mid
+			} else {
+				out = mid
+			}
+		}
+		return top + dir*in
+	}
+	return (edge(-1) + edge(1)) / 2
 }

@@ -15,6 +15,8 @@ type verdict struct {
 	edges edges // on the screw
 	// x is the tilt by delay at the optimum, its standard deviation in arcmin.
 	x, xSD float64
+	// noiseSD is what that deviation would be if the deck were certainly of the plain kind.
+	noiseSD float64
 	// measuredSD is the optimum's uncertainty without that of a reference tape:
 	// what more tape can bring down.
 	measuredSD float64
@@ -30,6 +32,8 @@ type verdict struct {
 	shift float64
 	// placeDoubted says that level and delay at the place do not fit each other.
 	placeDoubted bool
+	// creepsArcmin is how far the head has yet to creep as left, 0 if that is not clear.
+	creepsArcmin float64
 }
 
 // decide puts together what the steps say. It is pure: the same steps and plan
@@ -66,6 +70,7 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 	}
 	v.combine(p)
 	v.agree(p)
+	v.nameUnlike()
 	v.foundHome(seated, foundHome, p)
 	v.draw(ps)
 	return v
@@ -73,7 +78,7 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 
 func (v *verdict) byDelay(ps []point, p Plan) {
 	v.tellMount()
-	in := curveInput{scale: 1, scaleSD: 0.01, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
+	in := curveInput{scale: 1, scaleSD: trackScaleSD, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
 	if !in.m.tone {
 		in.scaleSD = 0.25
 	}
@@ -146,6 +151,7 @@ func (v *verdict) choosePeriod(ps []point, p Plan) {
 	zero := p.ChannelDelayUS / USPerArcmin
 	k := math.Round((v.curve.centre - zero) / period)
 	v.curve.centre -= k * period
+	v.curve.ownCentre -= k * period
 	v.line.at0 -= k * period
 	v.shift = k * period
 	for i := range ps {
@@ -240,9 +246,10 @@ func (v *verdict) combine(p Plan) {
 		wa, wb := 1/(a*a), 1/(b*b)
 		v.x = (v.curve.centre*wa + p.ChannelDelayUS/USPerArcmin*wb) / (wa + wb)
 		v.xSD = math.Sqrt(1 / (wa + wb))
+		v.noiseSD = 1 / math.Hypot(1/v.curve.topSD, 1/b)
 		v.Optimum = v.estimate(v.x, v.xSD)
 	case v.Fitted.OK:
-		v.x, v.xSD = v.curve.centre, v.curve.centreSD
+		v.x, v.xSD, v.noiseSD = v.curve.centre, v.curve.centreSD, v.curve.topSD
 		v.Optimum = v.Fitted
 	case v.DelayZero.OK:
 		v.x, v.xSD = p.ChannelDelayUS/USPerArcmin, p.ChannelDelaySDUS/USPerArcmin
@@ -290,9 +297,9 @@ func (v *verdict) agree(p Plan) {
 			math.Abs(d), math.Abs(d)*USPerArcmin))
 	}
 	if v.Fitted.OK && v.Midpoint.OK {
-		d := (v.Midpoint.Deg - v.Fitted.Deg) * perDeg
+		d := (v.Midpoint.Deg-v.Fitted.Deg)*perDeg - v.midpointBeside()
 		if math.Abs(d) > disagreement*math.Hypot(v.Fitted.SDArcmin, v.Midpoint.SDArcmin) {
-			differ = append(differ, fmt.Sprintf("the middle of the dull edges lies %.1f' from the fitted curve: play in the mechanism, a channel that is worn or dirty, or a programme whose treble changed meanwhile", math.Abs(d)))
+			differ = append(differ, fmt.Sprintf("the middle of the dull edges lies %.1f' from that of the fitted curve: play in the mechanism, a channel that is worn or dirty, a contact of tape and head that changes with the tilt, a bent gap, or a programme whose treble changed meanwhile", math.Abs(d)))
 		}
 	}
 	switch {

@@ -40,6 +40,7 @@ func (c *course) tellDrive(v *verdict, places []point) {
 	}
 	if v.Fitted.OK {
 		v.Fitted = v.estimate(v.curve.centre, v.curve.centreSD)
+		v.nameUnlike()
 	}
 	if v.DelayZero.OK {
 		v.DelayZero = v.estimate(c.plan.ChannelDelayUS/USPerArcmin, c.plan.ChannelDelaySDUS/USPerArcmin)

@@ -86,7 +86,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 		if err != nil {
 			return verified, err
 		}
-		verified, place = d.all, d.straight
+		verified, place, c.verifiedAt = d.all, d.straight, c.tapeSeconds()-d.all.Seconds/2
 		if c.plan.mix.byTreble {
 			if c.strayed(v, d) {
 				return verified, notArrived()
@@ -134,7 +134,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 		}
 		sd := d.ownSD * math.Sqrt(gain)
 		if try == 0 {
-			c.noteLostSteps(raw, math.Hypot(d.ownSD, v.line.sd(target)), v.line.perDeg)
+			c.noteLostSteps(raw, math.Hypot(math.Hypot(d.ownSD, v.line.sd(target)), v.line.misfit()), v.line.perDeg)
 		}
 		off := gain * raw
 		v.line = v.line.anchored(target, off, sd)
@@ -215,9 +215,24 @@ func (c *course) noteLostSteps(offArcmin, sd, perDeg float64) {
 	case lost < 4*sd: // it would not show
 	case math.Abs(offArcmin) < lost/2:
 		c.left.StepsCheckedBy = "sound"
-	default:
+	case c.axis.Ready() && wholeRounds(offArcmin, sd, lost):
 		c.tell("verify", "the place lies %.1f' from where it was counted: the motor may have lost steps; going by the sound", offArcmin)
+	default:
+		c.tell("verify", "the place lies %.1f' from where it was counted: the gearing is not even, the screw sticks, or the head creeps; going by the sound", offArcmin)
 	}
+}
+
+// wholeRounds reports whether a place is off by whole rounds of full steps, as lost steps
+// leave it; a part of one is not theirs.
+func wholeRounds(offArcmin, sd, round float64) bool {
+	rounds := math.Round(math.Abs(offArcmin) / round)
+	return rounds > 0 && math.Abs(math.Abs(offArcmin)-rounds*round) < 2*sd
+}
+
+// misfit is how far beyond what a tape's wander explains the head strays from its line,
+// arcmin: a gearing that is not even, or a screw that sticks.
+func (l line) misfit() float64 {
+	return math.Sqrt(math.Max(0, square(l.scatter)-square(usualWander.rms)))
 }
 
 // standingSDDeg is how far a screw that stands may lie from where it would be
@@ -306,7 +321,7 @@ func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading
 	left.TravelDeg = float64(c.Jig.Travel())
 	c.left = left
 	if v != nil && left.OffArcmin != nil && !c.plan.mix.byTreble {
-		v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin)
+		v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin, c.creeps(v, c.verifiedAt, c.tapeSeconds()-r.Seconds/2))
 		if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 			return err
 		}

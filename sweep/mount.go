@@ -11,6 +11,8 @@ type mount struct {
 	playDeg, playSDDeg float64
 	// lagSeconds is how much later than the jig's word a turn is heard.
 	lagSeconds, lagSDSeconds float64
+	// settling is the part of the lag with which the head follows its screw, seconds.
+	settling float64
 	// wander is what the tilt did by itself, arcmin.
 	wander beliefs
 }
@@ -42,6 +44,14 @@ const (
 	usualPlayDeg, usualPlaySDDeg       = 8.0, 12.0
 	usualLagSeconds, usualLagSDSeconds = 0.1, 0.15
 )
+
+// settlings are the time constants with which a head may follow its screw, seconds, and
+// usualSettling is how large they are. At a reversal a head that follows so is heard
+// otherwise than one whose sound comes late, and only reversals part backlash and lag.
+// Common practice, no source.
+var settlings = []float64{0, 0.003, 0.006, 0.012, 0.024, 0.048}
+
+const usualSettling = 0.02
 
 // fitMount fits line, play and lag to the usable points after the first at which
 // the slack was taken up on either side; side is the home direction.
@@ -99,7 +109,9 @@ type following struct {
 	screw   []float64
 	usedIdx []int
 	ways    []*way // of each point that turns, the turn that it is part of
-	white   *whitener
+	// settling is the time constant with which the head follows its screw, seconds.
+	settling float64
+	white    *whitener
 }
 
 func newFollowing(ps []point, side float64) *following {
@@ -127,6 +139,7 @@ func (s *following) cost(m *mount, play, lag float64) float64 {
 	}
 	if s.turns {
 		rss += math.Pow((lag-usualLagSeconds)/usualLagSDSeconds, 2)
+		rss += square(s.settling / usualSettling)
 	}
 	return rss
 }
@@ -149,22 +162,41 @@ func (s *following) search(m *mount, wander drift) {
 		lags = grid(0, mostLagSeconds, 0.03)
 	}
 	least := math.Inf(1)
-	for step := 1.0; step > 0.01; step /= 4 {
+	look := func() {
 		for _, play := range plays {
 			for _, lag := range lags {
 				if cost := s.cost(m, play, lag); cost < least {
-					least, m.playDeg, m.lagSeconds = cost, play, lag
+					least, m.playDeg, m.lagSeconds, m.settling = cost, play, lag, s.settling
 				}
 			}
 		}
+	}
+	for step := 1.0; step > 0.01; step /= 4 {
+		look()
 		if s.plays {
 			plays = grid(math.Max(0, m.playDeg-3*step), m.playDeg+3*step, 0.75*step)
 		}
 		if s.turns {
 			lags = grid(math.Max(leastLagSeconds, m.lagSeconds-0.03*step), m.lagSeconds+0.03*step, 0.0075*step)
 		}
+		if step < 1 && s.plays && s.turns {
+			for _, s.settling = range about(m.settling, step) {
+				look()
+			}
+			s.settling = m.settling
+		}
 	}
 	s.cost(m, m.playDeg, m.lagSeconds)
+}
+
+// about are settlings to look into in a search of that step: all usual ones, then those
+// beside the best.
+func about(best, step float64) []float64 {
+	if step > 0.1 {
+		return settlings
+	}
+	beside := 1 + 6*step // 1.4, then 1.1
+	return []float64{best / beside, best * beside}
 }
 
 // soften widens what stands far out, after Huber with k = 2, so that a drop-out

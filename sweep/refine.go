@@ -25,6 +25,15 @@ const (
 	mixCentreShare, mixSeconds = 0.5, 40
 )
 
+// A deck may be of several kinds (kinds.go), and what parts them shrinks slowly. Once the
+// noise alone leaves a tone's centre as certain as is asked for, the passes end if the
+// kinds leave it within kindsShare times that, or if the last pass has made it better by
+// less than leastGain.
+const (
+	kindsShare = 1.6
+	leastGain  = 0.07
+)
+
 // unclearPasses are enough for a mix's treble to show where its top is.
 const unclearPasses = 4
 
@@ -41,15 +50,19 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 		c.tell("refine", "the delay between the channels is known to %.1f us: it sets the head alone", c.plan.ChannelDelaySDUS)
 		return v, c.optimumReach(v)
 	}
-	for pass := 0; pass == 0 || !c.certain(v) && c.tapeSeconds() < c.plan.TapeBudgetSeconds; pass++ {
+	before := math.Inf(1) // the uncertainty before the last pass
+	for pass := 0; pass == 0 || !c.certain(v, before) && c.tapeSeconds() < c.plan.TapeBudgetSeconds; pass++ {
 		if v.Optimum.OK {
 			c.tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
 		}
-		before := len(c.steps)
+		steps := len(c.steps)
+		if v.Optimum.OK {
+			before = v.xSD
+		}
 		if err := c.refineOnce(ctx, v, pass); err != nil {
 			return v, err
 		}
-		if len(c.steps) < before+leastPassSteps {
+		if len(c.steps) < steps+leastPassSteps {
 			break // there is nowhere to go: the decision says what that leaves
 		}
 		v = c.decideNow()
@@ -68,7 +81,9 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 	return v, c.optimumReach(v)
 }
 
-func (c *course) certain(v verdict) bool {
+// certain reports whether the centre is known well enough; before is the uncertainty ahead
+// of the last pass.
+func (c *course) certain(v verdict, before float64) bool {
 	share := toneCentreShare
 	if c.plan.ToneHz == 0 {
 		share = programmeCentreShare
@@ -80,7 +95,14 @@ func (c *course) certain(v verdict) bool {
 		return v.Fitted.OK && v.Fitted.SDArcmin <= c.plan.WithinArcmin*share
 	}
 	// a treble that has shown no top is asked once more
-	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.line.ok && v.xSD <= c.plan.WithinArcmin*share
+	asked := c.plan.WithinArcmin * share
+	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.line.ok && (v.xSD <= asked || v.kindsAlone(asked, before))
+}
+
+// kindsAlone reports whether only what kind the deck is of leaves the centre less certain
+// than is asked for, and another pass would not pay.
+func (v *verdict) kindsAlone(asked, before float64) bool {
+	return v.curve.m.tone && v.noiseSD <= asked && (v.xSD <= kindsShare*asked || v.xSD > (1-leastGain)*before)
 }
 
 // periodSure says that a place can be told from the next whole period of the tone,

@@ -76,8 +76,8 @@ func (s *following) lags(best foothold) []foothold {
 // ridgeStep is a step that is small against the width of the ridge, degrees.
 func (s *following) ridgeStep(best foothold) float64 {
 	const try, least, most = 0.5, 0.02, 1.5
-	beside := s.foothold(best.play+try, best.lag)
-	rise := math.Max(beside.cost-best.cost, 1e-3)
+	above, below := s.foothold(best.play+try, best.lag), s.foothold(math.Max(0, best.play-try), best.lag)
+	rise := math.Max((above.cost+below.cost)/2-best.cost, 1e-3)
 	return math.Max(least, math.Min(most, 0.5*try/math.Sqrt(rise)))
 }
 
@@ -99,7 +99,7 @@ func (s *following) foothold(play, lag float64) foothold {
 	}
 	var f foothold
 	h := 0.008
-	for range 3 {
+	for range 5 {
 		lag = math.Max(leastLagSeconds, math.Min(mostLagSeconds, lag))
 		before, here, after := s.stand(play, lag-h), s.stand(play, lag), s.stand(play, lag+h)
 		f = here
@@ -113,11 +113,12 @@ func (s *following) foothold(play, lag float64) foothold {
 		f.line.v00 += d0 * d0 * f.lagVar
 		f.line.v01 += d0 * d1 * f.lagVar
 		f.line.v11 += d1 * d1 * f.lagVar
-		to := math.Max(leastLagSeconds, lag-math.Max(-0.1, math.Min(0.1, (after.cost-before.cost)/(2*h)/bend)))
-		if math.Abs(to-lag) < h/2 {
+		slope := (after.cost - before.cost) / (2 * h)
+		to := math.Max(leastLagSeconds, lag-math.Max(-0.1, math.Min(0.1, slope/bend)))
+		if math.Abs(to-lag) < math.Min(h/2, math.Sqrt(f.lagVar)/4) {
 			break
 		}
-		lag, h = to, math.Max(h/2, 0.002)
+		lag, h = to, math.Max(h/2, 0.001)
 	}
 	return f
 }

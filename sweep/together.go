@@ -81,6 +81,7 @@ func (c curve) refined(in curveInput) curve {
 		return c
 	}
 	c.centre, c.centreSD, c.together = found.centre, found.centreSD, found
+	c.ownCentre = c.centre
 	return c
 }
 

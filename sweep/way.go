@@ -97,29 +97,33 @@ func (w *way) jigAt(t float64) float64 {
 	return w.between.Predict(t)
 }
 
-// follow computes where the screw was at each usable point: a stop operator
-// with the play as its width, driven by the jig a lag before.
+// follow computes where the head was at each usable point, as a place of the screw. The
+// screw is a stop operator with the play as its width, driven by the jig; the head follows
+// it with the time constant settling. Sound that comes late makes up the rest of the lag.
 func (s *following) follow(play, lag float64) {
 	lo, hi := 0.0, play // of the screw against the jig
 	if s.side < 0 {
 		lo, hi = -play, 0
 	}
+	late := lag - s.settling
 	screw := s.points[0].deg
 	if w := s.ways[0]; w != nil {
-		screw = w.jigAt(s.points[0].at - w.cell/2 - lag)
+		screw = w.jigAt(s.points[0].at - w.cell/2 - late)
 	}
 	if s.away {
 		screw += s.side * play
 	}
+	head := follower{at: screw, settling: s.settling}
 	k := 0
 	for i, p := range s.points {
 		var mean float64
 		switch w := s.ways[i]; {
 		case w != nil:
+			head.wait(screw, p.at-w.cell/2)
 			for sub := range subCells {
-				jig := w.jigAt(p.at + ((float64(sub)+0.5)/subCells-0.5)*w.cell - lag)
+				jig := w.jigAt(p.at + ((float64(sub)+0.5)/subCells-0.5)*w.cell - late)
 				screw = max(jig+lo, min(jig+hi, screw))
-				mean += screw / subCells
+				mean += head.mean(screw, w.cell/subCells) / subCells
 			}
 		case p.home:
 			screw, mean = p.deg, p.deg
@@ -127,9 +131,38 @@ func (s *following) follow(play, lag float64) {
 			screw = max(p.deg+lo, min(p.deg+hi, screw))
 			mean = screw
 		}
+		if s.ways[i] == nil {
+			head.at = screw
+		}
 		if k < len(s.usedIdx) && s.usedIdx[k] == i {
 			s.screw[k] = mean
 			k++
 		}
 	}
+}
+
+// follower is a head that follows its screw with a time constant, as a place of the
+// screw, until so many seconds of tape.
+type follower struct{ at, until, settling float64 }
+
+// wait lets the head follow a screw that stands until a second of tape.
+func (f *follower) wait(screw, until float64) {
+	if f.settling == 0 {
+		f.at = screw
+	} else if until > f.until {
+		f.at = screw + (f.at-screw)*math.Exp((f.until-until)/f.settling)
+	}
+	f.until = until
+}
+
+// mean lets it follow a screw for some seconds, and returns its mean place meanwhile.
+func (f *follower) mean(screw, seconds float64) float64 {
+	f.until += seconds
+	if f.settling == 0 {
+		f.at = screw
+		return screw
+	}
+	behind, left := f.at-screw, math.Exp(-seconds/f.settling)
+	f.at = screw + behind*left
+	return screw + behind*(1-left)*f.settling/seconds
 }

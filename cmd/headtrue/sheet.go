@@ -43,7 +43,9 @@ and, under the name of its kind, one of
              (positive where forward makes right later); backlash_deg,
              backlash_sd_deg; pipeline_s (how late a turn is heard); channel_delay_us,
              channel_delay_sd_us; second_source_sigmas, second_source_heard (one
-             delay does not explain the programme); found_home_deg, found_home_ok,
+             delay does not explain the programme); brightest (where the treble is
+             greatest, if not at the optimum), unlike (why: contact or bow);
+             found_home_deg, found_home_ok,
              found_home_sd_arcmin (as found, arrived at from home); found_off_arcmin,
              found_off_sd_arcmin (how far off the optimum it was found); curve (fitted: screw_deg, treble_db)
   left       screw_deg, verified, released (readings before and after letting go),

@@ -230,6 +230,11 @@ type Decision struct {
 	Optimum      Estimate `json:"optimum"`
 	Agreement    string   `json:"agreement"`
 	AgreementWhy string   `json:"agreement_why,omitempty"`
+	// Brightest is where the treble is greatest, if the deck has shown that this is not
+	// where the gaps lie along the pattern, which the optimum is; nil otherwise. Unlike is
+	// what parts the two: "contact", "bow", or "contact or bow".
+	Brightest *Estimate `json:"brightest,omitempty"`
+	Unlike    string    `json:"unlike,omitempty"`
 	// GearingArcminPerTurn has a sign: positive when turning the screw forward
 	// makes the right channel later.
 	GearingArcminPerTurn   float64 `json:"gearing_arcmin_per_turn"`

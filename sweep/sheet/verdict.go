@@ -72,6 +72,9 @@ func estimates(b *strings.Builder, d *record.Decision) {
 	row("fitted", d.Fitted)
 	row("delay zero", d.DelayZero)
 	row("OPTIMUM", d.Optimum)
+	if d.Brightest != nil { // and not where the gaps lie along the pattern
+		row("brightest", *d.Brightest)
+	}
 	text := "agreement: " + d.Agreement
 	if d.AgreementWhy != "" {
 		text += "; " + d.AgreementWhy
