@@ -108,14 +108,15 @@ type following struct {
 	x       []float64 // of those, as screw
 	screw   []float64
 	usedIdx []int
-	ways    []*way // of each point that turns, the turn that it is part of
+	ways    []*way  // of each point that turns, the turn that it is part of
+	cell    float64 // seconds of a stretch of a turn
 	// settling is the time constant with which the head follows its screw, seconds.
 	settling float64
 	white    *whitener
 }
 
 func newFollowing(ps []point, side float64) *following {
-	s := &following{points: ps, side: side, ways: waysOf(ps)}
+	s := &following{points: ps, side: side, ways: waysOf(ps), cell: usualStretch(ps)}
 	for i, p := range ps {
 		s.turns = s.turns || p.turning
 		s.plays = s.plays || p.byX && !p.home
