@@ -39,7 +39,7 @@ func guards(seeds int) []guard {
 	tone, music := toneCell(seeds), musicCell(seeds)
 	tone.after, music.after = guardFrom-1, guardFrom-1
 	return []guard{
-		{tone, golden{rms: 0.293, stated: 0.323, tapeSeconds: 16.04}, 0.3},
+		{tone, golden{rms: 0.299, stated: 0.298, tapeSeconds: 15.97}, 0.3},
 		{music, golden{rms: 0.362, stated: 0.414, tapeSeconds: 25.17}, 0.7},
 	}
 }

@@ -23,7 +23,7 @@ const (
 // the tilt by delay usualCores more or less than tracks of usual dimensions have it, whose
 // own tolerance is trackScaleSD.
 const (
-	unlikeShare              = 0.25
+	unlikeShare              = 0.12
 	usualContactDB           = 0.05 // at 10 kHz
 	usualBowUM               = 0.5
 	usualTaper, usualTaperSD = 0.25, 0.15
