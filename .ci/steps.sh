@@ -92,6 +92,19 @@ formatted() {
     [ -z "$wrong" ] || { echo "gofmt -w would change:"; echo "$wrong"; return 1; }
 }
 
+# folders_with PATTERN lists the folders whose code, tests aside, has a line like it.
+folders_with() { git grep -lE "$1" -- '*.go' ':!*_test.go' | xargs -n1 dirname | sort -u | sed 's,^,./,'; }
+
+# racing lists the packages that start goroutines. The commands are waited for in real time,
+# and the logbook runs by itself.
+racing() { folders_with '^[^/"]*[[:space:]]go [a-zA-Z.]+\(' | grep -vE '^\./(cmd/|sweep/logbook$)'; }
+
+# differing lists the packages that have files for some systems or tags only.
+differing() { folders_with '^//go:build' | grep -vE '^\./cmd/'; }
+
+# tagged is a pattern for the tests of a folder that need a tag: all others have run without.
+tagged() { echo "^($(git grep -lE '^//go:build .*(outside|portaudio)' -- "$1/*_test.go" | xargs grep -hoP '^func \KTest\w+' | paste -sd'|'))$"; }
+
 # Without optimizing, which takes a third of the time and finds nothing.
 cross() { CGO_ENABLED=0 GOOS=${1%/*} GOARCH=${1#*/} go build -gcflags="all=-N -l" -o /dev/null ./...; }
 

@@ -8,7 +8,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-func TestAlignOnTheTone(t *testing.T) {
+func TestRaceAlignOnTheTone(t *testing.T) {
 	t.Parallel()
 	for seed := range seeds(4) {
 		r := newRig(t, toneBench(), seed, Plan{ToneHz: 10000})

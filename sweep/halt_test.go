@@ -42,7 +42,7 @@ func TestNobodyIsToldOfAStopThatIsNotSure(t *testing.T) {
 }
 
 // A board that hangs with its motor turning takes no STOP; the end says so.
-func TestStopWithoutAnswerIsTold(t *testing.T) {
+func TestRaceStopWithoutAnswerIsTold(t *testing.T) {
 	p := toneBench()
 	p.JigFaults = []bench.JigFault{{Kind: virtual.FaultHang, AtStep: 300}}
 	r := newRig(t, p, 2, Plan{ToneHz: 10000})
@@ -79,7 +79,7 @@ func (c chunked) Next(ctx context.Context) (audio.Block, error) {
 }
 
 // Sound in chunks of half a second is cut into cells as any other.
-func TestSoundInChunksIsCutIntoCells(t *testing.T) {
+func TestRaceSoundInChunksIsCutIntoCells(t *testing.T) {
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
 	r.setup.Sound = chunked{r.bench, 24}
 	end, err := Align(context.Background(), r.setup)
@@ -90,7 +90,7 @@ func TestSoundInChunksIsCutIntoCells(t *testing.T) {
 
 // Sound in chunks of more than a second keeps the host from asking the jig in time. That
 // is no fault of the jig's, and nothing binds.
-func TestSoundInLargeChunksIsNamed(t *testing.T) {
+func TestRaceSoundInLargeChunksIsNamed(t *testing.T) {
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
 	slow := jigProfile()
 	slow.SpeedDegPerS = 20
@@ -105,7 +105,7 @@ func TestSoundInLargeChunksIsNamed(t *testing.T) {
 
 // A check that breaks off says so in the words of its outcome, with the motor
 // off.
-func TestCheckThatBreaksOffHasItsOutcome(t *testing.T) {
+func TestRaceCheckThatBreaksOffHasItsOutcome(t *testing.T) {
 	p := toneBench()
 	p.JigFaults = []bench.JigFault{{Kind: virtual.FaultStall, AtStep: 100}}
 	r := newRig(t, p, 1, Plan{ToneHz: 10000})

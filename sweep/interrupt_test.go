@@ -26,7 +26,7 @@ func (w watched) Next(ctx context.Context) (audio.Block, error) {
 
 // An interruption in the middle of a move stops the screw at once, the record
 // says so, and a restore from a new opening of the port puts it back.
-func TestInterruptedInTheMiddleOfAMove(t *testing.T) {
+func TestRaceInterruptedInTheMiddleOfAMove(t *testing.T) {
 	r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
@@ -64,7 +64,7 @@ func TestInterruptedInTheMiddleOfAMove(t *testing.T) {
 
 // A record that cannot be written stops the run before the next move, and the
 // caller learns of it.
-func TestFullDiskStopsTheRun(t *testing.T) {
+func TestRaceFullDiskStopsTheRun(t *testing.T) {
 	r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
 	moves := 0
 	r.setup.Save = func(e record.Entry) error {
@@ -96,7 +96,7 @@ func (c fullClip) Close() error          { return c.close }
 func (c fullClip) Name() string          { return "clip" }
 
 // A full disk shows first where most is written, in a clip.
-func TestFullDiskShowsInAClip(t *testing.T) {
+func TestRaceFullDiskShowsInAClip(t *testing.T) {
 	full := &fs.PathError{Op: "write", Path: "clip.wav", Err: syscall.ENOSPC}
 	for _, clip := range []fullClip{{open: full}, {add: full}, {close: full}} {
 		r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
@@ -109,7 +109,7 @@ func TestFullDiskShowsInAClip(t *testing.T) {
 }
 
 // The state as found is durable before the motor makes its first step.
-func TestFoundIsSavedBeforeTheFirstMove(t *testing.T) {
+func TestRaceFoundIsSavedBeforeTheFirstMove(t *testing.T) {
 	r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
 	saved := false
 	r.setup.Save = func(e record.Entry) error {

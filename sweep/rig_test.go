@@ -30,6 +30,14 @@ func jigProfile() jig.Profile {
 
 func newRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
 	t.Helper()
+	r := unopened(t, p, seed, plan)
+	r.open(t)
+	return r
+}
+
+// unopened is a rig whose jig has not been greeted.
+func unopened(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
+	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	v := virtual.New(p.JigFor(seed))
 	b, err := bench.New(p, seed, v)
@@ -43,8 +51,7 @@ func newRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
 	r := &rig{bench: b, board: v, time: b.Lockstep(v), path: line.Path}
 	r.close = func() { cancel(); line.Close(); b.Close() }
 	t.Cleanup(r.close)
-	r.open(t)
-	r.setup = Setup{Sound: b, Jig: r.jig, Plan: plan, Save: r.save}
+	r.setup = Setup{Sound: b, Plan: plan, Save: r.save}
 	return r
 }
 
@@ -57,17 +64,26 @@ func (r *rig) open(t testing.TB) {
 // openAs takes the jig to be of a profile.
 func (r *rig) openAs(t testing.TB, profile jig.Profile) {
 	t.Helper()
+	if err := r.greet(t, profile); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// greet returns why the jig could not be opened: on a bad line it may not be heard.
+func (r *rig) greet(t testing.TB, profile jig.Profile) error {
+	t.Helper()
 	port, err := serialport.Open(r.path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	j, err := jig.Open(context.Background(), r.time.Line(port), profile, jig.Polled(r.time))
 	if err != nil {
-		t.Fatal(err)
+		return err
 	}
 	r.jig = j
 	r.setup.Jig = j
 	t.Cleanup(func() { j.Close() })
+	return nil
 }
 
 func (r *rig) save(e record.Entry) error {

@@ -10,7 +10,7 @@ import (
 // the bench's truth is 15 degrees and the 10 ms in which its head follows the screw.
 func TestPlayAndLagAreToldApart(t *testing.T) {
 	c := gridCell(t, "tone-20dB-unknown", 1) // no wander
-	for seed := range uint64(3) {
+	for seed := range seeds(3) {
 		r := newRig(t, c.profile, c.after+seed+1, c.plan)
 		course := begin(r.setup)
 		end, err := course.align(t.Context())
