@@ -295,6 +295,8 @@ func TestRunsThatOnceWentWrong(t *testing.T) {
 		{"inverted_channel, tone", 70000},  // as found was counted half a period off
 		{"jig: stop-input", 60110},         // as found lies near a null
 		{"jig: stop-input", 60710},         // the first move took up backlash
+		{"inverted_channel, tone", 90350},  // a channel that turned over was taken for sound that comes late
+		{"agc, tone", 90322},               // the level that a gain had made was looked for
 		{"blade_out, tone", 60152},         // a tone's level was compared off its place
 		{"blade_out, tone", 71007},         // homing led into a null
 		{"blade_out, tone", 71041},         // a head that stayed was taken for a channel turned over

@@ -26,8 +26,9 @@ func (c *course) heardMoving(heard standing) error {
 		how += " with --stop-and-measure"
 	}
 	return &stop{outcome: record.TooUncertain,
-		say: fmt.Sprintf("the sound arrives later than the settling time of %.1f s: for %.1f s more the head was heard to turn after the screw stood", settle, dwellPieceSeconds*float64(late)),
-		do:  fmt.Sprintf("use an input with less delay, or set settle_ms to %.0f or more, and %s", need, how)}
+		say:          fmt.Sprintf("the sound arrives later than the settling time of %.1f s: for %.1f s more the head was heard to turn after the screw stood", settle, dwellPieceSeconds*float64(late)),
+		do:           fmt.Sprintf("use an input with less delay, or set settle_ms to %.0f or more, and %s", need, how),
+		delayDoubted: true} // on the way back it comes as late
 }
 
 // movingPieces is how many of the first tilts, arcmin, were heard while the head still

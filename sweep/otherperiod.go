@@ -3,6 +3,8 @@ package sweep
 import (
 	"context"
 	"math"
+
+	"headtrue/sweep/record"
 )
 
 // likeTrebleDB is how far a tone's level may differ from as found before the places a whole
@@ -21,6 +23,9 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 	want := past.heard()
 	if want.DelayPeriodUS <= 0 || h.heard == unmoved || h.heard == contrary {
 		return h, nil
+	}
+	if counts && past.End != nil && past.End.Outcome == record.AutoGain {
+		return h, nil // the level as found was the gain's
 	}
 	least, here := h.unlike(want), c.screwDeg
 	perDeg, _ := c.gearingOf(past)
