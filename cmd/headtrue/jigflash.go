@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
 	"headtrue/firmware-protocol/firmware"
 )
@@ -99,11 +98,11 @@ func (a *app) flash(ctx context.Context, f flashOrder) error {
 }
 
 func (a *app) askFlash(ctx context.Context) error {
-	if !term.IsTerminal(int(a.in.Fd())) {
+	person := a.atInput()
+	if person == nil {
 		return usage("nobody can be asked: run in a terminal, or say --yes")
 	}
-	t := &terminal{in: a.in, out: a.err}
-	answer, err := t.ask(ctx, "Is the blade off the screw and the motor's supply cut? Type yes to write: ")
+	answer, err := person.ask(ctx, "Is the blade off the screw and the motor's supply cut? Type yes to write: ")
 	if err != nil {
 		return notBegun("%w", err)
 	}

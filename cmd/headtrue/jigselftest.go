@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
 	"headtrue/jig"
 )
@@ -52,8 +51,8 @@ the blade as well.`,
 func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) error {
 	a := o.app
 	var person *terminal
-	if !o.virtual && term.IsTerminal(int(a.in.Fd())) {
-		person = &terminal{in: a.in, out: a.err}
+	if !o.virtual {
+		person = a.atInput()
 	}
 	if !yes && !o.virtual {
 		if person == nil {

@@ -167,8 +167,7 @@ func checkSpeed(degPerS float64) error {
 // confirmTurn shows the cautions that matter to a turn by hand.
 func (a *app) confirmTurn(ctx context.Context, deg float64) error {
 	a.note("%s", cautions)
-	t := &terminal{in: a.in, out: a.err}
-	answer, err := t.ask(ctx, fmt.Sprintf("The screw is to turn by %+.1f degrees. Type yes to go on: ", deg))
+	answer, err := a.atInput().ask(ctx, fmt.Sprintf("The screw is to turn by %+.1f degrees. Type yes to go on: ", deg))
 	if err != nil {
 		return notBegun("%w", err)
 	}

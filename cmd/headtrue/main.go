@@ -14,7 +14,6 @@ import (
 	"log"
 	"os"
 	"slices"
-	"sync/atomic"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -83,16 +82,18 @@ func failureOf(err error, begun bool) failure {
 
 // app is what the commands share.
 type app struct {
-	in       *os.File
-	out      io.Writer // results
-	sound    io.Writer // the same without regard to what is written: sound goes there
-	err      *screen   // everything else
-	json     bool
-	config   string
-	clock    clock
-	heeding  atomic.Int32 // contexts that a signal cancels
-	begun    bool         // a command has been understood and runs
-	answered bool         // standard output has its JSON, or carries sound
+	in         *os.File
+	out        io.Writer // results
+	sound      io.Writer // the same without regard to what is written: sound goes there
+	err        *screen   // everything else
+	json       bool
+	config     string
+	clock      clock
+	interrupts interrupts // contexts that a signal cancels
+	person     *terminal  // standard input, where that is one
+	own        *terminal  // that the program runs in, where standard input is the sound
+	begun      bool       // a command has been understood and runs
+	answered   bool       // standard output has its JSON, or carries sound
 }
 
 func (a *app) root() *cobra.Command {

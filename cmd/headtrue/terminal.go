@@ -8,54 +8,64 @@ import (
 	"io"
 	"os"
 	"strings"
+	"sync"
 
 	"golang.org/x/term"
 
 	"headtrue/jig/fault"
 )
 
-// terminal is where a person is asked and answers.
+// terminal is where a person is asked and answers. It reads no line but in answer to a
+// question, and one goroutine at a time reads: a question that is given up leaves it
+// waiting, and the next question gets what it reads.
 type terminal struct {
 	in  *os.File
 	out io.Writer
+
+	mu      sync.Mutex
+	reading bool        // a goroutine waits for a line
+	answer  chan<- line // of the question that stands; nil while none does
+}
+
+type line struct {
+	text string
+	err  error
 }
 
 // terminal is standard input where that is one, with standard error. Where
 // standard input is the sound it is the terminal that the program runs in. nil
 // means that nobody can be asked.
 func (a *app) terminal(audio string) *terminal {
-	if isRaw(audio) {
+	if !isRaw(audio) {
+		return a.atInput()
+	}
+	if a.own == nil {
 		in, out, err := openTerminal()
 		if err != nil {
 			return nil
 		}
-		return &terminal{in: in, out: printable{out}}
+		a.own = &terminal{in: in, out: printable{out}}
 	}
-	if !term.IsTerminal(int(a.in.Fd())) {
-		return nil
+	return a.own
+}
+
+// atInput is standard input where that is a terminal, else nil.
+func (a *app) atInput() *terminal {
+	if a.person == nil && term.IsTerminal(int(a.in.Fd())) {
+		a.person = &terminal{in: a.in, out: a.err}
 	}
-	return &terminal{in: a.in, out: a.err}
+	return a.person
 }
 
 // ask puts a question and waits for a line in answer, or for ctx. What was
-// typed before the question stood there is dropped: it was no answer to it. The
-// goroutine that reads cannot be interrupted in that and then lives until the
-// program ends; nobody is asked again after that.
+// typed before the question stood there is dropped: it was no answer to it.
 func (t *terminal) ask(ctx context.Context, question string) (string, error) {
 	if err := dropTyped(t.in); err != nil {
 		return "", fmt.Errorf("the terminal: %w", err)
 	}
+	answer := t.stand()
+	defer t.withdraw()
 	fmt.Fprint(t.out, question)
-	type line struct {
-		text string
-		err  error
-	}
-	answer := make(chan line, 1)
-	go func() { // ends with a line, or with the input
-		defer fault.Recovered(func(err error) { answer <- line{"", err} })
-		text, err := bufio.NewReader(t.in).ReadString('\n')
-		answer <- line{text, err}
-	}()
 	select {
 	case l := <-answer:
 		if l.err != nil {
@@ -65,5 +75,39 @@ func (t *terminal) ask(ctx context.Context, question string) (string, error) {
 	case <-ctx.Done():
 		fmt.Fprintln(t.out) // what comes next does not belong behind the question
 		return "", ctx.Err()
+	}
+}
+
+// stand has the next line answer a question that is put now.
+func (t *terminal) stand() <-chan line {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	answer := make(chan line, 1)
+	t.answer = answer
+	if !t.reading {
+		t.reading = true
+		go func() { // ends with a line, or with the input
+			defer fault.Recovered(func(err error) { t.take(line{"", err}) })
+			text, err := bufio.NewReader(t.in).ReadString('\n')
+			t.take(line{text, err})
+		}()
+	}
+	return answer
+}
+
+func (t *terminal) withdraw() {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.answer = nil
+}
+
+// take hands a line to the question that stands; if none does it answers nothing.
+func (t *terminal) take(l line) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.reading = false
+	if t.answer != nil {
+		t.answer <- l
+		t.answer = nil
 	}
 }
