@@ -13,7 +13,7 @@ import (
 // to come. Where it cannot, that is told: the run itself is in the logbook.
 func (j *job) learn(end record.End) {
 	file := j.settings.UnitFile(j.virtual())
-	if file == "" || end.Outcome != record.Aligned && end.Outcome != record.LessCertain && end.Outcome != record.Measured {
+	if file == "" || !end.Outcome.Good() && end.Outcome != record.LessCertain {
 		return
 	}
 	entries, err := j.entries()

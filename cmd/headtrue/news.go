@@ -5,16 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"iter"
-	"slices"
 	"time"
 
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
-
-// goodEnds are outcomes that leave nothing to tell.
-var goodEnds = []record.Outcome{record.Aligned, record.Measured, record.Restored}
 
 // lastNews says what the newest run that may have turned something on this kind of
 // bench left behind, if that is something to know before the screw moves again; "" if
@@ -117,5 +113,5 @@ func newsOf(r logbook.Record) string {
 
 func endedWell(r logbook.Record) bool {
 	end := r.End()
-	return end != nil && slices.Contains(goodEnds, end.Outcome)
+	return end != nil && end.Outcome.Good()
 }

@@ -45,7 +45,7 @@ func (j *job) takePast(args []string, exchanged bool) error {
 // endedEarly says that a run has neither set a head nor been back as found.
 func endedEarly(rec logbook.Record) bool {
 	end := rec.End()
-	return end == nil || end.Outcome.Standing() != record.Set && end.Outcome.Standing() != record.AsFound
+	return end == nil || !end.Outcome.Finished()
 }
 
 // pastNamed is a run by its name.

@@ -60,7 +60,7 @@ func (a *app) stand(ctx context.Context, loaded settings.Loaded, o limitsOrder, 
 			return nil, err
 		}
 		a.note("seed %d: %s, %+.2f' off the truth after %.1f s of tape", r.seed, r.outcome, r.offArcmin, r.tapeSeconds)
-		if r.set() {
+		if r.outcome.HeadSet() {
 			s.Set++
 			squares += r.offArcmin * r.offArcmin
 			seconds += r.tapeSeconds
@@ -81,10 +81,6 @@ type stood struct {
 	seed                   uint64
 	outcome                record.Outcome
 	offArcmin, tapeSeconds float64
-}
-
-func (s stood) set() bool {
-	return s.outcome == record.Aligned || s.outcome == record.LessCertain || s.outcome == record.Disagree
 }
 
 // oneStanding aligns a virtual deck as align --virtual does.

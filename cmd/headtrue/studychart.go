@@ -2,13 +2,11 @@ package main
 
 import (
 	"context"
-	"slices"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
-	"headtrue/sweep/record"
 	"headtrue/sweep/study"
 )
 
@@ -42,7 +40,7 @@ var figures = map[string]figure{
 
 // tapeOf is the tape of a run that came to its end: one that broke off used less.
 func tapeOf(s logbook.Summary) *float64 {
-	if !slices.Contains(append(goodEnds, record.LessCertain, record.Disagree), s.Outcome) {
+	if !s.Outcome.Finished() {
 		return nil
 	}
 	return &s.TapeSeconds
