@@ -33,7 +33,7 @@ const alignFields = `Fields of --json (null where not known; degrees are of the 
                       the run has driven it back; restore_command, which puts it back
   say, do             the outcome in words, and what to do about it`
 
-func (a *app) alignCommand() *cobra.Command {
+func (c *cli) alignCommand() *cobra.Command {
 	var flags jobFlags
 	var dry bool
 	cmd := &cobra.Command{
@@ -67,7 +67,7 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
 			if err := flags.takeProfile(args); err != nil {
 				return err
 			}
-			j, err := a.newJob(cmd, "align", flags)
+			j, err := c.newJob(cmd, "align", flags)
 			if err != nil {
 				return err
 			}
@@ -161,13 +161,13 @@ func (j *job) report(end record.End) error {
 	if err != nil {
 		return err
 	}
-	if j.app.json {
-		err = j.app.writeJSON(alignedFrom(j.run.ID(), end, entries))
+	if j.cli.json {
+		err = j.cli.writeJSON(alignedFrom(j.run.ID(), end, entries))
 	} else {
-		_, err = fmt.Fprint(j.app.out, "\n", sheet.Text(entries))
+		_, err = fmt.Fprint(j.cli.out, "\n", sheet.Text(entries))
 	}
 	if err != nil {
 		return unwritten(end, err)
 	}
-	return ended(end, !j.app.json)
+	return ended(end, !j.cli.json)
 }

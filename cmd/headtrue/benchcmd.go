@@ -28,7 +28,7 @@ type benchOrder struct {
 	late                            bool
 }
 
-func (a *app) benchCommand() *cobra.Command {
+func (c *cli) benchCommand() *cobra.Command {
 	var o benchOrder
 	cmd := &cobra.Command{
 		Use:   "bench",
@@ -58,7 +58,7 @@ per second; seed; profile.`,
 		Example: `  headtrue bench --sink pulse:deck --truth truth.json
   headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes --blade-seats-itself`,
 		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return a.runBench(cmd.Context(), o) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return c.runBench(cmd.Context(), o) },
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&o.profile, "profile", "default", "`profile` of the virtual bench: a name or a YAML file")
@@ -70,8 +70,8 @@ per second; seed; profile.`,
 	return cmd
 }
 
-func (a *app) runBench(ctx context.Context, o benchOrder) error {
-	a.answered = o.sink == "-" // there is no place for JSON beside the sound
+func (c *cli) runBench(ctx context.Context, o benchOrder) error {
+	c.answered = o.sink == "-" // there is no place for JSON beside the sound
 	p, err := settings.Bench(o.profile)
 	if err != nil {
 		return usage("%w", err)
@@ -91,21 +91,21 @@ func (a *app) runBench(ctx context.Context, o benchOrder) error {
 		return usage("%w", err)
 	}
 	defer b.Close()
-	ctx, stop := a.interruptible(ctx, "the bench ends")
+	ctx, stop := c.interruptible(ctx, "the bench ends")
 	defer stop()
 	line, err := virtual.OpenLine(ctx, v)
 	if err != nil {
 		return notReady("run the virtual bench inside align instead: align --virtual", "%w", err)
 	}
 	defer line.Close()
-	out, err := a.openSink(ctx, o.sink)
+	out, err := c.openSink(ctx, o.sink)
 	if err != nil {
 		return err
 	}
-	if err := a.sayPort(line.Path, o); err != nil {
+	if err := c.sayPort(line.Path, o); err != nil {
 		return err
 	}
-	stopTruth := keepTruth(ctx, b, o.truth, a)
+	stopTruth := keepTruth(ctx, b, o.truth, c)
 	err = newDeckPlayer(o, late, out).play(ctx, b)
 	return errors.Join(benchEnd(ctx, err), stopTruth(), out.Close())
 }
@@ -139,13 +139,13 @@ type begun struct {
 
 // sayPort says where the jig answers: on standard output, unless that carries
 // the sound.
-func (a *app) sayPort(path string, o benchOrder) error {
-	to := a.out
+func (c *cli) sayPort(path string, o benchOrder) error {
+	to := c.out
 	if o.sink == "-" {
-		to = a.err
+		to = c.err
 	}
-	if a.json {
-		a.answered = true
+	if c.json {
+		c.answered = true
 		return json.NewEncoder(to).Encode(begun{path, o.profile, bench.Rate, o.seed, o.sink})
 	}
 	_, err := fmt.Fprintf(to, "jig on %s, playing to %s at %d frames per second; Ctrl-C ends\n", path, o.sink, bench.Rate)
@@ -154,7 +154,7 @@ func (a *app) sayPort(path string, o benchOrder) error {
 
 // keepTruth writes the truth to a file again and again until the function it
 // returns is called, which writes it a last time.
-func keepTruth(ctx context.Context, b *bench.Bench, path string, a *app) (stop func() error) {
+func keepTruth(ctx context.Context, b *bench.Bench, path string, a *cli) (stop func() error) {
 	if path == "" {
 		return func() error { return nil }
 	}
@@ -200,15 +200,15 @@ func writeTruth(path string, t bench.Truth) error {
 }
 
 // openSink opens what the deck plays to.
-func (a *app) openSink(ctx context.Context, name string) (io.WriteCloser, error) {
+func (c *cli) openSink(ctx context.Context, name string) (io.WriteCloser, error) {
 	switch server, sink := cutSink(name); {
 	case name == "none" || name == "":
 		return nobody{}, nil
 	case name == "-":
-		if f, ok := a.sound.(*os.File); ok {
+		if f, ok := c.sound.(*os.File); ok {
 			shrinkPipe(f)
 		}
-		return nopCloser{a.sound}, nil
+		return nopCloser{c.sound}, nil
 	case server == "pulse":
 		return openPulse(ctx, sink)
 	}

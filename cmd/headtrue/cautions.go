@@ -40,7 +40,7 @@ const wideWindowDeg = 120
 
 // askCautions shows the cautions and asks once, before a real screw moves.
 // Without a person to ask it refuses, unless yes answers beforehand.
-func (a *app) askCautions(ctx context.Context, person *terminal, s settings.Settings, news string, yes bool) (record.Cautions, error) {
+func (c *cli) askCautions(ctx context.Context, person *terminal, s settings.Settings, news string, yes bool) (record.Cautions, error) {
 	var b strings.Builder
 	b.WriteString(cautions)
 	if s.WindowDeg > wideWindowDeg {
@@ -50,7 +50,7 @@ func (a *app) askCautions(ctx context.Context, person *terminal, s settings.Sett
 	if person != nil {
 		fmt.Fprintln(person.out, b.String())
 	} else {
-		a.note("%s", b.String())
+		c.note("%s", b.String())
 	}
 	if yes {
 		return record.Cautions{Asked: true, Answer: "yes, by --yes"}, nil

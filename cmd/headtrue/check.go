@@ -13,7 +13,7 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) checkCommand() *cobra.Command {
+func (c *cli) checkCommand() *cobra.Command {
 	var flags jobFlags
 	cmd := &cobra.Command{
 		Use:   "check",
@@ -36,7 +36,7 @@ Fields of --json:
 			if err := flags.takeProfile(args); err != nil {
 				return err
 			}
-			j, err := a.newJob(cmd, "check", flags)
+			j, err := c.newJob(cmd, "check", flags)
 			if err != nil {
 				return err
 			}
@@ -51,7 +51,7 @@ Fields of --json:
 
 // check runs the ready step by itself.
 func (j *job) check(ctx context.Context) error {
-	ctx, stop := j.app.interruptible(ctx, "stopping the motor")
+	ctx, stop := j.cli.interruptible(ctx, "stopping the motor")
 	defer stop()
 	// A virtual bench seats its blade when the motor is energised; not so here.
 	j.bench.Faults = append([]bench.Fault{{Kind: bench.BladeOut}}, j.bench.Faults...)
@@ -59,10 +59,10 @@ func (j *job) check(ctx context.Context) error {
 		return err
 	}
 	defer j.rig.Close()
-	shown := &progress{to: j.app.err}
+	shown := &progress{to: j.cli.err}
 	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Tell: shown.tell, Plan: j.plan}
 	if !j.virtual() {
-		s.Ask = j.app.asker(j.hands, j.rig)
+		s.Ask = j.cli.asker(j.hands, j.rig)
 	}
 	checks, failed := sweep.Ready(ctx, s)
 	end := checkEnd(ctx, checks, failed)
@@ -100,18 +100,18 @@ type checked struct {
 }
 
 func (j *job) showChecks(checks record.Checks, end *failure) error {
-	if j.app.json {
+	if j.cli.json {
 		c := checked{Checks: append([]record.Check{}, checks.Checks...), Confirm: confirm}
 		if end != nil {
 			b := brokenFrom(*end)
 			c.broken = &b
 		}
-		return j.app.writeJSON(c)
+		return j.cli.writeJSON(c)
 	}
-	j.app.say("%s", sheet.Checks(checks))
-	j.app.say("CONFIRM   what no program can see")
+	j.cli.say("%s", sheet.Checks(checks))
+	j.cli.say("CONFIRM   what no program can see")
 	for _, c := range confirm {
-		j.app.say("  [ ] %s", c)
+		j.cli.say("  [ ] %s", c)
 	}
 	return nil
 }

@@ -23,7 +23,7 @@ func jobOnTheTone(t *testing.T, command string, said io.Writer) *job {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { book.Close() })
-	return &job{app: &app{out: io.Discard, err: &screen{to: said}}, command: command, book: book, bench: profile, plan: sweep.Plan{ToneHz: 10000},
+	return &job{cli: &cli{out: io.Discard, err: &screen{to: said}}, command: command, book: book, bench: profile, plan: sweep.Plan{ToneHz: 10000},
 		settings: settings.Loaded{Settings: settings.Default()}, flags: jobFlags{virtual: virtualFlags{profile: "tone", seed: 1}}}
 }
 

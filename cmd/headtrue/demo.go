@@ -15,7 +15,7 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) demoCommand() *cobra.Command {
+func (c *cli) demoCommand() *cobra.Command {
 	var out string
 	var seed uint64
 	cmd := &cobra.Command{
@@ -32,7 +32,7 @@ kept as before.wav and after.wav.
                       off the head was found and left`,
 		Example: "  headtrue demo\n  headtrue demo --seed 3 --out /tmp",
 		Args:    cobra.NoArgs,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return a.demo(cmd.Context(), out, seed) },
+		RunE:    func(cmd *cobra.Command, _ []string) error { return c.demo(cmd.Context(), out, seed) },
 	}
 	cmd.Flags().StringVar(&out, "out", ".", "`folder` for before.wav and after.wav, made where there is none")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "seed: another deck for each")
@@ -43,7 +43,7 @@ kept as before.wav and after.wav.
 // them.
 var demoClips = map[string]string{"as-found": "before.wav", "as-left": "after.wav"}
 
-func (a *app) demo(ctx context.Context, out string, seed uint64) error {
+func (c *cli) demo(ctx context.Context, out string, seed uint64) error {
 	defaults := settings.Default()
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return usage("--out: %w; name a folder, or a place where one can be made", err)
@@ -53,7 +53,7 @@ func (a *app) demo(ctx context.Context, out string, seed uint64) error {
 		return err
 	}
 	defer os.RemoveAll(dir)
-	j := &job{app: a, command: "demo", settings: settings.Loaded{Settings: defaults},
+	j := &job{cli: c, command: "demo", settings: settings.Loaded{Settings: defaults},
 		flags: jobFlags{virtual: virtualFlags{profile: "default", seed: seed}}}
 	if j.book, err = logbook.Open(dir, ""); err != nil {
 		return err
@@ -62,7 +62,7 @@ func (a *app) demo(ctx context.Context, out string, seed uint64) error {
 	if j.bench, err = settings.Bench("default"); err != nil {
 		return err
 	}
-	a.note("A virtual deck, its head off by an amount that only the bench knows. Let us find it.\n")
+	c.note("A virtual deck, its head off by an amount that only the bench knows. Let us find it.\n")
 	var end record.End
 	var off [2]float64
 	end, err = j.perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
@@ -93,14 +93,14 @@ func (j *job) reportDemo(end record.End, out string, off [2]float64) error {
 		return err
 	}
 	before, after := filepath.Join(out, demoClips["as-found"]), filepath.Join(out, demoClips["as-left"])
-	if j.app.json {
-		err = j.app.writeJSON(demonstrated{alignedFrom(j.run.ID(), end, entries), before, after, off[0], off[1]})
+	if j.cli.json {
+		err = j.cli.writeJSON(demonstrated{alignedFrom(j.run.ID(), end, entries), before, after, off[0], off[1]})
 	} else {
-		_, err = fmt.Fprintf(j.app.out, "\n%s\nThe bench's own truth: the head was %.1f' off and is now %.1f' off the optimum.\n\nListen to the difference:\n  %s\n  %s\n",
+		_, err = fmt.Fprintf(j.cli.out, "\n%s\nThe bench's own truth: the head was %.1f' off and is now %.1f' off the optimum.\n\nListen to the difference:\n  %s\n  %s\n",
 			sheet.Text(entries), off[0], off[1], before, after)
 	}
 	if err != nil {
 		return unwritten(end, err)
 	}
-	return ended(end, !j.app.json)
+	return ended(end, !j.cli.json)
 }

@@ -58,8 +58,8 @@ func (j *job) planned() planned {
 // dryRun says what the run would do.
 func (j *job) dryRun() error {
 	p := j.plan
-	if j.app.json {
-		return j.app.writeJSON(j.planned())
+	if j.cli.json {
+		return j.cli.writeJSON(j.planned())
 	}
 	named := func(name, flag string) string {
 		if name == "" {
@@ -84,17 +84,17 @@ func (j *job) dryRun() error {
 	if p.ToStandard {
 		to = fmt.Sprintf("the standard, by a tape on which it reads %+.1f' ± %.1f'", p.TapeTiltArcmin, p.TapeTiltSDArcmin)
 	}
-	j.app.say("Would align to %s, on %s.", to, material)
-	j.app.say("  %s", bench)
-	j.app.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*math.Abs(p.GearingArcminPerTurn))
-	j.app.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
-	j.app.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
+	j.cli.say("Would align to %s, on %s.", to, material)
+	j.cli.say("  %s", bench)
+	j.cli.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*math.Abs(p.GearingArcminPerTurn))
+	j.cli.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
+	j.cli.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
 	if p.BothSides {
-		j.app.say("  the optimum is listened to from both sides, for the play")
+		j.cli.say("  the optimum is listened to from both sides, for the play")
 	}
-	j.app.say("Then the screw would be driven to the optimum from its home side and verified.")
+	j.cli.say("Then the screw would be driven to the optimum from its home side and verified.")
 	if !j.virtual() {
-		j.app.say("Before that the cautions would be asked. Nothing was opened or moved.")
+		j.cli.say("Before that the cautions would be asked. Nothing was opened or moved.")
 	}
 	return nil
 }

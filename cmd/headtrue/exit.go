@@ -162,7 +162,7 @@ func brokenFrom(f failure) broken {
 }
 
 // writeJSON writes a result for machines, on one line.
-func (a *app) writeJSON(v any) error {
-	a.answered = true
-	return json.NewEncoder(a.out).Encode(v)
+func (c *cli) writeJSON(v any) error {
+	c.answered = true
+	return json.NewEncoder(c.out).Encode(v)
 }

@@ -13,15 +13,15 @@ import (
 )
 
 // showFault tells a mistake of the program itself, with what helps to find it.
-func (a *app) showFault(err error) {
-	a.note("headtrue: %v", err)
-	a.showStack(err)
+func (c *cli) showFault(err error) {
+	c.note("headtrue: %v", err)
+	c.showStack(err)
 }
 
-func (a *app) showStack(err error) {
+func (c *cli) showStack(err error) {
 	var broke *fault.Error
 	if errors.As(err, &broke) {
-		a.note("Please report this, with the lines below.\n%s", broke.Stack)
+		c.note("Please report this, with the lines below.\n%s", broke.Stack)
 	}
 }
 
@@ -37,7 +37,7 @@ func (j *job) whole(ctx context.Context, do work, s sweep.Setup) (end record.End
 const closingPatience = 5 * time.Second
 
 func (j *job) broken(broke error, s sweep.Setup) (record.End, error) {
-	j.app.showFault(broke)
+	j.cli.showFault(broke)
 	end := sweep.EndOf(broke)
 	end.RestoreCommand = s.RestoreCommand
 	if s.Jig != nil {

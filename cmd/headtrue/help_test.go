@@ -39,7 +39,7 @@ var written = map[string][]any{
 
 // A script finds every field in the help of the command that writes it.
 func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
-	root := (&app{out: io.Discard, err: &screen{to: io.Discard}}).root()
+	root := (&cli{out: io.Discard, err: &screen{to: io.Discard}}).root()
 	if have, want := len(root.Commands()), len(written); have != want {
 		t.Errorf("%d commands, %d of them listed here", have, want)
 	}

@@ -20,7 +20,7 @@ import (
 )
 
 // jigCommand holds what is done with the jig alone, without sound.
-func (a *app) jigCommand() *cobra.Command {
+func (c *cli) jigCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "jig",
 		Short: "Look at the jig alone, test it, turn it by hand, flash it",
@@ -45,7 +45,7 @@ Fields of --json:
   flash      image_bytes, command; flashed`,
 		Example: "  headtrue jig info --port /dev/ttyACM0\n  headtrue jig selftest --port /dev/ttyACM0",
 	}
-	o := &jigOrder{app: a}
+	o := &jigOrder{cli: c}
 	settings.AddFlags(cmd.PersistentFlags(), "port", "jig")
 	cmd.PersistentFlags().StringVar(&o.trace, "trace", "", "also write what passes on the link to a `file`, in words and with times; - is standard error")
 	cmd.PersistentFlags().BoolVar(&o.virtual, "virtual", false, "use a jig in software in this process")
@@ -55,7 +55,7 @@ Fields of --json:
 
 // jigOrder is what the commands of the jig share.
 type jigOrder struct {
-	app     *app
+	cli     *cli
 	trace   string
 	traceTo io.Writer // in place of a file
 	virtual bool
@@ -79,7 +79,7 @@ func (b *bareJig) Close() {
 const poll = 20 * time.Millisecond
 
 func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*bareJig, error) {
-	loaded, err := o.app.load(cmd)
+	loaded, err := o.cli.load(cmd)
 	if err != nil {
 		return nil, err
 	}
@@ -123,7 +123,7 @@ func (o *jigOrder) line(ctx context.Context, b *bareJig) (io.ReadWriteCloser, er
 	var ends sync.WaitGroup
 	ends.Go(func() {
 		defer fault.Recovered(func(err error) {
-			o.app.showFault(err)
+			o.cli.showFault(err)
 			cancel() // the line ends with it
 		})
 		runClock(ctx, v)
@@ -140,7 +140,7 @@ func (o *jigOrder) tracedLine(b *bareJig, line io.ReadWriteCloser) (io.ReadWrite
 	case o.trace == "":
 		return line, nil
 	case o.trace == "-":
-		return jig.Traced(line, o.app.err), nil
+		return jig.Traced(line, o.cli.err), nil
 	}
 	f, err := os.Create(o.trace)
 	if err != nil {
@@ -207,10 +207,10 @@ func (o *jigOrder) infoCommand() *cobra.Command {
 			if err != nil {
 				return linkFailure(err)
 			}
-			if o.app.json {
-				return o.app.writeJSON(i)
+			if o.cli.json {
+				return o.cli.writeJSON(i)
 			}
-			o.app.tellInfo(i)
+			o.cli.tellInfo(i)
 			return nil
 		},
 	}
@@ -240,31 +240,31 @@ func infoOf(ctx context.Context, b *bareJig) (jigInfo, error) {
 	return i, nil
 }
 
-func (a *app) tellInfo(i jigInfo) {
-	a.say("jig on %s: firmware %s, link %s", i.Port, i.Firmware, i.Protocol)
-	a.say("  started    %d times, last by %s", i.BootCount, i.StartedBy)
-	a.say("  position   %d microsteps, %s; count number %d", i.Position, i.Memory, i.Epoch)
-	a.say("  motor      %d microsteps a turn, %d mA per winding", i.MicrostepsPerTurn, i.CurrentMilliamps)
-	a.say("  speed      up to %d microsteps/s, %d/s² to there; from %d/s a sudden stop loses the position", i.MaxSpeed, i.Accel, i.StartStop)
+func (c *cli) tellInfo(i jigInfo) {
+	c.say("jig on %s: firmware %s, link %s", i.Port, i.Firmware, i.Protocol)
+	c.say("  started    %d times, last by %s", i.BootCount, i.StartedBy)
+	c.say("  position   %d microsteps, %s; count number %d", i.Position, i.Memory, i.Epoch)
+	c.say("  motor      %d microsteps a turn, %d mA per winding", i.MicrostepsPerTurn, i.CurrentMilliamps)
+	c.say("  speed      up to %d microsteps/s, %d/s² to there; from %d/s a sudden stop loses the position", i.MaxSpeed, i.Accel, i.StartStop)
 	if i.WindowLo > i.WindowHi {
-		a.say("  window     closed until a run opens it")
+		c.say("  window     closed until a run opens it")
 	} else {
-		a.say("  window     %d to %d microsteps", i.WindowLo, i.WindowHi)
+		c.say("  window     %d to %d microsteps", i.WindowLo, i.WindowHi)
 	}
 	for n, f := range i.Features {
 		head := ""
 		if n == 0 {
 			head = "has"
 		}
-		a.say("  %-10s %s", head, f)
+		c.say("  %-10s %s", head, f)
 	}
-	a.say("  inputs     stop %s, limits %s", held(i.StopHeld), held(i.LimitHeld))
+	c.say("  inputs     stop %s, limits %s", held(i.StopHeld), held(i.LimitHeld))
 	if i.ShaftAngleDeg != nil {
-		a.say("  shaft      at %.1f degrees by its encoder", *i.ShaftAngleDeg)
+		c.say("  shaft      at %.1f degrees by its encoder", *i.ShaftAngleDeg)
 	} else {
-		a.say("  shaft      %s", i.Encoder)
+		c.say("  shaft      %s", i.Encoder)
 	}
-	a.say("  line       %d bytes and %d frames lost since it started", i.Overruns, i.Dropped)
+	c.say("  line       %d bytes and %d frames lost since it started", i.Overruns, i.Dropped)
 }
 
 func held(is bool) string {
@@ -287,14 +287,14 @@ func (o *jigOrder) releaseCommand() *cobra.Command {
 			if err := b.release(cmd.Context()); err != nil {
 				return linkFailure(err)
 			}
-			if o.app.json {
+			if o.cli.json {
 				i, err := infoOf(cmd.Context(), b)
 				if err != nil {
 					return linkFailure(err)
 				}
-				return o.app.writeJSON(i)
+				return o.cli.writeJSON(i)
 			}
-			o.app.say("the motor stands, its current is off")
+			o.cli.say("the motor stands, its current is off")
 			return nil
 		},
 	}

@@ -24,7 +24,7 @@ import (
 func runApp(t *testing.T, in *os.File, args ...string) (out, said string, err error) {
 	t.Helper()
 	var o, e bytes.Buffer
-	a := &app{in: in, out: &o, err: &screen{to: &e}}
+	a := &cli{in: in, out: &o, err: &screen{to: &e}}
 	root := a.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())

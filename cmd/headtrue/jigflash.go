@@ -32,14 +32,14 @@ its memory of positions starts anew if the layout has changed. Take the blade of
 screw and cut the motor's supply meanwhile.`,
 		Example: "  headtrue jig flash --port /dev/ttyACM0\n  headtrue jig flash --port /dev/ttyUSB0 --baud 57600 --dry-run",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			loaded, err := o.app.load(cmd)
+			loaded, err := o.cli.load(cmd)
 			if err != nil {
 				return err
 			}
 			if order.port = loaded.Port; order.port == "" || o.virtual {
 				return usage("flash needs the port of a real board: give --port (headtrue devices lists them)")
 			}
-			return o.app.flash(cmd.Context(), order)
+			return o.cli.flash(cmd.Context(), order)
 		},
 	}
 	cmd.Flags().IntVar(&order.baud, "baud", order.baud, "speed of the boot loader in bits per second")
@@ -62,7 +62,7 @@ func (f flashOrder) command(image string) []string {
 		"-D", "-U", "flash:w:" + image + ":i"}
 }
 
-func (a *app) flash(ctx context.Context, f flashOrder) error {
+func (c *cli) flash(ctx context.Context, f flashOrder) error {
 	dir, err := os.MkdirTemp("", "headtrue-flash-")
 	if err != nil {
 		return err
@@ -73,32 +73,32 @@ func (a *app) flash(ctx context.Context, f flashOrder) error {
 		return err
 	}
 	result := flashed{ImageBytes: len(firmware.Image), Command: f.command(image)}
-	a.note("The firmware of this program (%d bytes of Intel hex, for an %s at 16 MHz) is to be written\nto the board on %s, by\n\n  %s\n",
+	c.note("The firmware of this program (%d bytes of Intel hex, for an %s at 16 MHz) is to be written\nto the board on %s, by\n\n  %s\n",
 		result.ImageBytes, firmware.Chip, f.port, strings.Join(result.Command, " "))
 	if f.dryRun {
-		return a.reportFlash(result)
+		return c.reportFlash(result)
 	}
 	program, err := exec.LookPath(result.Command[0])
 	if err != nil {
 		return notReady("install avrdude (on Debian: apt-get install avrdude)", "%w", err)
 	}
 	if !f.yes {
-		if err := a.askFlash(ctx); err != nil {
+		if err := c.askFlash(ctx); err != nil {
 			return err
 		}
 	}
 	run := exec.CommandContext(ctx, program, result.Command[1:]...)
 	run.Env = childEnvironment()
-	run.Stdout, run.Stderr = a.err, a.err
+	run.Stdout, run.Stderr = c.err, c.err
 	if err := run.Run(); err != nil {
 		return notReady("see what avrdude says; an older boot loader needs --baud 57600, and the port must be free", "avrdude: %w", err)
 	}
 	result.Flashed = true
-	return a.reportFlash(result)
+	return c.reportFlash(result)
 }
 
-func (a *app) askFlash(ctx context.Context) error {
-	person := a.atInput()
+func (c *cli) askFlash(ctx context.Context) error {
+	person := c.atInput()
 	if person == nil {
 		return usage("nobody can be asked: run in a terminal, or say --yes")
 	}
@@ -112,14 +112,14 @@ func (a *app) askFlash(ctx context.Context) error {
 	return nil
 }
 
-func (a *app) reportFlash(r flashed) error {
-	if a.json {
-		return a.writeJSON(r)
+func (c *cli) reportFlash(r flashed) error {
+	if c.json {
+		return c.writeJSON(r)
 	}
 	words := "nothing was written"
 	if r.Flashed {
 		words = fmt.Sprintf("written and verified: %d bytes of hex; try headtrue jig selftest", r.ImageBytes)
 	}
-	a.say("%s", words)
+	c.say("%s", words)
 	return nil
 }

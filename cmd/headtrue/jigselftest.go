@@ -39,7 +39,7 @@ Where there is no encoder, steps and repeatability are those that the jig counts
 the blade as well.`,
 		Example: "  headtrue jig selftest --port /dev/ttyACM0\n  headtrue jig selftest --virtual",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			ctx, stop := o.app.interruptible(cmd.Context(), "the jig stops")
+			ctx, stop := o.cli.interruptible(cmd.Context(), "the jig stops")
 			defer stop()
 			return o.selftest(ctx, cmd, yes)
 		},
@@ -49,7 +49,7 @@ the blade as well.`,
 }
 
 func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) error {
-	a := o.app
+	a := o.cli
 	var person *terminal
 	if !o.virtual {
 		person = a.atInput()
@@ -67,7 +67,7 @@ func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) e
 		return err
 	}
 	defer b.Close()
-	t := &selfTest{bareJig: b, app: a, person: person}
+	t := &selfTest{bareJig: b, cli: a, person: person}
 	if err := t.run(ctx); err != nil {
 		return linkFailure(err)
 	}
@@ -91,7 +91,7 @@ func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) e
 // selfTest is a self-test under way.
 type selfTest struct {
 	*bareJig
-	app    *app
+	cli    *cli
 	person *terminal
 	result selfTested
 }
@@ -105,8 +105,8 @@ func (t *selfTest) leaveOut(test, why string) { t.keep(tested{test, nil, why}, "
 
 func (t *selfTest) keep(r tested, word string) {
 	t.result.Tests = append(t.result.Tests, r)
-	if !t.app.json {
-		t.app.say("%-16s %-10s %s", r.Test, word, r.Found)
+	if !t.cli.json {
+		t.cli.say("%-16s %-10s %s", r.Test, word, r.Found)
 	}
 }
 

@@ -18,15 +18,15 @@ words: seconds, > from the program or < from the jig, and the frame. Any other c
 of the jig writes the same with --trace FILE.`,
 		Example: "  headtrue jig trace --port /dev/ttyACM0 --seconds 5",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if o.app.json {
+			if o.cli.json {
 				return usage("a trace is lines of text: leave --json out")
 			}
 			if o.trace != "" {
 				return usage("trace writes to standard output: leave --trace out")
 			}
-			ctx, stop := o.app.interruptible(cmd.Context(), "the trace ends")
+			ctx, stop := o.cli.interruptible(cmd.Context(), "the trace ends")
 			defer stop()
-			o.traceTo = o.app.out
+			o.traceTo = o.cli.out
 			b, err := o.open(ctx, cmd)
 			if err != nil {
 				return err

@@ -89,7 +89,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err := checkSpeed(speed); err != nil {
 				return err
 			}
-			loaded, err := o.app.load(cmd)
+			loaded, err := o.cli.load(cmd)
 			if err != nil {
 				return err
 			}
@@ -97,7 +97,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err != nil {
 				return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with HEADTRUE_LOGBOOK"}
 			}
-			j := &job{app: o.app, book: book, settings: loaded}
+			j := &job{cli: o.cli, book: book, settings: loaded}
 			defer j.close()
 			if err := j.takePast(args, false); err != nil {
 				return err
@@ -121,7 +121,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 
 // turn turns the screw by the degrees that far says, while a key is held down.
 func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *bareJig) (float64, error)) error {
-	a := o.app
+	a := o.cli
 	if !term.IsTerminal(int(a.in.Fd())) {
 		return usage("this needs a terminal, where a key is held down while the screw turns")
 	}
@@ -165,9 +165,9 @@ func checkSpeed(degPerS float64) error {
 }
 
 // confirmTurn shows the cautions that matter to a turn by hand.
-func (a *app) confirmTurn(ctx context.Context, deg float64) error {
-	a.note("%s", cautions)
-	answer, err := a.atInput().ask(ctx, fmt.Sprintf("The screw is to turn by %+.1f degrees. Type yes to go on: ", deg))
+func (c *cli) confirmTurn(ctx context.Context, deg float64) error {
+	c.note("%s", cautions)
+	answer, err := c.atInput().ask(ctx, fmt.Sprintf("The screw is to turn by %+.1f degrees. Type yes to go on: ", deg))
 	if err != nil {
 		return notBegun("%w", err)
 	}
@@ -182,7 +182,7 @@ func (a *app) confirmTurn(ctx context.Context, deg float64) error {
 const mostIdle = 5 * time.Minute
 
 // hold turns while the space bar is held down, and switches the motor off.
-func (b *bareJig) hold(ctx context.Context, a *app, deg, degPerS float64) (s jig.Status, err error) {
+func (b *bareJig) hold(ctx context.Context, a *cli, deg, degPerS float64) (s jig.Status, err error) {
 	keys, restore, err := rawKeys(a.in)
 	if err != nil {
 		return s, err

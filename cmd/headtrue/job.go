@@ -52,7 +52,7 @@ func (f *jobFlags) takeProfile(args []string) error {
 
 // job is one run of a command that turns the screw.
 type job struct {
-	app      *app
+	cli      *cli
 	command  string
 	settings settings.Loaded
 	flags    jobFlags
@@ -76,20 +76,20 @@ type job struct {
 }
 
 // newJob reads settings and virtual profile. Nothing is touched yet.
-func (a *app) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, error) {
-	loaded, err := a.load(cmd)
+func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*job, error) {
+	loaded, err := c.load(cmd)
 	if err != nil {
 		return nil, err
 	}
-	return a.jobOf(loaded, command, flags)
+	return c.jobOf(loaded, command, flags)
 }
 
 // jobOf is newJob with settings that have been read.
-func (a *app) jobOf(loaded settings.Loaded, command string, flags jobFlags) (j *job, err error) {
+func (c *cli) jobOf(loaded settings.Loaded, command string, flags jobFlags) (j *job, err error) {
 	if flags.virtual.profile != "" {
 		loaded.OnVirtual()
 	}
-	j = &job{app: a, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
+	j = &job{cli: c, command: command, settings: loaded, flags: flags, plan: planOf(loaded)}
 	if j.virtual() && flags.itself {
 		return nil, usage("--blade-seats-itself is for a real port; the virtual bench asks nobody")
 	}
@@ -130,7 +130,7 @@ func (j *job) openBook() (err error) {
 	}
 	if away := j.book.Away(); away != nil {
 		_, folder, _ := j.book.Unsent()
-		j.app.note("%v\nThe run is kept in %s, and sent as soon as it does.", away, folder)
+		j.cli.note("%v\nThe run is kept in %s, and sent as soon as it does.", away, folder)
 	}
 	return nil
 }
@@ -141,7 +141,7 @@ func (j *job) close() {
 		return
 	}
 	if err := j.book.Close(); err != nil {
-		j.app.note("the logbook: %v", err)
+		j.cli.note("the logbook: %v", err)
 	}
 }
 
@@ -187,7 +187,7 @@ type work func(context.Context, sweep.Setup) (record.End, error)
 // is told, the cautions are asked, port and sound are opened, the run is begun
 // in the logbook, and then the work is done.
 func (j *job) perform(ctx context.Context, do work) (record.End, error) {
-	ctx, stop := j.app.interruptible(ctx, "stopping the screw")
+	ctx, stop := j.cli.interruptible(ctx, "stopping the screw")
 	defer stop()
 	if err := j.prepare(ctx); err != nil {
 		return record.End{}, err
@@ -199,13 +199,13 @@ func (j *job) perform(ctx context.Context, do work) (record.End, error) {
 	}
 	defer func() {
 		if err := j.run.Close(); err != nil {
-			j.app.note("run %s is recorded, but could not be packed: %v", j.run.ID(), err)
+			j.cli.note("run %s is recorded, but could not be packed: %v", j.run.ID(), err)
 		}
-		j.app.noteUnsent(j.book)
+		j.cli.noteUnsent(j.book)
 	}()
 	defer j.dropClips()
 	if j.command != "demo" && j.command != "limits" { // whose records are not kept
-		j.app.note("run %s, recorded in %s", j.run.ID(), j.book.Where())
+		j.cli.note("run %s, recorded in %s", j.run.ID(), j.book.Where())
 	}
 	end, err := j.whole(ctx, do, j.setup())
 	if err != nil {
@@ -251,11 +251,11 @@ func (j *job) start() record.Start {
 }
 
 func (j *job) setup() sweep.Setup {
-	shown := &progress{to: j.app.err}
+	shown := &progress{to: j.cli.err}
 	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Save: j.save, Tell: shown.tell, Plan: j.plan, RestoreCommand: j.restoreCommand(),
 		Clip: func(name string) (sweep.Clip, error) { return j.clip(j.run.ClipPath(name)) }}
 	if j.hands.itself || j.hands.person != nil {
-		s.Ask = j.app.asker(j.hands, j.rig)
+		s.Ask = j.cli.asker(j.hands, j.rig)
 	}
 	return s
 }
@@ -270,13 +270,13 @@ func (j *job) save(e record.Entry) error {
 }
 
 // noteUnsent tells of runs that the logbook's server has not got.
-func (a *app) noteUnsent(book *logbook.Book) {
+func (c *cli) noteUnsent(book *logbook.Book) {
 	n, folder, err := book.Unsent()
 	switch {
 	case err != nil:
-		a.note("what the logbook's server has not got cannot be counted: %v", err)
+		c.note("what the logbook's server has not got cannot be counted: %v", err)
 	case n > 0:
-		a.note("%d runs wait in %s for the logbook's server: nothing is lost, and any later command sends them.", n, folder)
+		c.note("%d runs wait in %s for the logbook's server: nothing is lost, and any later command sends them.", n, folder)
 	}
 }
 

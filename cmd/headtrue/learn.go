@@ -31,15 +31,15 @@ func (j *job) learn(end record.End) {
 	}
 	held, err := settings.ReadLearnt(file)
 	if err != nil {
-		j.app.note("what was learnt is not kept: %v", err)
+		j.cli.note("what was learnt is not kept: %v", err)
 		return
 	}
 	now := learnt(held, *d, j.plan.ToneHz > 0)
 	if err := now.Write(file, j.run.ID()); err != nil {
-		j.app.note("%v", err)
+		j.cli.note("%v", err)
 		return
 	}
-	j.app.note("kept for unit %s, head %s: %s (%s)", j.settings.Unit, j.settings.Head, inWords(now), file)
+	j.cli.note("kept for unit %s, head %s: %s (%s)", j.settings.Unit, j.settings.Head, inWords(now), file)
 }
 
 // A value is kept where it is known so well: a gearing to a twentieth, a play to

@@ -29,7 +29,7 @@ type limitsOrder struct {
 	levelDBChosen, levelSChosen bool
 }
 
-func (a *app) limitsCommand() *cobra.Command {
+func (c *cli) limitsCommand() *cobra.Command {
 	var o limitsOrder
 	cmd := &cobra.Command{
 		Use:   "limits",
@@ -74,7 +74,7 @@ Fields of --json (arcmin and one standard deviation where named so):
   headtrue limits --wander-shape 1/f --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
@@ -82,7 +82,7 @@ Fields of --json (arcmin and one standard deviation where named so):
 			if err := o.complete(loaded.ToneHz > 0); err != nil {
 				return err
 			}
-			return a.limits(cmd.Context(), loaded, o)
+			return c.limits(cmd.Context(), loaded, o)
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "tone", "channel-delay-us", "channel-delay-sd-us", "within")
@@ -170,28 +170,28 @@ type limitsRow struct {
 	Unknown       float64 `json:"unknown_arcmin"`
 }
 
-func (a *app) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder) error {
+func (c *cli) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder) error {
 	tape := o.tape(loaded.Settings)
 	result := limitsResult{Tape: o.stated(loaded.Settings)}
 	for _, seconds := range limitSeconds {
 		l := tape.Limits(seconds)
 		result.Bounds = append(result.Bounds, limitsRow{l.Seconds, l.HissAndWander, l.Delay, l.Level, l.Both, l.BothUnknown})
 	}
-	if !a.json {
-		if err := a.showLimits(loaded, o, result.Bounds); err != nil {
+	if !c.json {
+		if err := c.showLimits(loaded, o, result.Bounds); err != nil {
 			return err
 		}
 	}
 	if o.runs > 0 {
 		var err error
-		if result.Runs, err = a.stand(ctx, loaded, o, tape); err != nil {
+		if result.Runs, err = c.stand(ctx, loaded, o, tape); err != nil {
 			return err
 		}
 	}
-	if a.json {
-		return a.writeJSON(result)
+	if c.json {
+		return c.writeJSON(result)
 	}
-	a.say("\n%s", result.Runs.words())
+	c.say("\n%s", result.Runs.words())
 	return nil
 }
 
@@ -204,17 +204,17 @@ func (o limitsOrder) stated(s settings.Settings) map[string]any {
 	}
 }
 
-func (a *app) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow) error {
+func (c *cli) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow) error {
 	material := fmt.Sprintf("a programme of coherence %.2f; its treble trembles by %.1f dB in %.2g s and %.1f dB in %.2g s", o.coherence, o.levelDB, o.levelS, o.slowDB, o.slowS)
 	if loaded.ToneHz > 0 {
 		material = fmt.Sprintf("a tone of %.0f Hz; its level trembles by %.1f dB in %.2g s", loaded.ToneHz, o.levelDB, o.levelS)
 	}
-	a.say("tape      %s", material)
-	a.say("hiss      %.0f dB below it in 6 to 14 kHz", o.snrDB)
-	a.say("wander    %.1f' rms, %s from %g to %g Hz", o.wander.RMSArcmin, o.wanderShape, o.wander.LowHz, o.wander.HighHz)
-	a.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, loaded.ChannelDelaySDUS/sweep.USPerArcmin, loaded.Source("channel_delay_sd_us"))
-	a.say("\nThe angle can be told to at best (arcmin, one standard deviation):\n")
-	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', tabwriter.AlignRight)
+	c.say("tape      %s", material)
+	c.say("hiss      %.0f dB below it in 6 to 14 kHz", o.snrDB)
+	c.say("wander    %.1f' rms, %s from %g to %g Hz", o.wander.RMSArcmin, o.wanderShape, o.wander.LowHz, o.wander.HighHz)
+	c.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, loaded.ChannelDelaySDUS/sweep.USPerArcmin, loaded.Source("channel_delay_sd_us"))
+	c.say("\nThe angle can be told to at best (arcmin, one standard deviation):\n")
+	w := tabwriter.NewWriter(c.out, 2, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "SECONDS\tHISS+WANDER\tDELAY\tLEVEL\tBOTH\tUNKNOWN\t")
 	for _, r := range rows {
 		fmt.Fprintf(w, "%g\t%.4f\t%.4f\t%.4f\t%.4f\t%.4f\t\n", r.Seconds, r.HissAndWander, r.Delay, r.Level, r.Both, r.Unknown)

@@ -37,7 +37,7 @@ func TestToneAboveHalfTheRateIsRefused(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	j := &job{app: &app{err: &screen{to: &strings.Builder{}}}, command: "align", book: book, plan: sweep.Plan{ToneHz: 10000}}
+	j := &job{cli: &cli{err: &screen{to: &strings.Builder{}}}, command: "align", book: book, plan: sweep.Plan{ToneHz: 10000}}
 	j.settings.Settings = settings.Default()
 	j.settings.Port, j.settings.Audio, j.settings.AudioRateHz = line.Path, "raw:s16le", 20000
 	j.flags.yes, j.flags.itself = true, true

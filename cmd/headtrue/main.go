@@ -29,7 +29,7 @@ func main() { os.Exit(run(os.Args[1:])) }
 // run carries out a command line and returns its exit code.
 func run(args []string) (code int) {
 	out := &results{to: printable{os.Stdout}}
-	a := &app{clock: wallClock, in: os.Stdin, out: out, sound: os.Stdout,
+	a := &cli{clock: wallClock, in: os.Stdin, out: out, sound: os.Stdout,
 		err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	defer fault.Recovered(func(err error) {
 		a.showFault(err)
@@ -80,8 +80,8 @@ func failureOf(err error, begun bool) failure {
 	return failure{code: exitUnexpected, err: err}
 }
 
-// app is what the commands share.
-type app struct {
+// cli is what the commands share.
+type cli struct {
 	in         *os.File
 	out        io.Writer // results
 	sound      io.Writer // the same without regard to what is written: sound goes there
@@ -96,7 +96,7 @@ type app struct {
 	answered   bool       // standard output has its JSON, or carries sound
 }
 
-func (a *app) root() *cobra.Command {
+func (c *cli) root() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "headtrue",
 		Short: "Find, set, prove and record the azimuth of a tape head",
@@ -112,17 +112,17 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		PersistentPreRun: func(*cobra.Command, []string) {
-			a.begun = true
+			c.begun = true
 		},
 	}
-	root.SetOut(a.out)
-	root.SetErr(a.err)
-	root.PersistentFlags().BoolVar(&a.json, "json", false, "write the result as JSON")
-	root.PersistentFlags().StringVar(&a.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
+	root.SetOut(c.out)
+	root.SetErr(c.err)
+	root.PersistentFlags().BoolVar(&c.json, "json", false, "write the result as JSON")
+	root.PersistentFlags().StringVar(&c.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
 	root.AddCommand(
-		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(), a.proofCommand(), a.workCommand(),
-		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.logbookCommand(), a.studyCommand(), a.jigCommand(), a.configCommand(),
-		a.versionCommand(), exitCodesTopic(),
+		c.devicesCommand(), c.checkCommand(), c.sweepCommand(), c.alignCommand(), c.restoreCommand(), c.proofCommand(), c.workCommand(),
+		c.measureCommand(), c.limitsCommand(), c.benchCommand(), c.demoCommand(), c.sheetCommand(), c.logbookCommand(), c.studyCommand(), c.jigCommand(), c.configCommand(),
+		c.versionCommand(), exitCodesTopic(),
 	)
 	root.InitDefaultCompletionCmd()
 	if completion, _, err := root.Find([]string{"completion"}); err == nil {
@@ -132,12 +132,12 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 }
 
 // load reads the settings; what is wrong in them is a usage error.
-func (a *app) load(cmd *cobra.Command) (settings.Loaded, error) { return a.loadOver(cmd, nil, "") }
+func (c *cli) load(cmd *cobra.Command) (settings.Loaded, error) { return c.loadOver(cmd, nil, "") }
 
 // loadOver does so with what a list says of one unit over all else.
-func (a *app) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
+func (c *cli) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
 	virtual := cmd.Flags().Changed("virtual") // false where there is no such flag
-	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
+	loaded, err := settings.Load(settings.Sources{File: c.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
 	if err != nil {
 		return loaded, usage("%w", err)
 	}
@@ -145,7 +145,7 @@ func (a *app) loadOver(cmd *cobra.Command, over map[string]string, from string) 
 }
 
 // note writes a line that is not a result.
-func (a *app) note(format string, args ...any) { fmt.Fprintf(a.err, format+"\n", args...) }
+func (c *cli) note(format string, args ...any) { fmt.Fprintf(c.err, format+"\n", args...) }
 
 // say writes a line of the result.
-func (a *app) say(format string, args ...any) { fmt.Fprintf(a.out, format+"\n", args...) }
+func (c *cli) say(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", args...) }

@@ -20,7 +20,7 @@ import (
 // liveSeconds is how long a live input is measured unless said otherwise.
 const liveSeconds = 10
 
-func (a *app) measureCommand() *cobra.Command {
+func (c *cli) measureCommand() *cobra.Command {
 	var format, reference string
 	var rate int
 	var seconds float64
@@ -59,11 +59,11 @@ Fields of --json (null where the sound does not tell it):
   arecord -f S16_LE -r 48000 -c 2 -d 10 -t raw | headtrue measure - --rate 48000`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
-			return a.measure(cmd.Context(), measureOrder{sourceName(args[0], format), reference, rate, loaded.ToneHz, loaded.FurtherTones(), seconds})
+			return c.measure(cmd.Context(), measureOrder{sourceName(args[0], format), reference, rate, loaded.ToneHz, loaded.FurtherTones(), seconds})
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "tone", "further-tones")
@@ -98,8 +98,8 @@ type measureOrder struct {
 	seconds   float64
 }
 
-func (a *app) measure(ctx context.Context, o measureOrder) error {
-	ctx, stop := a.interruptible(ctx, "stopping")
+func (c *cli) measure(ctx context.Context, o measureOrder) error {
+	ctx, stop := c.interruptible(ctx, "stopping")
 	defer stop()
 	var ref *known.Reference
 	if o.reference != "" {
@@ -123,12 +123,12 @@ func (a *app) measure(ctx context.Context, o measureOrder) error {
 	if err != nil {
 		return soundFailure(err)
 	}
-	if a.json {
-		err = a.writeJSON(m)
+	if c.json {
+		err = c.writeJSON(m)
 	} else {
-		_, err = io.WriteString(a.out, m.text())
+		_, err = io.WriteString(c.out, m.text())
 		if m.againstReference != nil {
-			a.showAgainstReference(o.reference, m.againstReference)
+			c.showAgainstReference(o.reference, m.againstReference)
 		}
 	}
 	switch {

@@ -30,12 +30,12 @@ func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
 }
 
 // warnOfClock says that the clock is earlier than the last run that was written here.
-func (a *app) warnOfClock(book *logbook.Book) error {
+func (c *cli) warnOfClock(book *logbook.Book) error {
 	by, run, err := book.Behind()
 	if err != nil || by < time.Minute {
 		return err
 	}
-	a.note("The clock is %v earlier than run %s, the last one of this logbook: is it right? Which run is the newest goes by the order in which they were written, and reports go by the clock.", by, run)
+	c.note("The clock is %v earlier than run %s, the last one of this logbook: is it right? Which run is the newest goes by the order in which they were written, and reports go by the clock.", by, run)
 	return nil
 }
 

@@ -121,7 +121,7 @@ func (j *job) pastHere(bench string) (logbook.Record, error) {
 	case found.Run == "":
 		return found, usage("no run in %s has turned a real screw on this bench (%s)%s: there is nothing to restore; another run can be named",
 			j.book.Where(), where, ofUnit(j.settings.Unit))
-	case len(units) > 1 && j.app.terminal(j.settings.Audio) == nil:
+	case len(units) > 1 && j.cli.terminal(j.settings.Audio) == nil:
 		return found, usage("several units were on this bench, the last of them %s: name the run, %s, or its --unit and --head", unitIn(found.Start()), found.Run)
 	}
 	return found, nil
@@ -204,9 +204,9 @@ func (j *job) sayPast(rec logbook.Record) {
 	if len(rec.Entries) > 0 {
 		at = ", begun " + rec.Entries[0].At
 	}
-	j.app.note("Restoring %s as run %s (%s%s) found it.", unitIn(rec.Start()), rec.Run, rec.Start().Command, at)
+	j.cli.note("Restoring %s as run %s (%s%s) found it.", unitIn(rec.Start()), rec.Run, rec.Start().Command, at)
 	if j.past.CountGone {
-		j.app.note("The jig's count is not that of this screw any more: going by the sound.")
+		j.cli.note("The jig's count is not that of this screw any more: going by the sound.")
 	}
 }
 

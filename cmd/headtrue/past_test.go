@@ -32,7 +32,7 @@ func TestRestoreFindsItsRunWithoutTheServer(t *testing.T) {
 	if err := run.Close(); err != nil {
 		t.Fatal(err)
 	}
-	j := &job{app: &app{out: io.Discard, err: &screen{to: io.Discard}}, command: "restore", book: book,
+	j := &job{cli: &cli{out: io.Discard, err: &screen{to: io.Discard}}, command: "restore", book: book,
 		settings: settings.Loaded{Settings: settings.Default()}}
 	j.settings.Port = port
 	if err := j.takePast(nil, false); err != nil {

@@ -27,13 +27,13 @@ type hands struct {
 // is heard afterwards is new and none is counted as lost. The jig is asked for
 // its state meanwhile: a cable that comes off then is noticed, and its clock is
 // followed.
-func (a *app) asker(h hands, r *rig) func(context.Context, sweep.Prompt) error {
+func (c *cli) asker(h hands, r *rig) func(context.Context, sweep.Prompt) error {
 	return func(ctx context.Context, p sweep.Prompt) error {
 		handled, done := context.WithCancelCause(ctx)
 		defer done(nil)
 		go func() { // ends with the answer, handTime, or handled
 			defer fault.Recovered(func(err error) { done(err) })
-			done(a.hand(handled, h, p))
+			done(c.hand(handled, h, p))
 		}()
 		poll := func() error { return nil }
 		if r.jig != nil {
@@ -52,9 +52,9 @@ func (a *app) asker(h hands, r *rig) func(context.Context, sweep.Prompt) error {
 var errHandled = errors.New("the person's part is done")
 
 // hand says what is to be done and waits until it is.
-func (a *app) hand(ctx context.Context, h hands, p sweep.Prompt) error {
+func (c *cli) hand(ctx context.Context, h hands, p sweep.Prompt) error {
 	if h.itself {
-		a.note("  >> %s (not asked, as said beforehand: taken as done after %v)", p, handTime)
+		c.note("  >> %s (not asked, as said beforehand: taken as done after %v)", p, handTime)
 		select {
 		case <-time.After(handTime):
 			return errHandled

@@ -31,13 +31,13 @@ func (j *job) prepare(ctx context.Context) (err error) {
 	case ctx.Err() != nil:
 		return notBegun("reading the air at the bench was interrupted")
 	case err != nil:
-		j.app.note("the air at the bench is not recorded: %v", err)
+		j.cli.note("the air at the bench is not recorded: %v", err)
 	}
 	switch {
 	case j.rig != nil: // kept from the run before
 		return nil
 	case j.virtual():
-		j.rig, err = j.app.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Settings)
+		j.rig, err = j.cli.openVirtual(ctx, j.bench, j.flags.virtual.seed, j.settings.Settings)
 		return err
 	}
 	return j.openReal(ctx)
@@ -56,7 +56,7 @@ func (j *job) sitDown(ctx context.Context) error {
 		return nil
 	}
 	if j.book != nil {
-		if err := j.app.warnOfClock(j.book); err != nil {
+		if err := j.cli.warnOfClock(j.book); err != nil {
 			return err
 		}
 	}
@@ -65,17 +65,17 @@ func (j *job) sitDown(ctx context.Context) error {
 		return err
 	}
 	if news != "" {
-		j.app.note("%s", news)
+		j.cli.note("%s", news)
 	}
 	j.seated = true
 	if j.virtual() {
 		return nil
 	}
-	j.hands = hands{person: j.app.terminal(j.settings.Audio), itself: j.flags.itself}
+	j.hands = hands{person: j.cli.terminal(j.settings.Audio), itself: j.flags.itself}
 	if j.soundOnly() {
 		return nil
 	}
-	if j.cautions, err = j.app.askCautions(ctx, j.hands.person, j.settings.Settings, news, j.flags.yes); err != nil {
+	if j.cautions, err = j.cli.askCautions(ctx, j.hands.person, j.settings.Settings, news, j.flags.yes); err != nil {
 		return err
 	}
 	return j.handsThere()
@@ -91,7 +91,7 @@ func (j *job) openReal(ctx context.Context) (err error) {
 		return notReady("name a sound input of a higher rate, or ask for one by --audio-rate", "%w", err)
 	}
 	j.rig.sound.lost = func(frames int64) {
-		j.app.note("  !! %d frames were lost on the way from the sound device", frames)
+		j.cli.note("  !! %d frames were lost on the way from the sound device", frames)
 	}
 	return nil
 }

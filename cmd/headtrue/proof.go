@@ -14,7 +14,7 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) proofCommand() *cobra.Command {
+func (c *cli) proofCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "proof [RUN]",
 		Short: "Listen again to a head that was set: how far it stands from the optimum now",
@@ -35,7 +35,7 @@ Fields of --json (null where not known):
 		Example: "  headtrue proof --audio pulse: --unit D-104\n  headtrue proof 20240506T070809Z --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			j, err := a.newJob(cmd, "proof", jobFlags{})
+			j, err := c.newJob(cmd, "proof", jobFlags{})
 			if err != nil {
 				return err
 			}
@@ -53,8 +53,8 @@ Fields of --json (null where not known):
 			if rec.Start().Virtual != "" {
 				return usage("run %s was made on a virtual bench that is gone: there is nothing to listen to", rec.Run)
 			}
-			if a.terminal(j.settings.Audio) == nil {
-				a.note("Nobody can be asked: the motor must be off, and the blade clear of the screw.")
+			if c.terminal(j.settings.Audio) == nil {
+				c.note("Nobody can be asked: the motor must be off, and the blade clear of the screw.")
 			}
 			end, err := j.prove(cmd.Context())
 			if err != nil {
@@ -138,9 +138,9 @@ func (j *job) reportProof(end record.End) error {
 		return err
 	}
 	failed := ended(end, false)
-	if !j.app.json {
+	if !j.cli.json {
 		if failed == nil {
-			j.app.say("\n%s", sheet.Wrap(capital(end.Say)+".", 0))
+			j.cli.say("\n%s", sheet.Wrap(capital(end.Say)+".", 0))
 		}
 		return failed
 	}
@@ -149,7 +149,7 @@ func (j *job) reportProof(end record.End) error {
 		moved, sd := sweep.Moved(*left.Released, j.asLeft.Left)
 		p.OffArcmin, p.OffSDArcmin, p.MovedArcmin, p.MovedSDArcmin = left.OffArcmin, &left.OffSDArcmin, &moved, &sd
 	}
-	if err := j.app.writeJSON(p); err != nil {
+	if err := j.cli.writeJSON(p); err != nil {
 		return unwritten(end, err)
 	}
 	return failed

@@ -129,9 +129,9 @@ func toAgainstReference(r known.Result) *againstReference {
 // clearDB is the standard error above which a band is not shown to people.
 const clearDB = 3
 
-func (a *app) showAgainstReference(name string, r *againstReference) {
-	line := func(name, format string, args ...any) { a.say("%-12s %s", name, fmt.Sprintf(format, args...)) }
-	a.say("\nagainst %s, from %.2f s, %.1f s matched:", name, r.StartS, r.MatchedS)
+func (c *cli) showAgainstReference(name string, r *againstReference) {
+	line := func(name, format string, args ...any) { c.say("%-12s %s", name, fmt.Sprintf(format, args...)) }
+	c.say("\nagainst %s, from %.2f s, %.1f s matched:", name, r.StartS, r.MatchedS)
 	line("speed", "%+.2f %%", r.SpeedPercent)
 	if r.DelaySDUS < dsp.UnknownSD {
 		line("delay", "%+.3f us, ± %.3f (delays within the mix taken out)", r.DelayUS, r.DelaySDUS)
@@ -142,10 +142,10 @@ func (a *app) showAgainstReference(name string, r *againstReference) {
 	if r.Inverted {
 		line("polarity", "one channel is upside down")
 	}
-	for c, side := range []string{"left", "right"} {
+	for channel, side := range []string{"left", "right"} {
 		told := "cannot be told"
-		if r.LossTiltSD[c] < dsp.UnknownSD {
-			told = fmt.Sprintf("%.1f arcmin, ± %.1f, either way; misfit %.1f", r.LossTilt[c], r.LossTiltSD[c], r.LossMisfit[c])
+		if r.LossTiltSD[channel] < dsp.UnknownSD {
+			told = fmt.Sprintf("%.1f arcmin, ± %.1f, either way; misfit %.1f", r.LossTilt[channel], r.LossTiltSD[channel], r.LossMisfit[channel])
 		}
 		line("by treble", "%s: %s", side, told)
 	}

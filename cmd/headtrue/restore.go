@@ -11,7 +11,7 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) restoreCommand() *cobra.Command {
+func (c *cli) restoreCommand() *cobra.Command {
 	var flags jobFlags
 	var exchanged bool
 	cmd := &cobra.Command{
@@ -39,7 +39,7 @@ Fields of --json:
 		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			j, err := a.newJob(cmd, "restore", flags)
+			j, err := c.newJob(cmd, "restore", flags)
 			if err != nil {
 				return err
 			}
@@ -78,19 +78,19 @@ type restored struct {
 }
 
 func (j *job) reportRestore(end record.End) error {
-	if j.app.json {
-		err := j.app.writeJSON(restored{j.run.ID(), j.past.Run, end.Outcome, end.ScrewDeg, end.ScrewCertain, leftAtOf(end), end.Say, end.Do})
+	if j.cli.json {
+		err := j.cli.writeJSON(restored{j.run.ID(), j.past.Run, end.Outcome, end.ScrewDeg, end.ScrewCertain, leftAtOf(end), end.Say, end.Do})
 		if err != nil {
 			return unwritten(end, err)
 		}
-		return ended(end, !j.app.json)
+		return ended(end, !j.cli.json)
 	}
 	entries, err := j.entries()
 	if err != nil {
 		return err
 	}
-	if _, err := fmt.Fprint(j.app.out, "\n", sheet.Verdict(entries)); err != nil {
+	if _, err := fmt.Fprint(j.cli.out, "\n", sheet.Verdict(entries)); err != nil {
 		return unwritten(end, err)
 	}
-	return ended(end, !j.app.json)
+	return ended(end, !j.cli.json)
 }

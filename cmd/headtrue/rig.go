@@ -128,7 +128,7 @@ func (r *rig) listen(source audio.Source) {
 // openVirtual makes a virtual bench and opens its jig through a
 // pseudo-terminal; in memory on systems that have none. What the board is, the
 // bench's profile says; the rest of the jig's settings hold.
-func (a *app) openVirtual(ctx context.Context, p bench.Profile, seed uint64, s settings.Settings) (*rig, error) {
+func (c *cli) openVirtual(ctx context.Context, p bench.Profile, seed uint64, s settings.Settings) (*rig, error) {
 	v := virtual.New(p.JigFor(seed))
 	b, err := bench.New(p, seed, v)
 	if err != nil {
@@ -137,7 +137,7 @@ func (a *app) openVirtual(ctx context.Context, p bench.Profile, seed uint64, s s
 	s.Jig.StepsPerTurn, s.Jig.Microsteps, s.Jig.Gear, s.Jig.Direction = p.Motor.StepsPerTurn, p.Motor.Microsteps, p.Motor.Gear, p.Motor.Direction
 	r := &rig{bench: b}
 	r.listen(b)
-	line, err := a.virtualLine(ctx, v, r)
+	line, err := c.virtualLine(ctx, v, r)
 	if err != nil {
 		r.Close()
 		return nil, notReady("", "open the virtual jig: %w", err)
@@ -146,13 +146,13 @@ func (a *app) openVirtual(ctx context.Context, p bench.Profile, seed uint64, s s
 	return r, r.openJig(ctx, time.Line(line), jigProfile(s), jig.Polled(time))
 }
 
-func (a *app) virtualLine(ctx context.Context, v *virtual.Jig, r *rig) (io.ReadWriteCloser, error) {
+func (c *cli) virtualLine(ctx context.Context, v *virtual.Jig, r *rig) (io.ReadWriteCloser, error) {
 	// The line outlives an interruption, so that the jig can still be halted.
 	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	r.close = append(r.close, func() error { cancel(); return nil })
 	line, err := virtual.OpenLine(ctx, v)
 	if err != nil {
-		a.note("%v; the virtual jig is reached in memory", err)
+		c.note("%v; the virtual jig is reached in memory", err)
 		return virtual.Pipe(ctx, v), nil
 	}
 	r.close = append(r.close, line.Close)

@@ -73,7 +73,7 @@ type sheetOrder struct {
 	runs    []string
 }
 
-func (a *app) sheetCommand() *cobra.Command {
+func (c *cli) sheetCommand() *cobra.Command {
 	var o sheetOrder
 	cmd := &cobra.Command{
 		Use:   "sheet [RUN]",
@@ -93,12 +93,12 @@ compared. --json writes the record itself.
 			return cobra.MaximumNArgs(1)(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
 			o.runs = args
-			return a.showSheet(cmd.Context(), loaded, o)
+			return c.showSheet(cmd.Context(), loaded, o)
 		},
 	}
 	cmd.Flags().StringVarP(&o.output, "output", "o", "", "`file` to write the sheet to: .pdf or .html")
@@ -107,10 +107,10 @@ compared. --json writes the record itself.
 	return cmd
 }
 
-func (a *app) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrder) error {
+func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrder) error {
 	kind := strings.ToLower(filepath.Ext(o.output))
 	switch {
-	case a.json && (o.output != "" || o.compare):
+	case c.json && (o.output != "" || o.compare):
 		return usage("--json writes the record of one run: leave out --output and --compare")
 	case o.output != "" && kind != ".pdf" && kind != ".html":
 		return usage("--output %q: must end in .pdf or .html", o.output)
@@ -120,26 +120,26 @@ func (a *app) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 		return usage("%w", err)
 	}
 	defer book.Close()
-	records, err := a.loadRuns(book, o.runs)
+	records, err := c.loadRuns(book, o.runs)
 	if err != nil {
 		return err
 	}
 	first := records[0].Entries
 	switch {
-	case a.json:
-		return a.writeJSON(first)
+	case c.json:
+		return c.writeJSON(first)
 	case o.output != "":
-		return a.writeSheet(ctx, book, o, records)
+		return c.writeSheet(ctx, book, o, records)
 	case o.compare:
-		_, err = fmt.Fprint(a.out, sheet.CompareText(first, records[1].Entries))
+		_, err = fmt.Fprint(c.out, sheet.CompareText(first, records[1].Entries))
 	default:
-		_, err = fmt.Fprint(a.out, sheet.Text(first))
+		_, err = fmt.Fprint(c.out, sheet.Text(first))
 	}
 	return err
 }
 
 // loadRuns loads the runs named, or the newest.
-func (a *app) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, error) {
+func (c *cli) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, error) {
 	var records []logbook.Record
 	load := func(rec logbook.Record, err error) error {
 		if err != nil {

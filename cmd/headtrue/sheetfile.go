@@ -15,7 +15,7 @@ import (
 
 // writeSheet writes a sheet of one run or of two as a page; the file's ending
 // has been looked at.
-func (a *app) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, records []logbook.Record) error {
+func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, records []logbook.Record) error {
 	first, html := records[0], strings.EqualFold(filepath.Ext(o.output), ".html")
 	var page sheet.Page
 	if o.compare {
@@ -27,7 +27,7 @@ func (a *app) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, 
 		}
 		job := sheet.Job{Entries: first.Entries, Proofs: proofs}
 		if html {
-			ctx, stop := a.interruptible(ctx, "stopping")
+			ctx, stop := c.interruptible(ctx, "stopping")
 			defer stop()
 			var err error
 			if job.Listen, err = listenBeside(ctx, book.OpenClip, o.output, first.Entries); err != nil {
@@ -50,7 +50,7 @@ func (a *app) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, 
 	if err := settings.WriteWhole(o.output, string(text)); err != nil {
 		return fmt.Errorf("write the sheet: %w", err)
 	}
-	a.note("written to %s", o.output)
+	c.note("written to %s", o.output)
 	return nil
 }
 

@@ -25,13 +25,13 @@ const sameSignal = 250 * time.Millisecond
 // From here on a broken pipe is an error of the write and no longer the end of
 // the program: nobody reads the progress any more, but the screw must still be
 // stopped and the record closed.
-func (a *app) interruptible(ctx context.Context, first string) (_ context.Context, stop func()) {
+func (c *cli) interruptible(ctx context.Context, first string) (_ context.Context, stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	one := &interruption{first, cancel}
 	signal.Ignore(syscall.SIGPIPE)
-	a.interrupts.add(a, one)
+	c.interrupts.add(c, one)
 	return ctx, func() {
-		a.interrupts.remove(one)
+		c.interrupts.remove(one)
 		cancel()
 	}
 }
@@ -57,7 +57,7 @@ func (i *interrupts) any() bool {
 	return len(i.inside) > 0
 }
 
-func (i *interrupts) add(a *app, one *interruption) {
+func (i *interrupts) add(a *cli, one *interruption) {
 	i.mu.Lock()
 	defer i.mu.Unlock()
 	if i.inside = append(i.inside, one); len(i.inside) > 1 {
@@ -96,7 +96,7 @@ func (i *interrupts) remove(one *interruption) {
 }
 
 // heed carries out one signal.
-func (i *interrupts) heed(a *app) {
+func (i *interrupts) heed(a *cli) {
 	i.mu.Lock()
 	again, since := !i.first.IsZero(), time.Since(i.first)
 	if !again {
@@ -128,7 +128,7 @@ func (i *interrupts) cancelAll() (words string) {
 // quittable has a SIGQUIT (Ctrl-\ in a terminal) end the program with code 1 if nothing is
 // to be stopped first: the code of the Go runtime's own end would be that of a wrong
 // command line. stop ends its goroutine.
-func (a *app) quittable() (stop func()) {
+func (c *cli) quittable() (stop func()) {
 	quits, done := make(chan os.Signal, 1), make(chan struct{})
 	signal.Notify(quits, syscall.SIGQUIT)
 	go func() { // ends with stop
@@ -138,8 +138,8 @@ func (a *app) quittable() (stop func()) {
 				return
 			case <-quits:
 			}
-			if !a.interrupts.any() {
-				a.note("ended on request")
+			if !c.interrupts.any() {
+				c.note("ended on request")
 				os.Exit(exitUnexpected)
 			}
 		}

@@ -15,7 +15,7 @@ import (
 // and one notice is shown, that of the run.
 func TestOneInterruptionIsToldOnce(t *testing.T) {
 	var said transcript
-	a := &app{err: &screen{to: &said}}
+	a := &cli{err: &screen{to: &said}}
 	sitting, stop := a.interruptible(t.Context(), "leaving")
 	defer stop()
 	run, stopRun := a.interruptible(sitting, "stopping the screw")

@@ -40,7 +40,7 @@ func (s *standing) words() string {
 }
 
 // stand makes the runs, one after the other.
-func (a *app) stand(ctx context.Context, loaded settings.Loaded, o limitsOrder, tape bound.Tape) (*standing, error) {
+func (c *cli) stand(ctx context.Context, loaded settings.Loaded, o limitsOrder, tape bound.Tape) (*standing, error) {
 	dir, err := os.MkdirTemp("", "headtrue-limits-")
 	if err != nil {
 		return nil, err
@@ -55,11 +55,11 @@ func (a *app) stand(ctx context.Context, loaded settings.Loaded, o limitsOrder, 
 	s := &standing{Runs: o.runs}
 	var squares, seconds float64
 	for i := range o.runs {
-		r, err := a.oneStanding(ctx, loaded, o, book, o.seed+uint64(i))
+		r, err := c.oneStanding(ctx, loaded, o, book, o.seed+uint64(i))
 		if err != nil {
 			return nil, err
 		}
-		a.note("seed %d: %s, %+.2f' off the truth after %.1f s of tape", r.seed, r.outcome, r.offArcmin, r.tapeSeconds)
+		c.note("seed %d: %s, %+.2f' off the truth after %.1f s of tape", r.seed, r.outcome, r.offArcmin, r.tapeSeconds)
 		if r.outcome.HeadSet() {
 			s.Set++
 			squares += r.offArcmin * r.offArcmin
@@ -84,12 +84,12 @@ type stood struct {
 }
 
 // oneStanding aligns a virtual deck as align --virtual does.
-func (a *app) oneStanding(ctx context.Context, loaded settings.Loaded, o limitsOrder, book *logbook.Book, seed uint64) (stood, error) {
+func (c *cli) oneStanding(ctx context.Context, loaded settings.Loaded, o limitsOrder, book *logbook.Book, seed uint64) (stood, error) {
 	profile, err := o.bench(loaded.Settings, seed)
 	if err != nil {
 		return stood{}, err
 	}
-	j := &job{app: a, command: "limits", settings: loaded, plan: planOf(loaded), book: book, bench: profile,
+	j := &job{cli: c, command: "limits", settings: loaded, plan: planOf(loaded), book: book, bench: profile,
 		flags: jobFlags{virtual: virtualFlags{profile: "default", seed: seed}}}
 	r := stood{seed: seed}
 	end, err := j.perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {

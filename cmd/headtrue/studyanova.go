@@ -109,12 +109,12 @@ func budgetFrom(b study.Budget) *budgeted {
 	return r
 }
 
-func (a *app) showRepeat(r repeatReport) error {
-	a.say("STUDY %s: %d of %d trials measured", r.Study, r.Done, r.Trials)
+func (c *cli) showRepeat(r repeatReport) error {
+	c.say("STUDY %s: %d of %d trials measured", r.Study, r.Done, r.Trials)
 	for _, t := range r.Missing {
-		a.say("  missing: %s", t)
+		c.say("  missing: %s", t)
 	}
-	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', 0)
+	w := tabwriter.NewWriter(c.out, 2, 8, 2, ' ', 0)
 	for _, part := range []struct {
 		title string
 		of    *analysed
@@ -136,9 +136,9 @@ func (a *app) showRepeat(r repeatReport) error {
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	a.say("")
+	c.say("")
 	for _, said := range r.Say {
-		a.say("%s", sheet.Wrap(said, 0))
+		c.say("%s", sheet.Wrap(said, 0))
 	}
 	return nil
 }

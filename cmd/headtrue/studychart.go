@@ -58,7 +58,7 @@ type chartOrder struct {
 	from            study.Baseline
 }
 
-func (a *app) studyChartCommand() *cobra.Command {
+func (c *cli) studyChartCommand() *cobra.Command {
 	var o chartOrder
 	cmd := &cobra.Command{
 		Use: "chart", Short: "Draw a control chart of a figure of many runs, and say which runs break its rules",
@@ -81,7 +81,7 @@ REF) tells whether the bench has moved: chart its found-off.
 			if err != nil {
 				return err
 			}
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.chart(ctx, b, filter, o) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.chart(ctx, b, filter, o) })
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
@@ -115,8 +115,8 @@ func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
 	return filter, nil
 }
 
-func (a *app) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
-	c := charted{Of: o.of, In: figures[o.of].unit, Kind: o.kind}
+func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
+	drawn := charted{Of: o.of, In: figures[o.of].unit, Kind: o.kind}
 	var points []chartedPoint // one for each run
 	var values []float64
 	for s, err := range b.List(ctx, f) {
@@ -125,7 +125,7 @@ func (a *app) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 		}
 		v := figures[o.of].of(s)
 		if v == nil {
-			c.Without++
+			drawn.Without++
 			continue
 		}
 		p := chartedPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Runs: 1}
@@ -135,17 +135,17 @@ func (a *app) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 		points, values = append(points, p), append(values, *v)
 	}
 	if len(points) == 0 {
-		return usage("none of the %d runs that fit has a figure %s", c.Without, o.of)
+		return usage("none of the %d runs that fit has a figure %s", drawn.Without, o.of)
 	}
-	main, spread, err := c.plot(points, values, o)
+	main, spread, err := drawn.plot(points, values, o)
 	if err != nil {
 		return usage("%w", err)
 	}
-	c.take(main, spread)
-	if a.json {
-		return a.writeJSON(c)
+	drawn.take(main, spread)
+	if c.json {
+		return c.writeJSON(drawn)
 	}
-	a.showChart(c)
+	c.showChart(drawn)
 	return nil
 }
 

@@ -84,43 +84,43 @@ func (c *charted) named(found []study.Finding, later int) []chartFinding {
 // mostFindings are listed for a person; --json has them all.
 const mostFindings = 20
 
-func (a *app) showChart(c charted) {
-	s := sheet.Series{Marked: make([]bool, len(c.Points)), Levels: []sheet.Level{{Name: "upper", At: c.Upper}, {Name: "lower", At: c.Lower}, {Name: "mid", At: c.Center}}}
-	for i, p := range c.Points {
+func (c *cli) showChart(drawn charted) {
+	s := sheet.Series{Marked: make([]bool, len(drawn.Points)), Levels: []sheet.Level{{Name: "upper", At: drawn.Upper}, {Name: "lower", At: drawn.Lower}, {Name: "mid", At: drawn.Center}}}
+	for i, p := range drawn.Points {
 		s.X, s.Y = append(s.X, float64(i)), append(s.Y, p.Value)
 	}
-	for _, f := range c.Findings {
+	for _, f := range drawn.Findings {
 		s.Marked[f.at] = true
 	}
-	points := fmt.Sprintf("%d runs", len(c.Points))
-	if c.Group != "" {
-		points = fmt.Sprintf("%d groups by %s of %d runs each", len(c.Points), c.Group, c.Points[0].Runs)
+	points := fmt.Sprintf("%d runs", len(drawn.Points))
+	if drawn.Group != "" {
+		points = fmt.Sprintf("%d groups by %s of %d runs each", len(drawn.Points), drawn.Group, drawn.Points[0].Runs)
 	}
-	a.say("%s in %s, %s from %s to %s; X breaks a rule\n", c.Of, c.In, points, onDay(c.Points[0].Begun), onDay(c.Points[len(c.Points)-1].Begun))
-	a.say("%s", s.Text())
-	a.say("centre %.4g, sigma %.3g, limits %.4g to %.4g %s; ranges %.3g to %.3g", c.Center, c.Sigma, c.Lower, c.Upper, c.In, c.Spread.Lower, c.Spread.Upper)
-	if c.Provisional {
-		a.say("%s", c.Why)
+	c.say("%s in %s, %s from %s to %s; X breaks a rule\n", drawn.Of, drawn.In, points, onDay(drawn.Points[0].Begun), onDay(drawn.Points[len(drawn.Points)-1].Begun))
+	c.say("%s", s.Text())
+	c.say("centre %.4g, sigma %.3g, limits %.4g to %.4g %s; ranges %.3g to %.3g", drawn.Center, drawn.Sigma, drawn.Lower, drawn.Upper, drawn.In, drawn.Spread.Lower, drawn.Spread.Upper)
+	if drawn.Provisional {
+		c.say("%s", drawn.Why)
 	}
-	if c.Without > 0 {
-		a.say("%d runs that fit have no such figure.", c.Without)
+	if drawn.Without > 0 {
+		c.say("%d runs that fit have no such figure.", drawn.Without)
 	}
-	a.say("%s.", strings.ToUpper(c.Say[:1])+c.Say[1:])
-	all := slices.Clone(c.Findings)
-	for _, f := range c.Spread.Findings {
+	c.say("%s.", strings.ToUpper(drawn.Say[:1])+drawn.Say[1:])
+	all := slices.Clone(drawn.Findings)
+	for _, f := range drawn.Spread.Findings {
 		f.Rule = "the range is too wide"
 		all = append(all, f)
 	}
 	for i, f := range all {
 		if i == mostFindings {
-			a.say("  and %d more; --json has them all", len(all)-mostFindings)
+			c.say("  and %d more; --json has them all", len(all)-mostFindings)
 			break
 		}
 		side := "below"
 		if f.Above {
 			side = "above"
 		}
-		a.say("  %s %s %s: %s, %s", f.Run, onDay(f.Begun), f.Unit, f.Rule, side)
+		c.say("  %s %s %s: %s, %s", f.Run, onDay(f.Begun), f.Unit, f.Rule, side)
 	}
 }
 

@@ -30,13 +30,13 @@ type driftRun struct {
 	Missed   int    `json:"missed"`
 }
 
-func (a *app) studyDriftCommand() *cobra.Command {
+func (c *cli) studyDriftCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "drift", Short: "Follow how a head that was set moves over days and weeks",
 		Long:    "Follow how a head that was set moves over days and weeks: run measures by a\nschedule, report fits laws of drift to what was measured.",
 		Example: "  headtrue study drift run lacquer --every 6h --for 21d --audio pulse: --tone 10k",
 	}
-	cmd.AddCommand(a.driftRunCommand(), a.driftReportCommand())
+	cmd.AddCommand(c.driftRunCommand(), c.driftReportCommand())
 	return cmd
 }
 
@@ -45,7 +45,7 @@ type driftOrder struct {
 	turn                       bool
 }
 
-func (a *app) driftRunCommand() *cobra.Command {
+func (c *cli) driftRunCommand() *cobra.Command {
 	var flags jobFlags
 	var o driftOrder
 	cmd := &cobra.Command{
@@ -80,7 +80,7 @@ configs/systemd/headtrue-drift@.service runs it as a service.`,
 			if o.turn {
 				command = observeTurning
 			}
-			j, err := a.newJob(cmd, command, flags)
+			j, err := c.newJob(cmd, command, flags)
 			if err != nil {
 				return err
 			}
@@ -112,12 +112,12 @@ func (j *job) drift(cmd *cobra.Command, name string, o driftOrder) error {
 	if err := j.openBook(); err != nil {
 		return err
 	}
-	j.book.KeepTimeBy(j.app.clock.now)
+	j.book.KeepTimeBy(j.cli.clock.now)
 	plan, err := j.schedule(cmd, name, o)
 	if err != nil {
 		return err
 	}
-	ctx, stop := j.app.interruptible(cmd.Context(), "stopping; the same command goes on later")
+	ctx, stop := j.cli.interruptible(cmd.Context(), "stopping; the same command goes on later")
 	defer stop()
 	done, err := pointsOf(ctx, j.book, name)
 	if err != nil {
@@ -126,7 +126,7 @@ func (j *job) drift(cmd *cobra.Command, name string, o driftOrder) error {
 	if err := j.standsWell(plan); err != nil {
 		return err
 	}
-	err = plan.follow(ctx, j.app.clock, done, j.app.note, func(n int) error {
+	err = plan.follow(ctx, j.cli.clock, done, j.cli.note, func(n int) error {
 		if err := j.standsWell(plan); err != nil {
 			return err
 		}
@@ -151,10 +151,10 @@ func (j *job) drift(cmd *cobra.Command, name string, o driftOrder) error {
 		}
 	}
 	r.Missed = plan.Points - r.Measured
-	if j.app.json {
-		return j.app.writeJSON(r)
+	if j.cli.json {
+		return j.cli.writeJSON(r)
 	}
-	j.app.say("%d of %d points measured, %d missed: headtrue study drift report %s", r.Measured, r.Points, r.Missed, name)
+	j.cli.say("%d of %d points measured, %d missed: headtrue study drift report %s", r.Measured, r.Points, r.Missed, name)
 	return nil
 }
 
@@ -168,14 +168,14 @@ func (j *job) schedule(cmd *cobra.Command, name string, o driftOrder) (schedule,
 	if err != nil {
 		return schedule{}, err
 	}
-	said := schedule{Study: name, FirstDue: j.app.clock.now().UTC().Truncate(time.Second), EverySeconds: every.Seconds(),
+	said := schedule{Study: name, FirstDue: j.cli.clock.now().UTC().Truncate(time.Second), EverySeconds: every.Seconds(),
 		Points: int(during/every) + 1, Turn: o.turn, StartCommand: o.start, StopCommand: o.stop}
 	kept, there, err := readSchedule(j.book.Dir(), name)
 	if err != nil {
 		return kept, err
 	}
 	if !there {
-		j.app.note("study %s: %v", name, said)
+		j.cli.note("study %s: %v", name, said)
 		return said, said.keep(j.book.Dir())
 	}
 	for flag, same := range map[string]bool{"every": said.EverySeconds == kept.EverySeconds, "for": said.Points == kept.Points,
@@ -187,7 +187,7 @@ func (j *job) schedule(cmd *cobra.Command, name string, o driftOrder) (schedule,
 	if o.turn != kept.Turn {
 		return kept, usage("--turn: study %s was begun with --turn=%t", name, kept.Turn)
 	}
-	j.app.note("study %s goes on: %v", name, kept)
+	j.cli.note("study %s goes on: %v", name, kept)
 	return kept, nil
 }
 

@@ -42,7 +42,7 @@ func (s *ownTime) clock() clock {
 func headtrueAt(t *testing.T, c clock, args ...string) (out string, err error) {
 	t.Helper()
 	var said, told bytes.Buffer
-	a := &app{clock: c, in: os.Stdin, out: &said, err: &screen{to: &told}}
+	a := &cli{clock: c, in: os.Stdin, out: &said, err: &screen{to: &told}}
 	root := a.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())

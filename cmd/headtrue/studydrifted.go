@@ -140,8 +140,8 @@ func (r *driftReport) say(text string) { r.Say = append(r.Say, text) }
 // mostMissing are listed for a person; --json has them all.
 const mostMissing = 10
 
-func (a *app) showDrift(r driftReport, d driftData, best *study.Fit, fromDays float64) {
-	a.say("STUDY %s: %v\n%d measured, %d missed, %d to come", r.Study, d.plan, len(r.Points), len(r.Missing), r.ToCome)
+func (c *cli) showDrift(r driftReport, d driftData, best *study.Fit, fromDays float64) {
+	c.say("STUDY %s: %v\n%d measured, %d missed, %d to come", r.Study, d.plan, len(r.Points), len(r.Missing), r.ToCome)
 	s := sheet.Series{}
 	for _, p := range d.points {
 		s.X, s.Y = append(s.X, p.Days), append(s.Y, p.Arcmin)
@@ -158,17 +158,17 @@ func (a *app) showDrift(r driftReport, d driftData, best *study.Fit, fromDays fl
 		}
 	}
 	if len(d.points) > 0 {
-		a.say("\n%s  arcmin over days %.3g to %.3g; . is the best fit", s.Text(), s.X[0], s.X[len(s.X)-1])
+		c.say("\n%s  arcmin over days %.3g to %.3g; . is the best fit", s.Text(), s.X[0], s.X[len(s.X)-1])
 	}
 	for i, m := range r.Missing {
 		if i == mostMissing {
-			a.say("  and %d more; --json has them all", len(r.Missing)-mostMissing)
+			c.say("  and %d more; --json has them all", len(r.Missing)-mostMissing)
 			break
 		}
-		a.say("%s", sheet.Wrap(fmt.Sprintf("missed: point %d, due %s: %s", m.Number, atMinute(m.Due), m.Why), 2))
+		c.say("%s", sheet.Wrap(fmt.Sprintf("missed: point %d, due %s: %s", m.Number, atMinute(m.Due), m.Why), 2))
 	}
-	a.say("")
+	c.say("")
 	for _, said := range r.Say {
-		a.say("%s", sheet.Wrap(said, 0))
+		c.say("%s", sheet.Wrap(said, 0))
 	}
 }

@@ -21,7 +21,7 @@ type driftReportOrder struct {
 	untilDays        float64
 }
 
-func (a *app) driftReportCommand() *cobra.Command {
+func (c *cli) driftReportCommand() *cobra.Command {
 	var o driftReportOrder
 	cmd := &cobra.Command{
 		Use: "report NAME", Short: "Fit laws of drift to a study, and say when the head leaves a tolerance",
@@ -43,7 +43,7 @@ the points after it and count days from it.
 				return usage("--limit and --days must be above zero, --cycles-per-point not below it")
 			}
 			o.referenceGiven = cmd.Flags().Changed("reference")
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.reportDrift(ctx, b, args[0], o) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reportDrift(ctx, b, args[0], o) })
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
@@ -66,7 +66,7 @@ type driftData struct {
 }
 
 // collect goes through the schedule and takes what was measured.
-func (a *app) collect(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) (d driftData, err error) {
+func (c *cli) collect(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) (d driftData, err error) {
 	plan, there, err := readSchedule(b.Dir(), name)
 	if err != nil {
 		return d, err
@@ -90,7 +90,7 @@ func (a *app) collect(ctx context.Context, b *logbook.Book, name string, o drift
 				return d, err
 			}
 			d.missing = append(d.missing, driftMissed{n, plan.due(n), why})
-		case a.clock.now().Before(plan.late(n)):
+		case c.clock.now().Before(plan.late(n)):
 			d.toCome++
 		default:
 			d.missing = append(d.missing, driftMissed{n, plan.due(n), "headtrue did not run"})
@@ -135,8 +135,8 @@ func whyMissed(b *logbook.Book, s logbook.Summary) (string, error) {
 	return fmt.Sprintf("%s: %s", s.Outcome, rec.End().Say), nil
 }
 
-func (a *app) reportDrift(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) error {
-	d, err := a.collect(ctx, b, name, o)
+func (c *cli) reportDrift(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) error {
+	d, err := c.collect(ctx, b, name, o)
 	if err != nil {
 		return err
 	}
@@ -160,10 +160,10 @@ func (a *app) reportDrift(ctx context.Context, b *logbook.Book, name string, o d
 			return err
 		}
 	}
-	if a.json {
-		return a.writeJSON(r)
+	if c.json {
+		return c.writeJSON(r)
 	}
-	a.showDrift(r, d, best, fromDays)
+	c.showDrift(r, d, best, fromDays)
 	return nil
 }
 

@@ -28,7 +28,7 @@ func (j *job) point(ctx context.Context, plan schedule) error {
 	stop, err := command(ctx, plan.StartCommand)
 	defer func() {
 		if _, err := command(context.WithoutCancel(ctx), plan.StopCommand); err != nil {
-			j.app.note("the stop command failed: %v", err)
+			j.cli.note("the stop command failed: %v", err)
 		}
 		stop() // what the start command has left running
 	}()
@@ -41,7 +41,7 @@ func (j *job) point(ctx context.Context, plan schedule) error {
 		}
 		var end record.End
 		if end, err = j.perform(ctx, do); err == nil {
-			j.app.note("point %d of %d: %s", j.trial, plan.Points, end.Say)
+			j.cli.note("point %d of %d: %s", j.trial, plan.Points, end.Say)
 		}
 	}
 	if ctx.Err() != nil {
@@ -87,7 +87,7 @@ func (j *job) missed(why error) error {
 	if errors.As(why, &f) && slices.Contains([]int{exitUsage, exitOf(record.NotSaved)}, f.code) {
 		return why
 	}
-	j.app.note("point %d is missed: %v", j.trial, why)
+	j.cli.note("point %d is missed: %v", j.trial, why)
 	run, err := j.book.Begin(j.start())
 	if err != nil {
 		return &failure{code: exitOf(record.NotSaved), err: err}

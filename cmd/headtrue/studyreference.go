@@ -52,7 +52,7 @@ var blocks = map[string]func(logbook.Summary) string{
 	"month": func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01") },
 }
 
-func (a *app) studyReferenceCommand() *cobra.Command {
+func (c *cli) studyReferenceCommand() *cobra.Command {
 	var f filterFlags
 	of, block := "found-off", "week"
 	cmd := &cobra.Command{
@@ -78,7 +78,7 @@ are left out, and told.
 				return usage("--block %q: must be week or month", block)
 			}
 			filter.OldestFirst = true
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.reference(ctx, b, filter, of, block) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reference(ctx, b, filter, of, block) })
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
@@ -88,7 +88,7 @@ are left out, and told.
 	return cmd
 }
 
-func (a *app) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, of, block string) error {
+func (c *cli) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, of, block string) error {
 	byUnit := map[string][]study.Dated{}
 	var units []string
 	for s, err := range b.List(ctx, f) {
@@ -119,18 +119,18 @@ func (a *app) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, 
 		BlockToBlock: spreadOf{n.RunToRun.SDArcmin, n.RunToRun.DOF}, Days: n.Days.SDArcmin, Blocks: n.Runs.SDArcmin, OneReading: n.OneReading.SDArcmin}
 	r.Say = fmt.Sprintf("%s, %s: %.3g within a day, %.3g from day to day, %.3g from %s to %s; one reading on any day is good to %.3g (1 sd).",
 		of, r.In, r.ShortTerm.SD, r.DayToDay.SD, r.BlockToBlock.SD, block, block, r.OneReading)
-	if a.json {
-		return a.writeJSON(r)
+	if c.json {
+		return c.writeJSON(r)
 	}
-	a.say("%-22s %10s %5s", "", "sd", "dof")
+	c.say("%-22s %10s %5s", "", "sd", "dof")
 	for _, line := range []struct {
 		name string
 		of   spreadOf
 	}{{"within a day", r.ShortTerm}, {"from day to day", r.DayToDay}, {"from " + block + " to " + block, r.BlockToBlock}} {
-		a.say("%-22s %10.3g %5d", line.name, line.of.SD, line.of.DOF)
+		c.say("%-22s %10.3g %5d", line.name, line.of.SD, line.of.DOF)
 	}
-	a.say("%-22s %10.3g\n%-22s %10.3g\n%-22s %10.3g", "days by themselves", r.Days, block+"s by themselves", r.Blocks, "one reading", r.OneReading)
-	a.say("%d readings; %d left out, as their day or %s has another number of them than most", r.Readings, r.LeftOut, block)
-	a.say("%s", sheet.Wrap(r.Say, 0))
+	c.say("%-22s %10.3g\n%-22s %10.3g\n%-22s %10.3g", "days by themselves", r.Days, block+"s by themselves", r.Blocks, "one reading", r.OneReading)
+	c.say("%d readings; %d left out, as their day or %s has another number of them than most", r.Readings, r.LeftOut, block)
+	c.say("%s", sheet.Wrap(r.Say, 0))
 	return nil
 }

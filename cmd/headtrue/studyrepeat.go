@@ -41,7 +41,7 @@ type repeatRun struct {
 	Runs   []string `json:"runs"`
 }
 
-func (a *app) studyRepeatCommand() *cobra.Command {
+func (c *cli) studyRepeatCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "repeat", Short: "Plan, measure and judge a repeatability study: units, operators, seatings of the blade",
 		Long: `A repeatability study measures each of several units by each of several operators,
@@ -55,11 +55,11 @@ tenths of an arcminute, is within the figures. What runs have learnt of a unit i
 neither used nor added to, so that all trials are made alike.`,
 		Example: "  headtrue study repeat plan --units A,B,C --operators K,M --reseatings 2 --repeats 3 spring",
 	}
-	cmd.AddCommand(a.repeatPlanCommand(), a.repeatRunCommand(), a.repeatReportCommand())
+	cmd.AddCommand(c.repeatPlanCommand(), c.repeatRunCommand(), c.repeatReportCommand())
 	return cmd
 }
 
-func (a *app) repeatPlanCommand() *cobra.Command {
+func (c *cli) repeatPlanCommand() *cobra.Command {
 	var units, operators []string
 	var reseatings, repeats int
 	var seed uint64
@@ -70,7 +70,7 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue study repeat plan --units A,B,C --operators K,M --reseatings 2 --repeats 3 spring",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
@@ -83,7 +83,7 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 			if err != nil {
 				return usage("%w", err)
 			}
-			return a.planRepeat(loaded, args[0], namedTrials(design, units, operators))
+			return c.planRepeat(loaded, args[0], namedTrials(design, units, operators))
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
@@ -95,7 +95,7 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 	return cmd
 }
 
-func (a *app) planRepeat(loaded settings.Loaded, name string, all []trial) error {
+func (c *cli) planRepeat(loaded settings.Loaded, name string, all []trial) error {
 	file := planFile(loaded.Folder(), name, ".csv")
 	text, err := planText(all)
 	if err != nil {
@@ -104,14 +104,14 @@ func (a *app) planRepeat(loaded settings.Loaded, name string, all []trial) error
 	if err := keepPlan(file, text); err != nil {
 		return err
 	}
-	if a.json {
-		return a.writeJSON(repeatPlan{name, file, len(all), len(seatings(all))})
+	if c.json {
+		return c.writeJSON(repeatPlan{name, file, len(all), len(seatings(all))})
 	}
-	a.say("%d trials in %d seatings of the blade, kept in %s", len(all), len(seatings(all)), file)
+	c.say("%d trials in %d seatings of the blade, kept in %s", len(all), len(seatings(all)), file)
 	return nil
 }
 
-func (a *app) repeatRunCommand() *cobra.Command {
+func (c *cli) repeatRunCommand() *cobra.Command {
 	var flags jobFlags
 	cmd := &cobra.Command{
 		Use: "run NAME", Short: "Measure the trials of a study that are still to do, one seating after the other",
@@ -129,7 +129,7 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 			if err := checkStudy(args[0]); err != nil {
 				return err
 			}
-			j, err := a.newJob(cmd, gaugeCommand, flags)
+			j, err := c.newJob(cmd, gaugeCommand, flags)
 			if err != nil {
 				return err
 			}
@@ -182,10 +182,10 @@ func (j *job) repeat(ctx context.Context, name string) error {
 		}
 		report.Done += len(seating)
 	}
-	if j.app.json {
-		return j.app.writeJSON(report)
+	if j.cli.json {
+		return j.cli.writeJSON(report)
 	}
-	j.app.say("%d of %d trials are measured: headtrue study repeat report %s", report.Done, report.Trials, name)
+	j.cli.say("%d of %d trials are measured: headtrue study repeat report %s", report.Done, report.Trials, name)
 	return nil
 }
 
@@ -213,12 +213,12 @@ func (j *job) announce(ctx context.Context, i int, seating []trial) error {
 	first := seating[0]
 	what := fmt.Sprintf("seating %d of the plan, %d times in a row: unit %s, operator %s; seat the blade when asked, anew",
 		i+1, len(seating), first.Unit, first.Operator)
-	person := j.app.terminal(j.settings.Audio)
+	person := j.cli.terminal(j.settings.Audio)
 	if j.virtual() || j.flags.itself || person == nil {
-		j.app.note("%s", what)
+		j.cli.note("%s", what)
 		return nil
 	}
-	ctx, stop := j.app.interruptible(ctx, "stopping; nothing moves")
+	ctx, stop := j.cli.interruptible(ctx, "stopping; nothing moves")
 	defer stop()
 	if _, err := person.ask(ctx, "\n"+what+".\nPut the unit on the bench with the blade off, start its tape, and press Enter: "); err != nil {
 		return notBegun("%w", err)

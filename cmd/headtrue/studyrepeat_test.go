@@ -25,7 +25,7 @@ func TestASittingIsAskedOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer nobody.Close()
-	j := &job{app: &app{in: nobody, out: io.Discard, err: &screen{to: io.Discard}}, command: gaugeCommand, book: book, flags: jobFlags{itself: true}}
+	j := &job{cli: &cli{in: nobody, out: io.Discard, err: &screen{to: io.Discard}}, command: gaugeCommand, book: book, flags: jobFlags{itself: true}}
 	j.settings.Settings = settings.Default()
 	j.settings.Port, j.settings.Audio = "/dev/nosuch", "pulse:x"
 	seating := []trial{{Number: 5, Unit: "A", Operator: "K", Reseating: 1, Repeat: 1}}

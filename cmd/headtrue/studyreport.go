@@ -51,7 +51,7 @@ type trialValue struct {
 	Arcmin float64 `json:"found_off_arcmin"`
 }
 
-func (a *app) repeatReportCommand() *cobra.Command {
+func (c *cli) repeatReportCommand() *cobra.Command {
 	var tapeSD float64
 	cmd := &cobra.Command{
 		Use: "report NAME", Short: "Judge a repeatability study: analysis of variance, components, uncertainty budget",
@@ -68,7 +68,7 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 			if err := checkStudy(args[0]); err != nil {
 				return err
 			}
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
@@ -78,7 +78,7 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 			if tapeSD != 0 {
 				stated = append(stated, study.Source{Name: "tape", SDArcmin: tapeSD, DOF: math.Inf(1), Sensitivity: 1})
 			}
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.reportRepeat(ctx, b, args[0], stated) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reportRepeat(ctx, b, args[0], stated) })
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips", "channel-delay-sd-us")
@@ -86,7 +86,7 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 	return cmd
 }
 
-func (a *app) reportRepeat(ctx context.Context, b *logbook.Book, name string, stated []study.Source) error {
+func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, stated []study.Source) error {
 	plan, err := readTrials(b.Dir(), name)
 	if err != nil {
 		return err
@@ -111,10 +111,10 @@ func (a *app) reportRepeat(ctx context.Context, b *logbook.Book, name string, st
 	}
 	r.Done = len(r.Values)
 	r.judge(units, cells, stated)
-	if a.json {
-		return a.writeJSON(r)
+	if c.json {
+		return c.writeJSON(r)
 	}
-	return a.showRepeat(r)
+	return c.showRepeat(r)
 }
 
 // judge has the values analysed, as far as they go.

@@ -35,26 +35,26 @@ type line struct {
 // terminal is standard input where that is one, with standard error. Where
 // standard input is the sound it is the terminal that the program runs in. nil
 // means that nobody can be asked.
-func (a *app) terminal(audio string) *terminal {
+func (c *cli) terminal(audio string) *terminal {
 	if !isRaw(audio) {
-		return a.atInput()
+		return c.atInput()
 	}
-	if a.own == nil {
+	if c.own == nil {
 		in, out, err := openTerminal()
 		if err != nil {
 			return nil
 		}
-		a.own = &terminal{in: in, out: printable{out}}
+		c.own = &terminal{in: in, out: printable{out}}
 	}
-	return a.own
+	return c.own
 }
 
 // atInput is standard input where that is a terminal, else nil.
-func (a *app) atInput() *terminal {
-	if a.person == nil && term.IsTerminal(int(a.in.Fd())) {
-		a.person = &terminal{in: a.in, out: a.err}
+func (c *cli) atInput() *terminal {
+	if c.person == nil && term.IsTerminal(int(c.in.Fd())) {
+		c.person = &terminal{in: c.in, out: c.err}
 	}
-	return a.person
+	return c.person
 }
 
 // ask puts a question and waits for a line in answer, or for ctx. What was

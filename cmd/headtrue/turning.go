@@ -6,7 +6,7 @@ import (
 	"headtrue/sweep"
 )
 
-func (a *app) sweepCommand() *cobra.Command {
+func (c *cli) sweepCommand() *cobra.Command {
 	var flags jobFlags
 	var from, to, step float64
 	cmd := &cobra.Command{
@@ -27,7 +27,7 @@ align; the curve and the gearing with its sign stand in the record.
 			if !(from < to) || !(step > 0) {
 				return usage("a sweep goes from a lower to a higher angle in positive steps, not from %g to %g in steps of %g", from, to, step)
 			}
-			j, err := a.newJob(cmd, "sweep", flags)
+			j, err := c.newJob(cmd, "sweep", flags)
 			if err != nil {
 				return err
 			}

@@ -23,7 +23,7 @@ type workFlags struct {
 	since, until string
 }
 
-func (a *app) workCommand() *cobra.Command {
+func (c *cli) workCommand() *cobra.Command {
 	var flags workFlags
 	cmd := &cobra.Command{
 		Use:   "work [LIST.csv]",
@@ -68,9 +68,9 @@ Fields of --json, of the card at the end and of --card (null where not known):
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if flags.card {
-				return a.showCard(cmd, flags, args)
+				return c.showCard(cmd, flags, args)
 			}
-			w, err := a.newWorking(cmd, flags, args)
+			w, err := c.newWorking(cmd, flags, args)
 			if err != nil {
 				return err
 			}
@@ -98,18 +98,18 @@ func (f *workFlags) add(cmd *cobra.Command) {
 }
 
 // newWorking reads the list and all that is needed for it. Nothing is touched yet.
-func (a *app) newWorking(cmd *cobra.Command, flags workFlags, args []string) (*working, error) {
+func (c *cli) newWorking(cmd *cobra.Command, flags workFlags, args []string) (*working, error) {
 	if flags.out != "" || flags.since != "" || flags.until != "" {
 		return nil, usage("-o, --since and --until are for --card")
 	}
-	first, err := a.newJob(cmd, "work", flags.job)
+	first, err := c.newJob(cmd, "work", flags.job)
 	if err != nil {
 		return nil, err
 	}
 	if isRaw(first.settings.Audio) && !first.virtual() {
 		return nil, usage("--audio %s: standard input carries the sound of one run only; name a live input, as headtrue devices does", first.settings.Audio)
 	}
-	w := &working{app: a, cmd: cmd, flags: flags, first: first, batch: flags.batch, rigs: map[string]*rig{}}
+	w := &working{cli: c, cmd: cmd, flags: flags, first: first, batch: flags.batch, rigs: map[string]*rig{}}
 	if len(args) == 1 {
 		if w.items, err = readList(args[0]); err != nil {
 			return nil, usage("%w", err)

@@ -15,17 +15,17 @@ type asks func(ctx context.Context, question string) (string, error)
 
 // asks is how the person at the bench is asked; nil where nobody can be. On a virtual
 // bench standard input may hold the answers, a line each.
-func (a *app) asks(j *job) asks {
-	if t := a.terminal(j.settings.Audio); t != nil {
+func (c *cli) asks(j *job) asks {
+	if t := c.terminal(j.settings.Audio); t != nil {
 		return t.ask
 	}
 	if !j.virtual() {
 		return nil
 	}
-	lines := bufio.NewReader(a.in)
+	lines := bufio.NewReader(c.in)
 	return func(_ context.Context, question string) (string, error) {
 		line, err := lines.ReadString('\n')
-		a.note("%s%s", question, strings.TrimSpace(line))
+		c.note("%s%s", question, strings.TrimSpace(line))
 		if err != nil {
 			return "", errors.New("the answers have ended")
 		}
@@ -38,7 +38,7 @@ var errLeft = errors.New("left")
 
 // ask asks the person; Ctrl-C or the end of the input leave.
 func (w *working) ask(ctx context.Context, question string) (string, error) {
-	asking, stop := w.app.interruptible(ctx, "leaving")
+	asking, stop := w.cli.interruptible(ctx, "leaving")
 	defer stop()
 	answer, err := w.person(asking, question)
 	switch {

@@ -16,8 +16,8 @@ import (
 )
 
 // showCard sums up what was done.
-func (a *app) showCard(cmd *cobra.Command, flags workFlags, args []string) error {
-	loaded, err := a.load(cmd)
+func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error {
+	loaded, err := c.load(cmd)
 	if err != nil {
 		return err
 	}
@@ -56,14 +56,14 @@ func (a *app) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 			return err
 		}
 	}
-	return a.putCard(card)
+	return c.putCard(card)
 }
 
-func (a *app) putCard(card production.Card) error {
-	if a.json {
-		return a.writeJSON(card)
+func (c *cli) putCard(card production.Card) error {
+	if c.json {
+		return c.writeJSON(card)
 	}
-	_, err := fmt.Fprint(a.out, card.Text())
+	_, err := fmt.Fprint(c.out, card.Text())
 	return err
 }
 

@@ -21,7 +21,7 @@ func (w *working) goThrough(ctx context.Context) error {
 			queue = append(queue, w.items[i])
 		}
 		if u.State == production.ToDo && u.Run != "" {
-			w.app.note("%s was being set when run %s broke off; it is set from where it stands.", u.Unit, u.Run)
+			w.cli.note("%s was being set when run %s broke off; it is set from where it stands.", u.Unit, u.Run)
 		}
 	}
 	for len(queue) > 0 {
@@ -59,7 +59,7 @@ func (w *working) proveScanned(ctx context.Context, next item, label string) err
 			return err
 		}
 	}
-	w.app.note("That is %q, and %s is next.", label, next.unit)
+	w.cli.note("That is %q, and %s is next.", label, next.unit)
 	return nil
 }
 
@@ -89,7 +89,7 @@ func (w *working) takeTyped(ctx context.Context) error {
 		it := item{unit: label, over: map[string]string{"unit": label}, from: "the label"}
 		j, err := w.job(it, "align")
 		if err != nil {
-			w.app.note("%v", err)
+			w.cli.note("%v", err)
 			continue
 		}
 		it.head = j.settings.Head
@@ -101,7 +101,7 @@ func (w *working) takeTyped(ctx context.Context) error {
 		case u.State == production.ProofDue:
 			err = w.proveOrSet(ctx, it, u)
 		case u.State.Done() && !w.flags.again:
-			w.app.note("%s is done in this batch: %s. With --again it is set once more.", u.Unit, u.State)
+			w.cli.note("%s is done in this batch: %s. With --again it is set once more.", u.Unit, u.State)
 		default:
 			err = w.set(ctx, it)
 		}
@@ -119,7 +119,7 @@ func (w *working) proofsDue(ctx context.Context) error {
 	}
 	due := slices.DeleteFunc(units, func(u production.Unit) bool { return u.State != production.ProofDue })
 	for _, u := range due {
-		w.app.note("Proof due: %s, head %s, set by run %s.", u.Unit, u.Head, u.Run)
+		w.cli.note("Proof due: %s, head %s, set by run %s.", u.Unit, u.Head, u.Run)
 	}
 	for _, u := range due {
 		it := item{unit: u.Unit, head: u.Head, over: map[string]string{"unit": u.Unit, "head": u.Head}}
@@ -148,6 +148,6 @@ func (w *working) proveDue(ctx context.Context, it item, u production.Unit) erro
 		case strings.EqualFold(answer, "out"):
 			return w.takeOut(ctx, it)
 		}
-		w.app.note("That is %q, and %s is asked for.", answer, u.Unit)
+		w.cli.note("That is %q, and %s is asked for.", answer, u.Unit)
 	}
 }

@@ -45,7 +45,7 @@ func (w *working) makeSheet(ctx context.Context, run string) {
 		err = w.writeSheet(ctx, rec)
 	}
 	if err != nil {
-		w.app.note("no sheet of run %s: %v", run, err)
+		w.cli.note("no sheet of run %s: %v", run, err)
 	}
 }
 
@@ -59,7 +59,7 @@ func (w *working) writeSheet(ctx context.Context, rec logbook.Record) error {
 	}
 	s := rec.Start()
 	file := filepath.Join(folder, fmt.Sprintf("%s-%s-%s.pdf", s.Unit, s.Head, rec.Run))
-	return w.app.writeSheet(ctx, w.first.book, sheetOrder{output: file}, []logbook.Record{rec})
+	return w.cli.writeSheet(ctx, w.first.book, sheetOrder{output: file}, []logbook.Record{rec})
 }
 
 // sumUp writes the card; its exit code says whether all is done and has passed.
@@ -69,7 +69,7 @@ func (w *working) sumUp(ctx context.Context) error {
 		return err
 	}
 	card := production.NewCard(titleOf(w.batch, time.Time{}, time.Time{}), units)
-	if err := w.app.putCard(card); err != nil {
+	if err := w.cli.putCard(card); err != nil {
 		return err
 	}
 	switch t := card.Totals; {

@@ -19,7 +19,7 @@ import (
 // working is a sitting at the bench in which units are set one after the other. How
 // far they have come is asked of the logbook each time, and kept nowhere else.
 type working struct {
-	app    *app
+	cli    *cli
 	cmd    *cobra.Command
 	flags  workFlags
 	batch  string
@@ -39,7 +39,7 @@ func (w *working) close() {
 
 // job is a run on a unit of the list, in the sitting of the first.
 func (w *working) job(it item, command string) (*job, error) {
-	loaded, err := w.app.loadOver(w.cmd, it.over, it.from)
+	loaded, err := w.cli.loadOver(w.cmd, it.over, it.from)
 	if err != nil {
 		return nil, err
 	}
@@ -50,7 +50,7 @@ func (w *working) job(it item, command string) (*job, error) {
 		}
 		flags.virtual.seed += seedOf(loaded.Unit)
 	}
-	j, err := w.app.jobOf(loaded, command, flags)
+	j, err := w.cli.jobOf(loaded, command, flags)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", it.from, err)
 	}
@@ -89,13 +89,13 @@ func (w *working) work(ctx context.Context) error {
 // sitDown opens the logbook, has the cautions answered once, and says how far the
 // batch has come.
 func (w *working) sitDown(ctx context.Context) error {
-	if w.person = w.app.asks(w.first); w.person == nil {
+	if w.person = w.cli.asks(w.first); w.person == nil {
 		return usage("nobody can be asked which unit is on the bench: run in a terminal")
 	}
 	if err := w.first.openBook(); err != nil {
 		return err
 	}
-	asking, stop := w.app.interruptible(ctx, "leaving")
+	asking, stop := w.cli.interruptible(ctx, "leaving")
 	defer stop()
 	if err := w.first.sitDown(asking); err != nil {
 		return err
@@ -105,7 +105,7 @@ func (w *working) sitDown(ctx context.Context) error {
 		return err
 	}
 	t := production.Sum(units)
-	w.app.note("Batch %s: %d units; passed %d, failed %d, taken out %d, proof due %d, to do %d.",
+	w.cli.note("Batch %s: %d units; passed %d, failed %d, taken out %d, proof due %d, to do %d.",
 		w.batch, t.Units, t.Passed, t.Failed, t.Removed, t.ProofDue, t.ToDo)
 	return nil
 }
@@ -179,7 +179,7 @@ func (w *working) align(ctx context.Context, it item) error {
 		return ended(end, false)
 	}
 	if end.Do != "" {
-		w.app.note("What to do: %s.", sheet.Wrap(end.Do, 12))
+		w.cli.note("What to do: %s.", sheet.Wrap(end.Do, 12))
 	}
 	j.learn(end)
 	w.makeSheet(ctx, j.run.ID())
@@ -207,7 +207,7 @@ func (w *working) tell(ctx context.Context, it item, set string) error {
 	if u.Why != "" {
 		said += fmt.Sprintf(" (%s): %s", u.Cause, u.Why)
 	}
-	w.app.note("%s", sheet.Wrap(said, 0))
+	w.cli.note("%s", sheet.Wrap(said, 0))
 	return nil
 }
 
@@ -227,7 +227,7 @@ func (w *working) prove(ctx context.Context, it item, u production.Unit) (produc
 		return u, err
 	}
 	if j.rig = w.rigs[u.Run]; j.virtual() && j.rig == nil {
-		w.app.note("%s cannot be proved: its virtual bench is gone with the process that had it.", u.Unit)
+		w.cli.note("%s cannot be proved: its virtual bench is gone with the process that had it.", u.Unit)
 		return u, nil
 	}
 	rec, err := w.first.book.Load(u.Run)

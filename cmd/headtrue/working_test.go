@@ -13,14 +13,14 @@ import (
 func TestEveryRunOfASittingHasItsCautionsAndItsUnit(t *testing.T) {
 	t.Setenv("HEADTRUE_CONFIG", "")
 	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
-	a := &app{out: io.Discard, err: &screen{to: io.Discard}}
+	a := &cli{out: io.Discard, err: &screen{to: io.Discard}}
 	var flags workFlags
 	cmd := a.workCommand()
 	if err := cmd.ParseFlags([]string{"--deck", "m2", "--tape", "of the flags", "--logbook", t.TempDir()}); err != nil {
 		t.Fatal(err)
 	}
 	answered := record.Cautions{Asked: true, Answer: "yes"}
-	w := &working{app: a, cmd: cmd, flags: flags, batch: "b", first: &job{cautions: answered, hands: hands{itself: true}}}
+	w := &working{cli: a, cmd: cmd, flags: flags, batch: "b", first: &job{cautions: answered, hands: hands{itself: true}}}
 	for _, it := range []item{
 		{over: map[string]string{"unit": "D-1", "deck.profile": "m3", "job": "7"}, from: "list:2"},
 		{over: map[string]string{"unit": "D-2", "head": "reverse"}, from: "list:3"},
