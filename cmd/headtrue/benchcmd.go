@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig/fault"
 	"headtrue/jig/virtual"
@@ -74,7 +75,7 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) error {
 	c.answered = o.sink == "-" // there is no place for JSON beside the sound
 	p, err := settings.Bench(o.profile)
 	if err != nil {
-		return usage("%w", err)
+		return app.Wrong("%w", err)
 	}
 	if o.programme != "" {
 		p.Programme.Kind, p.Programme.WAV = "wav", o.programme
@@ -88,14 +89,14 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) error {
 	p.Late.HeldPercent = 0 // the player holds the blocks back, not the bench: time goes on
 	b, err := bench.New(p, o.seed, &pacedJig{Jig: v})
 	if err != nil {
-		return usage("%w", err)
+		return app.Wrong("%w", err)
 	}
 	defer b.Close()
 	ctx, stop := c.interruptible(ctx, "the bench ends")
 	defer stop()
 	line, err := virtual.OpenLine(ctx, v)
 	if err != nil {
-		return notReady("run the virtual bench inside align instead: align --virtual", "%w", err)
+		return app.NotReady("run the virtual bench inside align instead: align --virtual", "%w", err)
 	}
 	defer line.Close()
 	out, err := c.openSink(ctx, o.sink)
@@ -212,7 +213,7 @@ func (c *cli) openSink(ctx context.Context, name string) (io.WriteCloser, error)
 	case server == "pulse":
 		return openPulse(ctx, sink)
 	}
-	return nil, usage("sink %q: must be pulse:NAME, - or none", name)
+	return nil, app.Wrong("sink %q: must be pulse:NAME, - or none", name)
 }
 
 type nobody struct{}

@@ -23,7 +23,10 @@ const module = "headtrue/"
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
-	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study",
+		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp", "dsp/audio", "dsp/capture"}, // no front end
+	"cmd/headtrue/app/shell": {},
+	"cmd/headtrue":           {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
 	// bound for what a passage promises beforehand; no estimate rests on it
 	"sweep":            {"sweep/axis", "sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},
@@ -255,6 +258,9 @@ func TestJudgeKnowsForbiddenImports(t *testing.T) {
 		{"cmd/headtrue", "gonum.org/v1/plot/vg", false},
 		{"sweep/sheet", "headtrue/sweep/logbook", false},
 		{"sweep/sheet", "github.com/spf13/cobra", false},
+		{"cmd/headtrue/app", "github.com/spf13/cobra", false},
+		{"cmd/headtrue/app", "headtrue/cmd/headtrue", false},
+		{"sweep", "headtrue/cmd/headtrue/app", false},
 		{"sweep", "headtrue/sweep/logbook", false},
 		{"sweep", "headtrue/jig/serialport", false},
 		{"sweep/logbook", "headtrue/sweep", false},

@@ -10,12 +10,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig"
 	"headtrue/jig/fault"
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
-	"headtrue/sweep"
 	"headtrue/sweep/bench"
 )
 
@@ -75,9 +75,6 @@ func (b *bareJig) Close() {
 	}
 }
 
-// poll is the time between two looks at the jig.
-const poll = 20 * time.Millisecond
-
 func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*bareJig, error) {
 	loaded, err := o.cli.load(cmd)
 	if err != nil {
@@ -93,12 +90,12 @@ func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*bareJig, erro
 		b.Close()
 		return nil, err
 	}
-	if b.Jig, err = jig.Open(ctx, line, jigProfile(b.settings)); err != nil {
+	if b.Jig, err = jig.Open(ctx, line, app.JigProfile(b.settings)); err != nil {
 		b.Close()
 		if ctx.Err() != nil {
-			return nil, notBegun("greeting the jig was interrupted")
+			return nil, app.NotBegun("greeting the jig was interrupted")
 		}
-		return nil, notReady("check that this is the jig's port, that it has power, and that the profile (--jig) fits it", "%w", err)
+		return nil, app.NotReady("check that this is the jig's port, that it has power, and that the profile (--jig) fits it", "%w", err)
 	}
 	b.close = append(b.close, b.Jig.Close)
 	return b, nil
@@ -107,11 +104,11 @@ func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*bareJig, erro
 func (o *jigOrder) line(ctx context.Context, b *bareJig) (io.ReadWriteCloser, error) {
 	if !o.virtual {
 		if b.port == "" {
-			return nil, usage("no serial port: give --port (headtrue devices lists them), or --virtual")
+			return nil, app.Wrong("no serial port: give --port (headtrue devices lists them), or --virtual")
 		}
 		line, err := serialport.Open(b.port)
 		if err != nil {
-			return nil, portFailure(b.port, err)
+			return nil, app.PortFailure(b.port, err)
 		}
 		return line, nil
 	}
@@ -144,7 +141,7 @@ func (o *jigOrder) tracedLine(b *bareJig, line io.ReadWriteCloser) (io.ReadWrite
 	}
 	f, err := os.Create(o.trace)
 	if err != nil {
-		return nil, usage("--trace: %w", errors.Join(err, line.Close()))
+		return nil, app.Wrong("--trace: %w", errors.Join(err, line.Close()))
 	}
 	b.close = append(b.close, f.Close)
 	return jig.Traced(line, f), nil
@@ -205,7 +202,7 @@ func (o *jigOrder) infoCommand() *cobra.Command {
 			defer b.Close()
 			i, err := infoOf(cmd.Context(), b)
 			if err != nil {
-				return linkFailure(err)
+				return app.LinkFailure(err)
 			}
 			if o.cli.json {
 				return o.cli.writeJSON(i)
@@ -284,13 +281,13 @@ func (o *jigOrder) releaseCommand() *cobra.Command {
 				return err
 			}
 			defer b.Close()
-			if err := b.release(cmd.Context()); err != nil {
-				return linkFailure(err)
+			if err := app.Release(cmd.Context(), b.Jig); err != nil {
+				return app.LinkFailure(err)
 			}
 			if o.cli.json {
 				i, err := infoOf(cmd.Context(), b)
 				if err != nil {
-					return linkFailure(err)
+					return app.LinkFailure(err)
 				}
 				return o.cli.writeJSON(i)
 			}
@@ -298,21 +295,4 @@ func (o *jigOrder) releaseCommand() *cobra.Command {
 			return nil
 		},
 	}
-}
-
-// release stops the motor, waits until it stands, and switches it off.
-func (b *bareJig) release(ctx context.Context) error {
-	if err := b.Halt(); err != nil {
-		return err
-	}
-	if _, err := b.StandStill(ctx, jig.Every(poll)); err != nil {
-		return err
-	}
-	return b.Release(ctx)
-}
-
-// linkFailure gives what a jig answers, or does not, its exit code.
-func linkFailure(err error) error {
-	end := sweep.EndOf(err)
-	return &failure{code: exitOf(end.Outcome), err: err, do: end.Do}
 }

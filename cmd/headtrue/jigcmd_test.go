@@ -17,6 +17,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/firmware-protocol/firmware"
 )
 
@@ -80,8 +81,8 @@ func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
 
 func TestNudgeNeedsATerminal(t *testing.T) {
 	_, _, err := runApp(t, devNull(t), "jig", "nudge", "5", "--virtual")
-	var f *failure
-	if !errors.As(err, &f) || f.code != exitUsage {
+	var f *app.Failure
+	if !errors.As(err, &f) || f.Outcome != "" {
 		t.Errorf("%v; want a usage error", err)
 	}
 }

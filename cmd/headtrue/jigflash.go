@@ -11,6 +11,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/shell"
 	"headtrue/firmware-protocol/firmware"
 )
 
@@ -37,7 +39,7 @@ screw and cut the motor's supply meanwhile.`,
 				return err
 			}
 			if order.port = loaded.Port; order.port == "" || o.virtual {
-				return usage("flash needs the port of a real board: give --port (headtrue devices lists them)")
+				return app.Wrong("flash needs the port of a real board: give --port (headtrue devices lists them)")
 			}
 			return o.cli.flash(cmd.Context(), order)
 		},
@@ -80,7 +82,7 @@ func (c *cli) flash(ctx context.Context, f flashOrder) error {
 	}
 	program, err := exec.LookPath(result.Command[0])
 	if err != nil {
-		return notReady("install avrdude (on Debian: apt-get install avrdude)", "%w", err)
+		return app.NotReady("install avrdude (on Debian: apt-get install avrdude)", "%w", err)
 	}
 	if !f.yes {
 		if err := c.askFlash(ctx); err != nil {
@@ -88,10 +90,10 @@ func (c *cli) flash(ctx context.Context, f flashOrder) error {
 		}
 	}
 	run := exec.CommandContext(ctx, program, result.Command[1:]...)
-	run.Env = childEnvironment()
+	run.Env = shell.Environment()
 	run.Stdout, run.Stderr = c.err, c.err
 	if err := run.Run(); err != nil {
-		return notReady("see what avrdude says; an older boot loader needs --baud 57600, and the port must be free", "avrdude: %w", err)
+		return app.NotReady("see what avrdude says; an older boot loader needs --baud 57600, and the port must be free", "avrdude: %w", err)
 	}
 	result.Flashed = true
 	return c.reportFlash(result)
@@ -100,14 +102,14 @@ func (c *cli) flash(ctx context.Context, f flashOrder) error {
 func (c *cli) askFlash(ctx context.Context) error {
 	person := c.atInput()
 	if person == nil {
-		return usage("nobody can be asked: run in a terminal, or say --yes")
+		return app.Wrong("nobody can be asked: run in a terminal, or say --yes")
 	}
 	answer, err := person.ask(ctx, "Is the blade off the screw and the motor's supply cut? Type yes to write: ")
 	if err != nil {
-		return notBegun("%w", err)
+		return app.NotBegun("%w", err)
 	}
 	if !strings.EqualFold(answer, "yes") {
-		return notBegun("nothing was written")
+		return app.NotBegun("nothing was written")
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/jig"
 )
 
@@ -49,17 +50,17 @@ the blade as well.`,
 }
 
 func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) error {
-	a := o.cli
+	c := o.cli
 	var person *terminal
 	if !o.virtual {
-		person = a.atInput()
+		person = c.atInput()
 	}
 	if !yes && !o.virtual {
 		if person == nil {
-			return usage("nobody can be asked whether the blade is off the screw: run in a terminal, or say --yes")
+			return app.Wrong("nobody can be asked whether the blade is off the screw: run in a terminal, or say --yes")
 		}
 		if answer, err := person.ask(ctx, "The motor will turn. Is the blade off the screw? Type yes: "); err != nil || answer != "yes" {
-			return notBegun("the blade must be off the screw")
+			return app.NotBegun("the blade must be off the screw")
 		}
 	}
 	b, err := o.open(ctx, cmd)
@@ -67,22 +68,22 @@ func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) e
 		return err
 	}
 	defer b.Close()
-	t := &selfTest{bareJig: b, cli: a, person: person}
+	t := &selfTest{bareJig: b, cli: c, person: person}
 	if err := t.run(ctx); err != nil {
-		return linkFailure(err)
+		return app.LinkFailure(err)
 	}
 	for _, r := range t.result.Tests {
 		if r.Passed != nil && !*r.Passed {
 			t.result.Failed++
 		}
 	}
-	if a.json {
-		if err := a.writeJSON(t.result); err != nil {
+	if c.json {
+		if err := c.writeJSON(t.result); err != nil {
 			return err
 		}
 	}
 	if t.result.Failed > 0 {
-		return &failure{code: exitUnusable, err: fmt.Errorf("%d of %d tests failed", t.result.Failed, len(t.result.Tests)), told: a.json,
+		return &failure{code: exitUnusable, err: fmt.Errorf("%d of %d tests failed", t.result.Failed, len(t.result.Tests)), told: c.json,
 			do: "do not turn a screw with this jig before they pass"}
 	}
 	return nil
@@ -130,7 +131,7 @@ func (t *selfTest) run(ctx context.Context) (err error) {
 		return err
 	}
 	defer func() {
-		if off := t.release(context.WithoutCancel(ctx)); off != nil && err == nil {
+		if off := app.Release(context.WithoutCancel(ctx), t.Jig); off != nil && err == nil {
 			err = off
 		}
 	}()
@@ -161,7 +162,7 @@ func (t *selfTest) steps(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	after, err := t.MoveTo(ctx, testTurnDeg/2, jig.Every(poll))
+	after, err := t.MoveTo(ctx, testTurnDeg/2, jig.Every(app.Poll))
 	var lost *jig.LostStepsError
 	if errors.As(err, &lost) {
 		t.note("steps", false, "%v", lost)
@@ -195,7 +196,7 @@ func (t *selfTest) repeatability(ctx context.Context) error {
 	var first uint16
 	for i := range rounds {
 		for _, deg := range []jig.Degrees{-testTurnDeg / 2, 0} {
-			_, err := t.MoveTo(ctx, deg, jig.Every(poll))
+			_, err := t.MoveTo(ctx, deg, jig.Every(app.Poll))
 			var lost *jig.LostStepsError
 			if errors.As(err, &lost) {
 				t.note("repeatability", false, "round %d: %v", i+1, lost)
@@ -205,7 +206,7 @@ func (t *selfTest) repeatability(ctx context.Context) error {
 				return err
 			}
 		}
-		if err := jig.Every(4 * poll)(ctx); err != nil {
+		if err := jig.Every(4 * app.Poll)(ctx); err != nil {
 			return err
 		}
 		angle, seen, err := t.ShaftAngle(ctx)
@@ -261,7 +262,7 @@ func (t *selfTest) held(ctx context.Context, test, what string, why jig.StopReas
 		to = -testTurnDeg
 	}
 	fmt.Fprintf(t.person.out, "  >> hold %s while the motor turns, within ten seconds\n", what)
-	_, err = t.Turn(ctx, to, testTurnDeg/10, func(ctx context.Context, _ jig.Status) (bool, error) { return false, jig.Every(poll)(ctx) })
+	_, err = t.Turn(ctx, to, testTurnDeg/10, func(ctx context.Context, _ jig.Status) (bool, error) { return false, jig.Every(app.Poll)(ctx) })
 	var stopped *jig.StoppedError
 	switch {
 	case errors.As(err, &stopped) && stopped.Reason == why:

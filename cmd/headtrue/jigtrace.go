@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/jig"
 )
 
@@ -19,10 +20,10 @@ of the jig writes the same with --trace FILE.`,
 		Example: "  headtrue jig trace --port /dev/ttyACM0 --seconds 5",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if o.cli.json {
-				return usage("a trace is lines of text: leave --json out")
+				return app.Wrong("a trace is lines of text: leave --json out")
 			}
 			if o.trace != "" {
-				return usage("trace writes to standard output: leave --trace out")
+				return app.Wrong("trace writes to standard output: leave --trace out")
 			}
 			ctx, stop := o.cli.interruptible(cmd.Context(), "the trace ends")
 			defer stop()
@@ -42,7 +43,7 @@ of the jig writes the same with --trace FILE.`,
 			if ctx.Err() != nil {
 				return nil
 			}
-			return linkFailure(err)
+			return app.LinkFailure(err)
 		},
 	}
 	cmd.Flags().Float64Var(&seconds, "seconds", seconds, "end after so many seconds")

@@ -4,13 +4,16 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp"
 	"headtrue/sweep"
+	"headtrue/sweep/bench"
 	"headtrue/sweep/bound"
 )
 
@@ -121,11 +124,11 @@ func (o *limitsOrder) complete(tone bool) error {
 		o.levelS = s
 	}
 	if o.wanderShape != "flat" && o.wanderShape != "1/f" {
-		return usage("--wander-shape %q: must be flat or 1/f", o.wanderShape)
+		return app.Wrong("--wander-shape %q: must be flat or 1/f", o.wanderShape)
 	}
 	o.wander.OneOverF = o.wanderShape == "1/f"
 	if o.wander.HighHz <= o.wander.LowHz {
-		return usage("--wander-high-hz %g: must be above --wander-low-hz, %g", o.wander.HighHz, o.wander.LowHz)
+		return app.Wrong("--wander-high-hz %g: must be above --wander-low-hz, %g", o.wander.HighHz, o.wander.LowHz)
 	}
 	for _, r := range []struct {
 		flag          string
@@ -137,7 +140,7 @@ func (o *limitsOrder) complete(tone bool) error {
 		{"dwell-s", o.dwellS, 0.2, 5}, {"runs", float64(o.runs), 0, 10000},
 	} {
 		if !(r.value >= r.lo && r.value <= r.hi) {
-			return usage("--%s %g: must lie between %g and %g", r.flag, r.value, r.lo, r.hi)
+			return app.Wrong("--%s %g: must lie between %g and %g", r.flag, r.value, r.lo, r.hi)
 		}
 	}
 	return nil
@@ -183,10 +186,11 @@ func (c *cli) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder)
 		}
 	}
 	if o.runs > 0 {
-		var err error
-		if result.Runs, err = c.stand(ctx, loaded, o, tape); err != nil {
+		s, err := app.Stand(ctx, c.front(loaded.Audio), loaded, o.runs, o.seed, func(seed uint64) (bench.Profile, error) { return o.bench(loaded.Settings, seed) }, tape)
+		if err != nil {
 			return err
 		}
+		result.Runs = standingFrom(s)
 	}
 	if c.json {
 		return c.writeJSON(result)
@@ -220,4 +224,21 @@ func (c *cli) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow
 		fmt.Fprintf(w, "%g\t%.4f\t%.4f\t%.4f\t%.4f\t%.4f\t\n", r.Seconds, r.HissAndWander, r.Delay, r.Level, r.Both, r.Unknown)
 	}
 	return w.Flush()
+}
+
+// bench is the default virtual bench with the tape as stated. The fixed delay
+// of its channels is drawn by what is said to be known of it.
+func (o limitsOrder) bench(s settings.Settings, seed uint64) (bench.Profile, error) {
+	p, err := settings.Bench("default")
+	if err != nil {
+		return p, err
+	}
+	if s.ToneHz > 0 {
+		p.Programme = app.VirtualTones(s.ToneHz)
+	}
+	p.Tape.TrebleSNdB = o.snrDB
+	p.Tape.WanderRMSArcmin, p.Tape.WanderShape = o.wander.RMSArcmin, o.wanderShape
+	p.Tape.WanderLowHz, p.Tape.WanderHighHz = o.wander.LowHz, o.wander.HighHz
+	p.Deck.ChannelDelayUS = s.ChannelDelayUS + s.ChannelDelaySDUS*rand.New(rand.NewPCG(seed, 0)).NormFloat64()
+	return p, nil
 }

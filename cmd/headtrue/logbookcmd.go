@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -74,7 +75,7 @@ func unopened(err error) error {
 	if errors.Is(err, logbook.ErrDamaged) {
 		return &failure{code: exitNotWhole, err: err, do: "take it from a backup, or move its file away: then a new one is begun"}
 	}
-	return usage("%w", err)
+	return app.Wrong("%w", err)
 }
 
 // filterFlags pick runs.
@@ -116,7 +117,7 @@ func (f *filterFlags) filter() (logbook.Filter, error) {
 			return f.Filter, nil
 		}
 	}
-	return f.Filter, usage("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
+	return f.Filter, app.Wrong("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
 }
 
 // day reads a day, or a moment, of the machine's own time.
@@ -132,7 +133,7 @@ func day(flag, text string) (time.Time, error) {
 	if t, err := time.Parse(time.RFC3339, text); err == nil {
 		return t, nil
 	}
-	return time.Time{}, usage("--%s %q: a day is written 2026-11-27, a moment 2026-11-27T08:30", flag, text)
+	return time.Time{}, app.Wrong("--%s %q: a day is written 2026-11-27, a moment 2026-11-27T08:30", flag, text)
 }
 
 func (c *cli) logbookListCommand() *cobra.Command {
@@ -214,7 +215,7 @@ func (c *cli) logbookShowCommand() *cobra.Command {
 			return c.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
 				rec, err := b.Load(args[0])
 				if err != nil {
-					return usage("%w", err)
+					return app.Wrong("%w", err)
 				}
 				if c.json {
 					return c.writeJSON(rec.Entries)
@@ -282,7 +283,7 @@ func (c *cli) logbookNoteCommand() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return c.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
 				if err := b.Note(args[0], record.Note{By: by, Text: strings.TrimSpace(args[1])}); err != nil {
-					return usage("%w", err)
+					return app.Wrong("%w", err)
 				}
 				return nil
 			})

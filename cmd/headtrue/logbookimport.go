@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/logbook/exchange"
 )
@@ -30,7 +31,7 @@ nothing of it is kept; the others are taken, and the exit code is 6.`,
 				}
 				for _, path := range args {
 					if err := importFile(ctx, b, path, &m, refuse); err != nil {
-						return usage("%s: %w (%d runs were added before)", path, err, m.Runs)
+						return app.Wrong("%s: %w (%d runs were added before)", path, err, m.Runs)
 					}
 				}
 				if err := c.sayMoved(m, "%d runs added, %d grown, %d were there already", m.Runs, m.Grown, m.AlreadyThere); err != nil {

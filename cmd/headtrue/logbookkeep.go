@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/logbook/exchange"
 )
@@ -48,7 +49,7 @@ be imported again and are then the same.`,
 			}
 			format, err := exchange.FormatOf(args[0])
 			if err != nil {
-				return usage("%w", err)
+				return app.Wrong("%w", err)
 			}
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
 				filter.OldestFirst = true
@@ -63,7 +64,7 @@ be imported again and are then the same.`,
 func (c *cli) export(ctx context.Context, b *logbook.Book, f logbook.Filter, path string, format exchange.Format) (err error) {
 	file, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
 	if err != nil {
-		return usage("%w; name a new file", err)
+		return app.Wrong("%w; name a new file", err)
 	}
 	runs, whole := 0, false
 	defer func() {
@@ -195,7 +196,7 @@ does a run that another one refers to.`,
 				return err
 			}
 			if filter == (logbook.Filter{}) {
-				return usage("prune needs to be told which runs, with --until or another filter")
+				return app.Wrong("prune needs to be told which runs, with --until or another filter")
 			}
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
 				p, err := b.Prune(ctx, filter, clipsOnly, yes)

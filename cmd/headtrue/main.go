@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig/fault"
 	"headtrue/sweep/logbook"
@@ -29,15 +30,15 @@ func main() { os.Exit(run(os.Args[1:])) }
 // run carries out a command line and returns its exit code.
 func run(args []string) (code int) {
 	out := &results{to: printable{os.Stdout}}
-	a := &cli{clock: wallClock, in: os.Stdin, out: out, sound: os.Stdout,
+	c := &cli{clock: app.WallClock, in: os.Stdin, out: out, sound: os.Stdout,
 		err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	defer fault.Recovered(func(err error) {
-		a.showFault(err)
+		c.showFault(err)
 		code = exitUnexpected
 	})
-	defer a.quittable()()
-	log.SetOutput(libraryLog{a.err})
-	root := a.root()
+	defer c.quittable()()
+	log.SetOutput(libraryLog{c.err})
+	root := c.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
 	if err == nil {
@@ -46,20 +47,20 @@ func run(args []string) (code int) {
 	if err == nil {
 		return exitGood
 	}
-	f := failureOf(err, a.begun)
-	if (a.json || slices.Contains(args, "--json")) && !a.answered {
-		_ = a.writeJSON(brokenFrom(f)) // the exit code says it, too
+	f := failureOf(err, c.begun)
+	if (c.json || slices.Contains(args, "--json")) && !c.answered {
+		_ = c.writeJSON(brokenFrom(f)) // the exit code says it, too
 	}
 	if f.told {
 		return f.code
 	}
-	fmt.Fprintf(a.err, "headtrue: %v\n", err)
-	a.showStack(err)
+	fmt.Fprintf(c.err, "headtrue: %v\n", err)
+	app.Front{Note: c.note}.Stack(err)
 	switch {
 	case f.do != "":
-		fmt.Fprintf(a.err, "What to do: %s.\n", f.do)
-	case !a.begun:
-		fmt.Fprintln(a.err, "See headtrue --help, or --help after a command.")
+		fmt.Fprintf(c.err, "What to do: %s.\n", f.do)
+	case !c.begun:
+		fmt.Fprintln(c.err, "See headtrue --help, or --help after a command.")
 	}
 	return f.code
 }
@@ -68,12 +69,17 @@ func run(args []string) (code int) {
 // cobra that refused the command line.
 func failureOf(err error, begun bool) failure {
 	var f *failure
+	var refused *app.Failure
 	var away *logbook.AwayError
 	switch {
-	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == ""):
+	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == "") && (!errors.As(err, &refused) || refused.Do == ""):
 		return failure{code: exitOf(record.NotSaved), err: err, do: "start the server, or see to the cable to it; runs are recorded meanwhile, in " + away.Spool}
 	case errors.As(err, &f):
 		return *f
+	case errors.As(err, &refused) && refused.Outcome == "":
+		return failure{code: exitUsage, err: refused, do: refused.Do}
+	case errors.As(err, &refused):
+		return failure{code: exitOf(refused.Outcome), err: refused, do: refused.Do}
 	case !begun:
 		return failure{code: exitUsage, err: err}
 	}
@@ -88,7 +94,7 @@ type cli struct {
 	err        *screen   // everything else
 	json       bool
 	config     string
-	clock      clock
+	clock      app.Clock
 	interrupts interrupts // contexts that a signal cancels
 	person     *terminal  // standard input, where that is one
 	own        *terminal  // that the program runs in, where standard input is the sound
@@ -139,7 +145,7 @@ func (c *cli) loadOver(cmd *cobra.Command, over map[string]string, from string) 
 	virtual := cmd.Flags().Changed("virtual") // false where there is no such flag
 	loaded, err := settings.Load(settings.Sources{File: c.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
 	if err != nil {
-		return loaded, usage("%w", err)
+		return loaded, app.Wrong("%w", err)
 	}
 	return loaded, nil
 }
@@ -149,3 +155,6 @@ func (c *cli) note(format string, args ...any) { fmt.Fprintf(c.err, format+"\n",
 
 // say writes a line of the result.
 func (c *cli) say(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", args...) }
+
+// showFault tells a mistake of the program itself.
+func (c *cli) showFault(err error) { app.Front{Note: c.note}.Fault(err) }

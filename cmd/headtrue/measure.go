@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
@@ -81,14 +82,6 @@ func sourceName(name, format string) string {
 	return name
 }
 
-// isLive says whether a source is an input and not a recording.
-func isLive(name string) bool {
-	return strings.HasPrefix(name, "pulse:") || strings.HasPrefix(name, "portaudio:")
-}
-
-// isRaw says whether a source is raw PCM on standard input.
-func isRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "raw:") }
-
 type measureOrder struct {
 	source    string
 	reference string
@@ -104,7 +97,7 @@ func (c *cli) measure(ctx context.Context, o measureOrder) error {
 	var ref *known.Reference
 	if o.reference != "" {
 		if o.toneHz > 0 {
-			return usage("a tone is measured by itself: give --reference or --tone, not both")
+			return app.Wrong("a tone is measured by itself: give --reference or --tone, not both")
 		}
 		var err error
 		if ref, err = loadReference(ctx, o.reference); err != nil {
@@ -116,7 +109,7 @@ func (c *cli) measure(ctx context.Context, o measureOrder) error {
 		return err
 	}
 	defer src.Close()
-	if isLive(o.source) && o.seconds == 0 {
+	if app.IsLive(o.source) && o.seconds == 0 {
 		o.seconds = liveSeconds
 	}
 	m, err := listen(ctx, src, ref, o)
@@ -149,9 +142,9 @@ func listen(ctx context.Context, src audio.Source, ref *known.Reference, o measu
 		defer match.Close()
 		src = alsoMatched{src, match}
 	}
-	heard := &tap{Source: src}
+	heard := &app.Tap{Source: src}
 	reading, err := sweep.Listen(ctx, heard, o.seconds, o.toneHz, o.further...)
-	m := measuredFrom(o.source, float64(heard.end)/float64(heard.Rate()), reading)
+	m := measuredFrom(o.source, heard.Seconds(), reading)
 	m.Reference = o.reference
 	if err != nil || match == nil {
 		return m, err
@@ -172,20 +165,20 @@ func listen(ctx context.Context, src audio.Source, ref *known.Reference, o measu
 func (o measureOrder) open(ctx context.Context) (audio.Source, error) {
 	switch {
 	case !(o.seconds >= 0): // nor is it NaN
-		return nil, usage("--seconds %g: must be 0 or more", o.seconds)
+		return nil, app.Wrong("--seconds %g: must be 0 or more", o.seconds)
 	case o.rate != 0 && capture.CheckRate(o.rate) != nil:
-		return nil, usage("--rate: %w", capture.CheckRate(o.rate))
-	case isRaw(o.source) && o.rate == 0:
-		return nil, usage("raw PCM does not tell its rate: give it with --rate")
+		return nil, app.Wrong("--rate: %w", capture.CheckRate(o.rate))
+	case app.IsRaw(o.source) && o.rate == 0:
+		return nil, app.Wrong("raw PCM does not tell its rate: give it with --rate")
 	}
 	src, err := capture.Open(ctx, o.source, o.rate)
 	switch {
 	case err == nil:
 		return src, nil
-	case isLive(o.source):
-		return nil, notReady("see headtrue devices for the live inputs", "open the sound: %w", err)
-	case isRaw(o.source):
-		return nil, usage("--format: %w", err)
+	case app.IsLive(o.source):
+		return nil, app.NotReady("see headtrue devices for the live inputs", "open the sound: %w", err)
+	case app.IsRaw(o.source):
+		return nil, app.Wrong("--format: %w", err)
 	}
 	return nil, &failure{code: exitUsage, err: fmt.Errorf("open the recording: %w", err),
 		do: "name a WAV or FLAC file of two channels, - for raw PCM, or a live input as headtrue devices does"}
@@ -195,9 +188,9 @@ func (o measureOrder) open(ctx context.Context) (audio.Source, error) {
 func soundFailure(err error) error {
 	switch {
 	case errors.Is(err, context.Canceled):
-		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request")}
+		return &app.Failure{Outcome: record.Interrupted, Err: errors.New("stopped on request")}
 	case errors.Is(err, audio.ErrStopped):
-		return &failure{code: exitOf(record.SoundStopped), err: err, do: "check the sound device and its cable"}
+		return &app.Failure{Outcome: record.SoundStopped, Err: err, Do: "check the sound device and its cable"}
 	case errors.Is(err, capture.ErrUnreadable):
 		return &failure{code: exitUsage, err: fmt.Errorf("read the recording: %w", err),
 			do: "convert it to WAV; if that fails it is damaged: take it anew from where it came from"}

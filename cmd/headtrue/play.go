@@ -5,6 +5,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/shell"
 	"io"
 	"os"
 	"os/exec"
@@ -31,7 +33,7 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	if err != nil {
 		name, args = "paplay", nil
 		if path, err = exec.LookPath(name); err != nil {
-			return nil, notReady("install it (on Debian: pulseaudio-utils), or use --sink -", "neither pacat nor paplay is found: %w", err)
+			return nil, app.NotReady("install it (on Debian: pulseaudio-utils), or use --sink -", "neither pacat nor paplay is found: %w", err)
 		}
 	}
 	args = append(args, "--raw", "--format=float32le", "--rate=48000", "--channels=2",
@@ -42,8 +44,8 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	// The player ends when its input does; a Ctrl-C meant for the bench must
 	// not end it first, hence no context here.
 	player := exec.Command(path, args...)
-	player.Env = childEnvironment()
-	ownGroup(player)
+	player.Env = shell.Environment()
+	shell.OwnGroup(player)
 	s := &pulseSink{player: player, said: &bytes.Buffer{}}
 	player.Stderr = s.said
 	sound, in, err := os.Pipe()
@@ -55,7 +57,7 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	err = player.Start()
 	_ = sound.Close() // the player has its own
 	if err != nil {
-		return nil, errors.Join(notReady("", "start %s: %w", name, err), in.Close())
+		return nil, errors.Join(app.NotReady("", "start %s: %w", name, err), in.Close())
 	}
 	return s, nil
 }

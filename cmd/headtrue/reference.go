@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
@@ -64,11 +65,11 @@ func loadReference(ctx context.Context, name string) (*known.Reference, error) {
 	ref, err := known.Load(ctx, func(context.Context) (audio.Source, error) { return capture.File(name) })
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil, usage("%w", err)
+		return nil, app.Wrong("%w", err)
 	case errors.Is(err, context.Canceled):
 		return nil, soundFailure(err)
 	case err != nil:
-		return nil, notReady("give the recording that is on the tape as a WAV or FLAC file", "%w", err)
+		return nil, app.NotReady("give the recording that is on the tape as a WAV or FLAC file", "%w", err)
 	}
 	return ref, nil
 }

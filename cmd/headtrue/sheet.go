@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/sheet"
@@ -111,13 +112,13 @@ func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 	kind := strings.ToLower(filepath.Ext(o.output))
 	switch {
 	case c.json && (o.output != "" || o.compare):
-		return usage("--json writes the record of one run: leave out --output and --compare")
+		return app.Wrong("--json writes the record of one run: leave out --output and --compare")
 	case o.output != "" && kind != ".pdf" && kind != ".html":
-		return usage("--output %q: must end in .pdf or .html", o.output)
+		return app.Wrong("--output %q: must end in .pdf or .html", o.output)
 	}
 	book, err := logbook.OpenExisting(string(loaded.Logbook), loaded.Folder())
 	if err != nil {
-		return usage("%w", err)
+		return app.Wrong("%w", err)
 	}
 	defer book.Close()
 	records, err := c.loadRuns(book, o.runs)
@@ -143,7 +144,7 @@ func (c *cli) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, er
 	var records []logbook.Record
 	load := func(rec logbook.Record, err error) error {
 		if err != nil {
-			return usage("%w", err)
+			return app.Wrong("%w", err)
 		}
 		records = append(records, rec)
 		return nil

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -30,7 +31,7 @@ func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, 
 			ctx, stop := c.interruptible(ctx, "stopping")
 			defer stop()
 			var err error
-			if job.Listen, err = listenBeside(ctx, book.OpenClip, o.output, first.Entries); err != nil {
+			if job.Listen, err = app.ListenBeside(ctx, book.OpenClip, o.output, first.Entries); err != nil {
 				return err
 			}
 		}

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
@@ -104,11 +105,11 @@ func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
 	case err != nil:
 		return filter, err
 	case figures[o.of].of == nil:
-		return filter, usage("--of %q: must be left-off, found-off, tape, backlash or gearing", o.of)
+		return filter, app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing", o.of)
 	case o.kind != "individuals" && o.kind != "xbar":
-		return filter, usage("--kind %q: must be individuals or xbar", o.kind)
+		return filter, app.Wrong("--kind %q: must be individuals or xbar", o.kind)
 	case o.kind == "xbar" && groupings[o.group] == nil:
-		return filter, usage("--group %q: must be day, unit or operator", o.group)
+		return filter, app.Wrong("--group %q: must be day, unit or operator", o.group)
 	}
 	o.from.Given = cmd.Flags().Changed("center")
 	filter.OldestFirst = true
@@ -135,11 +136,11 @@ func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 		points, values = append(points, p), append(values, *v)
 	}
 	if len(points) == 0 {
-		return usage("none of the %d runs that fit has a figure %s", drawn.Without, o.of)
+		return app.Wrong("none of the %d runs that fit has a figure %s", drawn.Without, o.of)
 	}
 	main, spread, err := drawn.plot(points, values, o)
 	if err != nil {
-		return usage("%w", err)
+		return app.Wrong("%w", err)
 	}
 	drawn.take(main, spread)
 	if c.json {

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
@@ -24,8 +25,8 @@ type ownTime struct {
 	happens func(time.Time) error
 }
 
-func (s *ownTime) clock() clock {
-	return clock{func() time.Time { return s.time }, func(ctx context.Context, t time.Time) error {
+func (s *ownTime) clock() app.Clock {
+	return app.Clock{Now: func() time.Time { return s.time }, Until: func(ctx context.Context, t time.Time) error {
 		if s.happens != nil {
 			if err := s.happens(t); err != nil {
 				return err
@@ -39,11 +40,11 @@ func (s *ownTime) clock() clock {
 }
 
 // headtrue carries out a command line in a folder of its own, by a clock.
-func headtrueAt(t *testing.T, c clock, args ...string) (out string, err error) {
+func headtrueAt(t *testing.T, c app.Clock, args ...string) (out string, err error) {
 	t.Helper()
 	var said, told bytes.Buffer
-	a := &cli{clock: c, in: os.Stdin, out: &said, err: &screen{to: &told}}
-	root := a.root()
+	front := &cli{clock: c, in: os.Stdin, out: &said, err: &screen{to: &told}}
+	root := front.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())
 	t.Logf("headtrue %s: %v\n%s", strings.Join(args, " "), err, told.String())
@@ -60,7 +61,7 @@ func ofItsOwn(t *testing.T) (folder string) {
 	return folder
 }
 
-func reportOf(t *testing.T, c clock, args ...string) (r driftReport) {
+func reportOf(t *testing.T, c app.Clock, args ...string) (r driftReport) {
 	t.Helper()
 	out, err := headtrueAt(t, c, append([]string{"study", "drift", "report", "--json"}, args...)...)
 	if err != nil {
@@ -167,7 +168,7 @@ func TestASilentTapeMakesMissedPoints(t *testing.T) {
 // drifted records a study of a point every six hours for three weeks, of which every
 // ninth is missed, with a head that moves as the law says, 0.05' for a degree, and
 // 0.05' of noise.
-func drifted(t *testing.T, law func(days float64) float64) (c clock) {
+func drifted(t *testing.T, law func(days float64) float64) (c app.Clock) {
 	t.Helper()
 	ofItsOwn(t)
 	book, err := logbook.Open(os.Getenv("HEADTRUE_LOGBOOK"), "")
@@ -176,8 +177,8 @@ func drifted(t *testing.T, law func(days float64) float64) (c clock) {
 	}
 	defer book.Close()
 	first := time.Date(2026, 11, 2, 8, 0, 0, 0, time.UTC)
-	plan := schedule{Study: "lacquer", FirstDue: first, EverySeconds: 6 * 3600, Points: 85}
-	if err := plan.keep(book.Dir()); err != nil {
+	plan := app.Schedule{Study: "lacquer", FirstDue: first, EverySeconds: 6 * 3600, Points: 85}
+	if err := plan.Keep(book.Dir()); err != nil {
 		t.Fatal(err)
 	}
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -187,13 +188,13 @@ func drifted(t *testing.T, law func(days float64) float64) (c clock) {
 		}
 		days := float64(n-1) / 4
 		warm := 20 + 3*math.Sin(2*math.Pi*days) + rng.NormFloat64()
-		start := record.Start{Command: observeCommand, Unit: "D-104", Study: "lacquer", Trial: n, Ambient: &record.Ambient{TemperatureC: &warm, From: "given"}}
+		start := record.Start{Command: app.CommandDrift, Unit: "D-104", Study: "lacquer", Trial: n, Ambient: &record.Ambient{TemperatureC: &warm, From: "given"}}
 		off := law(days) + 0.05*(warm-20) + 0.05*rng.NormFloat64()
-		if _, err := book.Import(recordedAt(plan.due(n), start, leftOff(off, 0.05), record.Measured)); err != nil {
+		if _, err := book.Import(recordedAt(plan.Due(n), start, leftOff(off, 0.05), record.Measured)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	return (&ownTime{time: plan.late(plan.Points).Add(time.Hour)}).clock()
+	return (&ownTime{time: plan.Late(plan.Points).Add(time.Hour)}).clock()
 }
 
 func (f driftFit) param(t *testing.T, name string) driftParam {

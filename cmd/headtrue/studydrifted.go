@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/sheet"
 	"headtrue/sweep/study"
 )
@@ -165,7 +166,7 @@ func (c *cli) showDrift(r driftReport, d driftData, best *study.Fit, fromDays fl
 			c.say("  and %d more; --json has them all", len(r.Missing)-mostMissing)
 			break
 		}
-		c.say("%s", sheet.Wrap(fmt.Sprintf("missed: point %d, due %s: %s", m.Number, atMinute(m.Due), m.Why), 2))
+		c.say("%s", sheet.Wrap(fmt.Sprintf("missed: point %d, due %s: %s", m.Number, app.AtMinute(m.Due), m.Why), 2))
 	}
 	c.say("")
 	for _, said := range r.Say {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
@@ -36,11 +37,11 @@ the points after it and count days from it.
 		Example: `  headtrue study drift report lacquer --limit 1.5
   headtrue study drift report lacquer --event 2026-11-20T10:00 --json`,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := checkStudy(args[0]); err != nil {
+			if err := app.CheckStudy(args[0]); err != nil {
 				return err
 			}
 			if !(o.limit > 0) || !(o.untilDays > 0) || o.cyclesPerPoint < 0 {
-				return usage("--limit and --days must be above zero, --cycles-per-point not below it")
+				return app.Wrong("--limit and --days must be above zero, --cycles-per-point not below it")
 			}
 			o.referenceGiven = cmd.Flags().Changed("reference")
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reportDrift(ctx, b, args[0], o) })
@@ -58,7 +59,7 @@ the points after it and count days from it.
 
 // driftData is a drift study as the logbook has it.
 type driftData struct {
-	plan    schedule
+	plan    app.Schedule
 	runs    []logbook.Summary // of the points that were measured
 	points  []study.Point
 	missing []driftMissed
@@ -67,21 +68,21 @@ type driftData struct {
 
 // collect goes through the schedule and takes what was measured.
 func (c *cli) collect(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) (d driftData, err error) {
-	plan, there, err := readSchedule(b.Dir(), name)
+	plan, there, err := app.ReadSchedule(b.Dir(), name)
 	if err != nil {
 		return d, err
 	}
 	if !there {
-		return d, usage("no drift study %q: headtrue study drift run begins one", name)
+		return d, app.Wrong("no drift study %q: headtrue study drift run begins one", name)
 	}
 	d.plan = plan
-	done, err := pointsOf(ctx, b, name)
+	done, err := app.PointsOf(ctx, b, name)
 	if err != nil {
 		return d, err
 	}
 	for n := 1; n <= plan.Points; n++ {
 		s, there := done[n]
-		switch off := driftOff(s); {
+		switch off := app.DriftOff(s); {
 		case there && off != nil:
 			d.take(s, *off, o.cyclesPerPoint)
 		case there:
@@ -89,11 +90,11 @@ func (c *cli) collect(ctx context.Context, b *logbook.Book, name string, o drift
 			if err != nil {
 				return d, err
 			}
-			d.missing = append(d.missing, driftMissed{n, plan.due(n), why})
-		case c.clock.now().Before(plan.late(n)):
+			d.missing = append(d.missing, driftMissed{n, plan.Due(n), why})
+		case c.clock.Now().Before(plan.Late(n)):
 			d.toCome++
 		default:
-			d.missing = append(d.missing, driftMissed{n, plan.due(n), "headtrue did not run"})
+			d.missing = append(d.missing, driftMissed{n, plan.Due(n), "headtrue did not run"})
 		}
 	}
 	for _, p := range d.points {
@@ -109,7 +110,7 @@ func (c *cli) collect(ctx context.Context, b *logbook.Book, name string, o drift
 func (d *driftData) take(s logbook.Summary, off, cyclesPerPoint float64) {
 	p := study.Point{Days: daysFrom(d.plan.FirstDue, s.Begun), Arcmin: off, TemperatureC: s.TemperatureC}
 	sd := s.LeftOffSDArcmin
-	if s.Command == observeTurning {
+	if s.Command == app.CommandSearch {
 		sd = s.FoundOffSDArcmin
 	}
 	if sd != nil {

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/sheet"
@@ -73,9 +74,9 @@ are left out, and told.
 			case err != nil:
 				return err
 			case figures[of].of == nil:
-				return usage("--of %q: must be left-off, found-off, tape, backlash or gearing", of)
+				return app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing", of)
 			case blocks[block] == nil:
-				return usage("--block %q: must be week or month", block)
+				return app.Wrong("--block %q: must be week or month", block)
 			}
 			filter.OldestFirst = true
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reference(ctx, b, filter, of, block) })
@@ -111,7 +112,7 @@ func (c *cli) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, 
 	checks, left := study.Balance(readings)
 	n, err := study.NestedChecks(checks)
 	if err != nil {
-		return usage("%d readings, %d of them in whole days and %ss, do not tell: measure the deck at least twice a day, on two days of each of two %ss (%w)",
+		return app.Wrong("%d readings, %d of them in whole days and %ss, do not tell: measure the deck at least twice a day, on two days of each of two %ss (%w)",
 			len(readings), len(readings)-left, block, block, err)
 	}
 	r := referenced{Of: of, In: figures[of].unit, Readings: len(readings) - left, LeftOut: left,

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
@@ -34,7 +35,7 @@ type repeatReport struct {
 	Study      string       `json:"study"`
 	Trials     int          `json:"trials"`
 	Done       int          `json:"done"`
-	Missing    []trial      `json:"missing"`
+	Missing    []app.Trial  `json:"missing"`
 	Values     []trialValue `json:"values"`
 	Crossed    *analysed    `json:"crossed"`
 	CrossedWhy string       `json:"crossed_why,omitempty"`
@@ -46,7 +47,7 @@ type repeatReport struct {
 }
 
 type trialValue struct {
-	trial
+	app.Trial
 	Run    string  `json:"run"`
 	Arcmin float64 `json:"found_off_arcmin"`
 }
@@ -65,7 +66,7 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue study repeat report spring\n  headtrue study repeat report spring --tape-sd-arcmin 0.3 --json",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := checkStudy(args[0]); err != nil {
+			if err := app.CheckStudy(args[0]); err != nil {
 				return err
 			}
 			loaded, err := c.load(cmd)
@@ -87,15 +88,15 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 }
 
 func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, stated []study.Source) error {
-	plan, err := readTrials(b.Dir(), name)
+	plan, err := app.ReadTrials(b.Dir(), name)
 	if err != nil {
 		return err
 	}
-	done, err := readings(ctx, b, name)
+	done, err := app.Readings(ctx, b, name)
 	if err != nil {
 		return err
 	}
-	r := repeatReport{Study: name, Trials: len(plan), Missing: []trial{}, Values: []trialValue{}}
+	r := repeatReport{Study: name, Trials: len(plan), Missing: []app.Trial{}, Values: []trialValue{}}
 	var units, cells []study.Measurement
 	for _, t := range plan {
 		v, there := done[t.Number]
@@ -103,8 +104,8 @@ func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, st
 			r.Missing = append(r.Missing, t)
 			continue
 		}
-		r.Values = append(r.Values, trialValue{t, v.run, v.arcmin})
-		m := study.Measurement{Unit: t.Unit, Operator: t.Operator, Reseating: strconv.Itoa(t.Reseating), Arcmin: v.arcmin}
+		r.Values = append(r.Values, trialValue{t, v.Run, v.Arcmin})
+		m := study.Measurement{Unit: t.Unit, Operator: t.Operator, Reseating: strconv.Itoa(t.Reseating), Arcmin: v.Arcmin}
 		units = append(units, m)
 		m.Unit += " by " + t.Operator
 		cells = append(cells, m)

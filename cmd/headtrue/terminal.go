@@ -12,6 +12,7 @@ import (
 
 	"golang.org/x/term"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/jig/fault"
 )
 
@@ -36,7 +37,7 @@ type line struct {
 // standard input is the sound it is the terminal that the program runs in. nil
 // means that nobody can be asked.
 func (c *cli) terminal(audio string) *terminal {
-	if !isRaw(audio) {
+	if !app.IsRaw(audio) {
 		return c.atInput()
 	}
 	if c.own == nil {

@@ -1,0 +1,69 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"headtrue/jig/fault"
+	"headtrue/sweep"
+)
+
+// handTime is how long a part is given that nobody says the end of: a jig's
+// that seats its own blade.
+const handTime = time.Second
+
+// hands are whoever does a person's part at a real bench.
+type hands struct {
+	ask func(ctx context.Context, question string) (string, error) // nil where nobody can be asked
+	// itself says that the jig seats and withdraws its own blade, or, in a
+	// check, that the blade is off already.
+	itself bool
+}
+
+// asker has a person do their part while the sound is let run by, so that what
+// is heard afterwards is new and none is counted as lost. The jig is asked for
+// its state meanwhile: a cable that comes off then is noticed, and its clock is
+// followed.
+func (j *Job) asker() func(context.Context, sweep.Prompt) error {
+	return func(ctx context.Context, p sweep.Prompt) error {
+		handled, done := context.WithCancelCause(ctx)
+		defer done(nil)
+		go func() { // ends with the answer, handTime, or handled
+			defer fault.Recovered(func(err error) { done(err) })
+			done(j.hand(handled, p))
+		}()
+		poll := func() error { return nil }
+		if j.rig.Jig != nil {
+			poll = func() error { _, err := j.rig.Jig.Status(handled); return err }
+		}
+		if err := j.rig.Sound.drain(handled, poll); err != nil {
+			return err
+		}
+		if err := context.Cause(handled); !errors.Is(err, errHandled) {
+			return err
+		}
+		return nil
+	}
+}
+
+var errHandled = errors.New("the person's part is done")
+
+// hand says what is to be done and waits until it is.
+func (j *Job) hand(ctx context.Context, p sweep.Prompt) error {
+	h := j.sitting.hands
+	if h.itself {
+		j.front.Note("  >> %s (not asked, as said beforehand: taken as done after %v)", p, handTime)
+		select {
+		case <-time.After(handTime):
+			return errHandled
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+	if _, err := h.ask(ctx, fmt.Sprintf("  >> %s, then press Enter: ", p)); err != nil {
+		return err
+	}
+	return errHandled
+}
