@@ -2,8 +2,9 @@ package main
 
 import (
 	"fmt"
-	"headtrue/cmd/headtrue/app"
 	"math"
+
+	"headtrue/cmd/headtrue/app"
 )
 
 // planned is what align --dry-run writes for machines.

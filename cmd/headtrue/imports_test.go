@@ -25,8 +25,9 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp", "dsp/audio", "dsp/capture"}, // no front end
-	"cmd/headtrue/app/shell": {},
-	"cmd/headtrue":           {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
+	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
+	"cmd/headtrue/app/shell":     {},
+	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
 	// bound for what a passage promises beforehand; no estimate rests on it
 	"sweep":            {"sweep/axis", "sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},

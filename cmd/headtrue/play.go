@@ -5,12 +5,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/app/shell"
 	"io"
 	"os"
 	"os/exec"
 	"strings"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/shell"
 )
 
 func cutSink(name string) (server, sink string) {

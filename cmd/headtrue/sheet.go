@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/sheetfile"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/sheet"
@@ -135,6 +136,24 @@ func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 		_, err = fmt.Fprint(c.out, sheet.CompareText(first, records[1].Entries))
 	default:
 		_, err = fmt.Fprint(c.out, sheet.Text(first))
+	}
+	return err
+}
+
+// writeSheet writes a sheet of one run or of two; the file's ending has been looked at.
+func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, records []logbook.Record) (err error) {
+	if o.compare {
+		err = sheetfile.WriteCompared(o.output, records[0].Entries, records[1].Entries)
+	} else {
+		if sheetfile.IsHTML(o.output) { // the clips take a while
+			var stop func()
+			ctx, stop = c.interruptible(ctx, "stopping")
+			defer stop()
+		}
+		err = sheetfile.Write(ctx, book, o.output, records[0])
+	}
+	if err == nil {
+		c.note("written to %s", o.output)
 	}
 	return err
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+
 	"headtrue/cmd/headtrue/app"
 )
 

@@ -5,13 +5,14 @@ package app
 import (
 	"context"
 	"errors"
-	"headtrue/cmd/headtrue/app/shell"
 	"os"
 	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
+
+	"headtrue/cmd/headtrue/app/shell"
 )
 
 // One or two numbers and nothing else; a comma is a decimal point.

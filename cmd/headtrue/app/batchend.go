@@ -4,9 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
-	"strings"
 )
 
 // takeOut records that a person has taken a unit out of the batch, and why.
@@ -80,4 +84,33 @@ func (b *Batch) failed(ctx context.Context, it production.Item) (again bool, err
 		return false, b.takeOut(ctx, it)
 	}
 	return strings.EqualFold(answer, "again"), nil
+}
+
+// UnitsOf are the units of all batches of which a run fits, with all their runs: a
+// unit may have been set before the time that is asked for and proved in it.
+func UnitsOf(ctx context.Context, book *logbook.Book, f logbook.Filter) (units []production.Unit, err error) {
+	batches := map[string]bool{}
+	for s, err := range book.List(ctx, f) {
+		if err != nil {
+			return nil, err
+		}
+		if s.Batch != "" {
+			batches[s.Batch] = true
+		}
+	}
+	for _, batch := range slices.Sorted(maps.Keys(batches)) {
+		var runs []production.Run
+		for rec, err := range book.Records(ctx, logbook.Filter{Batch: batch, Real: f.Real, Virtual: f.Virtual, OldestFirst: true}) {
+			if err != nil {
+				return nil, err
+			}
+			r, err := production.RunOf(rec.Entries)
+			if err != nil {
+				return nil, err
+			}
+			runs = append(runs, r)
+		}
+		units = append(units, production.Units(runs)...)
+	}
+	return units, nil
 }

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"errors"
+
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"

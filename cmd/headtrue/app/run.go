@@ -3,7 +3,10 @@ package app
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 
+	"headtrue/dsp/audio"
+	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
@@ -127,3 +130,45 @@ func (j *Job) Rig() *Rig { return j.rig }
 
 // UseRig has the run made with what another has left open.
 func (j *Job) UseRig(r *Rig) { j.rig = r }
+
+// clip is a stretch of sound kept as a file.
+type clip struct {
+	*capture.WAVWriter
+	path string
+	run  *logbook.Run
+}
+
+// Close completes the file and records what is in it, by its hash.
+func (c *clip) Close() error {
+	if err := c.WAVWriter.Close(); err != nil {
+		return err
+	}
+	kept, err := logbook.ClipOf(c.path)
+	if err != nil {
+		return err
+	}
+	return c.run.Append(record.Entry{Kind: record.KindClip, Clip: &kept})
+}
+
+func (c *clip) Add(b audio.Block) error { return c.Write(b) }
+
+// Name is the file's name without its folder, as the record keeps it.
+func (c *clip) Name() string { return filepath.Base(c.path) }
+
+// Clip begins a clip of the run in a file.
+func (j *Job) Clip(path string) (sweep.Clip, error) {
+	w, err := capture.CreateWAV(path, j.rig.Sound.Rate(), false)
+	if err != nil {
+		return nil, fmt.Errorf("keep a clip: %w", err)
+	}
+	c := &clip{w, path, j.run}
+	j.clips = append(j.clips, c)
+	return c, nil
+}
+
+// dropClips drops what a run that broke off left unfinished.
+func (j *Job) dropClips() {
+	for _, c := range j.clips {
+		c.Abandon()
+	}
+}

@@ -4,9 +4,10 @@ import (
 	"context"
 	"fmt"
 	"hash/fnv"
+	"math/rand/v2"
+
 	"headtrue/sweep"
 	"headtrue/sweep/record"
-	"math/rand/v2"
 )
 
 // Repeat measures the seatings of a plan that are still to do, and returns the names of

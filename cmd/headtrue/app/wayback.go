@@ -2,8 +2,9 @@ package app
 
 import (
 	"context"
-	"headtrue/jig"
 	"strings"
+
+	"headtrue/jig"
 )
 
 // restoreCommand is the command that undoes the run, as it is typed; empty on a virtual

@@ -1,4 +1,4 @@
-package app
+package sheetfile
 
 import (
 	"context"
@@ -17,7 +17,7 @@ import (
 )
 
 // clipsIn opens the clips in the folder of a logbook.
-func clipsIn(t *testing.T, folder string) OpenClip {
+func clipsIn(t *testing.T, folder string) openClip {
 	t.Helper()
 	book, err := logbook.Open(folder, "")
 	if err != nil {
@@ -81,7 +81,7 @@ func TestClipsAreMatchedInTheMidBand(t *testing.T) {
 	folder, out := t.TempDir(), t.TempDir()
 	writeClip(t, filepath.Join(folder, "a.wav"), 0.2, 0)
 	writeClip(t, filepath.Join(folder, "b.wav"), 0.4, 0.5)
-	listen, err := ListenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "my job.html"), entriesWith("a.wav", "b.wav", 0))
+	listen, err := listenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "my job.html"), entriesWith("a.wav", "b.wav", 0))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +106,7 @@ func TestClipsOfAToneStayAsTheyAre(t *testing.T) {
 	folder, out := t.TempDir(), t.TempDir()
 	writeClip(t, filepath.Join(folder, "a.wav"), 0.01, 0.1)
 	writeClip(t, filepath.Join(folder, "b.wav"), 0.02, 0.4)
-	listen, err := ListenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "job.html"), entriesWith("a.wav", "b.wav", 9000))
+	listen, err := listenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "job.html"), entriesWith("a.wav", "b.wav", 9000))
 	if err != nil || !strings.Contains(listen.Said, "Both as recorded") {
 		t.Errorf("said %q (%v)", listen.Said, err)
 	}
@@ -151,7 +151,7 @@ func TestClipsThatAreMissingOrOthersAreSaid(t *testing.T) {
 		if c.left == "a.wav" && c.hash == "00" {
 			entries[0].Found.Clip = "" // one and the same clip would be refused twice
 		}
-		listen, err := ListenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "job.html"), entries)
+		listen, err := listenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "job.html"), entries)
 		if err != nil || !strings.Contains(listen.Said, c.said) {
 			t.Errorf("%q: said %q (%v), want %q", c.left, listen.Said, err, c.said)
 		}

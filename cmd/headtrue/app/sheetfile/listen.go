@@ -1,4 +1,4 @@
-package app
+package sheetfile
 
 import (
 	"context"
@@ -20,21 +20,21 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// OpenClip opens a clip by the name that a record has for it, logbook.Book.OpenClip.
-type OpenClip func(name string) (*os.File, error)
+// openClip opens a clip by the name that a record has for it, logbook.Book.OpenClip.
+type openClip func(name string) (*os.File, error)
 
 // keptClip is a clip of a run: its name, and how loud it is.
 type keptClip struct {
 	name  string
-	open  OpenClip
+	open  openClip
 	gain  float64
 	midDB float64 // in the mid band, both channels together
 }
 
-// ListenBeside copies the clips of a run beside a page, the louder turned down
+// listenBeside copies the clips of a run beside a page, the louder turned down
 // so that both are as loud in the mid band. What is missing is said on the page;
 // only what cannot be written is an error.
-func ListenBeside(ctx context.Context, open OpenClip, page string, entries []record.Entry) (sheet.Listen, error) {
+func listenBeside(ctx context.Context, open openClip, page string, entries []record.Entry) (sheet.Listen, error) {
 	base := strings.TrimSuffix(page, filepath.Ext(page))
 	var said []string
 	var clips [2]*keptClip
@@ -80,7 +80,7 @@ func clipsOf(entries []record.Entry) (names [2]string, tone bool) {
 	return names, tone
 }
 
-func findClip(ctx context.Context, open OpenClip, name string, entries []record.Entry) (*keptClip, error) {
+func findClip(ctx context.Context, open openClip, name string, entries []record.Entry) (*keptClip, error) {
 	if name == "" {
 		return nil, errors.New("the run kept none")
 	}
