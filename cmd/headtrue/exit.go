@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -152,4 +153,10 @@ func brokenFrom(f failure) broken {
 func (c *cli) writeJSON(v any) error {
 	c.answered = true
 	return json.NewEncoder(c.out).Encode(v)
+}
+
+// write writes a result for people.
+func (c *cli) write(text string) error {
+	_, err := io.WriteString(c.out, text)
+	return err
 }

@@ -12,6 +12,7 @@ import (
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
+	"headtrue/sweep/study/report"
 )
 
 // written is what each command writes with --json.
@@ -29,7 +30,7 @@ var written = map[string][]any{
 	"limits":     {limitsResult{}},
 	"sheet":      {record.Entry{}},
 	"logbook":    {logbook.Summary{}, moved{}, pruned{}, lookedOver{}},
-	"study":      {charted{}, referenced{}, repeatPlan{}, repeatRun{}, repeatReport{}, driftRun{}, driftReport{}},
+	"study":      {report.Chart{}, report.Reference{}, repeatPlan{}, repeatRun{}, report.Repeat{}, driftRun{}, report.Drift{}},
 	"jig":        {jigInfo{}, nudged{}, selfTested{}, flashed{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},

@@ -23,24 +23,25 @@ const module = "headtrue/"
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
-	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study",
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp", "dsp/audio", "dsp/capture"}, // no front end
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/shell":     {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
 	// bound for what a passage promises beforehand; no estimate rests on it
-	"sweep":            {"sweep/axis", "sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},
-	"sweep/axis":       {},
-	"sweep/fit":        {},
-	"sweep/bound":      {}, // shares nothing with what it judges
-	"sweep/record":     {},
-	"sweep/logbook":    {"jig/fault", "sweep/record", "sweep/logbook/places"},
-	"sweep/sheet":      {"sweep/record"},
-	"sweep/study":      {"sweep/record"},
-	"sweep/production": {"sweep/record"},
-	"sweep/bench":      {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
-	"sweep/bench/grid": {"sweep/bench"},
+	"sweep":              {"sweep/axis", "sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/axis":         {},
+	"sweep/fit":          {},
+	"sweep/bound":        {}, // shares nothing with what it judges
+	"sweep/record":       {},
+	"sweep/logbook":      {"jig/fault", "sweep/record", "sweep/logbook/places"},
+	"sweep/sheet":        {"sweep/record"},
+	"sweep/study":        {"sweep/record"},
+	"sweep/study/report": {"sweep/study", "sweep/sheet"},
+	"sweep/production":   {"sweep/record"},
+	"sweep/bench":        {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
+	"sweep/bench/grid":   {"sweep/bench"},
 
 	"jig/fault":                  {},
 	"jig":                        {"jig/fault", "firmware-protocol"},

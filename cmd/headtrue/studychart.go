@@ -9,10 +9,11 @@ import (
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
 )
 
 const chartFields = `Fields of --json, chart:
-  of, in            the figure that is charted, and its unit
+  of, in            the figure that is report.Chart, and its unit
   kind, group       individuals, or xbar by day, unit or operator
   points            run, begun and unit (of an xbar point those of its first run), group,
                     runs (how many make it up), value
@@ -117,8 +118,8 @@ func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
 }
 
 func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
-	drawn := charted{Of: o.of, In: figures[o.of].unit, Kind: o.kind}
-	var points []chartedPoint // one for each run
+	drawn := report.Chart{Of: o.of, In: figures[o.of].unit, Kind: o.kind}
+	var points []report.ChartPoint // one for each run
 	var values []float64
 	for s, err := range b.List(ctx, f) {
 		if err != nil {
@@ -129,7 +130,7 @@ func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 			drawn.Without++
 			continue
 		}
-		p := chartedPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Runs: 1}
+		p := report.ChartPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Runs: 1}
 		if o.kind == "xbar" {
 			p.Group = groupings[o.group](s)
 		}
@@ -138,37 +139,14 @@ func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 	if len(points) == 0 {
 		return app.Wrong("none of the %d runs that fit has a figure %s", drawn.Without, o.of)
 	}
-	main, spread, err := drawn.plot(points, values, o)
-	if err != nil {
+	if o.kind == "xbar" {
+		drawn.Group = o.group
+	}
+	if err := drawn.Plot(points, values, o.from); err != nil {
 		return app.Wrong("%w", err)
 	}
-	drawn.take(main, spread)
 	if c.json {
 		return c.writeJSON(drawn)
 	}
-	c.showChart(drawn)
-	return nil
-}
-
-// plot has the chart made, by single runs or by groups.
-func (c *charted) plot(points []chartedPoint, values []float64, o chartOrder) (main, spread study.Chart, err error) {
-	if o.kind == "individuals" {
-		c.Points = points
-		return study.Individuals(values, o.from)
-	}
-	c.Group = o.group
-	at := map[string]int{}
-	var groups [][]float64
-	for i, p := range points {
-		n, there := at[p.Group]
-		if !there {
-			n = len(groups)
-			at[p.Group], groups = n, append(groups, nil)
-			p.Runs = 0
-			c.Points = append(c.Points, p)
-		}
-		groups[n] = append(groups[n], values[i])
-		c.Points[n].Runs++
-	}
-	return study.XbarR(groups, o.from)
+	return c.write(drawn.Text())
 }

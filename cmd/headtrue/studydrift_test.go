@@ -16,6 +16,7 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/study/report"
 )
 
 // ownTime is a clock that goes on by itself when it is waited for. Before that
@@ -61,7 +62,7 @@ func ofItsOwn(t *testing.T) (folder string) {
 	return folder
 }
 
-func reportOf(t *testing.T, c app.Clock, args ...string) (r driftReport) {
+func reportOf(t *testing.T, c app.Clock, args ...string) (r report.Drift) {
 	t.Helper()
 	out, err := headtrueAt(t, c, append([]string{"study", "drift", "report", "--json"}, args...)...)
 	if err != nil {
@@ -197,7 +198,7 @@ func drifted(t *testing.T, law func(days float64) float64) (c app.Clock) {
 	return (&ownTime{time: plan.Late(plan.Points).Add(time.Hour)}).clock()
 }
 
-func (f driftFit) param(t *testing.T, name string) driftParam {
+func paramOf(t *testing.T, f report.DriftFit, name string) report.DriftParam {
 	t.Helper()
 	for _, p := range f.Params {
 		if p.Name == name {
@@ -205,7 +206,7 @@ func (f driftFit) param(t *testing.T, name string) driftParam {
 		}
 	}
 	t.Fatalf("%s has no %s", f.Model, name)
-	return driftParam{}
+	return report.DriftParam{}
 }
 
 func TestDriftReportFindsTheLaw(t *testing.T) {
@@ -215,7 +216,7 @@ func TestDriftReportFindsTheLaw(t *testing.T) {
 		t.Fatalf("%s by %d points, %d missed", r.Fits[0].Model, len(r.Points), len(r.Missing))
 	}
 	for name, truth := range map[string]float64{"b": 2, "tau": 4, "temperature": 0.05} {
-		if p := r.Fits[0].param(t, name); math.Abs(p.Value-truth) > 3*p.SD || p.SD > truth/5 {
+		if p := paramOf(t, r.Fits[0], name); math.Abs(p.Value-truth) > 3*p.SD || p.SD > truth/5 {
 			t.Errorf("%s is %.3f +- %.3f, in truth %.3f", name, p.Value, p.SD, truth)
 		}
 	}
@@ -252,7 +253,7 @@ func TestDriftReportTellsTheStepOfAnEvent(t *testing.T) {
 	if e == nil || e.Size == nil || math.Abs(*e.Size-0.8) > 4**e.SD || *e.SD > 0.1 || e.AtDays != 10 || e.Before+e.After != 76 {
 		t.Fatalf("%+v", e)
 	}
-	if fit := r.Fits[0]; fit.N != e.After || math.Abs(fit.param(t, "a").Value-1.8) > 0.1 {
+	if fit := r.Fits[0]; fit.N != e.After || math.Abs(paramOf(t, fit, "a").Value-1.8) > 0.1 {
 		t.Errorf("%s by %d points, %d after the event: %+v", fit.Model, fit.N, e.After, fit.Params)
 	}
 	r = reportOf(t, c, "lacquer")
@@ -265,7 +266,7 @@ func TestDriftReportTellsTheStepOfAnEvent(t *testing.T) {
 func TestDriftReportCountsDaysFromTheEvent(t *testing.T) {
 	c := drifted(t, func(days float64) float64 { return 1.8 + 0.1*(days-10) })
 	fit := reportOf(t, c, "lacquer", "--event", "2026-11-12T08:00:00Z").Fits[0]
-	if a := fit.param(t, "a"); math.Abs(a.Value-1.8) > 4*a.SD || a.SD > 0.1 {
+	if a := paramOf(t, fit, "a"); math.Abs(a.Value-1.8) > 4*a.SD || a.SD > 0.1 {
 		t.Errorf("%s begins at %.2f' +- %.2f', want 1.8'", fit.Model, a.Value, a.SD)
 	}
 }

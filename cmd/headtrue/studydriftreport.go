@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -12,7 +11,23 @@ import (
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
 )
+
+const driftReportFields = `drift report:
+  study, first_due, every_s   as the plan has them; to_come, how many points are
+  points            number, run, begun, days, arcmin, sd_arcmin (null: not known),
+                    temperature_c
+  missing           number, due, why
+  fits              from the best on: model, delta (of AICc), params (name, unit, value,
+                    sd), n, dof, scale (by how much the points scatter more than they
+                    say), lag1 (likeness of neighbouring residuals); skipped: model, why
+  shifts            after_days, before_days, size_arcmin, sd_arcmin
+  leaves            limit_arcmin, reference_arcmin; when the tolerance is left:
+                    middle_days, earliest_days, latest_days (95 %; null: not by then)
+  event             at, at_days, size_arcmin, sd_arcmin, low_arcmin, high_arcmin, before,
+                    after (points); why it cannot be told
+  say               the result in words`
 
 type driftReportOrder struct {
 	event            string
@@ -62,7 +77,7 @@ type driftData struct {
 	plan    app.Schedule
 	runs    []logbook.Summary // of the points that were measured
 	points  []study.Point
-	missing []driftMissed
+	missing []report.DriftMissed
 	toCome  int
 }
 
@@ -90,11 +105,11 @@ func (c *cli) collect(ctx context.Context, b *logbook.Book, name string, o drift
 			if err != nil {
 				return d, err
 			}
-			d.missing = append(d.missing, driftMissed{n, plan.Due(n), why})
+			d.missing = append(d.missing, report.DriftMissed{Number: n, Due: plan.Due(n), Why: why})
 		case c.clock.Now().Before(plan.Late(n)):
 			d.toCome++
 		default:
-			d.missing = append(d.missing, driftMissed{n, plan.Due(n), "headtrue did not run"})
+			d.missing = append(d.missing, report.DriftMissed{Number: n, Due: plan.Due(n), Why: "headtrue did not run"})
 		}
 	}
 	for _, p := range d.points {
@@ -149,23 +164,26 @@ func (c *cli) reportDrift(ctx context.Context, b *logbook.Book, name string, o d
 			return err
 		}
 		fromDays = daysFrom(d.plan.FirstDue, at)
-		r.across(d.points, at, fromDays)
+		r.Across(d.points, at, fromDays)
 		after = since(d.points, fromDays)
 	}
-	best, err := r.fit(after)
+	best, err := r.Fit(after)
 	if err != nil {
 		return err
 	}
 	if best != nil {
-		if err := r.forecast(*best, after, o); err != nil {
+		var reference *float64
+		if o.referenceGiven {
+			reference = &o.reference
+		}
+		if err := r.Forecast(*best, after, o.limit, reference, o.untilDays); err != nil {
 			return err
 		}
 	}
 	if c.json {
 		return c.writeJSON(r)
 	}
-	c.showDrift(r, d, best, fromDays)
-	return nil
+	return c.write(r.Text(d.plan, d.points, best, fromDays))
 }
 
 // since are the points after an event, by the days since that.
@@ -179,61 +197,16 @@ func since(all []study.Point, fromDays float64) (after []study.Point) {
 	return after
 }
 
-// fit has the laws fitted; none where the points are too few.
-func (r *driftReport) fit(points []study.Point) (*study.Fit, error) {
-	temperature, cycles := len(points) > 0, len(points) > 0
-	for _, p := range points {
-		temperature, cycles = temperature && p.TemperatureC != nil, cycles && p.Cycles != nil
-	}
-	choice, err := study.ChooseDrift(points, study.Models(temperature, cycles))
-	if errors.Is(err, study.ErrUndetermined) {
-		r.say(fmt.Sprintf("%d points are too few to fit a law.", len(points)))
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	r.take(choice)
-	shifts, err := study.Shifts(points)
-	if err != nil && !errors.Is(err, study.ErrUndetermined) {
-		return nil, err
-	}
-	for _, s := range shifts {
-		r.Shifts = append(r.Shifts, driftShift{s.AfterDays, s.BeforeDays, s.SizeArcmin, s.SDArcmin})
-		r.say(s.Say())
-	}
-	return &choice.Ranked[0].Fit, nil
-}
-
-func (r *driftReport) forecast(best study.Fit, points []study.Point, o driftReportOrder) error {
-	reference := best.Forecast(study.Point{Days: points[0].Days}).Arcmin
-	if o.referenceGiven {
-		reference = o.reference
-	}
-	l, err := best.LeavesTolerance(reference, o.limit, points[len(points)-1].Days+o.untilDays)
-	if err != nil {
-		return err
-	}
-	known := func(m study.Moment) *float64 {
-		if !m.Known {
-			return nil
+func driftReportFrom(d driftData) report.Drift {
+	r := report.Drift{Study: d.plan.Study, FirstDue: d.plan.FirstDue, Every: d.plan.EverySeconds, ToCome: d.toCome,
+		Points: []report.DriftPoint{}, Missing: append([]report.DriftMissed{}, d.missing...), Fits: []report.DriftFit{}, Skipped: []report.DriftSkipped{}, Shifts: []report.DriftShift{}, Say: []string{}}
+	for i, p := range d.points {
+		s := d.runs[i]
+		point := report.DriftPoint{Number: s.Trial, Run: s.Run, Begun: s.Begun, Days: p.Days, Arcmin: p.Arcmin, TemperatureC: p.TemperatureC}
+		if p.SDArcmin > 0 {
+			point.SDArcmin = &p.SDArcmin
 		}
-		return &m.Days
+		r.Points = append(r.Points, point)
 	}
-	r.Leaves = &driftLeaves{o.limit, reference, known(l.Middle), known(l.Earliest), known(l.Latest)}
-	r.say(l.Say())
-	return nil
-}
-
-func (r *driftReport) across(points []study.Point, at time.Time, days float64) {
-	r.Event = &driftEvent{At: at.UTC(), AtDays: days}
-	step, err := study.Across(points, days, false)
-	if err != nil {
-		r.Event.Why = err.Error()
-		return
-	}
-	e := r.Event
-	e.Size, e.SD, e.Low, e.High = &step.SizeArcmin, &step.SDArcmin, &step.Interval.LowArcmin, &step.Interval.HighArcmin
-	e.Before, e.After = step.Before, step.After
-	r.say(step.Say())
+	return r
 }

@@ -9,8 +9,8 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
-	"headtrue/sweep/sheet"
 	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
 )
 
 const referenceFields = `Fields of --json, reference:
@@ -22,27 +22,6 @@ const referenceFields = `Fields of --json, reference:
   days, blocks, one_reading   sd: what days and blocks add by themselves, and of a single
                     reading on any day
   say               the result in words`
-
-// spreadOf is one level of a nested study.
-type spreadOf struct {
-	SD  float64 `json:"sd"`
-	DOF int     `json:"dof"`
-}
-
-// referenced is what reference writes for machines.
-type referenced struct {
-	Of           string   `json:"of"`
-	In           string   `json:"in"`
-	Readings     int      `json:"readings"`
-	LeftOut      int      `json:"left_out"`
-	ShortTerm    spreadOf `json:"short_term"`
-	DayToDay     spreadOf `json:"day_to_day"`
-	BlockToBlock spreadOf `json:"block_to_block"`
-	Days         float64  `json:"days"`
-	Blocks       float64  `json:"blocks"`
-	OneReading   float64  `json:"one_reading"`
-	Say          string   `json:"say"`
-}
 
 // blocks are what days are put together into.
 var blocks = map[string]func(logbook.Summary) string{
@@ -115,23 +94,9 @@ func (c *cli) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, 
 		return app.Wrong("%d readings, %d of them in whole days and %ss, do not tell: measure the deck at least twice a day, on two days of each of two %ss (%w)",
 			len(readings), len(readings)-left, block, block, err)
 	}
-	r := referenced{Of: of, In: figures[of].unit, Readings: len(readings) - left, LeftOut: left,
-		ShortTerm: spreadOf{n.ShortTerm.SDArcmin, n.ShortTerm.DOF}, DayToDay: spreadOf{n.DayToDay.SDArcmin, n.DayToDay.DOF},
-		BlockToBlock: spreadOf{n.RunToRun.SDArcmin, n.RunToRun.DOF}, Days: n.Days.SDArcmin, Blocks: n.Runs.SDArcmin, OneReading: n.OneReading.SDArcmin}
-	r.Say = fmt.Sprintf("%s, %s: %.3g within a day, %.3g from day to day, %.3g from %s to %s; one reading on any day is good to %.3g (1 sd).",
-		of, r.In, r.ShortTerm.SD, r.DayToDay.SD, r.BlockToBlock.SD, block, block, r.OneReading)
+	r := report.NewReference(of, figures[of].unit, block, n, len(readings)-left, left)
 	if c.json {
 		return c.writeJSON(r)
 	}
-	c.say("%-22s %10s %5s", "", "sd", "dof")
-	for _, line := range []struct {
-		name string
-		of   spreadOf
-	}{{"within a day", r.ShortTerm}, {"from day to day", r.DayToDay}, {"from " + block + " to " + block, r.BlockToBlock}} {
-		c.say("%-22s %10.3g %5d", line.name, line.of.SD, line.of.DOF)
-	}
-	c.say("%-22s %10.3g\n%-22s %10.3g\n%-22s %10.3g", "days by themselves", r.Days, block+"s by themselves", r.Blocks, "one reading", r.OneReading)
-	c.say("%d readings; %d left out, as their day or %s has another number of them than most", r.Readings, r.LeftOut, block)
-	c.say("%s", sheet.Wrap(r.Say, 0))
-	return nil
+	return c.write(r.Text(block))
 }

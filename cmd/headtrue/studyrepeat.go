@@ -9,6 +9,7 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
 )
 
 const repeatFields = `repeat plan:
@@ -76,7 +77,7 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 			if err != nil {
 				return app.Wrong("%w", err)
 			}
-			return c.planRepeat(loaded, args[0], app.NamedTrials(design, units, operators))
+			return c.planRepeat(loaded, args[0], report.NamedTrials(design, units, operators))
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
@@ -88,15 +89,15 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 	return cmd
 }
 
-func (c *cli) planRepeat(loaded settings.Loaded, name string, all []app.Trial) error {
+func (c *cli) planRepeat(loaded settings.Loaded, name string, all []report.Trial) error {
 	file, err := app.KeepTrials(loaded.Folder(), name, all)
 	if err != nil {
 		return err
 	}
 	if c.json {
-		return c.writeJSON(repeatPlan{name, file, len(all), len(app.Seatings(all))})
+		return c.writeJSON(repeatPlan{name, file, len(all), len(report.Seatings(all))})
 	}
-	c.say("%d trials in %d seatings of the blade, kept in %s", len(all), len(app.Seatings(all)), file)
+	c.say("%d trials in %d seatings of the blade, kept in %s", len(all), len(report.Seatings(all)), file)
 	return nil
 }
 

@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -13,6 +12,7 @@ import (
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
 )
 
 const reportFields = `repeat report:
@@ -29,28 +29,6 @@ const reportFields = `repeat report:
   budget            sources: name, sd_arcmin, dof (null: known), sensitivity, percent;
                     sd_arcmin, dof, coverage_factor, expanded_arcmin (95 %); budget_why
   say               the result in words`
-
-// repeatReport is what repeat report writes for machines.
-type repeatReport struct {
-	Study      string       `json:"study"`
-	Trials     int          `json:"trials"`
-	Done       int          `json:"done"`
-	Missing    []app.Trial  `json:"missing"`
-	Values     []trialValue `json:"values"`
-	Crossed    *analysed    `json:"crossed"`
-	CrossedWhy string       `json:"crossed_why,omitempty"`
-	Nested     *analysed    `json:"nested"`
-	NestedWhy  string       `json:"nested_why,omitempty"`
-	Budget     *budgeted    `json:"budget"`
-	BudgetWhy  string       `json:"budget_why,omitempty"`
-	Say        []string     `json:"say"`
-}
-
-type trialValue struct {
-	app.Trial
-	Run    string  `json:"run"`
-	Arcmin float64 `json:"found_off_arcmin"`
-}
 
 func (c *cli) repeatReportCommand() *cobra.Command {
 	var tapeSD float64
@@ -96,7 +74,7 @@ func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, st
 	if err != nil {
 		return err
 	}
-	r := repeatReport{Study: name, Trials: len(plan), Missing: []app.Trial{}, Values: []trialValue{}}
+	r := report.Repeat{Study: name, Trials: len(plan), Missing: []report.Trial{}, Values: []report.TrialValue{}}
 	var units, cells []study.Measurement
 	for _, t := range plan {
 		v, there := done[t.Number]
@@ -104,45 +82,16 @@ func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, st
 			r.Missing = append(r.Missing, t)
 			continue
 		}
-		r.Values = append(r.Values, trialValue{t, v.Run, v.Arcmin})
+		r.Values = append(r.Values, report.TrialValue{Trial: t, Run: v.Run, Arcmin: v.Arcmin})
 		m := study.Measurement{Unit: t.Unit, Operator: t.Operator, Reseating: strconv.Itoa(t.Reseating), Arcmin: v.Arcmin}
 		units = append(units, m)
 		m.Unit += " by " + t.Operator
 		cells = append(cells, m)
 	}
 	r.Done = len(r.Values)
-	r.judge(units, cells, stated)
+	r.Judge(units, cells, stated)
 	if c.json {
 		return c.writeJSON(r)
 	}
-	return c.showRepeat(r)
-}
-
-// judge has the values analysed, as far as they go.
-func (r *repeatReport) judge(units, cells []study.Measurement, stated []study.Source) {
-	var crossed *study.Gauge
-	var nested *study.Seatings
-	if g, err := study.Crossed(units, study.PoolByTest); err == nil {
-		crossed, r.Crossed = &g, crossedFrom(g)
-		r.Say = append(r.Say, g.Say())
-	} else {
-		r.CrossedWhy = strings.TrimPrefix(err.Error(), "study: ")
-	}
-	if s, err := study.Nested(cells); err == nil {
-		nested, r.Nested = &s, nestedFrom(s)
-		r.Say = append(r.Say, s.Say())
-	} else {
-		r.NestedWhy = strings.TrimPrefix(err.Error(), "study: ")
-	}
-	if crossed == nil && nested == nil {
-		r.BudgetWhy = "neither analysis could be made"
-		return
-	}
-	b, err := study.Combine(append(study.ReadingSources(crossed, nested), stated...))
-	if err != nil {
-		r.BudgetWhy = err.Error()
-		return
-	}
-	r.Budget = budgetFrom(b)
-	r.Say = append(r.Say, b.Say())
+	return c.write(r.Text())
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/study/report"
 )
 
 // Clock is time as it is handed in: the time now, and a wait until another.
@@ -92,13 +93,13 @@ func (s Schedule) follow(ctx context.Context, c Clock, done map[int]logbook.Summ
 			continue
 		}
 		if c.Now().Before(s.Due(n)) {
-			tell("point %d of %d is due %s", n, s.Points, AtMinute(s.Due(n)))
+			tell("point %d of %d is due %s", n, s.Points, report.AtMinute(s.Due(n)))
 		}
 		if err := c.Until(ctx, s.Due(n)); err != nil {
 			return err
 		}
 		if c.Now().After(s.Late(n)) { // machine or program was off, or asleep
-			tell("point %d of %d, due %s, is missed: headtrue did not run", n, s.Points, AtMinute(s.Due(n)))
+			tell("point %d of %d, due %s, is missed: headtrue did not run", n, s.Points, report.AtMinute(s.Due(n)))
 			continue
 		}
 		if err := measure(n); err != nil {
@@ -107,9 +108,6 @@ func (s Schedule) follow(ctx context.Context, c Clock, done map[int]logbook.Summ
 	}
 	return nil
 }
-
-// AtMinute is a time by the clock of the bench, to the minute.
-func AtMinute(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
 
 // PointsOf are the runs of a drift study by the numbers of their points.
 func PointsOf(ctx context.Context, b *logbook.Book, name string) (map[int]logbook.Summary, error) {
@@ -127,5 +125,5 @@ func PointsOf(ctx context.Context, b *logbook.Book, name string) (map[int]logboo
 
 func (s Schedule) String() string {
 	every := strings.NewReplacer("h0m0s", "h", "m0s", "m").Replace(s.every().String())
-	return fmt.Sprintf("%d points, one every %s, %s to %s", s.Points, every, AtMinute(s.Due(1)), AtMinute(s.Due(s.Points)))
+	return fmt.Sprintf("%d points, one every %s, %s to %s", s.Points, every, report.AtMinute(s.Due(1)), report.AtMinute(s.Due(s.Points)))
 }

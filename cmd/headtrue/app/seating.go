@@ -8,12 +8,13 @@ import (
 
 	"headtrue/sweep"
 	"headtrue/sweep/record"
+	"headtrue/sweep/study/report"
 )
 
 // Repeat measures the seatings of a plan that are still to do, and returns the names of
 // their runs. measured is told after each how many trials it had.
-func (j *Job) Repeat(ctx context.Context, name string, all []Trial, done map[int]TrialReading, measured func(trials int)) (runs []string, err error) {
-	for i, seating := range Seatings(all) {
+func (j *Job) Repeat(ctx context.Context, name string, all []report.Trial, done map[int]TrialReading, measured func(trials int)) (runs []string, err error) {
+	for i, seating := range report.Seatings(all) {
 		if _, there := done[seating[len(seating)-1].Number]; there {
 			continue
 		}
@@ -37,7 +38,7 @@ func (j *Job) Repeat(ctx context.Context, name string, all []Trial, done map[int
 }
 
 // forSeating is the job of one seating: on its unit, by its operator.
-func (j *Job) forSeating(name string, seating []Trial) *Job {
+func (j *Job) forSeating(name string, seating []report.Trial) *Job {
 	one := *j
 	first := seating[0]
 	one.Study, one.Trial, one.rig, one.run, one.clips = name, first.Number, nil, nil, nil
@@ -56,7 +57,7 @@ func (j *Job) forSeating(name string, seating []Trial) *Job {
 const virtualUnitsArcmin = 5
 
 // announce says what comes next, and has a person make it so.
-func (j *Job) announce(ctx context.Context, i int, seating []Trial) error {
+func (j *Job) announce(ctx context.Context, i int, seating []report.Trial) error {
 	first := seating[0]
 	what := fmt.Sprintf("seating %d of the plan, %d times in a row: unit %s, operator %s; seat the blade when asked, anew",
 		i+1, len(seating), first.Unit, first.Operator)

@@ -9,6 +9,7 @@ import (
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/study/report"
 )
 
 // The cautions are asked once a sitting, and stand in the record of every seating.
@@ -22,7 +23,7 @@ func TestASittingIsAskedOnce(t *testing.T) {
 	j := &Job{Order: Order{Command: CommandRepeat, BladeSeatsItself: true}, front: frontTo(io.Discard), book: book, sitting: &sitting{}}
 	j.Settings.Settings = settings.Default()
 	j.Settings.Port, j.Settings.Audio = "/dev/nosuch", "pulse:x"
-	seating := []Trial{{Number: 5, Unit: "A", Operator: "K", Reseating: 1, Repeat: 1}}
+	seating := []report.Trial{{Number: 5, Unit: "A", Operator: "K", Reseating: 1, Repeat: 1}}
 	outcome := func() record.Outcome {
 		var f *Failure
 		if err := j.forSeating("spring", seating).prepare(context.Background()); !errors.As(err, &f) {

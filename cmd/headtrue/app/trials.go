@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/csv"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -15,21 +14,8 @@ import (
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
-	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
 )
-
-// Trial is one reading of the plan of a repeatability study, with the user's names.
-type Trial struct {
-	Number    int    `json:"number"`
-	Unit      string `json:"unit"`
-	Operator  string `json:"operator"`
-	Reseating int    `json:"reseating"`
-	Repeat    int    `json:"repeat"`
-}
-
-func (t Trial) String() string {
-	return fmt.Sprintf("trial %d: unit %s, operator %s, seating %d, repeat %d", t.Number, t.Unit, t.Operator, t.Reseating, t.Repeat)
-}
 
 var planColumns = []string{"number", "unit", "operator", "reseating", "repeat"}
 
@@ -46,16 +32,8 @@ func keepPlan(file, text string) error {
 	return settings.WriteWhole(file, text)
 }
 
-// NamedTrials gives the trials of a design the user's names.
-func NamedTrials(design []study.Trial, units, operators []string) (all []Trial) {
-	for _, d := range design {
-		all = append(all, Trial{d.Number, units[d.Unit-1], operators[d.Operator-1], d.Reseating, d.Repeat})
-	}
-	return all
-}
-
 // KeepTrials writes the plan of a new study and returns its file.
-func KeepTrials(folder, name string, all []Trial) (file string, err error) {
+func KeepTrials(folder, name string, all []report.Trial) (file string, err error) {
 	text, err := planText(all)
 	if err != nil {
 		return "", err
@@ -64,7 +42,7 @@ func KeepTrials(folder, name string, all []Trial) (file string, err error) {
 	return file, keepPlan(file, text)
 }
 
-func planText(all []Trial) (string, error) {
+func planText(all []report.Trial) (string, error) {
 	var b strings.Builder
 	w := csv.NewWriter(&b)
 	rows := [][]string{planColumns}
@@ -76,7 +54,7 @@ func planText(all []Trial) (string, error) {
 }
 
 // ReadTrials reads the plan of a repeatability study.
-func ReadTrials(folder, name string) ([]Trial, error) {
+func ReadTrials(folder, name string) ([]report.Trial, error) {
 	file := planFile(folder, name, ".csv")
 	f, err := os.Open(file)
 	if err != nil {
@@ -90,9 +68,9 @@ func ReadTrials(folder, name string) ([]Trial, error) {
 	if len(rows) < 2 || !slices.Equal(rows[0], planColumns) {
 		return nil, Wrong("%s: it must begin with %s and hold trials", file, strings.Join(planColumns, ","))
 	}
-	var all []Trial
+	var all []report.Trial
 	for i, row := range rows[1:] {
-		t := Trial{Unit: row[1], Operator: row[2]}
+		t := report.Trial{Unit: row[1], Operator: row[2]}
 		var errs [3]error
 		t.Number, errs[0] = strconv.Atoi(row[0])
 		t.Reseating, errs[1] = strconv.Atoi(row[3])
@@ -103,17 +81,6 @@ func ReadTrials(folder, name string) ([]Trial, error) {
 		all = append(all, t)
 	}
 	return all, nil
-}
-
-// Seatings cuts a plan where the blade is to be seated anew.
-func Seatings(all []Trial) (cut [][]Trial) {
-	for i, t := range all {
-		if i == 0 || t.Unit != all[i-1].Unit || t.Operator != all[i-1].Operator || t.Reseating != all[i-1].Reseating {
-			cut = append(cut, nil)
-		}
-		cut[len(cut)-1] = append(cut[len(cut)-1], t)
-	}
-	return cut
 }
 
 // TrialReading is what a trial came to, and in which run.
