@@ -5,22 +5,15 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
-	"os"
-	"path/filepath"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/realtime"
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/jig/fault"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 )
-
-// truthEvery is how often the truth is written.
-const truthEvery = 500 * time.Millisecond
 
 // benchOrder is what the bench command is asked for.
 type benchOrder struct {
@@ -87,7 +80,7 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) error {
 	late := p.Late
 	late.SoundMillis = 0   // the bench keeps it back
 	p.Late.HeldPercent = 0 // the player holds the blocks back, not the bench: time goes on
-	b, err := bench.New(p, o.seed, &pacedJig{Jig: v})
+	b, err := bench.New(p, o.seed, &realtime.PacedJig{Jig: v})
 	if err != nil {
 		return app.Wrong("%w", err)
 	}
@@ -99,26 +92,16 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) error {
 		return app.NotReady("run the virtual bench inside align instead: align --virtual", "%w", err)
 	}
 	defer line.Close()
-	out, err := c.openSink(ctx, o.sink)
+	out, err := realtime.OpenSink(ctx, o.sink, c.sound)
 	if err != nil {
 		return err
 	}
 	if err := c.sayPort(line.Path, o); err != nil {
 		return err
 	}
-	stopTruth := keepTruth(ctx, b, o.truth, c)
-	err = newDeckPlayer(o, late, out).play(ctx, b)
+	stopTruth := realtime.KeepTruth(b, o.truth, c.note)
+	err = realtime.Play(ctx, b, late, o.seed, o.sink, out)
 	return errors.Join(benchEnd(ctx, err), stopTruth(), out.Close())
-}
-
-// newDeckPlayer makes what plays to the sink. A pipe is caught up with by who reads it;
-// at a player what waits is heard late for good, and what is held back as silence.
-func newDeckPlayer(o benchOrder, late bench.Late, out io.Writer) *deckPlayer {
-	p := &deckPlayer{out: out, holds: bench.NewHolds(late, o.seed), backlog: backlog}
-	if server, _ := cutSink(o.sink); server == "pulse" {
-		p.holds, p.starts = bench.NewHolds(bench.Late{}, o.seed), true
-	}
-	return p
 }
 
 // benchEnd: a bench is ended by Ctrl-C, which is no failure.
@@ -152,75 +135,3 @@ func (c *cli) sayPort(path string, o benchOrder) error {
 	_, err := fmt.Fprintf(to, "jig on %s, playing to %s at %d frames per second; Ctrl-C ends\n", path, o.sink, bench.Rate)
 	return err
 }
-
-// keepTruth writes the truth to a file again and again until the function it
-// returns is called, which writes it a last time.
-func keepTruth(ctx context.Context, b *bench.Bench, path string, a *cli) (stop func() error) {
-	if path == "" {
-		return func() error { return nil }
-	}
-	ended, done := make(chan struct{}), make(chan struct{})
-	go func() { // ends with stop
-		defer close(done)
-		defer fault.Recovered(func(err error) { a.note("the truth is no longer written: %v", err) })
-		tick := time.NewTicker(truthEvery)
-		defer tick.Stop()
-		for {
-			if err := writeTruth(path, b.Truth()); err != nil {
-				a.note("the truth could not be written: %v", err)
-			}
-			select {
-			case <-ended:
-				return
-			case <-tick.C:
-			}
-		}
-	}()
-	return func() error {
-		close(ended)
-		<-done
-		return writeTruth(path, b.Truth())
-	}
-}
-
-// writeTruth replaces the file as a whole, so that a reader never finds half.
-func writeTruth(path string, t bench.Truth) error {
-	text, err := json.Marshal(t)
-	if err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(append(text, '\n'))
-	if err := errors.Join(err, f.Close()); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return os.Rename(f.Name(), path)
-}
-
-// openSink opens what the deck plays to.
-func (c *cli) openSink(ctx context.Context, name string) (io.WriteCloser, error) {
-	switch server, sink := cutSink(name); {
-	case name == "none" || name == "":
-		return nobody{}, nil
-	case name == "-":
-		if f, ok := c.sound.(*os.File); ok {
-			shrinkPipe(f)
-		}
-		return nopCloser{c.sound}, nil
-	case server == "pulse":
-		return openPulse(ctx, sink)
-	}
-	return nil, app.Wrong("sink %q: must be pulse:NAME, - or none", name)
-}
-
-type nobody struct{}
-
-func (nobody) Write(p []byte) (int, error) { return len(p), nil }
-func (nobody) Close() error                { return nil }
-
-type nopCloser struct{ io.Writer }
-
-func (nopCloser) Close() error { return nil }

@@ -20,6 +20,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"headtrue/cmd/headtrue/app/selftest"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/firmware-protocol/simulator"
 	"headtrue/jig/virtual"
@@ -246,7 +247,7 @@ func (d desk) selftest(order func(string)) {
 		d.t.Fatalf("the self-test ended with code %d:\n%s%s", code, p.said.String(), p.out.String())
 	}
 	d.t.Logf("jig selftest: %s", p.out.String())
-	var said selfTested
+	var said selftest.Report
 	if err := json.Unmarshal([]byte(p.out.String()), &said); err != nil {
 		d.t.Fatal(err)
 	}

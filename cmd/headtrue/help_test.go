@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/cmd/headtrue/app/selftest"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
@@ -31,7 +32,7 @@ var written = map[string][]any{
 	"sheet":      {record.Entry{}},
 	"logbook":    {logbook.Summary{}, moved{}, pruned{}, lookedOver{}},
 	"study":      {report.Chart{}, report.Reference{}, repeatPlan{}, repeatRun{}, report.Repeat{}, driftRun{}, report.Drift{}},
-	"jig":        {jigInfo{}, nudged{}, selfTested{}, flashed{}},
+	"jig":        {jigInfo{}, nudged{}, selftest.Report{}, flashed{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},
 	"exit-codes": {broken{}},

@@ -23,8 +23,12 @@ const module = "headtrue/"
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
-	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
-		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp", "dsp/audio", "dsp/capture"}, // no front end
+	// no front end
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook",
+		"sweep/production", "sweep/record", "sweep/sheet", "sweep/study", "sweep/study/report",
+		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
+	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
+	"cmd/headtrue/app/selftest":  {"cmd/headtrue/app", "jig"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/shell":     {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},

@@ -1,4 +1,4 @@
-package main
+package realtime
 
 import (
 	"cmp"
@@ -26,8 +26,8 @@ const (
 // hangs is how long the end of a bench waits for a sink that takes no sound.
 const hangs = 200 * time.Millisecond
 
-// deckPlayer plays a source to a sink: blocks as they come, each held back as holds says.
-type deckPlayer struct {
+// player plays a source to a sink: blocks as they come, each held back as holds says.
+type player struct {
 	out   io.Writer
 	holds *bench.Holds
 	// backlog is how many blocks wait for the sink. When they are as many, the
@@ -46,7 +46,7 @@ type heldBlock struct {
 // play plays until the source ends, ctx ends or the sink refuses. The source is what
 // keeps time. The goroutine that writes ends with play; when ctx ends while the sink
 // takes nothing, it ends with the sink.
-func (p *deckPlayer) play(ctx context.Context, src audio.Source) error {
+func (p *player) play(ctx context.Context, src audio.Source) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	blocks, written := make(chan heldBlock, p.backlog), make(chan error, 1)
@@ -74,7 +74,7 @@ func (p *deckPlayer) play(ctx context.Context, src audio.Source) error {
 }
 
 // listen hands the source's blocks over as raw stereo: 32-bit float, little endian.
-func (p *deckPlayer) listen(ctx context.Context, src audio.Source, blocks chan<- heldBlock) error {
+func (p *player) listen(ctx context.Context, src audio.Source, blocks chan<- heldBlock) error {
 	for {
 		b, err := src.Next(ctx)
 		if err != nil {
@@ -98,7 +98,7 @@ func (p *deckPlayer) listen(ctx context.Context, src audio.Source, blocks chan<-
 }
 
 // write writes each block when it is due, until there are no more or ctx ends.
-func (p *deckPlayer) write(ctx context.Context, blocks <-chan heldBlock) error {
+func (p *player) write(ctx context.Context, blocks <-chan heldBlock) error {
 	wait := time.NewTimer(0)
 	defer wait.Stop()
 	for b := range blocks {

@@ -1,4 +1,4 @@
-package main
+package realtime
 
 import (
 	"bytes"
@@ -20,8 +20,8 @@ import (
 )
 
 // playTo is a player whose bench is never late.
-func playTo(out io.Writer) *deckPlayer {
-	return &deckPlayer{out: out, holds: bench.NewHolds(bench.Late{}, 1), backlog: backlog}
+func playTo(out io.Writer) *player {
+	return &player{out: out, holds: bench.NewHolds(bench.Late{}, 1), backlog: backlog}
 }
 
 // timed is a sink that notes when blocks are written to it, and takes no more than
@@ -46,7 +46,7 @@ func deckOf(t *testing.T, p bench.Profile, seed uint64) (*bench.Bench, *virtual.
 	t.Helper()
 	p.Programme = bench.Tones(-20, 10000)
 	v := virtual.New(p.JigFor(seed))
-	b, err := bench.New(p, seed, &pacedJig{Jig: v})
+	b, err := bench.New(p, seed, &PacedJig{Jig: v})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -111,7 +111,7 @@ func TestBlocksAreHeldBack(t *testing.T) {
 		late := bench.Late{HeldPercent: 10, HeldMillis: 60, HeldMostMillis: 180}
 		b, _ := deckOf(t, p, 3)
 		sink := &timed{begun: time.Now(), room: 1 << 20}
-		if err := newDeckPlayer(benchOrder{sink: "-", seed: 3}, late, sink).play(ctx, b); !errors.Is(err, context.DeadlineExceeded) {
+		if err := Play(ctx, b, late, 3, "-", sink); !errors.Is(err, context.DeadlineExceeded) {
 			t.Fatal(err)
 		}
 		holds, held, latest := bench.NewHolds(late, 3), 0, time.Duration(0)
@@ -142,7 +142,7 @@ func TestNothingIsHeldBackFromAPlayer(t *testing.T) {
 		b, _ := deckOf(t, bench.Default(), 3)
 		sink := &timed{begun: time.Now(), room: 1 << 20}
 		late := bench.Late{HeldPercent: 50, HeldMillis: 60, HeldMostMillis: 180}
-		player := newDeckPlayer(benchOrder{sink: "pulse:deck", seed: 3}, late, sink)
+		player := newPlayer(late, 3, "pulse:deck", sink)
 		player.starts = false // at the start it drops what the server has no room for
 		_ = player.play(ctx, b)
 		for k, at := range sink.at {
@@ -164,7 +164,7 @@ func TestAStallOfTheMachine(t *testing.T) {
 		{150 * time.Millisecond, 98 * time.Millisecond}, // the step that the stall was in is over
 	} {
 		synctest.Test(t, func(t *testing.T) {
-			p := &pacedJig{Jig: virtual.New(virtual.Options{})}
+			p := &PacedJig{Jig: virtual.New(virtual.Options{})}
 			p.Advance(bench.Rate)
 			time.Sleep(c.stall)
 			begun := time.Now()

@@ -1,4 +1,7 @@
-package main
+// Package realtime is the virtual bench in real time, as a deck on the table: its jig's clock
+// goes with that of the machine, what it plays goes to a sink, and neither waits for who
+// listens.
+package realtime
 
 import (
 	"time"
@@ -15,17 +18,17 @@ const (
 	mostFrames = bench.Rate / 500
 )
 
-// pacedJig is a virtual jig whose clock goes with the monotonic clock, without drift
+// PacedJig is a virtual jig whose clock goes with the monotonic clock, without drift
 // and in short steps: Advance returns when its frames are over. A machine that stalls
 // for longer than lead is followed: what was missed is not made up for by a burst.
-type pacedJig struct {
+type PacedJig struct {
 	*virtual.Jig
 	begun  time.Time // when frame 0 would have been; zero until the first step
 	frames int64
 }
 
 // Advance lets so many frames of sound pass.
-func (p *pacedJig) Advance(frames int) {
+func (p *PacedJig) Advance(frames int) {
 	for frames > 0 {
 		n := min(frames, mostFrames)
 		p.frames += int64(n)
@@ -36,7 +39,7 @@ func (p *pacedJig) Advance(frames int) {
 }
 
 // wait returns when all frames are over.
-func (p *pacedJig) wait() {
+func (p *PacedJig) wait() {
 	now := time.Now()
 	if p.begun.IsZero() {
 		p.begun = now.Add(-lead)
