@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/cmd/headtrue/app/measure"
 	"headtrue/cmd/headtrue/app/selftest"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
@@ -25,7 +26,7 @@ var written = map[string][]any{
 	"restore":    {restored{}},
 	"proof":      {proved{}},
 	"work":       {production.Card{}},
-	"measure":    {measured{}},
+	"measure":    {measure.Measured{}},
 	"bench":      {begun{}},
 	"demo":       {demonstrated{}},
 	"limits":     {limitsResult{}},

@@ -25,8 +25,9 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
 	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook",
-		"sweep/production", "sweep/record", "sweep/sheet", "sweep/study", "sweep/study/report",
+		"sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
+	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
 	"cmd/headtrue/app/selftest":  {"cmd/headtrue/app", "jig"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},

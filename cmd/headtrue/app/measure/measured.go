@@ -1,4 +1,4 @@
-package main
+package measure
 
 import (
 	"fmt"
@@ -9,8 +9,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// measured is the result of measure. What is nil the sound did not tell.
-type measured struct {
+// Measured is what was heard. What is nil the sound did not tell.
+type Measured struct {
 	Source         string      `json:"source"`
 	Seconds        float64     `json:"seconds"`
 	CountedSeconds float64     `json:"counted_seconds"`
@@ -33,14 +33,14 @@ type measured struct {
 	Why            []string    `json:"why"`
 	Reference      string      `json:"reference,omitempty"`
 	ReferenceError string      `json:"reference_error,omitempty"`
-	*againstReference
+	*Against
 }
 
 // noLevelDB is the level that stands for digital silence in a record.
 const noLevelDB = -200
 
 // measuredFrom takes a reading's stand-ins for "not known" out of it.
-func measuredFrom(source string, seconds float64, r record.Reading) measured {
+func measuredFrom(source string, seconds float64, r record.Reading) Measured {
 	known := func(v float64, ok bool) *float64 {
 		if !ok {
 			return nil
@@ -50,7 +50,7 @@ func measuredFrom(source string, seconds float64, r record.Reading) measured {
 	counted := r.Seconds > 0
 	alike := counted && r.Coherence > 0 // else no delay fits better than another
 	tone := r.ToneHz > 0
-	m := measured{
+	m := Measured{
 		Source: source, Seconds: seconds, CountedSeconds: r.Seconds,
 		TrebleDB:   known(r.TrebleDB, counted),
 		TrebleSDDB: known(r.TrebleSDDB, counted && r.TrebleSDDB < dsp.UnknownSD),
@@ -69,8 +69,8 @@ func measuredFrom(source string, seconds float64, r record.Reading) measured {
 	return m
 }
 
-// text is the result for a person.
-func (m measured) text() string {
+// Text is the result for a person.
+func (m Measured) Text() string {
 	var b strings.Builder
 	line := func(name, format string, args ...any) {
 		fmt.Fprintf(&b, "%-12s %s\n", name, fmt.Sprintf(format, args...))
@@ -103,5 +103,8 @@ func (m measured) text() string {
 		usable = "no: " + strings.Join(m.Why, ", ")
 	}
 	line("usable", "%s", usable)
+	if m.Against != nil {
+		m.Against.text(&b, m.Reference)
+	}
 	return b.String()
 }

@@ -1,10 +1,11 @@
-package main
+package measure
 
 import (
 	"context"
 	"errors"
 	"fmt"
 	"os"
+	"strings"
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/dsp"
@@ -14,34 +15,8 @@ import (
 	"headtrue/sweep"
 )
 
-const referenceHelp = `
-With --reference FILE, the same recording as a WAV or FLAC file, each channel is
-held against its own in FILE, and delays within the mix itself cancel. The tape
-may begin anywhere in it and run up to 3 % fast or slow; 4 s at least are needed.
-More fields of --json then; pairs and lists with lr or left and right in their
-name are by channel, and a standard error (sd) of 1000000 means unknown:
-  reference               FILE
-  reference_error         why nothing could be matched; none of the rest is then there
-  reference_start_s       where in FILE the tape begins, seconds
-  matched_s               seconds of tape that counted
-  tape_speed_percent      of the tape against FILE, positive when fast
-  matched_delay_us        delay of right that the tape adds to FILE's, microseconds
-  matched_delay_sd_us     its standard error
-  matched_tilt_arcmin     the tilt that would cause it, 5.5 us each
-  matched_inverted        one channel is upside down against the other
-  matched_coherence_lr    share of the sound that goes with FILE, 0 to 1
-  loss_tilt_arcmin_lr     tilt told from each channel's treble loss alone, 4 to 14
-                          kHz; its sign cannot be told; a loss even with frequency
-                          is not taken for tilt, one with its square is
-  loss_tilt_sd_arcmin_lr  its standard error
-  loss_misfit_lr          chi-squared per degree of freedom, about 1 where the
-                          treble is that of a tilt
-  band_hz                 middles of third octaves
-  response_db_left, response_db_right        tape over FILE by band, hiss taken off
-  response_sd_db_left, response_sd_db_right  their standard errors`
-
-// againstReference is what measure adds for machines.
-type againstReference struct {
+// Against is what a tape adds to the recording that is on it.
+type Against struct {
 	StartS          float64    `json:"reference_start_s"`
 	MatchedS        float64    `json:"matched_s"`
 	SpeedPercent    float64    `json:"tape_speed_percent"`
@@ -99,8 +74,8 @@ func cannotMatch(err error) bool {
 	return false
 }
 
-func toAgainstReference(r known.Result) *againstReference {
-	a := &againstReference{
+func toAgainstReference(r known.Result) *Against {
+	a := &Against{
 		StartS: r.Start, MatchedS: r.Seconds, SpeedPercent: 100 * (r.Speed - 1),
 		DelayUS: float64(r.Delay), DelaySDUS: float64(r.DelaySD), TiltArcmin: float64(r.Delay) / sweep.USPerArcmin,
 		Inverted: r.Inverted, Coherence: r.Coherence,
@@ -130,9 +105,11 @@ func toAgainstReference(r known.Result) *againstReference {
 // clearDB is the standard error above which a band is not shown to people.
 const clearDB = 3
 
-func (c *cli) showAgainstReference(name string, r *againstReference) {
-	line := func(name, format string, args ...any) { c.say("%-12s %s", name, fmt.Sprintf(format, args...)) }
-	c.say("\nagainst %s, from %.2f s, %.1f s matched:", name, r.StartS, r.MatchedS)
+func (r *Against) text(b *strings.Builder, name string) {
+	line := func(name, format string, args ...any) {
+		fmt.Fprintf(b, "%-12s %s\n", name, fmt.Sprintf(format, args...))
+	}
+	fmt.Fprintf(b, "\nagainst %s, from %.2f s, %.1f s matched:\n", name, r.StartS, r.MatchedS)
 	line("speed", "%+.2f %%", r.SpeedPercent)
 	if r.DelaySDUS < dsp.UnknownSD {
 		line("delay", "%+.3f us, ± %.3f (delays within the mix taken out)", r.DelayUS, r.DelaySDUS)
