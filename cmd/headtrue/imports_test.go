@@ -31,6 +31,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
 	"cmd/headtrue/app/selftest":  {"cmd/headtrue/app", "jig"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
+	"cmd/headtrue/app/studies":   {"cmd/headtrue/app", "sweep/logbook", "sweep/record", "sweep/study", "sweep/study/report"},
 	"cmd/headtrue/app/shell":     {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 

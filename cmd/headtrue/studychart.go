@@ -6,10 +6,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
-	"headtrue/sweep/study/report"
 )
 
 const chartFields = `Fields of --json, chart:
@@ -25,34 +25,6 @@ const chartFields = `Fields of --json, chart:
                     center, lower, upper, findings
   without           runs that fit but do not have the figure
   steady, say       whether no rule was broken; the result in words`
-
-// figure is something that a run measures once.
-type figure struct {
-	unit string
-	of   func(logbook.Summary) *float64
-}
-
-var figures = map[string]figure{
-	"left-off":  {"arcmin", func(s logbook.Summary) *float64 { return s.LeftOffArcmin }},
-	"found-off": {"arcmin", func(s logbook.Summary) *float64 { return s.FoundOffArcmin }},
-	"backlash":  {"deg", func(s logbook.Summary) *float64 { return s.BacklashDeg }},
-	"gearing":   {"arcmin/turn", func(s logbook.Summary) *float64 { return s.GearingArcminPerTurn }},
-	"tape":      {"s", tapeOf},
-}
-
-// tapeOf is the tape of a run that came to its end: one that broke off used less.
-func tapeOf(s logbook.Summary) *float64 {
-	if !s.Outcome.Finished() {
-		return nil
-	}
-	return &s.TapeSeconds
-}
-
-var groupings = map[string]func(logbook.Summary) string{
-	"day":      func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01-02") },
-	"unit":     func(s logbook.Summary) string { return s.Unit },
-	"operator": func(s logbook.Summary) string { return s.Operator },
-}
 
 type chartOrder struct {
 	filter          filterFlags
@@ -105,11 +77,11 @@ func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
 	switch {
 	case err != nil:
 		return filter, err
-	case figures[o.of].of == nil:
+	case studies.Figures[o.of].Of == nil:
 		return filter, app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing", o.of)
 	case o.kind != "individuals" && o.kind != "xbar":
 		return filter, app.Wrong("--kind %q: must be individuals or xbar", o.kind)
-	case o.kind == "xbar" && groupings[o.group] == nil:
+	case o.kind == "xbar" && studies.Groupings[o.group] == nil:
 		return filter, app.Wrong("--group %q: must be day, unit or operator", o.group)
 	}
 	o.from.Given = cmd.Flags().Changed("center")
@@ -118,32 +90,9 @@ func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
 }
 
 func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
-	drawn := report.Chart{Of: o.of, In: figures[o.of].unit, Kind: o.kind}
-	var points []report.ChartPoint // one for each run
-	var values []float64
-	for s, err := range b.List(ctx, f) {
-		if err != nil {
-			return err
-		}
-		v := figures[o.of].of(s)
-		if v == nil {
-			drawn.Without++
-			continue
-		}
-		p := report.ChartPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Runs: 1}
-		if o.kind == "xbar" {
-			p.Group = groupings[o.group](s)
-		}
-		points, values = append(points, p), append(values, *v)
-	}
-	if len(points) == 0 {
-		return app.Wrong("none of the %d runs that fit has a figure %s", drawn.Without, o.of)
-	}
-	if o.kind == "xbar" {
-		drawn.Group = o.group
-	}
-	if err := drawn.Plot(points, values, o.from); err != nil {
-		return app.Wrong("%w", err)
+	drawn, err := studies.ChartOf(ctx, b, f, o.of, o.kind, o.group, o.from)
+	if err != nil {
+		return err
 	}
 	if c.json {
 		return c.writeJSON(drawn)

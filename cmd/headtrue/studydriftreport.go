@@ -2,16 +2,13 @@ package main
 
 import (
 	"context"
-	"fmt"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
-	"headtrue/sweep/study"
-	"headtrue/sweep/study/report"
 )
 
 const driftReportFields = `drift report:
@@ -72,141 +69,21 @@ the points after it and count days from it.
 	return cmd
 }
 
-// driftData is a drift study as the logbook has it.
-type driftData struct {
-	plan    app.Schedule
-	runs    []logbook.Summary // of the points that were measured
-	points  []study.Point
-	missing []report.DriftMissed
-	toCome  int
-}
-
-// collect goes through the schedule and takes what was measured.
-func (c *cli) collect(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) (d driftData, err error) {
-	plan, there, err := app.ReadSchedule(b.Dir(), name)
-	if err != nil {
-		return d, err
-	}
-	if !there {
-		return d, app.Wrong("no drift study %q: headtrue study drift run begins one", name)
-	}
-	d.plan = plan
-	done, err := app.PointsOf(ctx, b, name)
-	if err != nil {
-		return d, err
-	}
-	for n := 1; n <= plan.Points; n++ {
-		s, there := done[n]
-		switch off := app.DriftOff(s); {
-		case there && off != nil:
-			d.take(s, *off, o.cyclesPerPoint)
-		case there:
-			why, err := whyMissed(b, s)
-			if err != nil {
-				return d, err
-			}
-			d.missing = append(d.missing, report.DriftMissed{Number: n, Due: plan.Due(n), Why: why})
-		case c.clock.Now().Before(plan.Late(n)):
-			d.toCome++
-		default:
-			d.missing = append(d.missing, report.DriftMissed{Number: n, Due: plan.Due(n), Why: "headtrue did not run"})
-		}
-	}
-	for _, p := range d.points {
-		if p.SDArcmin == 0 { // those of the others are worth nothing then
-			for i := range d.points {
-				d.points[i].SDArcmin = 0
-			}
-		}
-	}
-	return d, nil
-}
-
-func (d *driftData) take(s logbook.Summary, off, cyclesPerPoint float64) {
-	p := study.Point{Days: daysFrom(d.plan.FirstDue, s.Begun), Arcmin: off, TemperatureC: s.TemperatureC}
-	sd := s.LeftOffSDArcmin
-	if s.Command == app.CommandSearch {
-		sd = s.FoundOffSDArcmin
-	}
-	if sd != nil {
-		p.SDArcmin = *sd
-	}
-	if cyclesPerPoint > 0 {
-		cycles := cyclesPerPoint * float64(len(d.points)+1)
-		p.Cycles = &cycles
-	}
-	d.runs, d.points = append(d.runs, s), append(d.points, p)
-}
-
-func daysFrom(first, t time.Time) float64 { return t.Sub(first).Hours() / 24 }
-
-func whyMissed(b *logbook.Book, s logbook.Summary) (string, error) {
-	if s.Outcome == "" {
-		return "cut off", nil
-	}
-	rec, err := b.Load(s.Run)
-	if err != nil {
-		return "", err
-	}
-	return fmt.Sprintf("%s: %s", s.Outcome, rec.End().Say), nil
-}
-
 func (c *cli) reportDrift(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) error {
-	d, err := c.collect(ctx, b, name, o)
-	if err != nil {
+	asked := studies.DriftOrder{LimitArcmin: o.limit, CyclesPerPoint: o.cyclesPerPoint, UntilDays: o.untilDays}
+	var err error
+	if asked.Event, err = day("event", o.event); err != nil {
 		return err
 	}
-	r := driftReportFrom(d)
-	after, fromDays := d.points, 0.0
-	if o.event != "" {
-		at, err := day("event", o.event)
-		if err != nil {
-			return err
-		}
-		fromDays = daysFrom(d.plan.FirstDue, at)
-		r.Across(d.points, at, fromDays)
-		after = since(d.points, fromDays)
+	if o.referenceGiven {
+		asked.Reference = &o.reference
 	}
-	best, err := r.Fit(after)
+	d, err := studies.DriftOf(ctx, b, name, asked, c.clock.Now())
 	if err != nil {
 		return err
-	}
-	if best != nil {
-		var reference *float64
-		if o.referenceGiven {
-			reference = &o.reference
-		}
-		if err := r.Forecast(*best, after, o.limit, reference, o.untilDays); err != nil {
-			return err
-		}
 	}
 	if c.json {
-		return c.writeJSON(r)
+		return c.writeJSON(d.Drift)
 	}
-	return c.write(r.Text(d.plan, d.points, best, fromDays))
-}
-
-// since are the points after an event, by the days since that.
-func since(all []study.Point, fromDays float64) (after []study.Point) {
-	for _, p := range all {
-		if p.Days >= fromDays {
-			p.Days -= fromDays
-			after = append(after, p)
-		}
-	}
-	return after
-}
-
-func driftReportFrom(d driftData) report.Drift {
-	r := report.Drift{Study: d.plan.Study, FirstDue: d.plan.FirstDue, Every: d.plan.EverySeconds, ToCome: d.toCome,
-		Points: []report.DriftPoint{}, Missing: append([]report.DriftMissed{}, d.missing...), Fits: []report.DriftFit{}, Skipped: []report.DriftSkipped{}, Shifts: []report.DriftShift{}, Say: []string{}}
-	for i, p := range d.points {
-		s := d.runs[i]
-		point := report.DriftPoint{Number: s.Trial, Run: s.Run, Begun: s.Begun, Days: p.Days, Arcmin: p.Arcmin, TemperatureC: p.TemperatureC}
-		if p.SDArcmin > 0 {
-			point.SDArcmin = &p.SDArcmin
-		}
-		r.Points = append(r.Points, point)
-	}
-	return r
+	return c.write(d.Text())
 }

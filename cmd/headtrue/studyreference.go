@@ -2,15 +2,13 @@ package main
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
-	"headtrue/sweep/study"
-	"headtrue/sweep/study/report"
 )
 
 const referenceFields = `Fields of --json, reference:
@@ -22,15 +20,6 @@ const referenceFields = `Fields of --json, reference:
   days, blocks, one_reading   sd: what days and blocks add by themselves, and of a single
                     reading on any day
   say               the result in words`
-
-// blocks are what days are put together into.
-var blocks = map[string]func(logbook.Summary) string{
-	"week": func(s logbook.Summary) string {
-		year, week := s.Begun.Local().ISOWeek()
-		return fmt.Sprintf("%d-W%02d", year, week)
-	},
-	"month": func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01") },
-}
 
 func (c *cli) studyReferenceCommand() *cobra.Command {
 	var f filterFlags
@@ -52,9 +41,9 @@ are left out, and told.
 			switch {
 			case err != nil:
 				return err
-			case figures[of].of == nil:
+			case studies.Figures[of].Of == nil:
 				return app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing", of)
-			case blocks[block] == nil:
+			case studies.Blocks[block] == nil:
 				return app.Wrong("--block %q: must be week or month", block)
 			}
 			filter.OldestFirst = true
@@ -69,32 +58,10 @@ are left out, and told.
 }
 
 func (c *cli) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, of, block string) error {
-	byUnit := map[string][]study.Dated{}
-	var units []string
-	for s, err := range b.List(ctx, f) {
-		if err != nil {
-			return err
-		}
-		v := figures[of].of(s)
-		if v == nil {
-			continue
-		}
-		if byUnit[s.Unit] == nil {
-			units = append(units, s.Unit)
-		}
-		byUnit[s.Unit] = append(byUnit[s.Unit], study.Dated{Standard: s.Unit, Run: blocks[block](s), Day: groupings["day"](s), Arcmin: *v})
-	}
-	var readings []study.Dated
-	for _, unit := range units {
-		readings = append(readings, byUnit[unit]...)
-	}
-	checks, left := study.Balance(readings)
-	n, err := study.NestedChecks(checks)
+	r, err := studies.ReferenceOf(ctx, b, f, of, block)
 	if err != nil {
-		return app.Wrong("%d readings, %d of them in whole days and %ss, do not tell: measure the deck at least twice a day, on two days of each of two %ss (%w)",
-			len(readings), len(readings)-left, block, block, err)
+		return err
 	}
-	r := report.NewReference(of, figures[of].unit, block, n, len(readings)-left, left)
 	if c.json {
 		return c.writeJSON(r)
 	}

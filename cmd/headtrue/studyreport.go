@@ -3,16 +3,15 @@ package main
 import (
 	"context"
 	"math"
-	"strconv"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
-	"headtrue/sweep/study/report"
 )
 
 const reportFields = `repeat report:
@@ -66,30 +65,10 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 }
 
 func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, stated []study.Source) error {
-	plan, err := app.ReadTrials(b.Dir(), name)
+	r, err := studies.RepeatOf(ctx, b, name, stated)
 	if err != nil {
 		return err
 	}
-	done, err := app.Readings(ctx, b, name)
-	if err != nil {
-		return err
-	}
-	r := report.Repeat{Study: name, Trials: len(plan), Missing: []report.Trial{}, Values: []report.TrialValue{}}
-	var units, cells []study.Measurement
-	for _, t := range plan {
-		v, there := done[t.Number]
-		if !there {
-			r.Missing = append(r.Missing, t)
-			continue
-		}
-		r.Values = append(r.Values, report.TrialValue{Trial: t, Run: v.Run, Arcmin: v.Arcmin})
-		m := study.Measurement{Unit: t.Unit, Operator: t.Operator, Reseating: strconv.Itoa(t.Reseating), Arcmin: v.Arcmin}
-		units = append(units, m)
-		m.Unit += " by " + t.Operator
-		cells = append(cells, m)
-	}
-	r.Done = len(r.Values)
-	r.Judge(units, cells, stated)
 	if c.json {
 		return c.writeJSON(r)
 	}
