@@ -8,8 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/cmd/headtrue/app/measure"
-	"headtrue/cmd/headtrue/app/selftest"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
@@ -33,7 +33,7 @@ var written = map[string][]any{
 	"sheet":      {record.Entry{}},
 	"logbook":    {logbook.Summary{}, moved{}, pruned{}, lookedOver{}},
 	"study":      {report.Chart{}, report.Reference{}, repeatPlan{}, repeatRun{}, report.Repeat{}, driftRun{}, report.Drift{}},
-	"jig":        {jigInfo{}, nudged{}, selftest.Report{}, flashed{}},
+	"jig":        {barejig.Info{}, nudged{}, barejig.Tested{}, flashed{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},
 	"exit-codes": {broken{}},

@@ -18,6 +18,7 @@ import (
 	"github.com/creack/pty"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/firmware-protocol/firmware"
 )
 
@@ -90,7 +91,7 @@ func TestNudgeNeedsATerminal(t *testing.T) {
 func TestJigInfoAndTrace(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "trace")
 	out, said, err := runApp(t, devNull(t), "jig", "info", "--virtual", "--json", "--trace", file)
-	var i jigInfo
+	var i barejig.Info
 	if err := errors.Join(err, json.Unmarshal([]byte(out), &i)); err != nil {
 		t.Fatalf("%v\n%s", err, said)
 	}

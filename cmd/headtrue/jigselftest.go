@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/app/selftest"
+	"headtrue/cmd/headtrue/app/barejig"
 )
 
 func (o *jigOrder) selftestCommand() *cobra.Command {
@@ -56,7 +56,7 @@ func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) e
 	if o.virtual {
 		front.Ask = nil
 	}
-	done, err := selftest.Run(ctx, b.Jig, front, func(r selftest.Result) {
+	done, err := barejig.Test(ctx, b.Jig, front, func(r barejig.Result) {
 		if !c.json {
 			c.say("%-16s %-10s %s", r.Test, selfTestWord(r), r.Found)
 		}
@@ -76,7 +76,7 @@ func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) e
 	return nil
 }
 
-func selfTestWord(r selftest.Result) string {
+func selfTestWord(r barejig.Result) string {
 	switch {
 	case r.Passed == nil:
 		return "not tried"

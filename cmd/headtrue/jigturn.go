@@ -10,6 +10,7 @@ import (
 	"golang.org/x/term"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/jig"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -40,7 +41,7 @@ by two full steps when it is switched on, so seat the blade only then.`,
 			if err := checkSpeed(speed); err != nil {
 				return err
 			}
-			return o.turn(cmd, speed, func(context.Context, *bareJig) (float64, error) { return deg, nil })
+			return o.turn(cmd, speed, func(context.Context, *barejig.Bare) (float64, error) { return deg, nil })
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", 30, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
@@ -74,7 +75,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err := j.TakePast(args, false); err != nil {
 				return err
 			}
-			return o.turn(cmd, speed, func(ctx context.Context, b *bareJig) (float64, error) { return j.DegreesBack(ctx, b.Jig) })
+			return o.turn(cmd, speed, func(ctx context.Context, b *barejig.Bare) (float64, error) { return j.DegreesBack(ctx, b.Jig) })
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", speed, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
@@ -82,7 +83,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 }
 
 // turn turns the screw by the degrees that far says, while a key is held down.
-func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *bareJig) (float64, error)) error {
+func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *barejig.Bare) (float64, error)) error {
 	c := o.cli
 	if !term.IsTerminal(int(c.in.Fd())) {
 		return app.Wrong("this needs a terminal, where a key is held down while the screw turns")
@@ -127,7 +128,7 @@ func checkSpeed(degPerS float64) error {
 }
 
 // hold turns while the space bar is held down.
-func (c *cli) hold(ctx context.Context, b *bareJig, deg, degPerS float64) (jig.Status, error) {
+func (c *cli) hold(ctx context.Context, b *barejig.Bare, deg, degPerS float64) (jig.Status, error) {
 	keys, restore, err := rawKeys(c.in)
 	if err != nil {
 		return jig.Status{}, err

@@ -29,7 +29,7 @@ func TestWhatAShellGetsHasNoPasswords(t *testing.T) {
 // Each place in the program that makes a command gives it that environment.
 func TestEachProgramGetsTheEnvironmentWithoutPasswords(t *testing.T) {
 	var files []string
-	for _, folder := range []string{".", "..", filepath.Join("..", "realtime"), filepath.Join("..", "..")} {
+	for _, folder := range []string{".", "..", filepath.Join("..", "realtime"), filepath.Join("..", "barejig"), filepath.Join("..", "..")} {
 		here, err := filepath.Glob(filepath.Join(folder, "*.go"))
 		if err != nil {
 			t.Fatal(err)

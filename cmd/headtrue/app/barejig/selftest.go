@@ -1,7 +1,4 @@
-// Package selftest tests a jig by itself, without a screw: whether it refuses targets outside
-// its window, stops when its stop input or a limit is held or the program falls silent,
-// makes the steps that it is told, and comes back to where it was.
-package selftest
+package barejig
 
 import (
 	"context"
@@ -14,8 +11,8 @@ import (
 	"headtrue/jig"
 )
 
-// Report is what the tests have found.
-type Report struct {
+// Tested is what the self-test has found.
+type Tested struct {
 	Tests  []Result `json:"tests"`
 	Failed int      `json:"failed"`
 }
@@ -32,12 +29,14 @@ type selfTest struct {
 	*jig.Jig
 	front app.Front
 	each  func(Result)
-	done  Report
+	done  Tested
 }
 
-// Run makes all tests and calls each with a result as it is there. The blade must be off the
-// screw. What needs a person is left out where nobody can be asked.
-func Run(ctx context.Context, j *jig.Jig, front app.Front, each func(Result)) (Report, error) {
+// Test makes all tests and calls each with a result as it is there. The blade must be off the
+// screw. It looks whether the jig refuses targets outside its window, stops when its stop input
+// or a limit is held or the program falls silent, makes the steps that it is told, and
+// comes back to where it was. What needs a person is left out where nobody can be asked.
+func Test(ctx context.Context, j *jig.Jig, front app.Front, each func(Result)) (Tested, error) {
 	t := &selfTest{Jig: j, front: front, each: each}
 	err := t.run(ctx)
 	return t.done, err
