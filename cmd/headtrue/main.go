@@ -1,9 +1,9 @@
 // Command headtrue finds, sets, proves and records the azimuth of a tape head:
 // it turns the azimuth screw by a small motor and listens to the deck.
 //
-// This package holds the commands: it decodes what is asked, opens port, sound
-// and logbook, hands them to package sweep, and turns how a run ended into
-// words and an exit code. It measures and decides nothing.
+// This package is the front end for a terminal: commands, flags and help, questions and
+// signals, progress, results in words and as JSON, and exit codes. The run itself is that
+// of package app, which any other front end can use as well.
 package main
 
 import (
