@@ -11,6 +11,7 @@ import (
 	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/cmd/headtrue/app/measure"
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
@@ -42,7 +43,7 @@ var written = map[string][]any{
 
 // A script finds every field in the help of the command that writes it.
 func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
-	root := (&cli{out: io.Discard, err: &screen{to: io.Discard}}).root()
+	root := (&cli{out: io.Discard, err: &terminal.Screen{To: io.Discard}}).root()
 	if have, want := len(root.Commands()), len(written); have != want {
 		t.Errorf("%d commands, %d of them listed here", have, want)
 	}

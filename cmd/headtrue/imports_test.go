@@ -22,6 +22,7 @@ const module = "headtrue/"
 // and all below it.
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
+	"cmd/headtrue/terminal": {"jig/fault"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
 	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook",

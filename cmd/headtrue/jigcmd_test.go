@@ -19,6 +19,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/firmware-protocol/firmware"
 )
 
@@ -26,7 +27,7 @@ import (
 func runApp(t *testing.T, in *os.File, args ...string) (out, said string, err error) {
 	t.Helper()
 	var o, e bytes.Buffer
-	a := &cli{in: in, out: &o, err: &screen{to: &e}}
+	a := &cli{in: in, out: &o, err: &terminal.Screen{To: &e}}
 	root := a.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())

@@ -81,7 +81,7 @@ func (c *cli) askFlash(ctx context.Context) error {
 	if person == nil {
 		return app.Wrong("nobody can be asked: run in a terminal, or say --yes")
 	}
-	answer, err := person.ask(ctx, "Is the blade off the screw and the motor's supply cut? Type yes to write: ")
+	answer, err := person.Ask(ctx, "Is the blade off the screw and the motor's supply cut? Type yes to write: ")
 	if err != nil {
 		return app.NotBegun("%w", err)
 	}

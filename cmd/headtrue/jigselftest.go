@@ -8,6 +8,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/terminal"
 )
 
 func (o *jigOrder) selftestCommand() *cobra.Command {
@@ -35,7 +36,7 @@ the blade as well.`,
 
 func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) error {
 	c := o.cli
-	var person *terminal
+	var person *terminal.Person
 	if !o.virtual {
 		person = c.atInput()
 	}
@@ -43,7 +44,7 @@ func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) e
 		if person == nil {
 			return app.Wrong("nobody can be asked whether the blade is off the screw: run in a terminal, or say --yes")
 		}
-		if answer, err := person.ask(ctx, "The motor will turn. Is the blade off the screw? Type yes: "); err != nil || answer != "yes" {
+		if answer, err := person.Ask(ctx, "The motor will turn. Is the blade off the screw? Type yes: "); err != nil || answer != "yes" {
 			return app.NotBegun("the blade must be off the screw")
 		}
 	}

@@ -11,6 +11,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/jig"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -129,7 +130,7 @@ func checkSpeed(degPerS float64) error {
 
 // hold turns while the space bar is held down.
 func (c *cli) hold(ctx context.Context, b *barejig.Bare, deg, degPerS float64) (jig.Status, error) {
-	keys, restore, err := rawKeys(c.in)
+	keys, restore, err := terminal.Keys(c.in)
 	if err != nil {
 		return jig.Status{}, err
 	}
@@ -138,6 +139,6 @@ func (c *cli) hold(ctx context.Context, b *barejig.Bare, deg, degPerS float64) (
 		Seat: func() {
 			fmt.Fprintf(c.err, "  the motor holds: seat the blade now, where it is not, then hold the space bar down:\r\n  %+.1f degrees; anything else ends\r\n", deg)
 		},
-		At: func(deg float64) { c.err.over(fmt.Sprintf("  %+8.2f degrees", deg)) }}
+		At: func(deg float64) { c.err.Over(fmt.Sprintf("  %+8.2f degrees", deg)) }}
 	return hand.Turn(ctx, b.Jig, deg, degPerS)
 }

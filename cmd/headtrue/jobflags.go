@@ -73,7 +73,7 @@ func (c *cli) front(audio string) app.Front {
 	f := app.Front{Note: c.note, Interruptible: c.interruptible,
 		Show: func() func(sweep.Event) { return (&progress{to: c.err}).tell }}
 	if person := c.terminal(audio); person != nil {
-		f.Ask = person.ask
+		f.Ask = person.Ask
 	}
 	return f
 }

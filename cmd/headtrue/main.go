@@ -20,6 +20,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/jig/fault"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -29,9 +30,9 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) (code int) {
-	out := &results{to: printable{os.Stdout}}
+	out := &results{to: terminal.Printable{To: os.Stdout}}
 	c := &cli{clock: app.WallClock, in: os.Stdin, out: out, sound: os.Stdout,
-		err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+		err: &terminal.Screen{To: os.Stderr, Terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	defer fault.Recovered(func(err error) {
 		c.showFault(err)
 		code = exitUnexpected
@@ -89,17 +90,17 @@ func failureOf(err error, begun bool) failure {
 // cli is what the commands share.
 type cli struct {
 	in         *os.File
-	out        io.Writer // results
-	sound      io.Writer // the same without regard to what is written: sound goes there
-	err        *screen   // everything else
+	out        io.Writer        // results
+	sound      io.Writer        // the same without regard to what is written: sound goes there
+	err        *terminal.Screen // everything else
 	json       bool
 	config     string
 	clock      app.Clock
-	interrupts interrupts // contexts that a signal cancels
-	person     *terminal  // standard input, where that is one
-	own        *terminal  // that the program runs in, where standard input is the sound
-	begun      bool       // a command has been understood and runs
-	answered   bool       // standard output has its JSON, or carries sound
+	interrupts interrupts       // contexts that a signal cancels
+	person     *terminal.Person // standard input, where that is one
+	own        *terminal.Person // that the program runs in, where standard input is the sound
+	begun      bool             // a command has been understood and runs
+	answered   bool             // standard output has its JSON, or carries sound
 }
 
 func (c *cli) root() *cobra.Command {
@@ -158,3 +159,28 @@ func (c *cli) say(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", 
 
 // showFault tells a mistake of the program itself.
 func (c *cli) showFault(err error) { app.Front{Note: c.note}.Fault(err) }
+
+// terminal is standard input where that is one, with standard error. Where
+// standard input is the sound it is the terminal that the program runs in. nil
+// means that nobody can be asked.
+func (c *cli) terminal(audio string) *terminal.Person {
+	if !app.IsRaw(audio) {
+		return c.atInput()
+	}
+	if c.own == nil {
+		own, err := terminal.Own()
+		if err != nil {
+			return nil
+		}
+		c.own = own
+	}
+	return c.own
+}
+
+// atInput is standard input where that is a terminal, else nil.
+func (c *cli) atInput() *terminal.Person {
+	if c.person == nil && term.IsTerminal(int(c.in.Fd())) {
+		c.person = &terminal.Person{In: c.in, Out: c.err}
+	}
+	return c.person
+}

@@ -9,13 +9,15 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"headtrue/cmd/headtrue/terminal"
 )
 
 // A run inside of a sitting can be interrupted as the sitting can: one Ctrl-C ends both,
 // and one notice is shown, that of the run.
 func TestOneInterruptionIsToldOnce(t *testing.T) {
 	var said transcript
-	a := &cli{err: &screen{to: &said}}
+	a := &cli{err: &terminal.Screen{To: &said}}
 	sitting, stop := a.interruptible(t.Context(), "leaving")
 	defer stop()
 	run, stopRun := a.interruptible(sitting, "stopping the screw")

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 	"headtrue/sweep/study/report"
@@ -44,7 +45,7 @@ func (s *ownTime) clock() app.Clock {
 func headtrueAt(t *testing.T, c app.Clock, args ...string) (out string, err error) {
 	t.Helper()
 	var said, told bytes.Buffer
-	front := &cli{clock: c, in: os.Stdin, out: &said, err: &screen{to: &told}}
+	front := &cli{clock: c, in: os.Stdin, out: &said, err: &terminal.Screen{To: &told}}
 	root := front.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())

@@ -17,6 +17,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep/bench"
 )
 
@@ -63,11 +64,11 @@ func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
 	}
 	defer tty.Close()
 	person := newTypist(t, keys)
-	asked := &terminal{in: tty, out: tty}
+	asked := &terminal.Person{In: tty, Out: tty}
 	answer := make(chan string, 1)
 	ask := func(question string) {
 		go func() { // ends with the answer
-			text, err := asked.ask(context.Background(), question)
+			text, err := asked.Ask(context.Background(), question)
 			if err != nil {
 				text = err.Error()
 			}
@@ -100,11 +101,11 @@ func TestAQuestionGivenUpTakesNoAnswer(t *testing.T) {
 	}
 	defer tty.Close()
 	person := newTypist(t, keys)
-	asked := &terminal{in: tty, out: tty}
+	asked := &terminal.Person{In: tty, Out: tty}
 	ctx, giveUp := context.WithCancel(t.Context())
 	given := make(chan error, 1)
 	go func() { // ends with the question
-		_, err := asked.ask(ctx, "Seat the blade? ")
+		_, err := asked.Ask(ctx, "Seat the blade? ")
 		given <- err
 	}()
 	person.sees("Seat the blade? ")
@@ -116,7 +117,7 @@ func TestAQuestionGivenUpTakesNoAnswer(t *testing.T) {
 	defer cancel()
 	answer := make(chan string, 1)
 	go func() { // ends with the answer
-		text, err := asked.ask(ctx, "Go on? ")
+		text, err := asked.Ask(ctx, "Go on? ")
 		answer <- fmt.Sprint(text, err)
 	}()
 	person.sees("Go on? ")

@@ -16,7 +16,7 @@ type asks func(ctx context.Context, question string) (string, error)
 // bench standard input may hold the answers, a line each.
 func (c *cli) asks(j *app.Job) asks {
 	if t := c.terminal(j.Settings.Audio); t != nil {
-		return t.ask
+		return t.Ask
 	}
 	if !j.IsVirtual() {
 		return nil

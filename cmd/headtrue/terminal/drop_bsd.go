@@ -1,6 +1,6 @@
 //go:build unix && !linux
 
-package main
+package terminal
 
 import (
 	"os"

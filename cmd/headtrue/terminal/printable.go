@@ -1,4 +1,4 @@
-package main
+package terminal
 
 import (
 	"fmt"
@@ -8,15 +8,15 @@ import (
 	"unicode/utf8"
 )
 
-// printable writes text with its control characters spelt out, so that a label, a note
+// Printable writes text with its control characters spelt out, so that a label, a note
 // or a file's name cannot give orders to the terminal that shows it. What is spelt out
 // inside of a text of JSON is what JSON spells so: such a text stays what it was.
-type printable struct{ to io.Writer }
+type Printable struct{ To io.Writer }
 
 // Write implements io.Writer. A character that comes in two writes is spelt out byte by
 // byte.
-func (p printable) Write(text []byte) (int, error) {
-	if _, err := io.WriteString(p.to, spelt(string(text))); err != nil {
+func (p Printable) Write(text []byte) (int, error) {
+	if _, err := io.WriteString(p.To, spelt(string(text))); err != nil {
 		return 0, err
 	}
 	return len(text), nil

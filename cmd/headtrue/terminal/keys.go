@@ -1,4 +1,4 @@
-package main
+package terminal
 
 import (
 	"os"
@@ -8,10 +8,10 @@ import (
 	"headtrue/jig/fault"
 )
 
-// rawKeys gives the keys that are typed, one by one and at once. restore gives the
+// Keys gives the keys that are typed, one by one and at once. restore gives the
 // terminal back. The goroutine that reads cannot be interrupted in that and lives until
 // another key or the end of the program; Ctrl-C comes as a key here.
-func rawKeys(in *os.File) (keys <-chan byte, restore func(), err error) {
+func Keys(in *os.File) (keys <-chan byte, restore func(), err error) {
 	before, err := term.MakeRaw(int(in.Fd()))
 	if err != nil {
 		return nil, nil, err

@@ -1,4 +1,4 @@
-package main
+package terminal
 
 import (
 	"bytes"
@@ -19,7 +19,7 @@ func TestControlCharactersAreSpeltOut(t *testing.T) {
 		"\ufffd":                      `\ufffd`,
 	} {
 		var got bytes.Buffer
-		if n, err := (printable{&got}).Write([]byte(text)); n != len(text) || err != nil || got.String() != want {
+		if n, err := (Printable{&got}).Write([]byte(text)); n != len(text) || err != nil || got.String() != want {
 			t.Errorf("%q: %d, %v, %q, want %q", text, n, err, got.String(), want)
 		}
 	}
@@ -32,7 +32,7 @@ func TestJSONStaysWhatItWas(t *testing.T) {
 		all.WriteRune(r)
 	}
 	var got bytes.Buffer
-	if err := json.NewEncoder(printable{&got}).Encode(all.String()); err != nil {
+	if err := json.NewEncoder(Printable{&got}).Encode(all.String()); err != nil {
 		t.Fatal(err)
 	}
 	if strings.ContainsFunc(strings.TrimSpace(got.String()), givesOrders) {
