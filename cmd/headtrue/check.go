@@ -33,7 +33,13 @@ Fields of --json:
 			if err := flags.takeProfile(args); err != nil {
 				return err
 			}
-			j, err := c.newJob(cmd, "check", flags)
+			loaded, err := c.load(cmd)
+			if err != nil {
+				return err
+			}
+			order := orderOf(loaded, "check", flags)
+			order.Unrecorded = true
+			j, err := app.New(c.front(loaded.Audio), order)
 			if err != nil {
 				return err
 			}

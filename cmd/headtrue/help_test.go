@@ -27,7 +27,7 @@ var written = map[string][]any{
 	"restore":    {restored{}},
 	"proof":      {proved{}},
 	"work":       {production.Card{}},
-	"measure":    {measure.Measured{}},
+	"measure":    {measure.Result{}},
 	"bench":      {begun{}},
 	"demo":       {demonstrated{}},
 	"limits":     {limitsResult{}},

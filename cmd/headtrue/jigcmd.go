@@ -53,7 +53,7 @@ type jigOrder struct {
 	virtual bool
 }
 
-func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Bare, error) {
+func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, error) {
 	loaded, err := o.cli.load(cmd)
 	if err != nil {
 		return nil, err

@@ -42,7 +42,7 @@ by two full steps when it is switched on, so seat the blade only then.`,
 			if err := checkSpeed(speed); err != nil {
 				return err
 			}
-			return o.turn(cmd, speed, func(context.Context, *barejig.Bare) (float64, error) { return deg, nil })
+			return o.turn(cmd, speed, func(context.Context, *barejig.Jig) (float64, error) { return deg, nil })
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", 30, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
@@ -76,7 +76,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err := j.TakePast(args, false); err != nil {
 				return err
 			}
-			return o.turn(cmd, speed, func(ctx context.Context, b *barejig.Bare) (float64, error) { return j.DegreesBack(ctx, b.Jig) })
+			return o.turn(cmd, speed, func(ctx context.Context, b *barejig.Jig) (float64, error) { return j.DegreesBack(ctx, b.Jig) })
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", speed, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
@@ -84,7 +84,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 }
 
 // turn turns the screw by the degrees that far says, while a key is held down.
-func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *barejig.Bare) (float64, error)) error {
+func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *barejig.Jig) (float64, error)) error {
 	c := o.cli
 	if !term.IsTerminal(int(c.in.Fd())) {
 		return app.Wrong("this needs a terminal, where a key is held down while the screw turns")
@@ -129,7 +129,7 @@ func checkSpeed(degPerS float64) error {
 }
 
 // hold turns while the space bar is held down.
-func (c *cli) hold(ctx context.Context, b *barejig.Bare, deg, degPerS float64) (jig.Status, error) {
+func (c *cli) hold(ctx context.Context, b *barejig.Jig, deg, degPerS float64) (jig.Status, error) {
 	keys, restore, err := terminal.Keys(c.in)
 	if err != nil {
 		return jig.Status{}, err

@@ -112,10 +112,8 @@ func (f *filterFlags) filter() (logbook.Filter, error) {
 		return f.Filter, nil
 	}
 	f.Outcome = record.Outcome(f.outcome)
-	for _, e := range exits {
-		if e.outcome == f.Outcome {
-			return f.Filter, nil
-		}
+	if slices.Contains(record.Outcomes(), f.Outcome) {
+		return f.Filter, nil
 	}
 	return f.Filter, app.Wrong("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
 }

@@ -76,7 +76,7 @@ func sourceName(name, format string) string {
 func (c *cli) measure(ctx context.Context, o measure.Order) error {
 	ctx, stop := c.interruptible(ctx, "stopping")
 	defer stop()
-	m, err := o.Measure(ctx)
+	m, err := o.Listen(ctx)
 	if err != nil {
 		return err
 	}

@@ -19,7 +19,7 @@ const sameSignal = 250 * time.Millisecond
 
 // interruptible returns a context that the first Ctrl-C (or a request to end,
 // or a closed terminal) cancels, which stops the screw; the second leaves at
-// once. Where one is inside another both are cancelled, and the inner one's words
+// once. If one is inside another both are cancelled, and the words of the inner one
 // are shown. stop ends it.
 //
 // From here on a broken pipe is an error of the write and no longer the end of

@@ -31,13 +31,13 @@ type Front struct {
 	Interruptible func(ctx context.Context, what string) (_ context.Context, stop func())
 }
 
-// Fault tells a mistake of the program itself, with what helps to find it.
+// Fault shows a mistake of the program itself, and the stack that helps to find it.
 func (f Front) Fault(err error) {
 	f.Note("headtrue: %v", err)
 	f.Stack(err)
 }
 
-// Stack tells where the program broke, if an error is that.
+// Stack shows the stack of a program that broke, if an error is that.
 func (f Front) Stack(err error) {
 	var broke *fault.Error
 	if errors.As(err, &broke) {

@@ -45,7 +45,7 @@ func (j *Job) prepare(ctx context.Context) (err error) {
 }
 
 // sitDown is what comes once in a sitting: what the last run left is told, and the
-// cautions are asked where a real screw will be turned.
+// cautions are asked if a real screw is to be turned.
 func (j *Job) sitDown(ctx context.Context) error {
 	if !j.IsVirtual() {
 		if err := named(j.Settings.Settings, j.soundOnly()); err != nil {

@@ -102,7 +102,7 @@ func (j *Job) save(e record.Entry) error {
 	return j.run.Append(e)
 }
 
-// NoteUnsent tells of runs that the logbook's server has not got.
+// NoteUnsent notes how many runs wait for the logbook's server.
 func NoteUnsent(f Front, book *logbook.Book) {
 	n, folder, err := book.Unsent()
 	switch {

@@ -36,7 +36,7 @@ func quoted(word string) string {
 }
 
 // DegreesBack is how far a jig has to turn the screw back to as found by its count alone.
-// It refuses where the jig has not kept that.
+// It refuses if the jig has not kept that.
 func (j *Job) DegreesBack(ctx context.Context, b *jig.Jig) (float64, error) {
 	s, err := b.Status(ctx)
 	if err != nil {

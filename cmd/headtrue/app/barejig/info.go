@@ -33,7 +33,7 @@ type Info struct {
 }
 
 // Info asks the jig what it is and how it stands.
-func (b *Bare) Info(ctx context.Context) (Info, error) {
+func (b *Jig) Info(ctx context.Context) (Info, error) {
 	g := b.Greeting()
 	i := Info{
 		Port: b.Port, Firmware: g.Firmware, Protocol: g.Protocol, BootCount: g.BootCount, StartedBy: g.Cause.String(),

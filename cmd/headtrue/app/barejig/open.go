@@ -19,8 +19,8 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// Bare is an open jig, and what to do when done with it.
-type Bare struct {
+// Jig is an open jig, and what to do when done with it.
+type Jig struct {
 	*jig.Jig
 	Port     string
 	settings settings.Settings
@@ -28,7 +28,7 @@ type Bare struct {
 }
 
 // Close closes all parts, the last opened first.
-func (b *Bare) Close() {
+func (b *Jig) Close() {
 	for i := len(b.close) - 1; i >= 0; i-- {
 		_ = b.close[i]() // there is nobody left to tell
 	}
@@ -44,8 +44,8 @@ type Order struct {
 }
 
 // Open greets the jig.
-func (o Order) Open(ctx context.Context) (*Bare, error) {
-	b := &Bare{settings: o.Settings, Port: o.Settings.Port}
+func (o Order) Open(ctx context.Context) (*Jig, error) {
+	b := &Jig{settings: o.Settings, Port: o.Settings.Port}
 	line, err := o.line(ctx, b)
 	if err != nil {
 		b.Close()
@@ -66,7 +66,7 @@ func (o Order) Open(ctx context.Context) (*Bare, error) {
 	return b, nil
 }
 
-func (o Order) line(ctx context.Context, b *Bare) (io.ReadWriteCloser, error) {
+func (o Order) line(ctx context.Context, b *Jig) (io.ReadWriteCloser, error) {
 	if !o.Virtual {
 		if b.Port == "" {
 			return nil, app.Wrong("no serial port: give --port (headtrue devices lists them), or --virtual")
@@ -95,7 +95,7 @@ func (o Order) line(ctx context.Context, b *Bare) (io.ReadWriteCloser, error) {
 }
 
 // tracedLine is the line, with what passes on it written where that is asked for.
-func (o Order) tracedLine(b *Bare, line io.ReadWriteCloser) (io.ReadWriteCloser, error) {
+func (o Order) tracedLine(b *Jig, line io.ReadWriteCloser) (io.ReadWriteCloser, error) {
 	switch {
 	case o.TraceTo != nil:
 		return jig.Traced(line, o.TraceTo), nil

@@ -35,7 +35,7 @@ type selfTest struct {
 // Test makes all tests and calls each with a result as it is there. The blade must be off the
 // screw. It looks whether the jig refuses targets outside its window, stops when its stop input
 // or a limit is held or the program falls silent, makes the steps that it is told, and
-// comes back to where it was. What needs a person is left out where nobody can be asked.
+// comes back. What needs a person is left out if nobody can be asked.
 func Test(ctx context.Context, j *jig.Jig, front app.Front, each func(Result)) (Tested, error) {
 	t := &selfTest{Jig: j, front: front, each: each}
 	err := t.run(ctx)

@@ -28,21 +28,21 @@ type Order struct {
 	Seconds   float64   // 0 is to the end, or some seconds of a live input
 }
 
-// Measure listens, and returns what was heard.
-func (o Order) Measure(ctx context.Context) (Measured, error) {
+// Listen listens, and returns what was heard.
+func (o Order) Listen(ctx context.Context) (Result, error) {
 	var ref *known.Reference
 	if o.Reference != "" {
 		if o.ToneHz > 0 {
-			return Measured{}, app.Wrong("a tone is measured by itself: give --reference or --tone, not both")
+			return Result{}, app.Wrong("a tone is measured by itself: give --reference or --tone, not both")
 		}
 		var err error
 		if ref, err = loadReference(ctx, o.Reference); err != nil {
-			return Measured{}, err
+			return Result{}, err
 		}
 	}
 	src, err := o.open(ctx)
 	if err != nil {
-		return Measured{}, err
+		return Result{}, err
 	}
 	defer src.Close()
 	if app.IsLive(o.Source) && o.Seconds == 0 {
@@ -56,7 +56,7 @@ func (o Order) Measure(ctx context.Context) (Measured, error) {
 }
 
 // listen measures the source, against the reference as well if there is one.
-func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order) (Measured, error) {
+func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order) (Result, error) {
 	var match *known.Match
 	if ref != nil {
 		match = ref.Match(src.Rate())

@@ -9,8 +9,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Measured is what was heard. What is nil the sound did not tell.
-type Measured struct {
+// Result is what was heard. What is nil the sound did not tell.
+type Result struct {
 	Source         string      `json:"source"`
 	Seconds        float64     `json:"seconds"`
 	CountedSeconds float64     `json:"counted_seconds"`
@@ -40,7 +40,7 @@ type Measured struct {
 const noLevelDB = -200
 
 // measuredFrom takes a reading's stand-ins for "not known" out of it.
-func measuredFrom(source string, seconds float64, r record.Reading) Measured {
+func measuredFrom(source string, seconds float64, r record.Reading) Result {
 	known := func(v float64, ok bool) *float64 {
 		if !ok {
 			return nil
@@ -50,7 +50,7 @@ func measuredFrom(source string, seconds float64, r record.Reading) Measured {
 	counted := r.Seconds > 0
 	alike := counted && r.Coherence > 0 // else no delay fits better than another
 	tone := r.ToneHz > 0
-	m := Measured{
+	m := Result{
 		Source: source, Seconds: seconds, CountedSeconds: r.Seconds,
 		TrebleDB:   known(r.TrebleDB, counted),
 		TrebleSDDB: known(r.TrebleSDDB, counted && r.TrebleSDDB < dsp.UnknownSD),
@@ -70,7 +70,7 @@ func measuredFrom(source string, seconds float64, r record.Reading) Measured {
 }
 
 // Text is the result for a person.
-func (m Measured) Text() string {
+func (m Result) Text() string {
 	var b strings.Builder
 	line := func(name, format string, args ...any) {
 		fmt.Fprintf(&b, "%-12s %s\n", name, fmt.Sprintf(format, args...))

@@ -17,7 +17,7 @@ import (
 // MostSaid is how much a command, or a file, may say: a sensor says some figures.
 const MostSaid = 64 << 10
 
-// ErrSaysTooMuch is of a command, or a file, that says more than MostSaid.
+// ErrSaysTooMuch is the error of a command, or a file, with more output than MostSaid.
 var ErrSaysTooMuch = fmt.Errorf("more than %d bytes", MostSaid)
 
 // shellCommand makes a command of the user's own, in a process group of its own, so that
