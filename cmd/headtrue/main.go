@@ -30,7 +30,7 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) (code int) {
-	out := &results{to: terminal.Printable{To: os.Stdout}}
+	out := &terminal.Results{To: terminal.Printable{To: os.Stdout}}
 	c := &cli{clock: app.WallClock, in: os.Stdin, out: out, sound: os.Stdout,
 		err: &terminal.Screen{To: os.Stderr, Terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	defer fault.Recovered(func(err error) {
@@ -38,12 +38,14 @@ func run(args []string) (code int) {
 		code = exitUnexpected
 	})
 	defer c.quittable()()
-	log.SetOutput(libraryLog{c.err})
+	log.SetOutput(terminal.LibraryLog{To: c.err})
 	root := c.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
 	if err == nil {
-		err = out.failure()
+		if err = out.Failure(); err != nil {
+			err = &failure{code: exitUnexpected, err: err, do: "make room, or write it elsewhere"}
+		}
 	}
 	if err == nil {
 		return exitGood
