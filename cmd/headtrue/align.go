@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
@@ -33,7 +34,7 @@ const alignFields = `Fields of --json (null where not known; degrees are of the 
                       the run has driven it back; restore_command, which puts it back
   say, do             the outcome in words, and what to do about it`
 
-func (a *app) alignCommand() *cobra.Command {
+func (c *cli) alignCommand() *cobra.Command {
 	var flags jobFlags
 	var dry bool
 	cmd := &cobra.Command{
@@ -67,20 +68,20 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
 			if err := flags.takeProfile(args); err != nil {
 				return err
 			}
-			j, err := a.newJob(cmd, "align", flags)
+			j, err := c.newJob(cmd, "align", flags)
 			if err != nil {
 				return err
 			}
-			defer j.close()
+			defer j.Close()
 			if dry {
-				return j.dryRun()
+				return c.dryRun(j)
 			}
-			end, err := j.perform(cmd.Context(), sweep.Align)
+			end, err := j.Perform(cmd.Context(), sweep.Align)
 			if err != nil {
 				return err
 			}
-			j.learn(end)
-			return j.report(end)
+			j.Learn(end)
+			return c.report(j, end)
 		},
 	}
 	flags.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
@@ -156,18 +157,18 @@ func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
 
 // report writes the result of align or sweep, and returns its failure if it
 // ended badly.
-func (j *job) report(end record.End) error {
-	entries, err := j.entries()
+func (c *cli) report(j *app.Job, end record.End) error {
+	entries, err := j.Entries()
 	if err != nil {
 		return err
 	}
-	if j.app.json {
-		err = j.app.writeJSON(alignedFrom(j.run.ID(), end, entries))
+	if c.json {
+		err = c.writeJSON(alignedFrom(j.Run(), end, entries))
 	} else {
-		_, err = fmt.Fprint(j.app.out, "\n", sheet.Text(entries))
+		_, err = fmt.Fprint(c.out, "\n", sheet.Text(entries))
 	}
 	if err != nil {
 		return unwritten(end, err)
 	}
-	return ended(end, !j.app.json)
+	return ended(end, !c.json)
 }

@@ -5,21 +5,15 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
-	"os"
-	"path/filepath"
-	"time"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/realtime"
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/jig/fault"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 )
-
-// truthEvery is how often the truth is written.
-const truthEvery = 500 * time.Millisecond
 
 // benchOrder is what the bench command is asked for.
 type benchOrder struct {
@@ -28,7 +22,7 @@ type benchOrder struct {
 	late                            bool
 }
 
-func (a *app) benchCommand() *cobra.Command {
+func (c *cli) benchCommand() *cobra.Command {
 	var o benchOrder
 	cmd := &cobra.Command{
 		Use:   "bench",
@@ -58,7 +52,7 @@ per second; seed; profile.`,
 		Example: `  headtrue bench --sink pulse:deck --truth truth.json
   headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes --blade-seats-itself`,
 		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return a.runBench(cmd.Context(), o) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return c.runBench(cmd.Context(), o) },
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&o.profile, "profile", "default", "`profile` of the virtual bench: a name or a YAML file")
@@ -70,11 +64,11 @@ per second; seed; profile.`,
 	return cmd
 }
 
-func (a *app) runBench(ctx context.Context, o benchOrder) error {
-	a.answered = o.sink == "-" // there is no place for JSON beside the sound
+func (c *cli) runBench(ctx context.Context, o benchOrder) error {
+	c.answered = o.sink == "-" // there is no place for JSON beside the sound
 	p, err := settings.Bench(o.profile)
 	if err != nil {
-		return usage("%w", err)
+		return app.Wrong("%w", err)
 	}
 	if o.programme != "" {
 		p.Programme.Kind, p.Programme.WAV = "wav", o.programme
@@ -86,38 +80,28 @@ func (a *app) runBench(ctx context.Context, o benchOrder) error {
 	late := p.Late
 	late.SoundMillis = 0   // the bench keeps it back
 	p.Late.HeldPercent = 0 // the player holds the blocks back, not the bench: time goes on
-	b, err := bench.New(p, o.seed, &pacedJig{Jig: v})
+	b, err := bench.New(p, o.seed, &realtime.PacedJig{Jig: v})
 	if err != nil {
-		return usage("%w", err)
+		return app.Wrong("%w", err)
 	}
 	defer b.Close()
-	ctx, stop := a.interruptible(ctx, "the bench ends")
+	ctx, stop := c.interruptible(ctx, "the bench ends")
 	defer stop()
 	line, err := virtual.OpenLine(ctx, v)
 	if err != nil {
-		return notReady("run the virtual bench inside align instead: align --virtual", "%w", err)
+		return app.NotReady("run the virtual bench inside align instead: align --virtual", "%w", err)
 	}
 	defer line.Close()
-	out, err := a.openSink(ctx, o.sink)
+	out, err := realtime.OpenSink(ctx, o.sink, c.sound)
 	if err != nil {
 		return err
 	}
-	if err := a.sayPort(line.Path, o); err != nil {
+	if err := c.sayPort(line.Path, o); err != nil {
 		return err
 	}
-	stopTruth := keepTruth(ctx, b, o.truth, a)
-	err = newDeckPlayer(o, late, out).play(ctx, b)
+	stopTruth := realtime.KeepTruth(b, o.truth, c.note)
+	err = realtime.Play(ctx, b, late, o.seed, o.sink, out)
 	return errors.Join(benchEnd(ctx, err), stopTruth(), out.Close())
-}
-
-// newDeckPlayer makes what plays to the sink. A pipe is caught up with by who reads it;
-// at a player what waits is heard late for good, and what is held back as silence.
-func newDeckPlayer(o benchOrder, late bench.Late, out io.Writer) *deckPlayer {
-	p := &deckPlayer{out: out, holds: bench.NewHolds(late, o.seed), backlog: backlog}
-	if server, _ := cutSink(o.sink); server == "pulse" {
-		p.holds, p.starts = bench.NewHolds(bench.Late{}, o.seed), true
-	}
-	return p
 }
 
 // benchEnd: a bench is ended by Ctrl-C, which is no failure.
@@ -139,87 +123,15 @@ type begun struct {
 
 // sayPort says where the jig answers: on standard output, unless that carries
 // the sound.
-func (a *app) sayPort(path string, o benchOrder) error {
-	to := a.out
+func (c *cli) sayPort(path string, o benchOrder) error {
+	to := c.out
 	if o.sink == "-" {
-		to = a.err
+		to = c.err
 	}
-	if a.json {
-		a.answered = true
+	if c.json {
+		c.answered = true
 		return json.NewEncoder(to).Encode(begun{path, o.profile, bench.Rate, o.seed, o.sink})
 	}
 	_, err := fmt.Fprintf(to, "jig on %s, playing to %s at %d frames per second; Ctrl-C ends\n", path, o.sink, bench.Rate)
 	return err
 }
-
-// keepTruth writes the truth to a file again and again until the function it
-// returns is called, which writes it a last time.
-func keepTruth(ctx context.Context, b *bench.Bench, path string, a *app) (stop func() error) {
-	if path == "" {
-		return func() error { return nil }
-	}
-	ended, done := make(chan struct{}), make(chan struct{})
-	go func() { // ends with stop
-		defer close(done)
-		defer fault.Recovered(func(err error) { a.note("the truth is no longer written: %v", err) })
-		tick := time.NewTicker(truthEvery)
-		defer tick.Stop()
-		for {
-			if err := writeTruth(path, b.Truth()); err != nil {
-				a.note("the truth could not be written: %v", err)
-			}
-			select {
-			case <-ended:
-				return
-			case <-tick.C:
-			}
-		}
-	}()
-	return func() error {
-		close(ended)
-		<-done
-		return writeTruth(path, b.Truth())
-	}
-}
-
-// writeTruth replaces the file as a whole, so that a reader never finds half.
-func writeTruth(path string, t bench.Truth) error {
-	text, err := json.Marshal(t)
-	if err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(append(text, '\n'))
-	if err := errors.Join(err, f.Close()); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return os.Rename(f.Name(), path)
-}
-
-// openSink opens what the deck plays to.
-func (a *app) openSink(ctx context.Context, name string) (io.WriteCloser, error) {
-	switch server, sink := cutSink(name); {
-	case name == "none" || name == "":
-		return nobody{}, nil
-	case name == "-":
-		if f, ok := a.sound.(*os.File); ok {
-			shrinkPipe(f)
-		}
-		return nopCloser{a.sound}, nil
-	case server == "pulse":
-		return openPulse(ctx, sink)
-	}
-	return nil, usage("sink %q: must be pulse:NAME, - or none", name)
-}
-
-type nobody struct{}
-
-func (nobody) Write(p []byte) (int, error) { return len(p), nil }
-func (nobody) Close() error                { return nil }
-
-type nopCloser struct{ io.Writer }
-
-func (nopCloser) Close() error { return nil }

@@ -2,18 +2,15 @@ package main
 
 import (
 	"context"
-	"errors"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
-	"headtrue/sweep"
-	"headtrue/sweep/bench"
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) checkCommand() *cobra.Command {
+func (c *cli) checkCommand() *cobra.Command {
 	var flags jobFlags
 	cmd := &cobra.Command{
 		Use:   "check",
@@ -36,12 +33,18 @@ Fields of --json:
 			if err := flags.takeProfile(args); err != nil {
 				return err
 			}
-			j, err := a.newJob(cmd, "check", flags)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
-			defer j.close()
-			return j.check(cmd.Context())
+			order := orderOf(loaded, "check", flags)
+			order.Unrecorded = true
+			j, err := app.New(c.front(loaded.Audio), order)
+			if err != nil {
+				return err
+			}
+			defer j.Close()
+			return c.check(cmd.Context(), j)
 		},
 	}
 	flags.add(cmd, "tone", "further-tones")
@@ -49,47 +52,16 @@ Fields of --json:
 	return cmd
 }
 
-// check runs the ready step by itself.
-func (j *job) check(ctx context.Context) error {
-	ctx, stop := j.app.interruptible(ctx, "stopping the motor")
-	defer stop()
-	// A virtual bench seats its blade when the motor is energised; not so here.
-	j.bench.Faults = append([]bench.Fault{{Kind: bench.BladeOut}}, j.bench.Faults...)
-	if err := j.prepare(ctx); err != nil {
+// check sees whether all is ready, and shows it.
+func (c *cli) check(ctx context.Context, j *app.Job) error {
+	checks, failed := j.Check(ctx)
+	if checks == nil {
+		return failed
+	}
+	if err := c.showChecks(*checks, failed); err != nil {
 		return err
 	}
-	defer j.rig.Close()
-	shown := &progress{to: j.app.err}
-	s := sweep.Setup{Jig: j.rig.jig, Sound: j.rig.sound, Tell: shown.tell, Plan: j.plan}
-	if !j.virtual() {
-		s.Ask = j.app.asker(j.hands, j.rig)
-	}
-	checks, failed := sweep.Ready(ctx, s)
-	end := checkEnd(ctx, checks, failed)
-	if err := j.showChecks(checks, end); err != nil {
-		return err
-	}
-	if end != nil {
-		return end
-	}
-	return nil
-}
-
-// checkEnd is how a check ended; nil where nothing failed.
-func checkEnd(ctx context.Context, checks record.Checks, failed error) *failure {
-	switch {
-	case ctx.Err() != nil:
-		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request; the motor stands still")}
-	case failed != nil:
-		end := sweep.EndOf(failed)
-		return &failure{code: exitOf(end.Outcome), err: errors.New(end.Say), do: end.Do}
-	}
-	for _, c := range checks.Checks {
-		if c.Verdict == sweep.Fail {
-			return &failure{code: exitOf(record.NotReady), err: fmt.Errorf("not ready: %s: %s", c.Name, c.Found), do: c.Do}
-		}
-	}
-	return nil
+	return failed
 }
 
 // checked is what check writes for machines.
@@ -99,19 +71,19 @@ type checked struct {
 	*broken
 }
 
-func (j *job) showChecks(checks record.Checks, end *failure) error {
-	if j.app.json {
-		c := checked{Checks: append([]record.Check{}, checks.Checks...), Confirm: confirm}
-		if end != nil {
-			b := brokenFrom(*end)
-			c.broken = &b
+func (c *cli) showChecks(checks record.Checks, failed error) error {
+	if c.json {
+		out := checked{Checks: append([]record.Check{}, checks.Checks...), Confirm: app.Confirm}
+		if failed != nil {
+			b := brokenFrom(failureOf(failed, c.begun))
+			out.broken = &b
 		}
-		return j.app.writeJSON(c)
+		return c.writeJSON(out)
 	}
-	j.app.say("%s", sheet.Checks(checks))
-	j.app.say("CONFIRM   what no program can see")
-	for _, c := range confirm {
-		j.app.say("  [ ] %s", c)
+	c.say("%s", sheet.Checks(checks))
+	c.say("CONFIRM   what no program can see")
+	for _, what := range app.Confirm {
+		c.say("  [ ] %s", what)
 	}
 	return nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
@@ -15,7 +16,7 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) demoCommand() *cobra.Command {
+func (c *cli) demoCommand() *cobra.Command {
 	var out string
 	var seed uint64
 	cmd := &cobra.Command{
@@ -32,7 +33,7 @@ kept as before.wav and after.wav.
                       off the head was found and left`,
 		Example: "  headtrue demo\n  headtrue demo --seed 3 --out /tmp",
 		Args:    cobra.NoArgs,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return a.demo(cmd.Context(), out, seed) },
+		RunE:    func(cmd *cobra.Command, _ []string) error { return c.demo(cmd.Context(), out, seed) },
 	}
 	cmd.Flags().StringVar(&out, "out", ".", "`folder` for before.wav and after.wav, made where there is none")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "seed: another deck for each")
@@ -43,39 +44,42 @@ kept as before.wav and after.wav.
 // them.
 var demoClips = map[string]string{"as-found": "before.wav", "as-left": "after.wav"}
 
-func (a *app) demo(ctx context.Context, out string, seed uint64) error {
+func (c *cli) demo(ctx context.Context, out string, seed uint64) error {
 	defaults := settings.Default()
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return usage("--out: %w; name a folder, or a place where one can be made", err)
+		return app.Wrong("--out: %w; name a folder, or a place where one can be made", err)
 	}
 	dir, err := os.MkdirTemp("", "headtrue-demo-")
 	if err != nil {
 		return err
 	}
 	defer os.RemoveAll(dir)
-	j := &job{app: a, command: "demo", settings: settings.Loaded{Settings: defaults},
-		flags: jobFlags{virtual: virtualFlags{profile: "default", seed: seed}}}
-	if j.book, err = logbook.Open(dir, ""); err != nil {
+	book, err := logbook.Open(dir, "")
+	if err != nil {
 		return err
 	}
-	defer j.close()
-	if j.bench, err = settings.Bench("default"); err != nil {
+	j, err := app.New(c.front(""), app.Order{Command: "demo", Program: "headtrue " + version(), Settings: settings.Loaded{Settings: defaults},
+		Virtual: "default", Seed: seed, Unnamed: true})
+	if err != nil {
 		return err
 	}
-	a.note("A virtual deck, its head off by an amount that only the bench knows. Let us find it.\n")
+	j.Plan = sweep.Plan{} // all as package sweep has it
+	j.RecordIn(book)
+	defer j.Close()
+	c.note("A virtual deck, its head off by an amount that only the bench knows. Let us find it.\n")
 	var end record.End
 	var off [2]float64
-	end, err = j.perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
-		s.Clip = func(name string) (sweep.Clip, error) { return j.clip(filepath.Join(out, demoClips[name])) }
-		off[0] = j.rig.bench.Truth().ErrorArcmin
+	end, err = j.Perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
+		s.Clip = func(name string) (sweep.Clip, error) { return j.Clip(filepath.Join(out, demoClips[name])) }
+		off[0] = j.Rig().Bench.Truth().ErrorArcmin
 		end, err := sweep.Align(ctx, s)
-		off[1] = j.rig.bench.Truth().ErrorArcmin
+		off[1] = j.Rig().Bench.Truth().ErrorArcmin
 		return end, err
 	})
 	if err != nil {
 		return err
 	}
-	return j.reportDemo(end, out, off)
+	return c.reportDemo(j, end, out, off)
 }
 
 // demonstrated is what demo writes for machines.
@@ -87,20 +91,20 @@ type demonstrated struct {
 	TruthLeftOffArcmin  float64 `json:"truth_left_off_arcmin"`
 }
 
-func (j *job) reportDemo(end record.End, out string, off [2]float64) error {
-	entries, err := j.entries()
+func (c *cli) reportDemo(j *app.Job, end record.End, out string, off [2]float64) error {
+	entries, err := j.Entries()
 	if err != nil {
 		return err
 	}
 	before, after := filepath.Join(out, demoClips["as-found"]), filepath.Join(out, demoClips["as-left"])
-	if j.app.json {
-		err = j.app.writeJSON(demonstrated{alignedFrom(j.run.ID(), end, entries), before, after, off[0], off[1]})
+	if c.json {
+		err = c.writeJSON(demonstrated{alignedFrom(j.Run(), end, entries), before, after, off[0], off[1]})
 	} else {
-		_, err = fmt.Fprintf(j.app.out, "\n%s\nThe bench's own truth: the head was %.1f' off and is now %.1f' off the optimum.\n\nListen to the difference:\n  %s\n  %s\n",
+		_, err = fmt.Fprintf(c.out, "\n%s\nThe bench's own truth: the head was %.1f' off and is now %.1f' off the optimum.\n\nListen to the difference:\n  %s\n  %s\n",
 			sheet.Text(entries), off[0], off[1], before, after)
 	}
 	if err != nil {
 		return unwritten(end, err)
 	}
-	return ended(end, !j.app.json)
+	return ended(end, !c.json)
 }

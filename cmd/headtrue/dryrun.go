@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"math"
+
+	"headtrue/cmd/headtrue/app"
 )
 
 // planned is what align --dry-run writes for machines.
@@ -33,33 +35,33 @@ type planned struct {
 	TapeTiltSDArcmin     float64   `json:"tape_tilt_sd_arcmin"`
 }
 
-func (j *job) planned() planned {
+func plannedFrom(j *app.Job) planned {
 	named := func(s string, here bool) *string {
 		if s == "" || !here {
 			return nil
 		}
 		return &s
 	}
-	p, s := j.plan, j.settings
+	p, s := j.Plan, j.Settings
 	out := planned{
-		DryRun: true, Port: named(s.Port, !j.virtual()), Audio: named(s.Audio, !j.virtual()), Virtual: named(j.flags.virtual.profile, true),
+		DryRun: true, Port: named(s.Port, !j.IsVirtual()), Audio: named(s.Audio, !j.IsVirtual()), Virtual: named(j.Virtual, true),
 		To: s.To, ToneHz: p.ToneHz, FurtherTonesHz: append([]float64{}, p.FurtherTonesHz...), StopAndMeasure: p.StopAndMeasure, BothSides: p.BothSides, DullDB: p.DullDB, WithinArcmin: p.WithinArcmin, WindowDeg: p.WindowDeg,
 		GearingArcminPerTurn: p.GearingArcminPerTurn, GearingSignKnown: p.GearingSignKnown,
 		ChannelDelayUS: p.ChannelDelayUS, ChannelDelaySDUS: p.ChannelDelaySDUS, SlackTakenUp: p.SlackTakenUp,
 		SettleMS: s.SettleMS, DwellScale: p.DwellScale, ProofSeconds: p.ProofSeconds, TapeBudgetS: p.TapeBudgetSeconds,
 		TapeTiltArcmin: p.TapeTiltArcmin, TapeTiltSDArcmin: p.TapeTiltSDArcmin,
 	}
-	if j.virtual() {
-		out.Seed = &j.flags.virtual.seed
+	if j.IsVirtual() {
+		out.Seed = &j.Seed
 	}
 	return out
 }
 
 // dryRun says what the run would do.
-func (j *job) dryRun() error {
-	p := j.plan
-	if j.app.json {
-		return j.app.writeJSON(j.planned())
+func (c *cli) dryRun(j *app.Job) error {
+	p := j.Plan
+	if c.json {
+		return c.writeJSON(plannedFrom(j))
 	}
 	named := func(name, flag string) string {
 		if name == "" {
@@ -67,9 +69,9 @@ func (j *job) dryRun() error {
 		}
 		return name
 	}
-	bench := fmt.Sprintf("jig: %s; sound: %s", named(j.settings.Port, "--port"), named(j.settings.Audio, "--audio"))
-	if j.virtual() {
-		bench = fmt.Sprintf("virtual bench %q, seed %d", j.flags.virtual.profile, j.flags.virtual.seed)
+	bench := fmt.Sprintf("jig: %s; sound: %s", named(j.Settings.Port, "--port"), named(j.Settings.Audio, "--audio"))
+	if j.IsVirtual() {
+		bench = fmt.Sprintf("virtual bench %q, seed %d", j.Virtual, j.Seed)
 	}
 	material, to := "programme material", "this tape"
 	switch {
@@ -84,17 +86,17 @@ func (j *job) dryRun() error {
 	if p.ToStandard {
 		to = fmt.Sprintf("the standard, by a tape on which it reads %+.1f' ± %.1f'", p.TapeTiltArcmin, p.TapeTiltSDArcmin)
 	}
-	j.app.say("Would align to %s, on %s.", to, material)
-	j.app.say("  %s", bench)
-	j.app.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*math.Abs(p.GearingArcminPerTurn))
-	j.app.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
-	j.app.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
+	c.say("Would align to %s, on %s.", to, material)
+	c.say("  %s", bench)
+	c.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*math.Abs(p.GearingArcminPerTurn))
+	c.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
+	c.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
 	if p.BothSides {
-		j.app.say("  the optimum is listened to from both sides, for the play")
+		c.say("  the optimum is listened to from both sides, for the play")
 	}
-	j.app.say("Then the screw would be driven to the optimum from its home side and verified.")
-	if !j.virtual() {
-		j.app.say("Before that the cautions would be asked. Nothing was opened or moved.")
+	c.say("Then the screw would be driven to the optimum from its home side and verified.")
+	if !j.IsVirtual() {
+		c.say("Before that the cautions would be asked. Nothing was opened or moved.")
 	}
 	return nil
 }

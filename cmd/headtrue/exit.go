@@ -2,12 +2,13 @@ package main
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
+	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/record"
 )
 
@@ -109,17 +110,14 @@ type failure struct {
 func (f *failure) Error() string { return f.err.Error() }
 func (f *failure) Unwrap() error { return f.err }
 
-func usage(format string, args ...any) error {
-	return &failure{code: exitUsage, err: fmt.Errorf(format, args...)}
-}
-
 // ended is the failure of a run that ended so; nil after a good end. told says
 // that the sentences stand in the result.
 func ended(e record.End, told bool) error {
-	if code := exitOf(e.Outcome); code != exitGood {
-		return &failure{code: code, err: errors.New(saidOf(e)), do: e.Do, told: told}
+	err := app.Ended(e)
+	if err == nil {
+		return nil
 	}
-	return nil
+	return &failure{code: exitOf(e.Outcome), err: err, do: e.Do, told: told}
 }
 
 // unwritten is the failure of a run whose result could not be written. How the
@@ -130,16 +128,6 @@ func unwritten(e record.End, err error) error {
 		code = exitUnexpected
 	}
 	return &failure{code: code, err: fmt.Errorf("%s; and the result could not be written: %w", e.Say, err)}
-}
-
-// notReady says that something could not be opened.
-func notReady(do, format string, args ...any) error {
-	return &failure{code: exitOf(record.NotReady), err: fmt.Errorf(format, args...), do: do}
-}
-
-// notBegun says that a person stopped it before anything moved.
-func notBegun(format string, args ...any) error {
-	return &failure{code: exitOf(record.Interrupted), err: fmt.Errorf("not begun: "+format, args...)}
 }
 
 // broken is what --json writes in place of a result.
@@ -162,7 +150,13 @@ func brokenFrom(f failure) broken {
 }
 
 // writeJSON writes a result for machines, on one line.
-func (a *app) writeJSON(v any) error {
-	a.answered = true
-	return json.NewEncoder(a.out).Encode(v)
+func (c *cli) writeJSON(v any) error {
+	c.answered = true
+	return json.NewEncoder(c.out).Encode(v)
+}
+
+// write writes a result for people.
+func (c *cli) write(text string) error {
+	_, err := io.WriteString(c.out, text)
+	return err
 }

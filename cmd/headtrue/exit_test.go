@@ -28,9 +28,9 @@ func TestEveryOutcomeHasItsOwnExitCode(t *testing.T) {
 			t.Errorf("outcome %q stands in the table %d times", o, listed[o])
 		}
 	}
-	for _, good := range goodEnds {
-		if exitOf(good) != exitGood {
-			t.Errorf("%q is a good end with code %d", good, exitOf(good))
+	for _, o := range all {
+		if o.Good() != (exitOf(o) == exitGood) {
+			t.Errorf("%q, good %v, has code %d", o, o.Good(), exitOf(o))
 		}
 	}
 	if got := exitOf("never heard of"); got != exitUnexpected {

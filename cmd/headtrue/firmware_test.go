@@ -20,6 +20,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/firmware-protocol/simulator"
 	"headtrue/jig/virtual"
@@ -204,7 +205,7 @@ type desk struct {
 
 func (d desk) info() {
 	out, err := exec.Command(d.program, "jig", "info", "--port", d.port, "--json").Output()
-	var said jigInfo
+	var said barejig.Info
 	if err := errors.Join(err, json.Unmarshal(out, &said)); err != nil {
 		d.t.Fatal(err)
 	}
@@ -246,7 +247,7 @@ func (d desk) selftest(order func(string)) {
 		d.t.Fatalf("the self-test ended with code %d:\n%s%s", code, p.said.String(), p.out.String())
 	}
 	d.t.Logf("jig selftest: %s", p.out.String())
-	var said selfTested
+	var said barejig.Tested
 	if err := json.Unmarshal([]byte(p.out.String()), &said); err != nil {
 		d.t.Fatal(err)
 	}

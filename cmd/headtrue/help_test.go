@@ -8,10 +8,14 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/app/measure"
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
+	"headtrue/sweep/study/report"
 )
 
 // written is what each command writes with --json.
@@ -23,14 +27,14 @@ var written = map[string][]any{
 	"restore":    {restored{}},
 	"proof":      {proved{}},
 	"work":       {production.Card{}},
-	"measure":    {measured{}},
+	"measure":    {measure.Result{}},
 	"bench":      {begun{}},
 	"demo":       {demonstrated{}},
 	"limits":     {limitsResult{}},
 	"sheet":      {record.Entry{}},
 	"logbook":    {logbook.Summary{}, moved{}, pruned{}, lookedOver{}},
-	"study":      {charted{}, referenced{}, repeatPlan{}, repeatRun{}, repeatReport{}, driftRun{}, driftReport{}},
-	"jig":        {jigInfo{}, nudged{}, selfTested{}, flashed{}},
+	"study":      {report.Chart{}, report.Reference{}, repeatPlan{}, repeatRun{}, report.Repeat{}, driftRun{}, report.Drift{}},
+	"jig":        {barejig.Info{}, nudged{}, barejig.Tested{}, flashed{}},
 	"config":     {settings.Value{}},
 	"version":    {built{}},
 	"exit-codes": {broken{}},
@@ -39,7 +43,7 @@ var written = map[string][]any{
 
 // A script finds every field in the help of the command that writes it.
 func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
-	root := (&app{out: io.Discard, err: &screen{to: io.Discard}}).root()
+	root := (&cli{out: io.Discard, err: &terminal.Screen{To: io.Discard}}).root()
 	if have, want := len(root.Commands()), len(written); have != want {
 		t.Errorf("%d commands, %d of them listed here", have, want)
 	}

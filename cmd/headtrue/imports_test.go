@@ -22,21 +22,33 @@ const module = "headtrue/"
 // and all below it.
 var mayImport = map[string][]string{
 	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
+	"cmd/headtrue/terminal": {"jig/fault"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
-	"cmd/headtrue":          {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
+	// no front end
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook",
+		"sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
+		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
+	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
+	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
+	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
+	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
+	"cmd/headtrue/app/studies":   {"cmd/headtrue/app", "sweep/logbook", "sweep/record", "sweep/study", "sweep/study/report"},
+	"cmd/headtrue/app/shell":     {},
+	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
 	// bound for what a passage promises beforehand; no estimate rests on it
-	"sweep":            {"sweep/axis", "sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},
-	"sweep/axis":       {},
-	"sweep/fit":        {},
-	"sweep/bound":      {}, // shares nothing with what it judges
-	"sweep/record":     {},
-	"sweep/logbook":    {"jig/fault", "sweep/record", "sweep/logbook/places"},
-	"sweep/sheet":      {"sweep/record"},
-	"sweep/study":      {"sweep/record"},
-	"sweep/production": {"sweep/record"},
-	"sweep/bench":      {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
-	"sweep/bench/grid": {"sweep/bench"},
+	"sweep":              {"sweep/axis", "sweep/fit", "sweep/bound", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/axis":         {},
+	"sweep/fit":          {},
+	"sweep/bound":        {}, // shares nothing with what it judges
+	"sweep/record":       {},
+	"sweep/logbook":      {"jig/fault", "sweep/record", "sweep/logbook/places"},
+	"sweep/sheet":        {"sweep/record"},
+	"sweep/study":        {"sweep/record"},
+	"sweep/study/report": {"sweep/study", "sweep/sheet"},
+	"sweep/production":   {"sweep/record"},
+	"sweep/bench":        {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
+	"sweep/bench/grid":   {"sweep/bench"},
 
 	"jig/fault":                  {},
 	"jig":                        {"jig/fault", "firmware-protocol"},
@@ -255,6 +267,9 @@ func TestJudgeKnowsForbiddenImports(t *testing.T) {
 		{"cmd/headtrue", "gonum.org/v1/plot/vg", false},
 		{"sweep/sheet", "headtrue/sweep/logbook", false},
 		{"sweep/sheet", "github.com/spf13/cobra", false},
+		{"cmd/headtrue/app", "github.com/spf13/cobra", false},
+		{"cmd/headtrue/app", "headtrue/cmd/headtrue", false},
+		{"sweep", "headtrue/cmd/headtrue/app", false},
 		{"sweep", "headtrue/sweep/logbook", false},
 		{"sweep", "headtrue/jig/serialport", false},
 		{"sweep/logbook", "headtrue/sweep", false},

@@ -2,25 +2,17 @@ package main
 
 import (
 	"context"
-	"errors"
 	"io"
-	"os"
-	"sync"
-	"time"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/jig"
-	"headtrue/jig/fault"
-	"headtrue/jig/serialport"
-	"headtrue/jig/virtual"
-	"headtrue/sweep"
-	"headtrue/sweep/bench"
 )
 
 // jigCommand holds what is done with the jig alone, without sound.
-func (a *app) jigCommand() *cobra.Command {
+func (c *cli) jigCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "jig",
 		Short: "Look at the jig alone, test it, turn it by hand, flash it",
@@ -45,7 +37,7 @@ Fields of --json:
   flash      image_bytes, command; flashed`,
 		Example: "  headtrue jig info --port /dev/ttyACM0\n  headtrue jig selftest --port /dev/ttyACM0",
 	}
-	o := &jigOrder{app: a}
+	o := &jigOrder{cli: c}
 	settings.AddFlags(cmd.PersistentFlags(), "port", "jig")
 	cmd.PersistentFlags().StringVar(&o.trace, "trace", "", "also write what passes on the link to a `file`, in words and with times; - is standard error")
 	cmd.PersistentFlags().BoolVar(&o.virtual, "virtual", false, "use a jig in software in this process")
@@ -55,142 +47,22 @@ Fields of --json:
 
 // jigOrder is what the commands of the jig share.
 type jigOrder struct {
-	app     *app
+	cli     *cli
 	trace   string
 	traceTo io.Writer // in place of a file
 	virtual bool
 }
 
-// bareJig is an open jig and what to do when done with it.
-type bareJig struct {
-	*jig.Jig
-	port     string
-	settings settings.Settings
-	close    []func() error
-}
-
-func (b *bareJig) Close() {
-	for i := len(b.close) - 1; i >= 0; i-- {
-		_ = b.close[i]() // there is nobody left to tell
-	}
-}
-
-// poll is the time between two looks at the jig.
-const poll = 20 * time.Millisecond
-
-func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*bareJig, error) {
-	loaded, err := o.app.load(cmd)
+func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, error) {
+	loaded, err := o.cli.load(cmd)
 	if err != nil {
 		return nil, err
 	}
-	b := &bareJig{settings: loaded.Settings, port: loaded.Port}
-	line, err := o.line(ctx, b)
-	if err != nil {
-		b.Close()
-		return nil, err
+	order := barejig.Order{Settings: loaded.Settings, Virtual: o.virtual, Trace: o.trace, TraceTo: o.traceTo, Fault: o.cli.showFault}
+	if o.trace == "-" && o.traceTo == nil {
+		order.TraceTo = o.cli.err
 	}
-	if line, err = o.tracedLine(b, line); err != nil {
-		b.Close()
-		return nil, err
-	}
-	if b.Jig, err = jig.Open(ctx, line, jigProfile(b.settings)); err != nil {
-		b.Close()
-		if ctx.Err() != nil {
-			return nil, notBegun("greeting the jig was interrupted")
-		}
-		return nil, notReady("check that this is the jig's port, that it has power, and that the profile (--jig) fits it", "%w", err)
-	}
-	b.close = append(b.close, b.Jig.Close)
-	return b, nil
-}
-
-func (o *jigOrder) line(ctx context.Context, b *bareJig) (io.ReadWriteCloser, error) {
-	if !o.virtual {
-		if b.port == "" {
-			return nil, usage("no serial port: give --port (headtrue devices lists them), or --virtual")
-		}
-		line, err := serialport.Open(b.port)
-		if err != nil {
-			return nil, portFailure(b.port, err)
-		}
-		return line, nil
-	}
-	b.port = "virtual"
-	p := bench.Default()
-	b.settings.Jig.StepsPerTurn, b.settings.Jig.Microsteps = p.Motor.StepsPerTurn, p.Motor.Microsteps
-	v := virtual.New(p.Jig())
-	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	var ends sync.WaitGroup
-	ends.Go(func() {
-		defer fault.Recovered(func(err error) {
-			o.app.showFault(err)
-			cancel() // the line ends with it
-		})
-		runClock(ctx, v)
-	})
-	b.close = append(b.close, func() error { cancel(); ends.Wait(); return nil })
-	return virtual.Pipe(ctx, v), nil
-}
-
-// tracedLine is the line, with what passes on it written where that is asked for.
-func (o *jigOrder) tracedLine(b *bareJig, line io.ReadWriteCloser) (io.ReadWriteCloser, error) {
-	switch {
-	case o.traceTo != nil:
-		return jig.Traced(line, o.traceTo), nil
-	case o.trace == "":
-		return line, nil
-	case o.trace == "-":
-		return jig.Traced(line, o.app.err), nil
-	}
-	f, err := os.Create(o.trace)
-	if err != nil {
-		return nil, usage("--trace: %w", errors.Join(err, line.Close()))
-	}
-	b.close = append(b.close, f.Close)
-	return jig.Traced(line, f), nil
-}
-
-// runClock lets a virtual jig's time pass as the clock on the wall does, until ctx ends.
-func runClock(ctx context.Context, v *virtual.Jig) {
-	tick := time.NewTicker(5 * time.Millisecond)
-	defer tick.Stop()
-	began, told := time.Now(), 0
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case now := <-tick.C:
-			due := int(now.Sub(began).Seconds() * bench.Rate)
-			v.Advance(due - told)
-			told = due
-		}
-	}
-}
-
-// jigInfo is what info writes for machines.
-type jigInfo struct {
-	Port              string   `json:"port"`
-	Firmware          string   `json:"firmware"`
-	Protocol          string   `json:"protocol"`
-	BootCount         uint16   `json:"boot_count"`
-	StartedBy         string   `json:"started_by"`
-	Memory            string   `json:"memory"`
-	Position          int32    `json:"position_microsteps"`
-	Epoch             uint16   `json:"epoch"`
-	MicrostepsPerTurn int      `json:"microsteps_per_turn"`
-	MaxSpeed          int      `json:"max_speed"`
-	Accel             int      `json:"accel"`
-	StartStop         int      `json:"start_stop"`
-	CurrentMilliamps  int      `json:"current_ma"`
-	WindowLo          int32    `json:"window_lo"`
-	WindowHi          int32    `json:"window_hi"`
-	Features          []string `json:"features"`
-	StopHeld          bool     `json:"stop_held"`
-	LimitHeld         bool     `json:"limit_held"`
-	Encoder           string   `json:"encoder"`
-	ShaftAngleDeg     *float64 `json:"shaft_angle_deg"`
-	Overruns          uint16   `json:"overruns"`
-	Dropped           uint16   `json:"dropped"`
+	return order.Open(ctx)
 }
 
 func (o *jigOrder) infoCommand() *cobra.Command {
@@ -203,75 +75,16 @@ func (o *jigOrder) infoCommand() *cobra.Command {
 				return err
 			}
 			defer b.Close()
-			i, err := infoOf(cmd.Context(), b)
+			i, err := b.Info(cmd.Context())
 			if err != nil {
-				return linkFailure(err)
+				return app.LinkFailure(err)
 			}
-			if o.app.json {
-				return o.app.writeJSON(i)
+			if o.cli.json {
+				return o.cli.writeJSON(i)
 			}
-			o.app.tellInfo(i)
-			return nil
+			return o.cli.write(i.Text())
 		},
 	}
-}
-
-func infoOf(ctx context.Context, b *bareJig) (jigInfo, error) {
-	g := b.Greeting()
-	i := jigInfo{
-		Port: b.port, Firmware: g.Firmware, Protocol: g.Protocol, BootCount: g.BootCount, StartedBy: g.Cause.String(),
-		Memory: g.Memory.String(), Position: g.PositionMicrosteps, Epoch: g.Epoch, MicrostepsPerTurn: g.MicrostepsPerMotorTurn,
-		MaxSpeed: g.MaxSpeed, Accel: g.Accel, StartStop: g.StartStop, CurrentMilliamps: g.CurrentMilliamps,
-		WindowLo: g.WindowLo, WindowHi: g.WindowHi, Features: g.Features.Names(),
-	}
-	s, err := b.Status(ctx)
-	if err != nil {
-		return i, err
-	}
-	i.StopHeld, i.LimitHeld = s.StopHeld, s.LimitHeld
-	seen, err := b.Inspect(ctx)
-	if err != nil {
-		return i, err
-	}
-	i.Encoder, i.Overruns, i.Dropped = seen.Encoder.String(), seen.Overruns, seen.Dropped
-	if deg, ok := seen.ShaftDegrees(); ok {
-		i.ShaftAngleDeg = &deg
-	}
-	return i, nil
-}
-
-func (a *app) tellInfo(i jigInfo) {
-	a.say("jig on %s: firmware %s, link %s", i.Port, i.Firmware, i.Protocol)
-	a.say("  started    %d times, last by %s", i.BootCount, i.StartedBy)
-	a.say("  position   %d microsteps, %s; count number %d", i.Position, i.Memory, i.Epoch)
-	a.say("  motor      %d microsteps a turn, %d mA per winding", i.MicrostepsPerTurn, i.CurrentMilliamps)
-	a.say("  speed      up to %d microsteps/s, %d/s² to there; from %d/s a sudden stop loses the position", i.MaxSpeed, i.Accel, i.StartStop)
-	if i.WindowLo > i.WindowHi {
-		a.say("  window     closed until a run opens it")
-	} else {
-		a.say("  window     %d to %d microsteps", i.WindowLo, i.WindowHi)
-	}
-	for n, f := range i.Features {
-		head := ""
-		if n == 0 {
-			head = "has"
-		}
-		a.say("  %-10s %s", head, f)
-	}
-	a.say("  inputs     stop %s, limits %s", held(i.StopHeld), held(i.LimitHeld))
-	if i.ShaftAngleDeg != nil {
-		a.say("  shaft      at %.1f degrees by its encoder", *i.ShaftAngleDeg)
-	} else {
-		a.say("  shaft      %s", i.Encoder)
-	}
-	a.say("  line       %d bytes and %d frames lost since it started", i.Overruns, i.Dropped)
-}
-
-func held(is bool) string {
-	if is {
-		return "held"
-	}
-	return "free"
 }
 
 func (o *jigOrder) releaseCommand() *cobra.Command {
@@ -284,35 +97,18 @@ func (o *jigOrder) releaseCommand() *cobra.Command {
 				return err
 			}
 			defer b.Close()
-			if err := b.release(cmd.Context()); err != nil {
-				return linkFailure(err)
+			if err := app.Release(cmd.Context(), b.Jig); err != nil {
+				return app.LinkFailure(err)
 			}
-			if o.app.json {
-				i, err := infoOf(cmd.Context(), b)
+			if o.cli.json {
+				i, err := b.Info(cmd.Context())
 				if err != nil {
-					return linkFailure(err)
+					return app.LinkFailure(err)
 				}
-				return o.app.writeJSON(i)
+				return o.cli.writeJSON(i)
 			}
-			o.app.say("the motor stands, its current is off")
+			o.cli.say("the motor stands, its current is off")
 			return nil
 		},
 	}
-}
-
-// release stops the motor, waits until it stands, and switches it off.
-func (b *bareJig) release(ctx context.Context) error {
-	if err := b.Halt(); err != nil {
-		return err
-	}
-	if _, err := b.StandStill(ctx, jig.Every(poll)); err != nil {
-		return err
-	}
-	return b.Release(ctx)
-}
-
-// linkFailure gives what a jig answers, or does not, its exit code.
-func linkFailure(err error) error {
-	end := sweep.EndOf(err)
-	return &failure{code: exitOf(end.Outcome), err: err, do: end.Do}
 }

@@ -17,6 +17,9 @@ import (
 
 	"github.com/creack/pty"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/firmware-protocol/firmware"
 )
 
@@ -24,7 +27,7 @@ import (
 func runApp(t *testing.T, in *os.File, args ...string) (out, said string, err error) {
 	t.Helper()
 	var o, e bytes.Buffer
-	a := &app{in: in, out: &o, err: &screen{to: &e}}
+	a := &cli{in: in, out: &o, err: &terminal.Screen{To: &e}}
 	root := a.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())
@@ -80,8 +83,8 @@ func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
 
 func TestNudgeNeedsATerminal(t *testing.T) {
 	_, _, err := runApp(t, devNull(t), "jig", "nudge", "5", "--virtual")
-	var f *failure
-	if !errors.As(err, &f) || f.code != exitUsage {
+	var f *app.Failure
+	if !errors.As(err, &f) || f.Outcome != "" {
 		t.Errorf("%v; want a usage error", err)
 	}
 }
@@ -89,7 +92,7 @@ func TestNudgeNeedsATerminal(t *testing.T) {
 func TestJigInfoAndTrace(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "trace")
 	out, said, err := runApp(t, devNull(t), "jig", "info", "--virtual", "--json", "--trace", file)
-	var i jigInfo
+	var i barejig.Info
 	if err := errors.Join(err, json.Unmarshal([]byte(out), &i)); err != nil {
 		t.Fatalf("%v\n%s", err, said)
 	}

@@ -3,15 +3,13 @@ package main
 import (
 	"context"
 	"fmt"
-	"os"
 	"os/exec"
-	"path/filepath"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/firmware-protocol/firmware"
 )
 
@@ -23,7 +21,7 @@ type flashed struct {
 }
 
 func (o *jigOrder) flashCommand() *cobra.Command {
-	order := flashOrder{baud: firmware.Baud, programmer: firmware.Programmer}
+	order := flashOrder{Flash: barejig.Flash{Baud: firmware.Baud, Programmer: firmware.Programmer}}
 	cmd := &cobra.Command{
 		Use: "flash", Short: "Write the firmware that this program carries onto a board", Args: cobra.NoArgs,
 		Long: `Write the firmware that this program carries onto an ATmega328P board at 16 MHz, by
@@ -33,94 +31,74 @@ its memory of positions starts anew if the layout has changed. Take the blade of
 screw and cut the motor's supply meanwhile.`,
 		Example: "  headtrue jig flash --port /dev/ttyACM0\n  headtrue jig flash --port /dev/ttyUSB0 --baud 57600 --dry-run",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			loaded, err := o.app.load(cmd)
+			loaded, err := o.cli.load(cmd)
 			if err != nil {
 				return err
 			}
-			if order.port = loaded.Port; order.port == "" || o.virtual {
-				return usage("flash needs the port of a real board: give --port (headtrue devices lists them)")
+			if order.Port = loaded.Port; order.Port == "" || o.virtual {
+				return app.Wrong("flash needs the port of a real board: give --port (headtrue devices lists them)")
 			}
-			return o.app.flash(cmd.Context(), order)
+			return o.cli.flash(cmd.Context(), order)
 		},
 	}
-	cmd.Flags().IntVar(&order.baud, "baud", order.baud, "speed of the boot loader in bits per second")
-	cmd.Flags().StringVar(&order.programmer, "programmer", order.programmer, "avrdude's `name` of the boot loader or programmer")
+	cmd.Flags().IntVar(&order.Baud, "baud", order.Baud, "speed of the boot loader in bits per second")
+	cmd.Flags().StringVar(&order.Programmer, "programmer", order.Programmer, "avrdude's `name` of the boot loader or programmer")
 	cmd.Flags().BoolVar(&order.dryRun, "dry-run", false, "only show what would be run")
 	cmd.Flags().BoolVar(&order.yes, "yes", false, "do it without asking")
 	return cmd
 }
 
 type flashOrder struct {
-	port, programmer string
-	baud             int
-	dryRun, yes      bool
+	barejig.Flash
+	dryRun, yes bool
 }
 
-// command is the call of avrdude: no erase of the whole chip (a boot loader would go
-// too), write and verify.
-func (f flashOrder) command(image string) []string {
-	return []string{"avrdude", "-p", firmware.Chip, "-c", f.programmer, "-P", f.port, "-b", strconv.Itoa(f.baud),
-		"-D", "-U", "flash:w:" + image + ":i"}
-}
-
-func (a *app) flash(ctx context.Context, f flashOrder) error {
-	dir, err := os.MkdirTemp("", "headtrue-flash-")
-	if err != nil {
-		return err
-	}
-	defer os.RemoveAll(dir)
-	image := filepath.Join(dir, "jig.hex")
-	if err := os.WriteFile(image, firmware.Image, 0o600); err != nil {
-		return err
-	}
-	result := flashed{ImageBytes: len(firmware.Image), Command: f.command(image)}
-	a.note("The firmware of this program (%d bytes of Intel hex, for an %s at 16 MHz) is to be written\nto the board on %s, by\n\n  %s\n",
-		result.ImageBytes, firmware.Chip, f.port, strings.Join(result.Command, " "))
-	if f.dryRun {
-		return a.reportFlash(result)
-	}
-	program, err := exec.LookPath(result.Command[0])
-	if err != nil {
-		return notReady("install avrdude (on Debian: apt-get install avrdude)", "%w", err)
-	}
-	if !f.yes {
-		if err := a.askFlash(ctx); err != nil {
-			return err
+func (c *cli) flash(ctx context.Context, f flashOrder) (err error) {
+	result := flashed{ImageBytes: len(firmware.Image)}
+	result.Flashed, err = f.Write(ctx, func(call []string) (bool, error) {
+		result.Command = call
+		c.note("The firmware of this program (%d bytes of Intel hex, for an %s at 16 MHz) is to be written\nto the board on %s, by\n\n  %s\n",
+			result.ImageBytes, firmware.Chip, f.Port, strings.Join(call, " "))
+		if f.dryRun {
+			return false, nil
 		}
+		if _, err := exec.LookPath(call[0]); err != nil {
+			return false, app.NotReady("install avrdude (on Debian: apt-get install avrdude)", "%w", err)
+		}
+		if f.yes {
+			return true, nil
+		}
+		return true, c.askFlash(ctx)
+	}, c.err)
+	if err != nil {
+		return err
 	}
-	run := exec.CommandContext(ctx, program, result.Command[1:]...)
-	run.Env = childEnvironment()
-	run.Stdout, run.Stderr = a.err, a.err
-	if err := run.Run(); err != nil {
-		return notReady("see what avrdude says; an older boot loader needs --baud 57600, and the port must be free", "avrdude: %w", err)
-	}
-	result.Flashed = true
-	return a.reportFlash(result)
+	return c.reportFlash(result)
 }
 
-func (a *app) askFlash(ctx context.Context) error {
-	if !term.IsTerminal(int(a.in.Fd())) {
-		return usage("nobody can be asked: run in a terminal, or say --yes")
+func (c *cli) askFlash(ctx context.Context) error {
+	person := c.atInput()
+	if person == nil {
+		return app.Wrong("nobody can be asked: run in a terminal, or say --yes")
 	}
-	t := &terminal{in: a.in, out: a.err}
-	answer, err := t.ask(ctx, "Is the blade off the screw and the motor's supply cut? Type yes to write: ")
+	answer, err := person.Ask(ctx, "Is the blade off the screw and the motor's supply cut? Type yes to write: ")
 	if err != nil {
-		return notBegun("%w", err)
+		return app.NotBegun("%w", err)
 	}
 	if !strings.EqualFold(answer, "yes") {
-		return notBegun("nothing was written")
+		return app.NotBegun("nothing was written")
 	}
 	return nil
 }
 
-func (a *app) reportFlash(r flashed) error {
-	if a.json {
-		return a.writeJSON(r)
+func (c *cli) reportFlash(r flashed) error {
+	if c.json {
+		return c.writeJSON(r)
 	}
 	words := "nothing was written"
 	if r.Flashed {
 		words = fmt.Sprintf("written and verified: %d bytes of hex; try headtrue jig selftest", r.ImageBytes)
 	}
-	a.say("%s", words)
+	c.say("%s", words)
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/jig"
 )
 
@@ -18,15 +19,15 @@ words: seconds, > from the program or < from the jig, and the frame. Any other c
 of the jig writes the same with --trace FILE.`,
 		Example: "  headtrue jig trace --port /dev/ttyACM0 --seconds 5",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if o.app.json {
-				return usage("a trace is lines of text: leave --json out")
+			if o.cli.json {
+				return app.Wrong("a trace is lines of text: leave --json out")
 			}
 			if o.trace != "" {
-				return usage("trace writes to standard output: leave --trace out")
+				return app.Wrong("trace writes to standard output: leave --trace out")
 			}
-			ctx, stop := o.app.interruptible(cmd.Context(), "the trace ends")
+			ctx, stop := o.cli.interruptible(cmd.Context(), "the trace ends")
 			defer stop()
-			o.traceTo = o.app.out
+			o.traceTo = o.cli.out
 			b, err := o.open(ctx, cmd)
 			if err != nil {
 				return err
@@ -42,7 +43,7 @@ of the jig writes the same with --trace FILE.`,
 			if ctx.Err() != nil {
 				return nil
 			}
-			return linkFailure(err)
+			return app.LinkFailure(err)
 		},
 	}
 	cmd.Flags().Float64Var(&seconds, "seconds", seconds, "end after so many seconds")

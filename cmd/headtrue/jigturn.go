@@ -2,16 +2,16 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"strconv"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/jig"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -23,32 +23,6 @@ type nudged struct {
 	ToDeg     float64 `json:"to_deg"`
 	WantedDeg float64 `json:"wanted_deg"`
 	Memory    string  `json:"memory"`
-}
-
-// A key that is held down comes again and again: first after up to a second, then many
-// times a second (the settings of terminals; common practice, no source). What lies
-// between two must not be longer, or the key was let go.
-const (
-	firstRepeat = 800 * time.Millisecond
-	nextRepeat  = 200 * time.Millisecond
-)
-
-// holding says whether a key is still held down.
-type holding struct {
-	last  time.Time
-	again bool // it has come a second time
-}
-
-func (h *holding) key(now time.Time) {
-	h.again = !h.last.IsZero()
-	h.last = now
-}
-
-func (h *holding) letGo(now time.Time) bool {
-	if h.again {
-		return now.Sub(h.last) > nextRepeat
-	}
-	return now.Sub(h.last) > firstRepeat
 }
 
 func (o *jigOrder) nudgeCommand() *cobra.Command {
@@ -63,12 +37,12 @@ by two full steps when it is switched on, so seat the blade only then.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			deg, err := strconv.ParseFloat(args[0], 64)
 			if err != nil || deg == 0 || math.Abs(deg) > 720 {
-				return usage("%q: degrees of screw, up to 720 either way", args[0])
+				return app.Wrong("%q: degrees of screw, up to 720 either way", args[0])
 			}
 			if err := checkSpeed(speed); err != nil {
 				return err
 			}
-			return o.turn(cmd, speed, func(context.Context, *bareJig) (float64, error) { return deg, nil })
+			return o.turn(cmd, speed, func(context.Context, *barejig.Jig) (float64, error) { return deg, nil })
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", 30, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
@@ -89,30 +63,20 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err := checkSpeed(speed); err != nil {
 				return err
 			}
-			loaded, err := o.app.load(cmd)
+			loaded, err := o.cli.load(cmd)
 			if err != nil {
 				return err
 			}
 			book, err := logbook.Open(string(loaded.Logbook), loaded.Folder())
 			if err != nil {
-				return &failure{code: exitOf(record.NotSaved), err: err, do: "name another folder with HEADTRUE_LOGBOOK"}
+				return &app.Failure{Outcome: record.NotSaved, Err: err, Do: "name another folder with HEADTRUE_LOGBOOK"}
 			}
-			j := &job{app: o.app, book: book, settings: loaded}
-			defer j.close()
-			if err := j.takePast(args, false); err != nil {
+			j := app.Reading(o.cli.front(loaded.Audio), loaded, book)
+			defer j.Close()
+			if err := j.TakePast(args, false); err != nil {
 				return err
 			}
-			found := j.past.Found
-			return o.turn(cmd, speed, func(ctx context.Context, b *bareJig) (float64, error) {
-				s, err := b.Status(ctx)
-				if err != nil {
-					return 0, err
-				}
-				if s.Memory != jig.Kept || !j.past.SameCount(s, b.Profile()) {
-					return 0, notReady("use headtrue restore, which goes by the sound", "the jig's count is not that of run %s (its memory is %s)", j.past.Run, s.Memory)
-				}
-				return float64(found.PositionMicrosteps-s.Microsteps) * 360 / found.MicrostepsPerTurn * float64(b.Profile().Direction), nil
-			})
+			return o.turn(cmd, speed, func(ctx context.Context, b *barejig.Jig) (float64, error) { return j.DegreesBack(ctx, b.Jig) })
 		},
 	}
 	cmd.Flags().Float64Var(&speed, "speed", speed, fmt.Sprintf("greatest speed in degrees of screw per second, at least %v", leastTurnSpeed))
@@ -120,12 +84,12 @@ nudge. headtrue restore does the same with the sound as proof.`,
 }
 
 // turn turns the screw by the degrees that far says, while a key is held down.
-func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *bareJig) (float64, error)) error {
-	a := o.app
-	if !term.IsTerminal(int(a.in.Fd())) {
-		return usage("this needs a terminal, where a key is held down while the screw turns")
+func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *barejig.Jig) (float64, error)) error {
+	c := o.cli
+	if !term.IsTerminal(int(c.in.Fd())) {
+		return app.Wrong("this needs a terminal, where a key is held down while the screw turns")
 	}
-	ctx, stop := a.interruptible(cmd.Context(), "the screw stops")
+	ctx, stop := c.interruptible(cmd.Context(), "the screw stops")
 	defer stop()
 	b, err := o.open(ctx, cmd)
 	if err != nil {
@@ -134,22 +98,22 @@ func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Co
 	defer b.Close()
 	deg, err := far(ctx, b)
 	if err != nil {
-		return linkOr(err)
+		return app.LinkFailure(err)
 	}
 	if !o.virtual {
-		if err := a.confirmTurn(ctx, deg); err != nil {
+		if err := app.ConfirmTurn(ctx, c.front(""), deg); err != nil {
 			return err
 		}
 	}
-	s, err := b.hold(ctx, a, deg, degPerS)
+	s, err := c.hold(ctx, b, deg, degPerS)
 	if err != nil {
-		return linkOr(err)
+		return app.LinkFailure(err)
 	}
 	result := nudged{0, float64(s.Position), deg, s.Memory.String()}
-	if a.json {
-		return a.writeJSON(result)
+	if c.json {
+		return c.writeJSON(result)
 	}
-	a.say("turned by %+.2f of %+.2f degrees; the motor is off", result.ToDeg, deg)
+	c.say("turned by %+.2f of %+.2f degrees; the motor is off", result.ToDeg, deg)
 	return nil
 }
 
@@ -159,89 +123,22 @@ const leastTurnSpeed = 0.2
 
 func checkSpeed(degPerS float64) error {
 	if !(degPerS >= leastTurnSpeed) || math.IsInf(degPerS, 0) {
-		return usage("--speed %v: at least %v degrees of screw per second", degPerS, leastTurnSpeed)
+		return app.Wrong("--speed %v: at least %v degrees of screw per second", degPerS, leastTurnSpeed)
 	}
 	return nil
 }
 
-// confirmTurn shows the cautions that matter to a turn by hand.
-func (a *app) confirmTurn(ctx context.Context, deg float64) error {
-	a.note("%s", cautions)
-	t := &terminal{in: a.in, out: a.err}
-	answer, err := t.ask(ctx, fmt.Sprintf("The screw is to turn by %+.1f degrees. Type yes to go on: ", deg))
+// hold turns while the space bar is held down.
+func (c *cli) hold(ctx context.Context, b *barejig.Jig, deg, degPerS float64) (jig.Status, error) {
+	keys, restore, err := terminal.Keys(c.in)
 	if err != nil {
-		return notBegun("%w", err)
-	}
-	if !strings.EqualFold(answer, "yes") {
-		return notBegun("the cautions were not accepted")
-	}
-	return nil
-}
-
-// mostIdle is how long nudge waits for a key with the motor on. The jig itself switches
-// it off after twice that without a frame.
-const mostIdle = 5 * time.Minute
-
-// hold turns while the space bar is held down, and switches the motor off.
-func (b *bareJig) hold(ctx context.Context, a *app, deg, degPerS float64) (s jig.Status, err error) {
-	keys, restore, err := rawKeys(a.in)
-	if err != nil {
-		return s, err
+		return jig.Status{}, err
 	}
 	defer restore()
-	const rounding = 0.5 // degrees: to whole microsteps
-	if err := b.SetWindow(ctx, jig.Degrees(math.Min(0, deg)-rounding), jig.Degrees(math.Max(0, deg)+rounding)); err != nil {
-		return s, err
-	}
-	if err := b.Energise(ctx); err != nil {
-		return s, err
-	}
-	defer func() {
-		after := context.WithoutCancel(ctx) // the motor must not stay on
-		if off := b.release(after); off != nil && err == nil {
-			err = off
-		}
-	}()
-	fmt.Fprintf(a.err, "  the motor holds: seat the blade now, where it is not, then hold the space bar down:\r\n  %+.1f degrees; anything else ends\r\n", deg)
-	for {
-		select {
-		case <-ctx.Done():
-			return s, ctx.Err()
-		case <-time.After(mostIdle):
-			a.note("no key for %v: it ends here", mostIdle)
-			return b.Status(ctx)
-		case key, open := <-keys:
-			if !open || key != ' ' {
-				return b.Status(ctx)
-			}
-		}
-		held := holding{}
-		held.key(time.Now())
-		s, err = b.Turn(ctx, jig.Degrees(deg), degPerS, func(ctx context.Context, at jig.Status) (bool, error) {
-			a.err.over(fmt.Sprintf("  %+8.2f degrees", float64(at.Position)))
-			select {
-			case key, open := <-keys:
-				if !open || key != ' ' {
-					return true, nil
-				}
-				held.key(time.Now())
-			case <-time.After(poll):
-			case <-ctx.Done():
-				return true, ctx.Err()
-			}
-			return held.letGo(time.Now()), nil
-		})
-		if err != nil || s.Position == s.Target {
-			return s, err
-		}
-	}
-}
-
-// linkOr is err, or what a link's error means where it says nothing of that itself.
-func linkOr(err error) error {
-	var f *failure
-	if errors.As(err, &f) {
-		return err
-	}
-	return linkFailure(err)
+	hand := app.Hand{Keys: keys, Note: c.note,
+		Seat: func() {
+			fmt.Fprintf(c.err, "  the motor holds: seat the blade now, where it is not, then hold the space bar down:\r\n  %+.1f degrees; anything else ends\r\n", deg)
+		},
+		At: func(deg float64) { c.err.Over(fmt.Sprintf("  %+8.2f degrees", deg)) }}
+	return hand.Turn(ctx, b.Jig, deg, degPerS)
 }

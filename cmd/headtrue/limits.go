@@ -4,13 +4,16 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp"
 	"headtrue/sweep"
+	"headtrue/sweep/bench"
 	"headtrue/sweep/bound"
 )
 
@@ -29,7 +32,7 @@ type limitsOrder struct {
 	levelDBChosen, levelSChosen bool
 }
 
-func (a *app) limitsCommand() *cobra.Command {
+func (c *cli) limitsCommand() *cobra.Command {
 	var o limitsOrder
 	cmd := &cobra.Command{
 		Use:   "limits",
@@ -74,7 +77,7 @@ Fields of --json (arcmin and one standard deviation where named so):
   headtrue limits --wander-shape 1/f --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
@@ -82,7 +85,7 @@ Fields of --json (arcmin and one standard deviation where named so):
 			if err := o.complete(loaded.ToneHz > 0); err != nil {
 				return err
 			}
-			return a.limits(cmd.Context(), loaded, o)
+			return c.limits(cmd.Context(), loaded, o)
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "tone", "channel-delay-us", "channel-delay-sd-us", "within")
@@ -121,11 +124,11 @@ func (o *limitsOrder) complete(tone bool) error {
 		o.levelS = s
 	}
 	if o.wanderShape != "flat" && o.wanderShape != "1/f" {
-		return usage("--wander-shape %q: must be flat or 1/f", o.wanderShape)
+		return app.Wrong("--wander-shape %q: must be flat or 1/f", o.wanderShape)
 	}
 	o.wander.OneOverF = o.wanderShape == "1/f"
 	if o.wander.HighHz <= o.wander.LowHz {
-		return usage("--wander-high-hz %g: must be above --wander-low-hz, %g", o.wander.HighHz, o.wander.LowHz)
+		return app.Wrong("--wander-high-hz %g: must be above --wander-low-hz, %g", o.wander.HighHz, o.wander.LowHz)
 	}
 	for _, r := range []struct {
 		flag          string
@@ -137,7 +140,7 @@ func (o *limitsOrder) complete(tone bool) error {
 		{"dwell-s", o.dwellS, 0.2, 5}, {"runs", float64(o.runs), 0, 10000},
 	} {
 		if !(r.value >= r.lo && r.value <= r.hi) {
-			return usage("--%s %g: must lie between %g and %g", r.flag, r.value, r.lo, r.hi)
+			return app.Wrong("--%s %g: must lie between %g and %g", r.flag, r.value, r.lo, r.hi)
 		}
 	}
 	return nil
@@ -170,28 +173,29 @@ type limitsRow struct {
 	Unknown       float64 `json:"unknown_arcmin"`
 }
 
-func (a *app) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder) error {
+func (c *cli) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder) error {
 	tape := o.tape(loaded.Settings)
 	result := limitsResult{Tape: o.stated(loaded.Settings)}
 	for _, seconds := range limitSeconds {
 		l := tape.Limits(seconds)
 		result.Bounds = append(result.Bounds, limitsRow{l.Seconds, l.HissAndWander, l.Delay, l.Level, l.Both, l.BothUnknown})
 	}
-	if !a.json {
-		if err := a.showLimits(loaded, o, result.Bounds); err != nil {
+	if !c.json {
+		if err := c.showLimits(loaded, o, result.Bounds); err != nil {
 			return err
 		}
 	}
 	if o.runs > 0 {
-		var err error
-		if result.Runs, err = a.stand(ctx, loaded, o, tape); err != nil {
+		s, err := app.Stand(ctx, c.front(loaded.Audio), loaded, o.runs, o.seed, func(seed uint64) (bench.Profile, error) { return o.bench(loaded.Settings, seed) }, tape)
+		if err != nil {
 			return err
 		}
+		result.Runs = standingFrom(s)
 	}
-	if a.json {
-		return a.writeJSON(result)
+	if c.json {
+		return c.writeJSON(result)
 	}
-	a.say("\n%s", result.Runs.words())
+	c.say("\n%s", result.Runs.words())
 	return nil
 }
 
@@ -204,20 +208,37 @@ func (o limitsOrder) stated(s settings.Settings) map[string]any {
 	}
 }
 
-func (a *app) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow) error {
+func (c *cli) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow) error {
 	material := fmt.Sprintf("a programme of coherence %.2f; its treble trembles by %.1f dB in %.2g s and %.1f dB in %.2g s", o.coherence, o.levelDB, o.levelS, o.slowDB, o.slowS)
 	if loaded.ToneHz > 0 {
 		material = fmt.Sprintf("a tone of %.0f Hz; its level trembles by %.1f dB in %.2g s", loaded.ToneHz, o.levelDB, o.levelS)
 	}
-	a.say("tape      %s", material)
-	a.say("hiss      %.0f dB below it in 6 to 14 kHz", o.snrDB)
-	a.say("wander    %.1f' rms, %s from %g to %g Hz", o.wander.RMSArcmin, o.wanderShape, o.wander.LowHz, o.wander.HighHz)
-	a.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, loaded.ChannelDelaySDUS/sweep.USPerArcmin, loaded.Source("channel_delay_sd_us"))
-	a.say("\nThe angle can be told to at best (arcmin, one standard deviation):\n")
-	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', tabwriter.AlignRight)
+	c.say("tape      %s", material)
+	c.say("hiss      %.0f dB below it in 6 to 14 kHz", o.snrDB)
+	c.say("wander    %.1f' rms, %s from %g to %g Hz", o.wander.RMSArcmin, o.wanderShape, o.wander.LowHz, o.wander.HighHz)
+	c.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, loaded.ChannelDelaySDUS/sweep.USPerArcmin, loaded.Source("channel_delay_sd_us"))
+	c.say("\nThe angle can be told to at best (arcmin, one standard deviation):\n")
+	w := tabwriter.NewWriter(c.out, 2, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "SECONDS\tHISS+WANDER\tDELAY\tLEVEL\tBOTH\tUNKNOWN\t")
 	for _, r := range rows {
 		fmt.Fprintf(w, "%g\t%.4f\t%.4f\t%.4f\t%.4f\t%.4f\t\n", r.Seconds, r.HissAndWander, r.Delay, r.Level, r.Both, r.Unknown)
 	}
 	return w.Flush()
+}
+
+// bench is the default virtual bench with the tape as stated. The fixed delay
+// of its channels is drawn by what is said to be known of it.
+func (o limitsOrder) bench(s settings.Settings, seed uint64) (bench.Profile, error) {
+	p, err := settings.Bench("default")
+	if err != nil {
+		return p, err
+	}
+	if s.ToneHz > 0 {
+		p.Programme = app.VirtualTones(s.ToneHz)
+	}
+	p.Tape.TrebleSNdB = o.snrDB
+	p.Tape.WanderRMSArcmin, p.Tape.WanderShape = o.wander.RMSArcmin, o.wanderShape
+	p.Tape.WanderLowHz, p.Tape.WanderHighHz = o.wander.LowHz, o.wander.HighHz
+	p.Deck.ChannelDelayUS = s.ChannelDelayUS + s.ChannelDelaySDUS*rand.New(rand.NewPCG(seed, 0)).NormFloat64()
+	return p, nil
 }

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
@@ -40,23 +41,23 @@ func testLag(t *testing.T, program, audio string) {
 	defer cancel()
 	s := settings.Default()
 	s.Port, s.Audio = d.port, audio
-	r, err := openReal(ctx, s, false)
+	r, err := app.OpenReal(ctx, s, false)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer r.Close()
-	ear := &ear{t: t, rig: r, meter: dsp.NewMeter(r.sound.Rate(), 10000)}
-	if err := r.jig.SetWindow(ctx, -40, 40); err != nil {
+	ear := &ear{t: t, rig: r, meter: dsp.NewMeter(r.Sound.Rate(), 10000)}
+	if err := r.Jig.SetWindow(ctx, -40, 40); err != nil {
 		t.Fatal(err)
 	}
-	if err := r.jig.Energise(ctx); err != nil {
+	if err := r.Jig.Energise(ctx); err != nil {
 		t.Fatal(err)
 	}
 	ear.hear(ctx, 2) // until the blade is seated and no old sound waits
 	worst := 0.0
 	for _, target := range []jig.Degrees{20, 0, -20, 0} {
 		ear.stall = target == -20
-		if _, err := r.jig.MoveTo(ctx, target, ear.pass); err != nil {
+		if _, err := r.Jig.MoveTo(ctx, target, ear.pass); err != nil {
 			t.Fatal(err)
 		}
 		lag := ear.settling(ctx)
@@ -71,7 +72,7 @@ func testLag(t *testing.T, program, audio string) {
 // ear follows the delay between the channels block by block.
 type ear struct {
 	t     *testing.T
-	rig   *rig
+	rig   *app.Rig
 	meter *dsp.Meter
 	last  float64 // delay in the newest stretch, us
 	stall bool    // the machine stalls once during the coming move
@@ -88,7 +89,7 @@ func (e *ear) pass(ctx context.Context) error {
 }
 
 func (e *ear) next(ctx context.Context) (audio.Block, error) {
-	b, err := e.rig.sound.Next(ctx)
+	b, err := e.rig.Sound.Next(ctx)
 	if err != nil {
 		return b, err
 	}
@@ -110,7 +111,7 @@ func (e *ear) hear(ctx context.Context, seconds float64) (us, at []float64) {
 			e.t.Fatal(err)
 		}
 		if b.Fresh() {
-			heard += float64(b.Frames()) / float64(e.rig.sound.Rate())
+			heard += float64(b.Frames()) / float64(e.rig.Sound.Rate())
 		}
 		us, at = append(us, e.last), append(at, heard)
 	}

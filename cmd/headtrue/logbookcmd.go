@@ -11,13 +11,14 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) logbookCommand() *cobra.Command {
+func (c *cli) logbookCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "logbook",
 		Short: "List, show, note on, copy and look after the records of runs",
@@ -44,14 +45,14 @@ Fields of --json:
   headtrue logbook note 20240506T070809Z "spring replaced"`,
 	}
 	settings.AddFlags(cmd.PersistentFlags(), "logbook", "clips")
-	cmd.AddCommand(a.logbookListCommand(), a.logbookShowCommand(), a.logbookNoteCommand(), a.logbookExportCommand(),
-		a.logbookImportCommand(), a.logbookBackupCommand(), a.logbookCheckCommand(), a.logbookPruneCommand())
+	cmd.AddCommand(c.logbookListCommand(), c.logbookShowCommand(), c.logbookNoteCommand(), c.logbookExportCommand(),
+		c.logbookImportCommand(), c.logbookBackupCommand(), c.logbookCheckCommand(), c.logbookPruneCommand())
 	return cmd
 }
 
 // withBook opens the logbook for a command, which ends on Ctrl-C.
-func (a *app) withBook(cmd *cobra.Command, existing bool, do func(context.Context, *logbook.Book) error) error {
-	loaded, err := a.load(cmd)
+func (c *cli) withBook(cmd *cobra.Command, existing bool, do func(context.Context, *logbook.Book) error) error {
+	loaded, err := c.load(cmd)
 	if err != nil {
 		return err
 	}
@@ -64,7 +65,7 @@ func (a *app) withBook(cmd *cobra.Command, existing bool, do func(context.Contex
 		return unopened(err)
 	}
 	defer book.Close()
-	ctx, stop := a.interruptible(cmd.Context(), "stopping")
+	ctx, stop := c.interruptible(cmd.Context(), "stopping")
 	defer stop()
 	return do(ctx, book)
 }
@@ -74,7 +75,7 @@ func unopened(err error) error {
 	if errors.Is(err, logbook.ErrDamaged) {
 		return &failure{code: exitNotWhole, err: err, do: "take it from a backup, or move its file away: then a new one is begun"}
 	}
-	return usage("%w", err)
+	return app.Wrong("%w", err)
 }
 
 // filterFlags pick runs.
@@ -111,12 +112,10 @@ func (f *filterFlags) filter() (logbook.Filter, error) {
 		return f.Filter, nil
 	}
 	f.Outcome = record.Outcome(f.outcome)
-	for _, e := range exits {
-		if e.outcome == f.Outcome {
-			return f.Filter, nil
-		}
+	if slices.Contains(record.Outcomes(), f.Outcome) {
+		return f.Filter, nil
 	}
-	return f.Filter, usage("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
+	return f.Filter, app.Wrong("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
 }
 
 // day reads a day, or a moment, of the machine's own time.
@@ -132,10 +131,10 @@ func day(flag, text string) (time.Time, error) {
 	if t, err := time.Parse(time.RFC3339, text); err == nil {
 		return t, nil
 	}
-	return time.Time{}, usage("--%s %q: a day is written 2026-11-27, a moment 2026-11-27T08:30", flag, text)
+	return time.Time{}, app.Wrong("--%s %q: a day is written 2026-11-27, a moment 2026-11-27T08:30", flag, text)
 }
 
-func (a *app) logbookListCommand() *cobra.Command {
+func (c *cli) logbookListCommand() *cobra.Command {
 	var f filterFlags
 	cmd := &cobra.Command{
 		Use: "list", Short: "List runs, the newest first",
@@ -146,7 +145,7 @@ func (a *app) logbookListCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.list(ctx, b, filter) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.list(ctx, b, filter) })
 		},
 	}
 	f.add(cmd)
@@ -154,7 +153,7 @@ func (a *app) logbookListCommand() *cobra.Command {
 	return cmd
 }
 
-func (a *app) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error {
+func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error {
 	n, bad := 0, 0
 	for s, err := range b.List(ctx, f) {
 		switch {
@@ -162,27 +161,27 @@ func (a *app) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error
 			return err
 		case err != nil:
 			bad++
-			a.note("%v", err)
+			c.note("%v", err)
 			continue
 		}
-		if n++; a.json {
-			if err := a.writeJSON(s); err != nil {
+		if n++; c.json {
+			if err := c.writeJSON(s); err != nil {
 				return err
 			}
 			continue
 		}
 		if n == 1 {
-			a.say("%-20s %-7s %-15s %-20s %s", "RUN", "COMMAND", "UNIT", "OUTCOME", " FOUND   LEFT")
+			c.say("%-20s %-7s %-15s %-20s %s", "RUN", "COMMAND", "UNIT", "OUTCOME", " FOUND   LEFT")
 		}
-		a.say("%s", strings.TrimRight(asLine(s), " "))
+		c.say("%s", strings.TrimRight(asLine(s), " "))
 	}
 	switch {
 	case n == 0:
-		a.note("no run fits")
+		c.note("no run fits")
 	case n == f.Limit:
-		a.note("the newest %d; --limit 0 lists all", n)
+		c.note("the newest %d; --limit 0 lists all", n)
 	}
-	a.answered = a.json
+	c.answered = c.json
 	return inTrouble(bad, "in the logbook %d runs cannot be listed")
 }
 
@@ -205,46 +204,46 @@ func arcmin(x *float64) string {
 	return fmt.Sprintf("%+.1f'", *x)
 }
 
-func (a *app) logbookShowCommand() *cobra.Command {
+func (c *cli) logbookShowCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "show RUN", Short: "Show all that is known of a run but its steps: what on, by whom, with which settings",
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue logbook show 20240506T070809Z",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
+			return c.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
 				rec, err := b.Load(args[0])
 				if err != nil {
-					return usage("%w", err)
+					return app.Wrong("%w", err)
 				}
-				if a.json {
-					return a.writeJSON(rec.Entries)
+				if c.json {
+					return c.writeJSON(rec.Entries)
 				}
-				return a.show(rec)
+				return c.show(rec)
 			})
 		},
 	}
 }
 
-func (a *app) show(rec logbook.Record) error {
-	a.showStart(*rec.Start())
-	a.say("  %-11s %d, %.1f s of tape", "entries", len(rec.Entries), rec.TapeSeconds())
+func (c *cli) show(rec logbook.Record) error {
+	c.showStart(*rec.Start())
+	c.say("  %-11s %d, %.1f s of tape", "entries", len(rec.Entries), rec.TapeSeconds())
 	for _, e := range rec.Entries {
 		switch {
 		case e.Clip != nil:
-			a.say("  %-11s %s, %d bytes, SHA-256 %.16s...", "clip", e.Clip.Name, e.Clip.Bytes, e.Clip.SHA256)
+			c.say("  %-11s %s, %d bytes, SHA-256 %.16s...", "clip", e.Clip.Name, e.Clip.Bytes, e.Clip.SHA256)
 		case e.Note != nil:
-			a.say("  %-11s %s", "note", strings.TrimPrefix(e.Note.By+": "+e.Note.Text, ": "))
+			c.say("  %-11s %s", "note", strings.TrimPrefix(e.Note.By+": "+e.Note.Text, ": "))
 		}
 	}
 	if rec.Running {
-		a.say("  it is still being written")
+		c.say("  it is still being written")
 	}
-	a.say("\n%s", strings.TrimRight(sheet.Verdict(rec.Entries), "\n"))
+	c.say("\n%s", strings.TrimRight(sheet.Verdict(rec.Entries), "\n"))
 	return nil
 }
 
-func (a *app) showStart(s record.Start) {
-	a.say("RUN %s", s.Run)
+func (c *cli) showStart(s record.Start) {
+	c.say("RUN %s", s.Run)
 	jig, air, cautions := "", "", ""
 	if s.Jig != nil {
 		jig = s.Jig.Firmware + ", link " + s.Jig.Link
@@ -265,24 +264,24 @@ func (a *app) showStart(s record.Start) {
 		{"tape", s.Tape}, {"operator", s.Operator}, {"air", air}, {"jig", jig}, {"port", s.Port}, {"sound", s.Audio},
 		{"virtual", s.Virtual}, {"cautions", cautions}, {"restores", s.RestoreOf}, {"proves", s.ProofOf}, {"study", s.Study}} {
 		if line[1] != "" {
-			a.say("  %-11s %s", line[0], line[1])
+			c.say("  %-11s %s", line[0], line[1])
 		}
 	}
 	for _, key := range slices.Sorted(maps.Keys(s.Settings)) {
-		a.say("  %-11s %s = %s", "setting", key, s.Settings[key])
+		c.say("  %-11s %s = %s", "setting", key, s.Settings[key])
 	}
 }
 
-func (a *app) logbookNoteCommand() *cobra.Command {
+func (c *cli) logbookNoteCommand() *cobra.Command {
 	var by string
 	cmd := &cobra.Command{
 		Use: "note RUN TEXT", Short: "Add a remark to a run that has ended",
 		Args:    cobra.ExactArgs(2),
 		Example: "  headtrue logbook note 20240506T070809Z 'spring replaced' --by K",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
+			return c.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
 				if err := b.Note(args[0], record.Note{By: by, Text: strings.TrimSpace(args[1])}); err != nil {
-					return usage("%w", err)
+					return app.Wrong("%w", err)
 				}
 				return nil
 			})

@@ -7,11 +7,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/logbook/exchange"
 )
 
-func (a *app) logbookImportCommand() *cobra.Command {
+func (c *cli) logbookImportCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "import FILE...", Short: "Add runs from files that export, or an older headtrue, has written",
 		Long: `Add runs from files that logbook export has written, or from the .jsonl files of an
@@ -22,18 +23,18 @@ nothing of it is kept; the others are taken, and the exit code is 6.`,
 		Args:    cobra.MinimumNArgs(1),
 		Example: "  headtrue logbook import all.jsonl\n  headtrue logbook import old/*.jsonl",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.withBook(cmd, false, func(ctx context.Context, b *logbook.Book) error {
+			return c.withBook(cmd, false, func(ctx context.Context, b *logbook.Book) error {
 				m := moved{File: b.Where()}
 				refuse := func(why string) {
 					m.NotTaken = append(m.NotTaken, why)
-					a.note("not taken: %s", why)
+					c.note("not taken: %s", why)
 				}
 				for _, path := range args {
 					if err := importFile(ctx, b, path, &m, refuse); err != nil {
-						return usage("%s: %w (%d runs were added before)", path, err, m.Runs)
+						return app.Wrong("%s: %w (%d runs were added before)", path, err, m.Runs)
 					}
 				}
-				if err := a.sayMoved(m, "%d runs added, %d grown, %d were there already", m.Runs, m.Grown, m.AlreadyThere); err != nil {
+				if err := c.sayMoved(m, "%d runs added, %d grown, %d were there already", m.Runs, m.Grown, m.AlreadyThere); err != nil {
 					return err
 				}
 				if len(m.NotTaken) == 0 {

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/logbook/exchange"
 )
@@ -23,15 +24,15 @@ type moved struct {
 	NotTaken []string `json:"not_taken,omitempty"`
 }
 
-func (a *app) sayMoved(m moved, format string, args ...any) error {
-	if a.json {
-		return a.writeJSON(m)
+func (c *cli) sayMoved(m moved, format string, args ...any) error {
+	if c.json {
+		return c.writeJSON(m)
 	}
-	a.say(format, args...)
+	c.say(format, args...)
 	return nil
 }
 
-func (a *app) logbookExportCommand() *cobra.Command {
+func (c *cli) logbookExportCommand() *cobra.Command {
 	var f filterFlags
 	cmd := &cobra.Command{
 		Use: "export FILE", Short: "Write runs to a file: .jsonl, .csv or .parquet, as its name ends",
@@ -48,11 +49,11 @@ be imported again and are then the same.`,
 			}
 			format, err := exchange.FormatOf(args[0])
 			if err != nil {
-				return usage("%w", err)
+				return app.Wrong("%w", err)
 			}
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
 				filter.OldestFirst = true
-				return a.export(ctx, b, filter, args[0], format)
+				return c.export(ctx, b, filter, args[0], format)
 			})
 		},
 	}
@@ -60,10 +61,10 @@ be imported again and are then the same.`,
 	return cmd
 }
 
-func (a *app) export(ctx context.Context, b *logbook.Book, f logbook.Filter, path string, format exchange.Format) (err error) {
+func (c *cli) export(ctx context.Context, b *logbook.Book, f logbook.Filter, path string, format exchange.Format) (err error) {
 	file, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
 	if err != nil {
-		return usage("%w; name a new file", err)
+		return app.Wrong("%w; name a new file", err)
 	}
 	runs, whole := 0, false
 	defer func() {
@@ -81,7 +82,7 @@ func (a *app) export(ctx context.Context, b *logbook.Book, f logbook.Filter, pat
 			return err
 		}
 		if err != nil {
-			a.note("%v; it is left out", err)
+			c.note("%v; it is left out", err)
 			left++
 			continue
 		}
@@ -95,26 +96,26 @@ func (a *app) export(ctx context.Context, b *logbook.Book, f logbook.Filter, pat
 	if err := errors.Join(w.Close(), file.Sync()); err != nil {
 		return err
 	}
-	if err := a.sayMoved(moved{Runs: runs, File: path}, "%d runs written to %s", runs, path); err != nil {
+	if err := c.sayMoved(moved{Runs: runs, File: path}, "%d runs written to %s", runs, path); err != nil {
 		return err
 	}
 	whole = true
 	return inTrouble(left, "of the logbook %d runs are left out, since they cannot be read")
 }
 
-func (a *app) logbookBackupCommand() *cobra.Command {
+func (c *cli) logbookBackupCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "backup FOLDER", Short: "Copy the logbook and its clips into a new folder, which is a logbook of its own",
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue logbook backup /mnt/safe/logbook-2026-11-27",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
 				troubles := 0
-				runs, err := b.Backup(ctx, args[0], func(t logbook.Trouble) { troubles++; a.note("%s", said(t)) })
+				runs, err := b.Backup(ctx, args[0], func(t logbook.Trouble) { troubles++; c.note("%s", said(t)) })
 				if err != nil {
 					return unopened(err)
 				}
-				if err := a.sayMoved(moved{Runs: runs, File: args[0]}, "%d runs copied to %s", runs, args[0]); err != nil {
+				if err := c.sayMoved(moved{Runs: runs, File: args[0]}, "%d runs copied to %s", runs, args[0]); err != nil {
 					return err
 				}
 				return inTrouble(troubles, "of the backup %d things are not whole")
@@ -141,28 +142,28 @@ type lookedOver struct {
 	Troubles []logbook.Trouble `json:"troubles"`
 }
 
-func (a *app) logbookCheckCommand() *cobra.Command {
+func (c *cli) logbookCheckCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "check", Short: "Read every run and every clip, and say what is missing or damaged",
 		Args:    cobra.NoArgs,
 		Example: "  headtrue logbook check",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
 				found := lookedOver{Troubles: []logbook.Trouble{}}
 				var err error
 				found.Runs, err = b.Check(ctx, func(t logbook.Trouble) {
 					found.Troubles = append(found.Troubles, t)
-					if !a.json {
-						a.say("%s", said(t))
+					if !c.json {
+						c.say("%s", said(t))
 					}
 				})
 				if err != nil {
 					return err
 				}
-				if a.json {
-					err = a.writeJSON(found)
+				if c.json {
+					err = c.writeJSON(found)
 				} else {
-					a.say("%d runs read, %d troubles", found.Runs, len(found.Troubles))
+					c.say("%d runs read, %d troubles", found.Runs, len(found.Troubles))
 				}
 				return errors.Join(err, inTrouble(len(found.Troubles), "in the logbook %d things are not whole"))
 			})
@@ -179,7 +180,7 @@ type pruned struct {
 	Done  bool              `json:"done"`
 }
 
-func (a *app) logbookPruneCommand() *cobra.Command {
+func (c *cli) logbookPruneCommand() *cobra.Command {
 	var f filterFlags
 	var clipsOnly, yes bool
 	cmd := &cobra.Command{
@@ -195,14 +196,14 @@ does a run that another one refers to.`,
 				return err
 			}
 			if filter == (logbook.Filter{}) {
-				return usage("prune needs to be told which runs, with --until or another filter")
+				return app.Wrong("prune needs to be told which runs, with --until or another filter")
 			}
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
 				p, err := b.Prune(ctx, filter, clipsOnly, yes)
 				if err != nil {
 					return err
 				}
-				return a.sayPruned(p, clipsOnly, yes)
+				return c.sayPruned(p, clipsOnly, yes)
 			})
 		},
 	}
@@ -212,28 +213,28 @@ does a run that another one refers to.`,
 	return cmd
 }
 
-func (a *app) sayPruned(p logbook.Pruning, clipsOnly, done bool) error {
-	if a.json {
+func (c *cli) sayPruned(p logbook.Pruning, clipsOnly, done bool) error {
+	if c.json {
 		out := pruned{Runs: []string{}, Clips: p.Clips, Bytes: p.Bytes, Kept: p.Kept, Done: done}
 		for _, s := range p.Runs {
 			out.Runs = append(out.Runs, s.Run)
 		}
-		return a.writeJSON(out)
+		return c.writeJSON(out)
 	}
 	for _, s := range p.Runs {
-		a.say("%s", strings.TrimRight(asLine(s), " "))
+		c.say("%s", strings.TrimRight(asLine(s), " "))
 	}
 	for run, why := range p.Kept {
-		a.say("%s stays: %s", run, why)
+		c.say("%s stays: %s", run, why)
 	}
 	what := fmt.Sprintf("%d runs with %d clips (%.1f MB)", len(p.Runs), p.Clips, float64(p.Bytes)/1e6)
 	if clipsOnly {
 		what = fmt.Sprintf("%d clips (%.1f MB) of %d runs", p.Clips, float64(p.Bytes)/1e6, len(p.Runs))
 	}
 	if done {
-		a.say("taken out: %s", what)
+		c.say("taken out: %s", what)
 	} else {
-		a.say("would be taken out, with --yes: %s", what)
+		c.say("would be taken out, with --yes: %s", what)
 	}
 	return nil
 }

@@ -1,9 +1,9 @@
 // Command headtrue finds, sets, proves and records the azimuth of a tape head:
 // it turns the azimuth screw by a small motor and listens to the deck.
 //
-// This package holds the commands: it decodes what is asked, opens port, sound
-// and logbook, hands them to package sweep, and turns how a run ended into
-// words and an exit code. It measures and decides nothing.
+// This package is the front end for a terminal: commands, flags and help, questions and
+// signals, progress, results in words and as JSON, and exit codes. The run itself is that
+// of package app, which any other front end can use as well.
 package main
 
 import (
@@ -14,12 +14,13 @@ import (
 	"log"
 	"os"
 	"slices"
-	"sync/atomic"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/jig/fault"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -29,38 +30,40 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) (code int) {
-	out := &results{to: printable{os.Stdout}}
-	a := &app{clock: wallClock, in: os.Stdin, out: out, sound: os.Stdout,
-		err: &screen{to: os.Stderr, terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+	out := &terminal.Results{To: terminal.Printable{To: os.Stdout}}
+	c := &cli{clock: app.WallClock, in: os.Stdin, out: out, sound: os.Stdout,
+		err: &terminal.Screen{To: os.Stderr, Terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
 	defer fault.Recovered(func(err error) {
-		a.showFault(err)
+		c.showFault(err)
 		code = exitUnexpected
 	})
-	defer a.quittable()()
-	log.SetOutput(libraryLog{a.err})
-	root := a.root()
+	defer c.quittable()()
+	log.SetOutput(terminal.LibraryLog{To: c.err})
+	root := c.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(context.Background())
 	if err == nil {
-		err = out.failure()
+		if err = out.Failure(); err != nil {
+			err = &failure{code: exitUnexpected, err: err, do: "make room, or write it elsewhere"}
+		}
 	}
 	if err == nil {
 		return exitGood
 	}
-	f := failureOf(err, a.begun)
-	if (a.json || slices.Contains(args, "--json")) && !a.answered {
-		_ = a.writeJSON(brokenFrom(f)) // the exit code says it, too
+	f := failureOf(err, c.begun)
+	if (c.json || slices.Contains(args, "--json")) && !c.answered {
+		_ = c.writeJSON(brokenFrom(f)) // the exit code says it, too
 	}
 	if f.told {
 		return f.code
 	}
-	fmt.Fprintf(a.err, "headtrue: %v\n", err)
-	a.showStack(err)
+	fmt.Fprintf(c.err, "headtrue: %v\n", err)
+	app.Front{Note: c.note}.Stack(err)
 	switch {
 	case f.do != "":
-		fmt.Fprintf(a.err, "What to do: %s.\n", f.do)
-	case !a.begun:
-		fmt.Fprintln(a.err, "See headtrue --help, or --help after a command.")
+		fmt.Fprintf(c.err, "What to do: %s.\n", f.do)
+	case !c.begun:
+		fmt.Fprintln(c.err, "See headtrue --help, or --help after a command.")
 	}
 	return f.code
 }
@@ -69,33 +72,40 @@ func run(args []string) (code int) {
 // cobra that refused the command line.
 func failureOf(err error, begun bool) failure {
 	var f *failure
+	var refused *app.Failure
 	var away *logbook.AwayError
 	switch {
-	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == ""):
+	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == "") && (!errors.As(err, &refused) || refused.Do == ""):
 		return failure{code: exitOf(record.NotSaved), err: err, do: "start the server, or see to the cable to it; runs are recorded meanwhile, in " + away.Spool}
 	case errors.As(err, &f):
 		return *f
+	case errors.As(err, &refused) && refused.Outcome == "":
+		return failure{code: exitUsage, err: refused, do: refused.Do}
+	case errors.As(err, &refused):
+		return failure{code: exitOf(refused.Outcome), err: refused, do: refused.Do}
 	case !begun:
 		return failure{code: exitUsage, err: err}
 	}
 	return failure{code: exitUnexpected, err: err}
 }
 
-// app is what the commands share.
-type app struct {
-	in       *os.File
-	out      io.Writer // results
-	sound    io.Writer // the same without regard to what is written: sound goes there
-	err      *screen   // everything else
-	json     bool
-	config   string
-	clock    clock
-	heeding  atomic.Int32 // contexts that a signal cancels
-	begun    bool         // a command has been understood and runs
-	answered bool         // standard output has its JSON, or carries sound
+// cli is what the commands share.
+type cli struct {
+	in         *os.File
+	out        io.Writer        // results
+	sound      io.Writer        // the same without regard to what is written: sound goes there
+	err        *terminal.Screen // everything else
+	json       bool
+	config     string
+	clock      app.Clock
+	interrupts interrupts       // contexts that a signal cancels
+	person     *terminal.Person // standard input, where that is one
+	own        *terminal.Person // that the program runs in, where standard input is the sound
+	begun      bool             // a command has been understood and runs
+	answered   bool             // standard output has its JSON, or carries sound
 }
 
-func (a *app) root() *cobra.Command {
+func (c *cli) root() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "headtrue",
 		Short: "Find, set, prove and record the azimuth of a tape head",
@@ -111,17 +121,17 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		PersistentPreRun: func(*cobra.Command, []string) {
-			a.begun = true
+			c.begun = true
 		},
 	}
-	root.SetOut(a.out)
-	root.SetErr(a.err)
-	root.PersistentFlags().BoolVar(&a.json, "json", false, "write the result as JSON")
-	root.PersistentFlags().StringVar(&a.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
+	root.SetOut(c.out)
+	root.SetErr(c.err)
+	root.PersistentFlags().BoolVar(&c.json, "json", false, "write the result as JSON")
+	root.PersistentFlags().StringVar(&c.config, "config", "", "configuration `file` (else HEADTRUE_CONFIG, else the user's)")
 	root.AddCommand(
-		a.devicesCommand(), a.checkCommand(), a.sweepCommand(), a.alignCommand(), a.restoreCommand(), a.proofCommand(), a.workCommand(),
-		a.measureCommand(), a.limitsCommand(), a.benchCommand(), a.demoCommand(), a.sheetCommand(), a.logbookCommand(), a.studyCommand(), a.jigCommand(), a.configCommand(),
-		a.versionCommand(), exitCodesTopic(),
+		c.devicesCommand(), c.checkCommand(), c.sweepCommand(), c.alignCommand(), c.restoreCommand(), c.proofCommand(), c.workCommand(),
+		c.measureCommand(), c.limitsCommand(), c.benchCommand(), c.demoCommand(), c.sheetCommand(), c.logbookCommand(), c.studyCommand(), c.jigCommand(), c.configCommand(),
+		c.versionCommand(), exitCodesTopic(),
 	)
 	root.InitDefaultCompletionCmd()
 	if completion, _, err := root.Find([]string{"completion"}); err == nil {
@@ -131,20 +141,48 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 }
 
 // load reads the settings; what is wrong in them is a usage error.
-func (a *app) load(cmd *cobra.Command) (settings.Loaded, error) { return a.loadOver(cmd, nil, "") }
+func (c *cli) load(cmd *cobra.Command) (settings.Loaded, error) { return c.loadOver(cmd, nil, "") }
 
 // loadOver does so with what a list says of one unit over all else.
-func (a *app) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
+func (c *cli) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
 	virtual := cmd.Flags().Changed("virtual") // false where there is no such flag
-	loaded, err := settings.Load(settings.Sources{File: a.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
+	loaded, err := settings.Load(settings.Sources{File: c.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
 	if err != nil {
-		return loaded, usage("%w", err)
+		return loaded, app.Wrong("%w", err)
 	}
 	return loaded, nil
 }
 
 // note writes a line that is not a result.
-func (a *app) note(format string, args ...any) { fmt.Fprintf(a.err, format+"\n", args...) }
+func (c *cli) note(format string, args ...any) { fmt.Fprintf(c.err, format+"\n", args...) }
 
 // say writes a line of the result.
-func (a *app) say(format string, args ...any) { fmt.Fprintf(a.out, format+"\n", args...) }
+func (c *cli) say(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", args...) }
+
+// showFault tells a mistake of the program itself.
+func (c *cli) showFault(err error) { app.Front{Note: c.note}.Fault(err) }
+
+// terminal is standard input where that is one, with standard error. Where
+// standard input is the sound it is the terminal that the program runs in. nil
+// means that nobody can be asked.
+func (c *cli) terminal(audio string) *terminal.Person {
+	if !app.IsRaw(audio) {
+		return c.atInput()
+	}
+	if c.own == nil {
+		own, err := terminal.Own()
+		if err != nil {
+			return nil
+		}
+		c.own = own
+	}
+	return c.own
+}
+
+// atInput is standard input where that is a terminal, else nil.
+func (c *cli) atInput() *terminal.Person {
+	if c.person == nil && term.IsTerminal(int(c.in.Fd())) {
+		c.person = &terminal.Person{In: c.in, Out: c.err}
+	}
+	return c.person
+}

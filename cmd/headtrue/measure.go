@@ -2,25 +2,16 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app/measure"
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/dsp/audio"
-	"headtrue/dsp/capture"
-	"headtrue/dsp/known"
-	"headtrue/sweep"
-	"headtrue/sweep/record"
 )
 
-// liveSeconds is how long a live input is measured unless said otherwise.
-const liveSeconds = 10
-
-func (a *app) measureCommand() *cobra.Command {
+func (c *cli) measureCommand() *cobra.Command {
 	var format, reference string
 	var rate int
 	var seconds float64
@@ -59,11 +50,12 @@ Fields of --json (null where the sound does not tell it):
   arecord -f S16_LE -r 48000 -c 2 -d 10 -t raw | headtrue measure - --rate 48000`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
-			return a.measure(cmd.Context(), measureOrder{sourceName(args[0], format), reference, rate, loaded.ToneHz, loaded.FurtherTones(), seconds})
+			return c.measure(cmd.Context(), measure.Order{Source: sourceName(args[0], format), Reference: reference, RateHz: rate,
+				ToneHz: loaded.ToneHz, FurtherHz: loaded.FurtherTones(), Seconds: seconds})
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "tone", "further-tones")
@@ -81,126 +73,50 @@ func sourceName(name, format string) string {
 	return name
 }
 
-// isLive says whether a source is an input and not a recording.
-func isLive(name string) bool {
-	return strings.HasPrefix(name, "pulse:") || strings.HasPrefix(name, "portaudio:")
-}
-
-// isRaw says whether a source is raw PCM on standard input.
-func isRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "raw:") }
-
-type measureOrder struct {
-	source    string
-	reference string
-	rate      int
-	toneHz    float64
-	further   []float64 // tones beside it
-	seconds   float64
-}
-
-func (a *app) measure(ctx context.Context, o measureOrder) error {
-	ctx, stop := a.interruptible(ctx, "stopping")
+func (c *cli) measure(ctx context.Context, o measure.Order) error {
+	ctx, stop := c.interruptible(ctx, "stopping")
 	defer stop()
-	var ref *known.Reference
-	if o.reference != "" {
-		if o.toneHz > 0 {
-			return usage("a tone is measured by itself: give --reference or --tone, not both")
-		}
-		var err error
-		if ref, err = loadReference(ctx, o.reference); err != nil {
-			return err
-		}
-	}
-	src, err := o.open(ctx)
+	m, err := o.Listen(ctx)
 	if err != nil {
 		return err
 	}
-	defer src.Close()
-	if isLive(o.source) && o.seconds == 0 {
-		o.seconds = liveSeconds
-	}
-	m, err := listen(ctx, src, ref, o)
-	if err != nil {
-		return soundFailure(err)
-	}
-	if a.json {
-		err = a.writeJSON(m)
+	if c.json {
+		err = c.writeJSON(m)
 	} else {
-		_, err = io.WriteString(a.out, m.text())
-		if m.againstReference != nil {
-			a.showAgainstReference(o.reference, m.againstReference)
-		}
+		err = c.write(m.Text())
 	}
 	switch {
 	case err != nil:
 	case !m.Usable:
 		err = &failure{code: exitUnusable, err: fmt.Errorf("the sound cannot be judged: %s", strings.Join(m.Why, ", "))}
 	case m.ReferenceError != "":
-		err = &failure{code: exitUnusable, err: fmt.Errorf("against %s: %s", o.reference, m.ReferenceError)}
+		err = &failure{code: exitUnusable, err: fmt.Errorf("against %s: %s", o.Reference, m.ReferenceError)}
 	}
 	return err
 }
 
-// listen measures the source, against the reference as well if there is one.
-func listen(ctx context.Context, src audio.Source, ref *known.Reference, o measureOrder) (measured, error) {
-	var match *known.Match
-	if ref != nil {
-		match = ref.Match(src.Rate())
-		defer match.Close()
-		src = alsoMatched{src, match}
-	}
-	heard := &tap{Source: src}
-	reading, err := sweep.Listen(ctx, heard, o.seconds, o.toneHz, o.further...)
-	m := measuredFrom(o.source, float64(heard.end)/float64(heard.Rate()), reading)
-	m.Reference = o.reference
-	if err != nil || match == nil {
-		return m, err
-	}
-	found, err := match.Result(ctx)
-	if cannotMatch(err) {
-		m.ReferenceError = err.Error()
-		return m, nil
-	}
-	if err == nil {
-		m.againstReference = toAgainstReference(found)
-	}
-	return m, err
-}
-
-// open opens the sound. A recording that cannot be read, and an order that
-// makes no sense, is a matter of the command line.
-func (o measureOrder) open(ctx context.Context) (audio.Source, error) {
-	switch {
-	case !(o.seconds >= 0): // nor is it NaN
-		return nil, usage("--seconds %g: must be 0 or more", o.seconds)
-	case o.rate != 0 && capture.CheckRate(o.rate) != nil:
-		return nil, usage("--rate: %w", capture.CheckRate(o.rate))
-	case isRaw(o.source) && o.rate == 0:
-		return nil, usage("raw PCM does not tell its rate: give it with --rate")
-	}
-	src, err := capture.Open(ctx, o.source, o.rate)
-	switch {
-	case err == nil:
-		return src, nil
-	case isLive(o.source):
-		return nil, notReady("see headtrue devices for the live inputs", "open the sound: %w", err)
-	case isRaw(o.source):
-		return nil, usage("--format: %w", err)
-	}
-	return nil, &failure{code: exitUsage, err: fmt.Errorf("open the recording: %w", err),
-		do: "name a WAV or FLAC file of two channels, - for raw PCM, or a live input as headtrue devices does"}
-}
-
-// soundFailure gives an error of the sound its outcome.
-func soundFailure(err error) error {
-	switch {
-	case errors.Is(err, context.Canceled):
-		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request")}
-	case errors.Is(err, audio.ErrStopped):
-		return &failure{code: exitOf(record.SoundStopped), err: err, do: "check the sound device and its cable"}
-	case errors.Is(err, capture.ErrUnreadable):
-		return &failure{code: exitUsage, err: fmt.Errorf("read the recording: %w", err),
-			do: "convert it to WAV; if that fails it is damaged: take it anew from where it came from"}
-	}
-	return fmt.Errorf("listen: %w", err)
-}
+const referenceHelp = `
+With --reference FILE, the same recording as a WAV or FLAC file, each channel is
+held against its own in FILE, and delays within the mix itself cancel. The tape
+may begin anywhere in it and run up to 3 % fast or slow; 4 s at least are needed.
+More fields of --json then; pairs and lists with lr or left and right in their
+name are by channel, and a standard error (sd) of 1000000 means unknown:
+  reference               FILE
+  reference_error         why nothing could be matched; none of the rest is then there
+  reference_start_s       where in FILE the tape begins, seconds
+  matched_s               seconds of tape that counted
+  tape_speed_percent      of the tape against FILE, positive when fast
+  matched_delay_us        delay of right that the tape adds to FILE's, microseconds
+  matched_delay_sd_us     its standard error
+  matched_tilt_arcmin     the tilt that would cause it, 5.5 us each
+  matched_inverted        one channel is upside down against the other
+  matched_coherence_lr    share of the sound that goes with FILE, 0 to 1
+  loss_tilt_arcmin_lr     tilt told from each channel's treble loss alone, 4 to 14
+                          kHz; its sign cannot be told; a loss even with frequency
+                          is not taken for tilt, one with its square is
+  loss_tilt_sd_arcmin_lr  its standard error
+  loss_misfit_lr          chi-squared per degree of freedom, about 1 where the
+                          treble is that of a tilt
+  band_hz                 middles of third octaves
+  response_db_left, response_db_right        tape over FILE by band, hiss taken off
+  response_sd_db_left, response_sd_db_right  their standard errors`

@@ -21,6 +21,7 @@ import (
 	"testing"
 	"time"
 
+	"headtrue/cmd/headtrue/app/sheetfile"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
@@ -254,7 +255,7 @@ func (c *mutants) finish() {
 			sheet.Text(rec.Entries)
 		}
 		if drawn <= 2 {
-			if _, err := listenBeside(ctx, book.OpenClip, filepath.Join(c.TempDir(), "job.html"), rec.Entries); err != nil {
+			if err := sheetfile.Write(ctx, book, filepath.Join(c.TempDir(), "job.html"), rec); err != nil {
 				c.Fatal(err)
 			}
 			if _, err := sheet.NewPage(sheet.Job{Entries: rec.Entries}).PDF(); err != nil {

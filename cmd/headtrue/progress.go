@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep"
 	"headtrue/sweep/sheet"
 )
@@ -11,7 +12,7 @@ import (
 // progress prints what happens in a run, a line for each event. Of what is
 // heard while the screw turns, many times a second, some is shown.
 type progress struct {
-	to       *screen
+	to       *terminal.Screen
 	bottom   float64 // of the bars, dB
 	top      float64 // the most treble so far
 	anything bool
@@ -51,5 +52,5 @@ func (p *progress) tell(e sweep.Event) {
 		return
 	}
 	p.turning, p.shown = true, e.TapeSeconds
-	p.to.over(line)
+	p.to.Over(line)
 }

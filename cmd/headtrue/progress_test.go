@@ -6,6 +6,7 @@ import (
 	"testing"
 	"unicode/utf8"
 
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 )
@@ -29,7 +30,7 @@ func standingStep(p *progress, db float64) {
 
 func TestATurnIsShownTwiceASecond(t *testing.T) {
 	var out strings.Builder
-	p := &progress{to: &screen{to: &out}}
+	p := &progress{to: &terminal.Screen{To: &out}}
 	turn(p)
 	if n := strings.Count(out.String(), "\n"); n < 7 || n > 9 {
 		t.Errorf("%d lines for 4 s:\n%s", n, out.String())
@@ -45,7 +46,7 @@ func TestATurnIsShownTwiceASecond(t *testing.T) {
 // On a terminal a turn takes one line, and what comes next begins another.
 func TestATurnIsOneLineOnATerminal(t *testing.T) {
 	var out strings.Builder
-	s := &screen{to: &out, terminal: true}
+	s := &terminal.Screen{To: &out, Terminal: true}
 	turn(&progress{to: s})
 	if text := out.String(); strings.Contains(text, "\n") || strings.Count(text, "\r") < 7 {
 		t.Errorf("%q: want one line, written over", text)
@@ -65,7 +66,7 @@ func TestATurnIsOneLineOnATerminal(t *testing.T) {
 // One null of a tone does not make all bars equally long.
 func TestBarsTellTrebleApartAfterANull(t *testing.T) {
 	var out strings.Builder
-	p := &progress{to: &screen{to: &out}}
+	p := &progress{to: &terminal.Screen{To: &out}}
 	for _, db := range []float64{-10, -197, -10, -30} {
 		standingStep(p, db)
 	}

@@ -1,20 +1,18 @@
 package main
 
 import (
-	"context"
-	"errors"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
-	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) proofCommand() *cobra.Command {
+func (c *cli) proofCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "proof [RUN]",
 		Short: "Listen again to a head that was set: how far it stands from the optimum now",
@@ -35,88 +33,36 @@ Fields of --json (null where not known):
 		Example: "  headtrue proof --audio pulse: --unit D-104\n  headtrue proof 20240506T070809Z --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			j, err := a.newJob(cmd, "proof", jobFlags{})
+			j, err := c.newJob(cmd, "proof", jobFlags{})
 			if err != nil {
 				return err
 			}
-			defer j.close()
-			if err := j.openBook(); err != nil {
+			defer j.Close()
+			if err := j.OpenBook(); err != nil {
 				return err
 			}
-			rec, err := j.toProve(args)
+			rec, err := j.ToProve(args)
 			if err != nil {
 				return err
 			}
-			if err := j.takeAsLeft(rec); err != nil {
+			if err := j.TakeAsLeft(rec); err != nil {
 				return err
 			}
 			if rec.Start().Virtual != "" {
-				return usage("run %s was made on a virtual bench that is gone: there is nothing to listen to", rec.Run)
+				return app.Wrong("run %s was made on a virtual bench that is gone: there is nothing to listen to", rec.Run)
 			}
-			if a.terminal(j.settings.Audio) == nil {
-				a.note("Nobody can be asked: the motor must be off, and the blade clear of the screw.")
+			if c.terminal(j.Settings.Audio) == nil {
+				c.note("Nobody can be asked: the motor must be off, and the blade clear of the screw.")
 			}
-			end, err := j.prove(cmd.Context())
+			end, err := j.Prove(cmd.Context())
 			if err != nil {
 				return err
 			}
-			return j.reportProof(end)
+			return c.reportProof(j, end)
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "audio", "audio-rate", "logbook", "unit", "head", "proof-seconds")
 	return cmd
-}
-
-// toProve finds the run whose head is to be listened to.
-func (j *job) toProve(args []string) (logbook.Record, error) {
-	if len(args) == 1 {
-		rec, err := j.book.Load(args[0])
-		if err != nil {
-			return rec, usage("%w", err)
-		}
-		return rec, nil
-	}
-	f := logbook.Filter{SetHead: true, Real: true, Unit: j.settings.Unit}
-	if j.given("head") {
-		f.Head = j.settings.Head
-	}
-	rec, err := j.book.Newest(f)
-	if errors.Is(err, logbook.ErrEmpty) {
-		return rec, usage("no run in %s has set such a real head: there is nothing to prove", j.book.Where())
-	}
-	return rec, err
-}
-
-// given says that somebody has set a key, and not only what holds without.
-func (j *job) given(key string) bool { return j.settings.Source(key) != "default" }
-
-// takeAsLeft makes the job a proof of a run.
-func (j *job) takeAsLeft(rec logbook.Record) error {
-	s, left := rec.Start(), rec.Left()
-	switch {
-	case s.ProofOf != "":
-		return usage("run %s is a proof itself; name the run that set the head, %s", rec.Run, s.ProofOf)
-	case left == nil || left.Released == nil || left.OffArcmin == nil:
-		return usage("run %s has not heard how far off it left a head: there is nothing to prove", rec.Run)
-	}
-	j.asLeft = &sweep.AsLeft{Run: rec.Run, Left: *left}
-	if d := rec.Decision(); d != nil {
-		j.asLeft.OptimumSDArcmin = d.Optimum.SDArcmin
-	}
-	for key, of := range map[string]struct{ here, there *string }{"unit": {&j.settings.Unit, &s.Unit},
-		"head": {&j.settings.Head, &s.Head}, "job": {&j.settings.Job, &s.Job}} {
-		if !j.given(key) {
-			*of.here = *of.there
-		}
-	}
-	return nil
-}
-
-// prove is the run itself.
-func (j *job) prove(ctx context.Context) (record.End, error) {
-	return j.perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
-		return sweep.Prove(ctx, s, *j.asLeft)
-	})
 }
 
 // proved is what proof writes for machines.
@@ -132,24 +78,24 @@ type proved struct {
 	Do            string         `json:"do"`
 }
 
-func (j *job) reportProof(end record.End) error {
-	rec, err := j.book.Load(j.run.ID())
+func (c *cli) reportProof(j *app.Job, end record.End) error {
+	rec, err := j.Recorded()
 	if err != nil {
 		return err
 	}
 	failed := ended(end, false)
-	if !j.app.json {
+	if !c.json {
 		if failed == nil {
-			j.app.say("\n%s", sheet.Wrap(capital(end.Say)+".", 0))
+			c.say("\n%s", sheet.Wrap(capital(end.Say)+".", 0))
 		}
 		return failed
 	}
-	p := proved{Run: rec.Run, ProofOf: j.asLeft.Run, Outcome: end.Outcome, Say: end.Say, Do: end.Do}
+	p := proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Say: end.Say, Do: end.Do}
 	if left := rec.Left(); left != nil {
-		moved, sd := sweep.Moved(*left.Released, j.asLeft.Left)
+		moved, sd := sweep.Moved(*left.Released, j.AsLeft.Left)
 		p.OffArcmin, p.OffSDArcmin, p.MovedArcmin, p.MovedSDArcmin = left.OffArcmin, &left.OffSDArcmin, &moved, &sd
 	}
-	if err := j.app.writeJSON(p); err != nil {
+	if err := c.writeJSON(p); err != nil {
 		return unwritten(end, err)
 	}
 	return failed

@@ -6,12 +6,13 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
 
-func (a *app) restoreCommand() *cobra.Command {
+func (c *cli) restoreCommand() *cobra.Command {
 	var flags jobFlags
 	var exchanged bool
 	cmd := &cobra.Command{
@@ -39,24 +40,24 @@ Fields of --json:
 		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			j, err := a.newJob(cmd, "restore", flags)
+			j, err := c.newJob(cmd, "restore", flags)
 			if err != nil {
 				return err
 			}
-			defer j.close()
-			if err := j.openBook(); err != nil {
+			defer j.Close()
+			if err := j.OpenBook(); err != nil {
 				return err
 			}
-			if err := j.takePast(args, exchanged); err != nil {
+			if err := j.TakePast(args, exchanged); err != nil {
 				return err
 			}
-			end, err := j.perform(cmd.Context(), func(ctx context.Context, s sweep.Setup) (record.End, error) {
-				return sweep.Restore(ctx, s, *j.past)
+			end, err := j.Perform(cmd.Context(), func(ctx context.Context, s sweep.Setup) (record.End, error) {
+				return sweep.Restore(ctx, s, *j.Past)
 			})
 			if err != nil {
 				return err
 			}
-			return j.reportRestore(end)
+			return c.reportRestore(j, end)
 		},
 	}
 	flags.add(cmd, "window", "deck", "proof-seconds")
@@ -77,20 +78,20 @@ type restored struct {
 	Do  string `json:"do"`
 }
 
-func (j *job) reportRestore(end record.End) error {
-	if j.app.json {
-		err := j.app.writeJSON(restored{j.run.ID(), j.past.Run, end.Outcome, end.ScrewDeg, end.ScrewCertain, leftAtOf(end), end.Say, end.Do})
+func (c *cli) reportRestore(j *app.Job, end record.End) error {
+	if c.json {
+		err := c.writeJSON(restored{j.Run(), j.Past.Run, end.Outcome, end.ScrewDeg, end.ScrewCertain, leftAtOf(end), end.Say, end.Do})
 		if err != nil {
 			return unwritten(end, err)
 		}
-		return ended(end, !j.app.json)
+		return ended(end, !c.json)
 	}
-	entries, err := j.entries()
+	entries, err := j.Entries()
 	if err != nil {
 		return err
 	}
-	if _, err := fmt.Fprint(j.app.out, "\n", sheet.Verdict(entries)); err != nil {
+	if _, err := fmt.Fprint(c.out, "\n", sheet.Verdict(entries)); err != nil {
 		return unwritten(end, err)
 	}
-	return ended(end, !j.app.json)
+	return ended(end, !c.json)
 }

@@ -8,6 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/sheetfile"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/sheet"
@@ -75,7 +77,7 @@ type sheetOrder struct {
 	runs    []string
 }
 
-func (a *app) sheetCommand() *cobra.Command {
+func (c *cli) sheetCommand() *cobra.Command {
 	var o sheetOrder
 	cmd := &cobra.Command{
 		Use:   "sheet [RUN]",
@@ -95,12 +97,12 @@ compared. --json writes the record itself.
 			return cobra.MaximumNArgs(1)(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
 			o.runs = args
-			return a.showSheet(cmd.Context(), loaded, o)
+			return c.showSheet(cmd.Context(), loaded, o)
 		},
 	}
 	cmd.Flags().StringVarP(&o.output, "output", "o", "", "`file` to write the sheet to: .pdf or .html")
@@ -109,43 +111,61 @@ compared. --json writes the record itself.
 	return cmd
 }
 
-func (a *app) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrder) error {
+func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrder) error {
 	kind := strings.ToLower(filepath.Ext(o.output))
 	switch {
-	case a.json && (o.output != "" || o.compare):
-		return usage("--json writes the record of one run: leave out --output and --compare")
+	case c.json && (o.output != "" || o.compare):
+		return app.Wrong("--json writes the record of one run: leave out --output and --compare")
 	case o.output != "" && kind != ".pdf" && kind != ".html":
-		return usage("--output %q: must end in .pdf or .html", o.output)
+		return app.Wrong("--output %q: must end in .pdf or .html", o.output)
 	}
 	book, err := logbook.OpenExisting(string(loaded.Logbook), loaded.Folder())
 	if err != nil {
-		return usage("%w", err)
+		return app.Wrong("%w", err)
 	}
 	defer book.Close()
-	records, err := a.loadRuns(book, o.runs)
+	records, err := c.loadRuns(book, o.runs)
 	if err != nil {
 		return err
 	}
 	first := records[0].Entries
 	switch {
-	case a.json:
-		return a.writeJSON(first)
+	case c.json:
+		return c.writeJSON(first)
 	case o.output != "":
-		return a.writeSheet(ctx, book, o, records)
+		return c.writeSheet(ctx, book, o, records)
 	case o.compare:
-		_, err = fmt.Fprint(a.out, sheet.CompareText(first, records[1].Entries))
+		_, err = fmt.Fprint(c.out, sheet.CompareText(first, records[1].Entries))
 	default:
-		_, err = fmt.Fprint(a.out, sheet.Text(first))
+		_, err = fmt.Fprint(c.out, sheet.Text(first))
+	}
+	return err
+}
+
+// writeSheet writes a sheet of one run or of two; the file's ending has been looked at.
+func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, records []logbook.Record) (err error) {
+	if o.compare {
+		err = sheetfile.WriteCompared(o.output, records[0].Entries, records[1].Entries)
+	} else {
+		if sheetfile.IsHTML(o.output) { // the clips take a while
+			var stop func()
+			ctx, stop = c.interruptible(ctx, "stopping")
+			defer stop()
+		}
+		err = sheetfile.Write(ctx, book, o.output, records[0])
+	}
+	if err == nil {
+		c.note("written to %s", o.output)
 	}
 	return err
 }
 
 // loadRuns loads the runs named, or the newest.
-func (a *app) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, error) {
+func (c *cli) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, error) {
 	var records []logbook.Record
 	load := func(rec logbook.Record, err error) error {
 		if err != nil {
-			return usage("%w", err)
+			return app.Wrong("%w", err)
 		}
 		records = append(records, rec)
 		return nil

@@ -4,6 +4,8 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"slices"
+	"sync"
 	"syscall"
 	"time"
 
@@ -17,55 +19,116 @@ const sameSignal = 250 * time.Millisecond
 
 // interruptible returns a context that the first Ctrl-C (or a request to end,
 // or a closed terminal) cancels, which stops the screw; the second leaves at
-// once. stop ends its goroutine.
+// once. If one is inside another both are cancelled, and the words of the inner one
+// are shown. stop ends it.
 //
 // From here on a broken pipe is an error of the write and no longer the end of
 // the program: nobody reads the progress any more, but the screw must still be
 // stopped and the record closed.
-func (a *app) interruptible(ctx context.Context, first string) (_ context.Context, stop func()) {
+func (c *cli) interruptible(ctx context.Context, first string) (_ context.Context, stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
+	one := &interruption{first, cancel}
 	signal.Ignore(syscall.SIGPIPE)
-	signals := make(chan os.Signal, 2)
+	c.interrupts.add(c, one)
+	return ctx, func() {
+		c.interrupts.remove(one)
+		cancel()
+	}
+}
+
+// interruption is what the first Ctrl-C does: whom it cancels, and what is said.
+type interruption struct {
+	words  string
+	cancel context.CancelFunc
+}
+
+// interrupts are all that a Ctrl-C ends at one time, the innermost last.
+type interrupts struct {
+	mu     sync.Mutex
+	inside []*interruption
+	first  time.Time // when the first signal came; zero before
+	ended  func()    // ends the goroutine that heeds signals
+}
+
+// any reports whether a signal has anything to cancel.
+func (i *interrupts) any() bool {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	return len(i.inside) > 0
+}
+
+func (i *interrupts) add(a *cli, one *interruption) {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	if i.inside = append(i.inside, one); len(i.inside) > 1 {
+		return
+	}
+	i.first = time.Time{}
+	signals, done := make(chan os.Signal, 2), make(chan struct{})
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
-	a.heeding.Add(1)
-	done := make(chan struct{})
-	go func() { // ends with stop
+	i.ended = func() {
+		signal.Stop(signals)
+		close(done)
+	}
+	go func() { // ends when the outermost is removed
 		defer fault.Recovered(func(err error) {
-			cancel()
+			i.cancelAll()
 			a.showFault(err)
 		})
-		var firstAt time.Time
 		for {
 			select {
 			case <-done:
 				return
 			case <-signals:
+				i.heed(a)
 			}
-			switch {
-			case firstAt.IsZero():
-				firstAt = time.Now()
-			case time.Since(firstAt) < sameSignal:
-				continue
-			default:
-				a.note("leaving at once; the jig stops by itself when it no longer hears anything")
-				os.Exit(exitOf(record.Interrupted))
-			}
-			cancel()
-			a.note("%s; Ctrl-C once more leaves at once", first)
 		}
 	}()
-	return ctx, func() {
-		signal.Stop(signals)
-		a.heeding.Add(-1)
-		close(done)
-		cancel()
+}
+
+func (i *interrupts) remove(one *interruption) {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	i.inside = slices.DeleteFunc(i.inside, func(o *interruption) bool { return o == one })
+	if len(i.inside) == 0 {
+		i.ended()
 	}
+}
+
+// heed carries out one signal.
+func (i *interrupts) heed(a *cli) {
+	i.mu.Lock()
+	again, since := !i.first.IsZero(), time.Since(i.first)
+	if !again {
+		i.first = time.Now()
+	}
+	i.mu.Unlock()
+	switch {
+	case !again:
+		if words := i.cancelAll(); words != "" {
+			a.note("%s; Ctrl-C once more leaves at once", words)
+		}
+	case since >= sameSignal:
+		a.note("leaving at once; the jig stops by itself when it no longer hears anything")
+		os.Exit(exitOf(record.Interrupted))
+	}
+}
+
+// cancelAll cancels all and returns the words of the innermost.
+func (i *interrupts) cancelAll() (words string) {
+	i.mu.Lock()
+	defer i.mu.Unlock()
+	for _, one := range i.inside {
+		one.cancel()
+		words = one.words
+	}
+	return words
 }
 
 // quittable has a SIGQUIT (Ctrl-\ in a terminal) end the program with code 1 if nothing is
 // to be stopped first: the code of the Go runtime's own end would be that of a wrong
 // command line. stop ends its goroutine.
-func (a *app) quittable() (stop func()) {
+func (c *cli) quittable() (stop func()) {
 	quits, done := make(chan os.Signal, 1), make(chan struct{})
 	signal.Notify(quits, syscall.SIGQUIT)
 	go func() { // ends with stop
@@ -75,8 +138,8 @@ func (a *app) quittable() (stop func()) {
 				return
 			case <-quits:
 			}
-			if a.heeding.Load() == 0 {
-				a.note("ended on request")
+			if !c.interrupts.any() {
+				c.note("ended on request")
 				os.Exit(exitUnexpected)
 			}
 		}

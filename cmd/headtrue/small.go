@@ -15,7 +15,7 @@ import (
 	"headtrue/jig/serialport"
 )
 
-func (a *app) versionCommand() *cobra.Command {
+func (c *cli) versionCommand() *cobra.Command {
 	withLicences := false
 	cmd := &cobra.Command{
 		Use:   "version",
@@ -36,13 +36,13 @@ processor that it was built for; licences, their texts, with --licences.`,
 				}
 			}
 			switch {
-			case a.json:
-				return a.writeJSON(b)
+			case c.json:
+				return c.writeJSON(b)
 			case withLicences:
-				_, err := io.WriteString(a.out, b.Licences)
+				_, err := io.WriteString(c.out, b.Licences)
 				return err
 			}
-			a.say("headtrue %s, %s, %s/%s", b.Version, b.Go, b.System, b.Processor)
+			c.say("headtrue %s, %s, %s/%s", b.Version, b.Go, b.System, b.Processor)
 			return nil
 		},
 	}
@@ -68,7 +68,7 @@ func version() string {
 	return info.Main.Version
 }
 
-func (a *app) devicesCommand() *cobra.Command {
+func (c *cli) devicesCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "devices",
 		Short: "List serial ports and sound inputs",
@@ -84,7 +84,7 @@ Fields of --json:
            second; default, whether it is the system's choice`,
 		Example: "  headtrue devices",
 		Args:    cobra.NoArgs,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return a.devices(cmd) },
+		RunE:    func(cmd *cobra.Command, _ []string) error { return c.devices(cmd) },
 	}
 }
 
@@ -102,22 +102,22 @@ type port struct {
 	Product   string `json:"product,omitempty"`
 }
 
-func (a *app) devices(cmd *cobra.Command) error {
+func (c *cli) devices(cmd *cobra.Command) error {
 	ports, portErr := serialport.List()
 	inputs, soundErr := capture.List(cmd.Context())
 	for what, err := range map[string]error{"serial ports": portErr, "sound inputs": soundErr} {
 		if err != nil {
-			a.note("%s: %v", what, err)
+			c.note("%s: %v", what, err)
 		}
 	}
-	if a.json {
+	if c.json {
 		list := []port{}
 		for _, p := range ports {
 			list = append(list, port{p.Path, p.VendorID, p.ProductID, p.Serial, p.Product})
 		}
-		return a.writeJSON(deviceList{append([]capture.Input{}, inputs...), list})
+		return c.writeJSON(deviceList{append([]capture.Input{}, inputs...), list})
 	}
-	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', 0)
+	w := tabwriter.NewWriter(c.out, 2, 8, 2, ' ', 0)
 	fmt.Fprintln(w, "SERIAL PORT\tUSB\tPRODUCT\tSERIAL NUMBER")
 	for _, p := range ports {
 		usb := ""
@@ -143,7 +143,7 @@ func (a *app) devices(cmd *cobra.Command) error {
 	return w.Flush()
 }
 
-func (a *app) configCommand() *cobra.Command {
+func (c *cli) configCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "config",
 		Short: "Show every setting and where it came from",
@@ -156,27 +156,27 @@ capitals after HEADTRUE_, dots as underscores.
 		Example: "  headtrue config\n  HEADTRUE_WINDOW_DEG=90 headtrue config --deck m3",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
-			return a.showConfig(loaded)
+			return c.showConfig(loaded)
 		},
 	}
 	settings.AddFlags(cmd.Flags(), settings.Flags()...)
 	return cmd
 }
 
-func (a *app) showConfig(l settings.Loaded) error {
-	if a.json {
-		return a.writeJSON(l.Values)
+func (c *cli) showConfig(l settings.Loaded) error {
+	if c.json {
+		return c.writeJSON(l.Values)
 	}
 	if l.File == "" {
 		if file, err := settings.DefaultFile(); err == nil {
-			a.note("no configuration file; it would be %s", file)
+			c.note("no configuration file; it would be %s", file)
 		}
 	}
-	w := tabwriter.NewWriter(a.out, 2, 8, 2, ' ', 0)
+	w := tabwriter.NewWriter(c.out, 2, 8, 2, ' ', 0)
 	fmt.Fprintln(w, "KEY\tVALUE\tFROM")
 	for _, v := range l.Values {
 		value := strings.TrimSpace(fmt.Sprint(v.Value, " ", v.Unit))

@@ -2,18 +2,18 @@ package main
 
 import (
 	"context"
-	"slices"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
-	"headtrue/sweep/record"
 	"headtrue/sweep/study"
 )
 
 const chartFields = `Fields of --json, chart:
-  of, in            the figure that is charted, and its unit
+  of, in            the figure that is report.Chart, and its unit
   kind, group       individuals, or xbar by day, unit or operator
   points            run, begun and unit (of an xbar point those of its first run), group,
                     runs (how many make it up), value
@@ -26,41 +26,13 @@ const chartFields = `Fields of --json, chart:
   without           runs that fit but do not have the figure
   steady, say       whether no rule was broken; the result in words`
 
-// figure is something that a run measures once.
-type figure struct {
-	unit string
-	of   func(logbook.Summary) *float64
-}
-
-var figures = map[string]figure{
-	"left-off":  {"arcmin", func(s logbook.Summary) *float64 { return s.LeftOffArcmin }},
-	"found-off": {"arcmin", func(s logbook.Summary) *float64 { return s.FoundOffArcmin }},
-	"backlash":  {"deg", func(s logbook.Summary) *float64 { return s.BacklashDeg }},
-	"gearing":   {"arcmin/turn", func(s logbook.Summary) *float64 { return s.GearingArcminPerTurn }},
-	"tape":      {"s", tapeOf},
-}
-
-// tapeOf is the tape of a run that came to its end: one that broke off used less.
-func tapeOf(s logbook.Summary) *float64 {
-	if !slices.Contains(append(goodEnds, record.LessCertain, record.Disagree), s.Outcome) {
-		return nil
-	}
-	return &s.TapeSeconds
-}
-
-var groupings = map[string]func(logbook.Summary) string{
-	"day":      func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01-02") },
-	"unit":     func(s logbook.Summary) string { return s.Unit },
-	"operator": func(s logbook.Summary) string { return s.Operator },
-}
-
 type chartOrder struct {
 	filter          filterFlags
 	of, kind, group string
 	from            study.Baseline
 }
 
-func (a *app) studyChartCommand() *cobra.Command {
+func (c *cli) studyChartCommand() *cobra.Command {
 	var o chartOrder
 	cmd := &cobra.Command{
 		Use: "chart", Short: "Draw a control chart of a figure of many runs, and say which runs break its rules",
@@ -83,7 +55,7 @@ REF) tells whether the bench has moved: chart its found-off.
 			if err != nil {
 				return err
 			}
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.chart(ctx, b, filter, o) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.chart(ctx, b, filter, o) })
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
@@ -105,71 +77,25 @@ func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
 	switch {
 	case err != nil:
 		return filter, err
-	case figures[o.of].of == nil:
-		return filter, usage("--of %q: must be left-off, found-off, tape, backlash or gearing", o.of)
+	case studies.Figures[o.of].Of == nil:
+		return filter, app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing", o.of)
 	case o.kind != "individuals" && o.kind != "xbar":
-		return filter, usage("--kind %q: must be individuals or xbar", o.kind)
-	case o.kind == "xbar" && groupings[o.group] == nil:
-		return filter, usage("--group %q: must be day, unit or operator", o.group)
+		return filter, app.Wrong("--kind %q: must be individuals or xbar", o.kind)
+	case o.kind == "xbar" && studies.Groupings[o.group] == nil:
+		return filter, app.Wrong("--group %q: must be day, unit or operator", o.group)
 	}
 	o.from.Given = cmd.Flags().Changed("center")
 	filter.OldestFirst = true
 	return filter, nil
 }
 
-func (a *app) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
-	c := charted{Of: o.of, In: figures[o.of].unit, Kind: o.kind}
-	var points []chartedPoint // one for each run
-	var values []float64
-	for s, err := range b.List(ctx, f) {
-		if err != nil {
-			return err
-		}
-		v := figures[o.of].of(s)
-		if v == nil {
-			c.Without++
-			continue
-		}
-		p := chartedPoint{Run: s.Run, Begun: s.Begun, Unit: s.Unit, Runs: 1}
-		if o.kind == "xbar" {
-			p.Group = groupings[o.group](s)
-		}
-		points, values = append(points, p), append(values, *v)
-	}
-	if len(points) == 0 {
-		return usage("none of the %d runs that fit has a figure %s", c.Without, o.of)
-	}
-	main, spread, err := c.plot(points, values, o)
+func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
+	drawn, err := studies.ChartOf(ctx, b, f, o.of, o.kind, o.group, o.from)
 	if err != nil {
-		return usage("%w", err)
+		return err
 	}
-	c.take(main, spread)
-	if a.json {
-		return a.writeJSON(c)
+	if c.json {
+		return c.writeJSON(drawn)
 	}
-	a.showChart(c)
-	return nil
-}
-
-// plot has the chart made, by single runs or by groups.
-func (c *charted) plot(points []chartedPoint, values []float64, o chartOrder) (main, spread study.Chart, err error) {
-	if o.kind == "individuals" {
-		c.Points = points
-		return study.Individuals(values, o.from)
-	}
-	c.Group = o.group
-	at := map[string]int{}
-	var groups [][]float64
-	for i, p := range points {
-		n, there := at[p.Group]
-		if !there {
-			n = len(groups)
-			at[p.Group], groups = n, append(groups, nil)
-			p.Runs = 0
-			c.Points = append(c.Points, p)
-		}
-		groups[n] = append(groups[n], values[i])
-		c.Points[n].Runs++
-	}
-	return study.XbarR(groups, o.from)
+	return c.write(drawn.Text())
 }

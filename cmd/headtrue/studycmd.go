@@ -2,7 +2,7 @@ package main
 
 import "github.com/spf13/cobra"
 
-func (a *app) studyCommand() *cobra.Command {
+func (c *cli) studyCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "study",
 		Short: "Study many runs: control charts, repeatability, drift",
@@ -13,6 +13,6 @@ figures from the runs that were recorded for it.
 ` + chartFields + "\n" + referenceFields + "\n" + repeatFields + "\n" + reportFields + "\n" + driftRunFields + "\n" + driftReportFields,
 		Example: "  headtrue study chart --of left-off --unit REF --command align --baseline 25",
 	}
-	cmd.AddCommand(a.studyChartCommand(), a.studyReferenceCommand(), a.studyRepeatCommand(), a.studyDriftCommand())
+	cmd.AddCommand(c.studyChartCommand(), c.studyReferenceCommand(), c.studyRepeatCommand(), c.studyDriftCommand())
 	return cmd
 }

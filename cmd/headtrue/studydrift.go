@@ -3,19 +3,14 @@ package main
 import (
 	"context"
 	"errors"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"headtrue/sweep/logbook"
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/record"
-)
-
-// The commands in the records of a drift study: one that only listens, and one that
-// turns the screw.
-const (
-	observeCommand = "drift"
-	observeTurning = "search"
 )
 
 const driftRunFields = `drift run:
@@ -30,13 +25,13 @@ type driftRun struct {
 	Missed   int    `json:"missed"`
 }
 
-func (a *app) studyDriftCommand() *cobra.Command {
+func (c *cli) studyDriftCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "drift", Short: "Follow how a head that was set moves over days and weeks",
 		Long:    "Follow how a head that was set moves over days and weeks: run measures by a\nschedule, report fits laws of drift to what was measured.",
 		Example: "  headtrue study drift run lacquer --every 6h --for 21d --audio pulse: --tone 10k",
 	}
-	cmd.AddCommand(a.driftRunCommand(), a.driftReportCommand())
+	cmd.AddCommand(c.driftRunCommand(), c.driftReportCommand())
 	return cmd
 }
 
@@ -45,7 +40,7 @@ type driftOrder struct {
 	turn                       bool
 }
 
-func (a *app) driftRunCommand() *cobra.Command {
+func (c *cli) driftRunCommand() *cobra.Command {
 	var flags jobFlags
 	var o driftOrder
 	cmd := &cobra.Command{
@@ -73,26 +68,26 @@ configs/systemd/headtrue-drift@.service runs it as a service.`,
       --unit D-104 --ambient file:air.txt --start-command 'relay on' --stop-command 'relay off'
   headtrue study drift run lacquer --audio pulse: --tone 10k`,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := checkStudy(args[0]); err != nil {
+			if err := app.CheckStudy(args[0]); err != nil {
 				return err
 			}
-			command := observeCommand
+			command := app.CommandDrift
 			if o.turn {
-				command = observeTurning
+				command = app.CommandSearch
 			}
-			j, err := a.newJob(cmd, command, flags)
+			j, err := c.newJob(cmd, command, flags)
 			if err != nil {
 				return err
 			}
-			defer j.close()
-			switch s := j.settings; {
-			case j.virtual():
+			defer j.Close()
+			switch s := j.Settings; {
+			case j.IsVirtual():
 			case o.turn && !(flags.yes && flags.itself):
-				return usage("--turn turns the screw with nobody there: it needs --yes and --blade-seats-itself")
-			case !o.turn && !isLive(s.Audio):
-				return usage("--audio %q: a schedule needs a live input, as headtrue devices names it", s.Audio)
+				return app.Wrong("--turn turns the screw with nobody there: it needs --yes and --blade-seats-itself")
+			case !o.turn && !app.IsLive(s.Audio):
+				return app.Wrong("--audio %q: a schedule needs a live input, as headtrue devices names it", s.Audio)
 			}
-			return j.drift(cmd, args[0], o)
+			return c.drift(j, cmd, args[0], o)
 		},
 	}
 	flags.add(cmd, "tone", "further-tones", "proof-seconds", "within", "window", "deck", "channel-delay-us", "channel-delay-sd-us", "stop-and-measure")
@@ -108,93 +103,85 @@ configs/systemd/headtrue-drift@.service runs it as a service.`,
 }
 
 // drift follows the schedule of a study, which is made where there is none.
-func (j *job) drift(cmd *cobra.Command, name string, o driftOrder) error {
-	if err := j.openBook(); err != nil {
+func (c *cli) drift(j *app.Job, cmd *cobra.Command, name string, o driftOrder) error {
+	if err := j.OpenBook(); err != nil {
 		return err
 	}
-	j.book.KeepTimeBy(j.app.clock.now)
-	plan, err := j.schedule(cmd, name, o)
+	j.Book().KeepTimeBy(c.clock.Now)
+	plan, err := c.schedule(j, cmd, name, o)
 	if err != nil {
 		return err
 	}
-	ctx, stop := j.app.interruptible(cmd.Context(), "stopping; the same command goes on later")
+	ctx, stop := c.interruptible(cmd.Context(), "stopping; the same command goes on later")
 	defer stop()
-	done, err := pointsOf(ctx, j.book, name)
-	if err != nil {
-		return err
-	}
-	if err := j.standsWell(plan); err != nil {
-		return err
-	}
-	err = plan.follow(ctx, j.app.clock, done, j.app.note, func(n int) error {
-		if err := j.standsWell(plan); err != nil {
-			return err
-		}
-		if err := j.forPoint(plan, n).point(ctx, plan); err != nil {
-			return err
-		}
-		return j.standsWell(plan)
-	})
+	err = j.Follow(ctx, c.clock, plan)
 	if errors.Is(err, context.Canceled) {
-		return &failure{code: exitOf(record.Interrupted), err: errors.New("stopped on request; the same command goes on with the schedule")}
+		return &app.Failure{Outcome: record.Interrupted, Err: errors.New("stopped on request; the same command goes on with the schedule")}
 	}
 	if err != nil {
 		return err
 	}
-	if done, err = pointsOf(ctx, j.book, name); err != nil {
+	done, err := app.PointsOf(ctx, j.Book(), name)
+	if err != nil {
 		return err
 	}
 	r := driftRun{Study: name, Points: plan.Points}
 	for _, s := range done {
-		if driftOff(s) != nil {
+		if app.DriftOff(s) != nil {
 			r.Measured++
 		}
 	}
 	r.Missed = plan.Points - r.Measured
-	if j.app.json {
-		return j.app.writeJSON(r)
+	if c.json {
+		return c.writeJSON(r)
 	}
-	j.app.say("%d of %d points measured, %d missed: headtrue study drift report %s", r.Measured, r.Points, r.Missed, name)
+	c.say("%d of %d points measured, %d missed: headtrue study drift report %s", r.Measured, r.Points, r.Missed, name)
 	return nil
 }
 
 // schedule is the plan as it is kept; what is said now must not differ from it.
-func (j *job) schedule(cmd *cobra.Command, name string, o driftOrder) (schedule, error) {
+func (c *cli) schedule(j *app.Job, cmd *cobra.Command, name string, o driftOrder) (app.Schedule, error) {
 	every, err := period("every", o.every)
 	if err != nil {
-		return schedule{}, err
+		return app.Schedule{}, err
 	}
 	during, err := period("for", o.during)
 	if err != nil {
-		return schedule{}, err
+		return app.Schedule{}, err
 	}
-	said := schedule{Study: name, FirstDue: j.app.clock.now().UTC().Truncate(time.Second), EverySeconds: every.Seconds(),
+	said := app.Schedule{Study: name, FirstDue: c.clock.Now().UTC().Truncate(time.Second), EverySeconds: every.Seconds(),
 		Points: int(during/every) + 1, Turn: o.turn, StartCommand: o.start, StopCommand: o.stop}
-	kept, there, err := readSchedule(j.book.Dir(), name)
+	kept, there, err := app.ReadSchedule(j.Book().Dir(), name)
 	if err != nil {
 		return kept, err
 	}
 	if !there {
-		j.app.note("study %s: %v", name, said)
-		return said, said.keep(j.book.Dir())
+		c.note("study %s: %v", name, said)
+		return said, said.Keep(j.Book().Dir())
 	}
 	for flag, same := range map[string]bool{"every": said.EverySeconds == kept.EverySeconds, "for": said.Points == kept.Points,
 		"start-command": said.StartCommand == kept.StartCommand, "stop-command": said.StopCommand == kept.StopCommand} {
 		if cmd.Flags().Changed(flag) && !same {
-			return kept, usage("--%s: the plan of study %s says otherwise; leave it out, or choose another name", flag, name)
+			return kept, app.Wrong("--%s: the plan of study %s says otherwise; leave it out, or choose another name", flag, name)
 		}
 	}
 	if o.turn != kept.Turn {
-		return kept, usage("--turn: study %s was begun with --turn=%t", name, kept.Turn)
+		return kept, app.Wrong("--turn: study %s was begun with --turn=%t", name, kept.Turn)
 	}
-	j.app.note("study %s goes on: %v", name, kept)
+	c.note("study %s goes on: %v", name, kept)
 	return kept, nil
 }
 
-// driftOff is what a point of a drift study came to, nil where it was missed.
-func driftOff(s logbook.Summary) *float64 {
-	if s.Command == observeTurning {
-		return s.FoundOffArcmin
+// period reads a time such as 6h, 90m or 21d.
+func period(flag, text string) (time.Duration, error) {
+	d, err := time.ParseDuration(text)
+	if days, ok := strings.CutSuffix(text, "d"); ok {
+		var n float64
+		n, err = strconv.ParseFloat(days, 64)
+		d = time.Duration(n * 24 * float64(time.Hour))
 	}
-	return s.LeftOffArcmin
+	if err != nil || d < time.Minute {
+		return 0, app.Wrong("--%s %q: a time is written 90m, 6h or 21d, and is a minute or more", flag, text)
+	}
+	return d, nil
 }

@@ -13,8 +13,11 @@ import (
 	"testing"
 	"time"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/study/report"
 )
 
 // ownTime is a clock that goes on by itself when it is waited for. Before that
@@ -24,8 +27,8 @@ type ownTime struct {
 	happens func(time.Time) error
 }
 
-func (s *ownTime) clock() clock {
-	return clock{func() time.Time { return s.time }, func(ctx context.Context, t time.Time) error {
+func (s *ownTime) clock() app.Clock {
+	return app.Clock{Now: func() time.Time { return s.time }, Until: func(ctx context.Context, t time.Time) error {
 		if s.happens != nil {
 			if err := s.happens(t); err != nil {
 				return err
@@ -39,11 +42,11 @@ func (s *ownTime) clock() clock {
 }
 
 // headtrue carries out a command line in a folder of its own, by a clock.
-func headtrueAt(t *testing.T, c clock, args ...string) (out string, err error) {
+func headtrueAt(t *testing.T, c app.Clock, args ...string) (out string, err error) {
 	t.Helper()
 	var said, told bytes.Buffer
-	a := &app{clock: c, in: os.Stdin, out: &said, err: &screen{to: &told}}
-	root := a.root()
+	front := &cli{clock: c, in: os.Stdin, out: &said, err: &terminal.Screen{To: &told}}
+	root := front.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())
 	t.Logf("headtrue %s: %v\n%s", strings.Join(args, " "), err, told.String())
@@ -60,7 +63,7 @@ func ofItsOwn(t *testing.T) (folder string) {
 	return folder
 }
 
-func reportOf(t *testing.T, c clock, args ...string) (r driftReport) {
+func reportOf(t *testing.T, c app.Clock, args ...string) (r report.Drift) {
 	t.Helper()
 	out, err := headtrueAt(t, c, append([]string{"study", "drift", "report", "--json"}, args...)...)
 	if err != nil {
@@ -167,7 +170,7 @@ func TestASilentTapeMakesMissedPoints(t *testing.T) {
 // drifted records a study of a point every six hours for three weeks, of which every
 // ninth is missed, with a head that moves as the law says, 0.05' for a degree, and
 // 0.05' of noise.
-func drifted(t *testing.T, law func(days float64) float64) (c clock) {
+func drifted(t *testing.T, law func(days float64) float64) (c app.Clock) {
 	t.Helper()
 	ofItsOwn(t)
 	book, err := logbook.Open(os.Getenv("HEADTRUE_LOGBOOK"), "")
@@ -176,8 +179,8 @@ func drifted(t *testing.T, law func(days float64) float64) (c clock) {
 	}
 	defer book.Close()
 	first := time.Date(2026, 11, 2, 8, 0, 0, 0, time.UTC)
-	plan := schedule{Study: "lacquer", FirstDue: first, EverySeconds: 6 * 3600, Points: 85}
-	if err := plan.keep(book.Dir()); err != nil {
+	plan := app.Schedule{Study: "lacquer", FirstDue: first, EverySeconds: 6 * 3600, Points: 85}
+	if err := plan.Keep(book.Dir()); err != nil {
 		t.Fatal(err)
 	}
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -187,16 +190,16 @@ func drifted(t *testing.T, law func(days float64) float64) (c clock) {
 		}
 		days := float64(n-1) / 4
 		warm := 20 + 3*math.Sin(2*math.Pi*days) + rng.NormFloat64()
-		start := record.Start{Command: observeCommand, Unit: "D-104", Study: "lacquer", Trial: n, Ambient: &record.Ambient{TemperatureC: &warm, From: "given"}}
+		start := record.Start{Command: app.CommandDrift, Unit: "D-104", Study: "lacquer", Trial: n, Ambient: &record.Ambient{TemperatureC: &warm, From: "given"}}
 		off := law(days) + 0.05*(warm-20) + 0.05*rng.NormFloat64()
-		if _, err := book.Import(recordedAt(plan.due(n), start, leftOff(off, 0.05), record.Measured)); err != nil {
+		if _, err := book.Import(recordedAt(plan.Due(n), start, leftOff(off, 0.05), record.Measured)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	return (&ownTime{time: plan.late(plan.Points).Add(time.Hour)}).clock()
+	return (&ownTime{time: plan.Late(plan.Points).Add(time.Hour)}).clock()
 }
 
-func (f driftFit) param(t *testing.T, name string) driftParam {
+func paramOf(t *testing.T, f report.DriftFit, name string) report.DriftParam {
 	t.Helper()
 	for _, p := range f.Params {
 		if p.Name == name {
@@ -204,7 +207,7 @@ func (f driftFit) param(t *testing.T, name string) driftParam {
 		}
 	}
 	t.Fatalf("%s has no %s", f.Model, name)
-	return driftParam{}
+	return report.DriftParam{}
 }
 
 func TestDriftReportFindsTheLaw(t *testing.T) {
@@ -214,7 +217,7 @@ func TestDriftReportFindsTheLaw(t *testing.T) {
 		t.Fatalf("%s by %d points, %d missed", r.Fits[0].Model, len(r.Points), len(r.Missing))
 	}
 	for name, truth := range map[string]float64{"b": 2, "tau": 4, "temperature": 0.05} {
-		if p := r.Fits[0].param(t, name); math.Abs(p.Value-truth) > 3*p.SD || p.SD > truth/5 {
+		if p := paramOf(t, r.Fits[0], name); math.Abs(p.Value-truth) > 3*p.SD || p.SD > truth/5 {
 			t.Errorf("%s is %.3f +- %.3f, in truth %.3f", name, p.Value, p.SD, truth)
 		}
 	}
@@ -251,7 +254,7 @@ func TestDriftReportTellsTheStepOfAnEvent(t *testing.T) {
 	if e == nil || e.Size == nil || math.Abs(*e.Size-0.8) > 4**e.SD || *e.SD > 0.1 || e.AtDays != 10 || e.Before+e.After != 76 {
 		t.Fatalf("%+v", e)
 	}
-	if fit := r.Fits[0]; fit.N != e.After || math.Abs(fit.param(t, "a").Value-1.8) > 0.1 {
+	if fit := r.Fits[0]; fit.N != e.After || math.Abs(paramOf(t, fit, "a").Value-1.8) > 0.1 {
 		t.Errorf("%s by %d points, %d after the event: %+v", fit.Model, fit.N, e.After, fit.Params)
 	}
 	r = reportOf(t, c, "lacquer")
@@ -264,7 +267,7 @@ func TestDriftReportTellsTheStepOfAnEvent(t *testing.T) {
 func TestDriftReportCountsDaysFromTheEvent(t *testing.T) {
 	c := drifted(t, func(days float64) float64 { return 1.8 + 0.1*(days-10) })
 	fit := reportOf(t, c, "lacquer", "--event", "2026-11-12T08:00:00Z").Fits[0]
-	if a := fit.param(t, "a"); math.Abs(a.Value-1.8) > 4*a.SD || a.SD > 0.1 {
+	if a := paramOf(t, fit, "a"); math.Abs(a.Value-1.8) > 4*a.SD || a.SD > 0.1 {
 		t.Errorf("%s begins at %.2f' +- %.2f', want 1.8'", fit.Model, a.Value, a.SD)
 	}
 }

@@ -2,14 +2,13 @@ package main
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
-	"headtrue/sweep/sheet"
-	"headtrue/sweep/study"
 )
 
 const referenceFields = `Fields of --json, reference:
@@ -22,37 +21,7 @@ const referenceFields = `Fields of --json, reference:
                     reading on any day
   say               the result in words`
 
-// spreadOf is one level of a nested study.
-type spreadOf struct {
-	SD  float64 `json:"sd"`
-	DOF int     `json:"dof"`
-}
-
-// referenced is what reference writes for machines.
-type referenced struct {
-	Of           string   `json:"of"`
-	In           string   `json:"in"`
-	Readings     int      `json:"readings"`
-	LeftOut      int      `json:"left_out"`
-	ShortTerm    spreadOf `json:"short_term"`
-	DayToDay     spreadOf `json:"day_to_day"`
-	BlockToBlock spreadOf `json:"block_to_block"`
-	Days         float64  `json:"days"`
-	Blocks       float64  `json:"blocks"`
-	OneReading   float64  `json:"one_reading"`
-	Say          string   `json:"say"`
-}
-
-// blocks are what days are put together into.
-var blocks = map[string]func(logbook.Summary) string{
-	"week": func(s logbook.Summary) string {
-		year, week := s.Begun.Local().ISOWeek()
-		return fmt.Sprintf("%d-W%02d", year, week)
-	},
-	"month": func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01") },
-}
-
-func (a *app) studyReferenceCommand() *cobra.Command {
+func (c *cli) studyReferenceCommand() *cobra.Command {
 	var f filterFlags
 	of, block := "found-off", "week"
 	cmd := &cobra.Command{
@@ -72,13 +41,13 @@ are left out, and told.
 			switch {
 			case err != nil:
 				return err
-			case figures[of].of == nil:
-				return usage("--of %q: must be left-off, found-off, tape, backlash or gearing", of)
-			case blocks[block] == nil:
-				return usage("--block %q: must be week or month", block)
+			case studies.Figures[of].Of == nil:
+				return app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing", of)
+			case studies.Blocks[block] == nil:
+				return app.Wrong("--block %q: must be week or month", block)
 			}
 			filter.OldestFirst = true
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.reference(ctx, b, filter, of, block) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reference(ctx, b, filter, of, block) })
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
@@ -88,49 +57,13 @@ are left out, and told.
 	return cmd
 }
 
-func (a *app) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, of, block string) error {
-	byUnit := map[string][]study.Dated{}
-	var units []string
-	for s, err := range b.List(ctx, f) {
-		if err != nil {
-			return err
-		}
-		v := figures[of].of(s)
-		if v == nil {
-			continue
-		}
-		if byUnit[s.Unit] == nil {
-			units = append(units, s.Unit)
-		}
-		byUnit[s.Unit] = append(byUnit[s.Unit], study.Dated{Standard: s.Unit, Run: blocks[block](s), Day: groupings["day"](s), Arcmin: *v})
-	}
-	var readings []study.Dated
-	for _, unit := range units {
-		readings = append(readings, byUnit[unit]...)
-	}
-	checks, left := study.Balance(readings)
-	n, err := study.NestedChecks(checks)
+func (c *cli) reference(ctx context.Context, b *logbook.Book, f logbook.Filter, of, block string) error {
+	r, err := studies.ReferenceOf(ctx, b, f, of, block)
 	if err != nil {
-		return usage("%d readings, %d of them in whole days and %ss, do not tell: measure the deck at least twice a day, on two days of each of two %ss (%w)",
-			len(readings), len(readings)-left, block, block, err)
+		return err
 	}
-	r := referenced{Of: of, In: figures[of].unit, Readings: len(readings) - left, LeftOut: left,
-		ShortTerm: spreadOf{n.ShortTerm.SDArcmin, n.ShortTerm.DOF}, DayToDay: spreadOf{n.DayToDay.SDArcmin, n.DayToDay.DOF},
-		BlockToBlock: spreadOf{n.RunToRun.SDArcmin, n.RunToRun.DOF}, Days: n.Days.SDArcmin, Blocks: n.Runs.SDArcmin, OneReading: n.OneReading.SDArcmin}
-	r.Say = fmt.Sprintf("%s, %s: %.3g within a day, %.3g from day to day, %.3g from %s to %s; one reading on any day is good to %.3g (1 sd).",
-		of, r.In, r.ShortTerm.SD, r.DayToDay.SD, r.BlockToBlock.SD, block, block, r.OneReading)
-	if a.json {
-		return a.writeJSON(r)
+	if c.json {
+		return c.writeJSON(r)
 	}
-	a.say("%-22s %10s %5s", "", "sd", "dof")
-	for _, line := range []struct {
-		name string
-		of   spreadOf
-	}{{"within a day", r.ShortTerm}, {"from day to day", r.DayToDay}, {"from " + block + " to " + block, r.BlockToBlock}} {
-		a.say("%-22s %10.3g %5d", line.name, line.of.SD, line.of.DOF)
-	}
-	a.say("%-22s %10.3g\n%-22s %10.3g\n%-22s %10.3g", "days by themselves", r.Days, block+"s by themselves", r.Blocks, "one reading", r.OneReading)
-	a.say("%d readings; %d left out, as their day or %s has another number of them than most", r.Readings, r.LeftOut, block)
-	a.say("%s", sheet.Wrap(r.Say, 0))
-	return nil
+	return c.write(r.Text(block))
 }

@@ -2,21 +2,15 @@ package main
 
 import (
 	"context"
-	"fmt"
-	"hash/fnv"
-	"math/rand/v2"
 	"slices"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/sweep"
-	"headtrue/sweep/record"
 	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
 )
-
-// gaugeCommand is the command in the records of a repeatability study.
-const gaugeCommand = "repeat"
 
 const repeatFields = `repeat plan:
   study, file       name, and where the plan is kept
@@ -41,7 +35,7 @@ type repeatRun struct {
 	Runs   []string `json:"runs"`
 }
 
-func (a *app) studyRepeatCommand() *cobra.Command {
+func (c *cli) studyRepeatCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "repeat", Short: "Plan, measure and judge a repeatability study: units, operators, seatings of the blade",
 		Long: `A repeatability study measures each of several units by each of several operators,
@@ -55,11 +49,11 @@ tenths of an arcminute, is within the figures. What runs have learnt of a unit i
 neither used nor added to, so that all trials are made alike.`,
 		Example: "  headtrue study repeat plan --units A,B,C --operators K,M --reseatings 2 --repeats 3 spring",
 	}
-	cmd.AddCommand(a.repeatPlanCommand(), a.repeatRunCommand(), a.repeatReportCommand())
+	cmd.AddCommand(c.repeatPlanCommand(), c.repeatRunCommand(), c.repeatReportCommand())
 	return cmd
 }
 
-func (a *app) repeatPlanCommand() *cobra.Command {
+func (c *cli) repeatPlanCommand() *cobra.Command {
 	var units, operators []string
 	var reseatings, repeats int
 	var seed uint64
@@ -70,20 +64,20 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue study repeat plan --units A,B,C --operators K,M --reseatings 2 --repeats 3 spring",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
 			for _, label := range append(append(slices.Clone(units), operators...), args[0]) {
 				if err := settings.CheckLabel(label); err != nil || label == "" {
-					return usage("%q cannot be a name in a study", label)
+					return app.Wrong("%q cannot be a name in a study", label)
 				}
 			}
 			design, err := study.Design(len(units), len(operators), reseatings, repeats, seed)
 			if err != nil {
-				return usage("%w", err)
+				return app.Wrong("%w", err)
 			}
-			return a.planRepeat(loaded, args[0], namedTrials(design, units, operators))
+			return c.planRepeat(loaded, args[0], report.NamedTrials(design, units, operators))
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
@@ -95,23 +89,19 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 	return cmd
 }
 
-func (a *app) planRepeat(loaded settings.Loaded, name string, all []trial) error {
-	file := planFile(loaded.Folder(), name, ".csv")
-	text, err := planText(all)
+func (c *cli) planRepeat(loaded settings.Loaded, name string, all []report.Trial) error {
+	file, err := app.KeepTrials(loaded.Folder(), name, all)
 	if err != nil {
 		return err
 	}
-	if err := keepPlan(file, text); err != nil {
-		return err
+	if c.json {
+		return c.writeJSON(repeatPlan{name, file, len(all), len(report.Seatings(all))})
 	}
-	if a.json {
-		return a.writeJSON(repeatPlan{name, file, len(all), len(seatings(all))})
-	}
-	a.say("%d trials in %d seatings of the blade, kept in %s", len(all), len(seatings(all)), file)
+	c.say("%d trials in %d seatings of the blade, kept in %s", len(all), len(report.Seatings(all)), file)
 	return nil
 }
 
-func (a *app) repeatRunCommand() *cobra.Command {
+func (c *cli) repeatRunCommand() *cobra.Command {
 	var flags jobFlags
 	cmd := &cobra.Command{
 		Use: "run NAME", Short: "Measure the trials of a study that are still to do, one seating after the other",
@@ -126,18 +116,18 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 		Example: `  headtrue study repeat run spring --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue study repeat run spring --virtual`,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := checkStudy(args[0]); err != nil {
+			if err := app.CheckStudy(args[0]); err != nil {
 				return err
 			}
-			j, err := a.newJob(cmd, gaugeCommand, flags)
+			j, err := c.newJob(cmd, app.CommandRepeat, flags)
 			if err != nil {
 				return err
 			}
-			defer j.close()
-			if j.settings.Unit != "" || j.settings.Operator != "" {
-				return usage("unit and operator: the plan of the study says that; leave them out of flags and configuration")
+			defer j.Close()
+			if j.Settings.Unit != "" || j.Settings.Operator != "" {
+				return app.Wrong("unit and operator: the plan of the study says that; leave them out of flags and configuration")
 			}
-			return j.repeat(cmd.Context(), args[0])
+			return c.repeat(cmd.Context(), j, args[0])
 		},
 	}
 	flags.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "channel-delay-us", "channel-delay-sd-us",
@@ -148,80 +138,27 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 }
 
 // repeat measures the seatings of a plan that are still to do.
-func (j *job) repeat(ctx context.Context, name string) error {
-	if err := j.openBook(); err != nil {
+func (c *cli) repeat(ctx context.Context, j *app.Job, name string) error {
+	if err := j.OpenBook(); err != nil {
 		return err
 	}
-	all, err := readTrials(j.book.Dir(), name)
+	all, err := app.ReadTrials(j.Book().Dir(), name)
 	if err != nil {
 		return err
 	}
-	done, err := readings(ctx, j.book, name)
+	done, err := app.Readings(ctx, j.Book(), name)
 	if err != nil {
 		return err
 	}
 	report := repeatRun{Study: name, Trials: len(all), Done: len(done), Runs: []string{}}
-	for i, seating := range seatings(all) {
-		if _, there := done[seating[len(seating)-1].Number]; there {
-			continue
-		}
-		one := j.forSeating(name, seating)
-		if err := one.announce(ctx, i, seating); err != nil {
-			return err
-		}
-		end, err := one.perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
-			return sweep.Gauge(ctx, s, len(seating))
-		})
-		if err != nil {
-			return err
-		}
-		j.seated, j.cautions, j.hands = true, one.cautions, one.hands // once a sitting
-		report.Runs = append(report.Runs, one.run.ID())
-		if err := ended(end, false); err != nil {
-			return err
-		}
-		report.Done += len(seating)
+	runs, err := j.Repeat(ctx, name, all, done, func(trials int) { report.Done += trials })
+	if err != nil {
+		return err
 	}
-	if j.app.json {
-		return j.app.writeJSON(report)
+	report.Runs = append(report.Runs, runs...)
+	if c.json {
+		return c.writeJSON(report)
 	}
-	j.app.say("%d of %d trials are measured: headtrue study repeat report %s", report.Done, report.Trials, name)
-	return nil
-}
-
-// forSeating is the job of one seating: on its unit, by its operator.
-func (j *job) forSeating(name string, seating []trial) *job {
-	one := *j
-	first := seating[0]
-	one.study, one.trial, one.rig, one.run, one.clips = name, first.Number, nil, nil, nil
-	one.settings.Unit, one.settings.Operator = first.Unit, first.Operator
-	if one.virtual() {
-		unit := fnv.New64a()
-		unit.Write([]byte(first.Unit)) // never fails
-		drawn := rand.New(rand.NewPCG(unit.Sum64(), j.flags.virtual.seed))
-		one.bench.Deck.StartTiltArcmin += virtualUnitsArcmin * drawn.NormFloat64()
-		one.flags.virtual.seed = drawn.Uint64() + uint64(first.Number)
-	}
-	return &one
-}
-
-// virtualUnitsArcmin is by how much the virtual units of a study are found unlike.
-const virtualUnitsArcmin = 5
-
-// announce says what comes next, and has a person make it so.
-func (j *job) announce(ctx context.Context, i int, seating []trial) error {
-	first := seating[0]
-	what := fmt.Sprintf("seating %d of the plan, %d times in a row: unit %s, operator %s; seat the blade when asked, anew",
-		i+1, len(seating), first.Unit, first.Operator)
-	person := j.app.terminal(j.settings.Audio)
-	if j.virtual() || j.flags.itself || person == nil {
-		j.app.note("%s", what)
-		return nil
-	}
-	ctx, stop := j.app.interruptible(ctx, "stopping; nothing moves")
-	defer stop()
-	if _, err := person.ask(ctx, "\n"+what+".\nPut the unit on the bench with the blade off, start its tape, and press Enter: "); err != nil {
-		return notBegun("%w", err)
-	}
+	c.say("%d of %d trials are measured: headtrue study repeat report %s", report.Done, report.Trials, name)
 	return nil
 }

@@ -3,11 +3,11 @@ package main
 import (
 	"context"
 	"math"
-	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
@@ -29,29 +29,7 @@ const reportFields = `repeat report:
                     sd_arcmin, dof, coverage_factor, expanded_arcmin (95 %); budget_why
   say               the result in words`
 
-// repeatReport is what repeat report writes for machines.
-type repeatReport struct {
-	Study      string       `json:"study"`
-	Trials     int          `json:"trials"`
-	Done       int          `json:"done"`
-	Missing    []trial      `json:"missing"`
-	Values     []trialValue `json:"values"`
-	Crossed    *analysed    `json:"crossed"`
-	CrossedWhy string       `json:"crossed_why,omitempty"`
-	Nested     *analysed    `json:"nested"`
-	NestedWhy  string       `json:"nested_why,omitempty"`
-	Budget     *budgeted    `json:"budget"`
-	BudgetWhy  string       `json:"budget_why,omitempty"`
-	Say        []string     `json:"say"`
-}
-
-type trialValue struct {
-	trial
-	Run    string  `json:"run"`
-	Arcmin float64 `json:"found_off_arcmin"`
-}
-
-func (a *app) repeatReportCommand() *cobra.Command {
+func (c *cli) repeatReportCommand() *cobra.Command {
 	var tapeSD float64
 	cmd := &cobra.Command{
 		Use: "report NAME", Short: "Judge a repeatability study: analysis of variance, components, uncertainty budget",
@@ -65,10 +43,10 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue study repeat report spring\n  headtrue study repeat report spring --tape-sd-arcmin 0.3 --json",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := checkStudy(args[0]); err != nil {
+			if err := app.CheckStudy(args[0]); err != nil {
 				return err
 			}
-			loaded, err := a.load(cmd)
+			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
@@ -78,7 +56,7 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 			if tapeSD != 0 {
 				stated = append(stated, study.Source{Name: "tape", SDArcmin: tapeSD, DOF: math.Inf(1), Sensitivity: 1})
 			}
-			return a.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return a.reportRepeat(ctx, b, args[0], stated) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reportRepeat(ctx, b, args[0], stated) })
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips", "channel-delay-sd-us")
@@ -86,62 +64,13 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 	return cmd
 }
 
-func (a *app) reportRepeat(ctx context.Context, b *logbook.Book, name string, stated []study.Source) error {
-	plan, err := readTrials(b.Dir(), name)
+func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, stated []study.Source) error {
+	r, err := studies.RepeatOf(ctx, b, name, stated)
 	if err != nil {
 		return err
 	}
-	done, err := readings(ctx, b, name)
-	if err != nil {
-		return err
+	if c.json {
+		return c.writeJSON(r)
 	}
-	r := repeatReport{Study: name, Trials: len(plan), Missing: []trial{}, Values: []trialValue{}}
-	var units, cells []study.Measurement
-	for _, t := range plan {
-		v, there := done[t.Number]
-		if !there {
-			r.Missing = append(r.Missing, t)
-			continue
-		}
-		r.Values = append(r.Values, trialValue{t, v.run, v.arcmin})
-		m := study.Measurement{Unit: t.Unit, Operator: t.Operator, Reseating: strconv.Itoa(t.Reseating), Arcmin: v.arcmin}
-		units = append(units, m)
-		m.Unit += " by " + t.Operator
-		cells = append(cells, m)
-	}
-	r.Done = len(r.Values)
-	r.judge(units, cells, stated)
-	if a.json {
-		return a.writeJSON(r)
-	}
-	return a.showRepeat(r)
-}
-
-// judge has the values analysed, as far as they go.
-func (r *repeatReport) judge(units, cells []study.Measurement, stated []study.Source) {
-	var crossed *study.Gauge
-	var nested *study.Seatings
-	if g, err := study.Crossed(units, study.PoolByTest); err == nil {
-		crossed, r.Crossed = &g, crossedFrom(g)
-		r.Say = append(r.Say, g.Say())
-	} else {
-		r.CrossedWhy = strings.TrimPrefix(err.Error(), "study: ")
-	}
-	if s, err := study.Nested(cells); err == nil {
-		nested, r.Nested = &s, nestedFrom(s)
-		r.Say = append(r.Say, s.Say())
-	} else {
-		r.NestedWhy = strings.TrimPrefix(err.Error(), "study: ")
-	}
-	if crossed == nil && nested == nil {
-		r.BudgetWhy = "neither analysis could be made"
-		return
-	}
-	b, err := study.Combine(append(study.ReadingSources(crossed, nested), stated...))
-	if err != nil {
-		r.BudgetWhy = err.Error()
-		return
-	}
-	r.Budget = budgetFrom(b)
-	r.Say = append(r.Say, b.Say())
+	return c.write(r.Text())
 }

@@ -5,6 +5,8 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -15,6 +17,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep/bench"
 )
 
@@ -61,11 +64,11 @@ func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
 	}
 	defer tty.Close()
 	person := newTypist(t, keys)
-	asked := &terminal{in: tty, out: tty}
+	asked := &terminal.Person{In: tty, Out: tty}
 	answer := make(chan string, 1)
 	ask := func(question string) {
 		go func() { // ends with the answer
-			text, err := asked.ask(context.Background(), question)
+			text, err := asked.Ask(context.Background(), question)
 			if err != nil {
 				text = err.Error()
 			}
@@ -86,6 +89,41 @@ func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
 	person.types("now\n")
 	if got := <-answer; got != "now" {
 		t.Errorf("the second answer is %q, want what was typed after the question", got)
+	}
+}
+
+// A question that was given up, as when the sound ended meanwhile, leaves nobody behind
+// who takes the answer to the next.
+func TestAQuestionGivenUpTakesNoAnswer(t *testing.T) {
+	keys, tty, err := pty.Open()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tty.Close()
+	person := newTypist(t, keys)
+	asked := &terminal.Person{In: tty, Out: tty}
+	ctx, giveUp := context.WithCancel(t.Context())
+	given := make(chan error, 1)
+	go func() { // ends with the question
+		_, err := asked.Ask(ctx, "Seat the blade? ")
+		given <- err
+	}()
+	person.sees("Seat the blade? ")
+	giveUp()
+	if err := <-given; !errors.Is(err, context.Canceled) {
+		t.Fatalf("the first question ended with %v", err)
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), patience/6)
+	defer cancel()
+	answer := make(chan string, 1)
+	go func() { // ends with the answer
+		text, err := asked.Ask(ctx, "Go on? ")
+		answer <- fmt.Sprint(text, err)
+	}()
+	person.sees("Go on? ")
+	person.types("yes\n")
+	if got := <-answer; got != "yes<nil>" {
+		t.Errorf("the second question got %q", got)
 	}
 }
 

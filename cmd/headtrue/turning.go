@@ -3,10 +3,11 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep"
 )
 
-func (a *app) sweepCommand() *cobra.Command {
+func (c *cli) sweepCommand() *cobra.Command {
 	var flags jobFlags
 	var from, to, step float64
 	cmd := &cobra.Command{
@@ -25,23 +26,23 @@ align; the curve and the gearing with its sign stand in the record.
 				return err
 			}
 			if !(from < to) || !(step > 0) {
-				return usage("a sweep goes from a lower to a higher angle in positive steps, not from %g to %g in steps of %g", from, to, step)
+				return app.Wrong("a sweep goes from a lower to a higher angle in positive steps, not from %g to %g in steps of %g", from, to, step)
 			}
-			j, err := a.newJob(cmd, "sweep", flags)
+			j, err := c.newJob(cmd, "sweep", flags)
 			if err != nil {
 				return err
 			}
-			defer j.close()
-			if reach := max(-from, to); reach > j.plan.WindowDeg {
-				return usage("the range reaches %g degrees and the window only %g: widen it with --window", reach, j.plan.WindowDeg)
+			defer j.Close()
+			if reach := max(-from, to); reach > j.Plan.WindowDeg {
+				return app.Wrong("the range reaches %g degrees and the window only %g: widen it with --window", reach, j.Plan.WindowDeg)
 			}
-			j.plan.FromDeg, j.plan.ToDeg, j.plan.StepDeg = from, to, step
-			end, err := j.perform(cmd.Context(), sweep.Survey)
+			j.Plan.FromDeg, j.Plan.ToDeg, j.Plan.StepDeg = from, to, step
+			end, err := j.Perform(cmd.Context(), sweep.Survey)
 			if err != nil {
 				return err
 			}
-			j.learn(end)
-			return j.report(end)
+			j.Learn(end)
+			return c.report(j, end)
 		},
 	}
 	flags.add(cmd, "tone", "further-tones", "dull", "window", "deck", "to", "reference-tape", "channel-delay-us",

@@ -2,14 +2,17 @@ package main
 
 import (
 	"cmp"
-	"errors"
+	"context"
 	"fmt"
+	"os"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/production"
 )
 
 // workFlags are what work takes beside the settings.
@@ -23,7 +26,7 @@ type workFlags struct {
 	since, until string
 }
 
-func (a *app) workCommand() *cobra.Command {
+func (c *cli) workCommand() *cobra.Command {
 	var flags workFlags
 	cmd := &cobra.Command{
 		Use:   "work [LIST.csv]",
@@ -68,14 +71,18 @@ Fields of --json, of the card at the end and of --card (null where not known):
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if flags.card {
-				return a.showCard(cmd, flags, args)
+				return c.showCard(cmd, flags, args)
 			}
-			w, err := a.newWorking(cmd, flags, args)
+			b, err := c.newBatch(cmd, flags, args)
 			if err != nil {
 				return err
 			}
-			defer w.close()
-			return w.work(cmd.Context())
+			defer b.Close()
+			units, err := b.Work(cmd.Context())
+			if err != nil {
+				return err
+			}
+			return c.sumUp(b.Name, units)
 		},
 	}
 	flags.add(cmd)
@@ -97,51 +104,50 @@ func (f *workFlags) add(cmd *cobra.Command) {
 	own.StringVar(&f.until, "until", "", "with --card, `time` it ends")
 }
 
-// newWorking reads the list and all that is needed for it. Nothing is touched yet.
-func (a *app) newWorking(cmd *cobra.Command, flags workFlags, args []string) (*working, error) {
+// newBatch reads the list and all that is needed for it. Nothing is touched yet.
+func (c *cli) newBatch(cmd *cobra.Command, flags workFlags, args []string) (*app.Batch, error) {
 	if flags.out != "" || flags.since != "" || flags.until != "" {
-		return nil, usage("-o, --since and --until are for --card")
+		return nil, app.Wrong("-o, --since and --until are for --card")
 	}
-	first, err := a.newJob(cmd, "work", flags.job)
+	first, err := c.newJob(cmd, "work", flags.job)
 	if err != nil {
 		return nil, err
 	}
-	if isRaw(first.settings.Audio) && !first.virtual() {
-		return nil, usage("--audio %s: standard input carries the sound of one run only; name a live input, as headtrue devices does", first.settings.Audio)
+	if app.IsRaw(first.Settings.Audio) && !first.IsVirtual() {
+		return nil, app.Wrong("--audio %s: standard input carries the sound of one run only; name a live input, as headtrue devices does", first.Settings.Audio)
 	}
-	w := &working{app: a, cmd: cmd, flags: flags, first: first, batch: flags.batch, rigs: map[string]*rig{}}
+	b := &app.Batch{Name: flags.batch, Again: flags.again, Ask: c.asks(first), Order: c.unitOrder(cmd, flags)}
+	b.Sheet = func(ctx context.Context, rec logbook.Record) error {
+		return c.sheetOfUnit(ctx, first, flags.sheets, rec)
+	}
 	if len(args) == 1 {
-		if w.items, err = readList(args[0]); err != nil {
-			return nil, usage("%w", err)
+		if b.Items, err = readList(args[0]); err != nil {
+			return nil, app.Wrong("%w", err)
 		}
-		w.batch = cmp.Or(w.batch, batchOf(args[0]))
-		w.listed = true
+		b.Name = cmp.Or(b.Name, batchOf(args[0]))
+		b.Listed = true
 	}
-	w.batch = cmp.Or(w.batch, time.Now().Format(time.DateOnly))
-	return w, w.checkItems()
+	b.Name = cmp.Or(b.Name, time.Now().Format(time.DateOnly))
+	b.Begin(first)
+	return b, b.Check()
 }
 
-// checkItems has the settings of every unit read, and tells all that is wrong.
-func (w *working) checkItems() error {
-	var wrong []error
-	for i, it := range w.items {
-		j, err := w.job(it, "align")
-		if err == nil && j.settings.Unit == "" {
-			err = fmt.Errorf("%s: the unit has no label", it.from)
-		}
-		if err != nil {
-			wrong = append(wrong, err)
-			continue
-		}
-		w.items[i].head = j.settings.Head
+// unitOrder is what a run on a unit of the list is asked for: what the list says of it is
+// stronger than the flags.
+func (c *cli) unitOrder(cmd *cobra.Command, flags workFlags) func(it production.Item, command string) (app.Order, error) {
+	return func(it production.Item, command string) (app.Order, error) {
+		loaded, err := c.loadOver(cmd, it.Over, it.From)
+		return orderOf(loaded, command, flags.job), err
 	}
-	if err := errors.Join(wrong...); err != nil {
-		return usage("%w", err)
+}
+
+func readList(path string) ([]production.Item, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("read the list: %w", err)
 	}
-	if err := sameUnits(w.items); err != nil {
-		return usage("%w", err)
-	}
-	return nil
+	defer file.Close()
+	return production.ReadList(file, path)
 }
 
 // timeOf reads a time of the bench's own clock; none is the zero time.
@@ -154,14 +160,14 @@ func timeOf(flag, text string) (time.Time, error) {
 			return t, nil
 		}
 	}
-	return time.Time{}, usage("--%s %q: must be a time such as 2024-05-06 or 2024-05-06T06:00", flag, text)
+	return time.Time{}, app.Wrong("--%s %q: must be a time such as 2024-05-06 or 2024-05-06T06:00", flag, text)
 }
 
 // openCardBook opens the logbook to read in it.
 func openCardBook(s settings.Settings) (*logbook.Book, error) {
 	book, err := logbook.OpenExisting(string(s.Logbook), s.Folder())
 	if err != nil {
-		return nil, usage("%w", err)
+		return nil, app.Wrong("%w", err)
 	}
 	return book, nil
 }

@@ -3,21 +3,23 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
-	"maps"
 	"os"
-	"slices"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 )
 
 // showCard sums up what was done.
-func (a *app) showCard(cmd *cobra.Command, flags workFlags, args []string) error {
-	loaded, err := a.load(cmd)
+func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error {
+	loaded, err := c.load(cmd)
 	if err != nil {
 		return err
 	}
@@ -42,13 +44,13 @@ func (a *app) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 		return err
 	}
 	defer book.Close()
-	units, err := unitsOf(cmd.Context(), book, logbook.Filter{Batch: batch, Since: since, Real: batch == "" && flags.job.virtual.profile == ""})
+	units, err := app.UnitsOf(cmd.Context(), book, logbook.Filter{Batch: batch, Since: since, Real: batch == "" && flags.job.virtual.profile == ""})
 	if err != nil {
 		return err
 	}
 	units = production.During(units, since, until)
 	if len(units) == 0 {
-		return usage("%s holds no unit of %s", book.Where(), titleOf(batch, since, until))
+		return app.Wrong("%s holds no unit of %s", book.Where(), titleOf(batch, since, until))
 	}
 	card := production.NewCard(titleOf(batch, since, until), units)
 	if flags.out != "" {
@@ -56,14 +58,14 @@ func (a *app) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 			return err
 		}
 	}
-	return a.putCard(card)
+	return c.putCard(card)
 }
 
-func (a *app) putCard(card production.Card) error {
-	if a.json {
-		return a.writeJSON(card)
+func (c *cli) putCard(card production.Card) error {
+	if c.json {
+		return c.writeJSON(card)
 	}
-	_, err := fmt.Fprint(a.out, card.Text())
+	_, err := fmt.Fprint(c.out, card.Text())
 	return err
 }
 
@@ -73,7 +75,7 @@ func writeCSV(card production.Card, path string) error {
 		return err
 	}
 	if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-		return usage("-o: %w", err)
+		return app.Wrong("-o: %w", err)
 	}
 	return nil
 }
@@ -93,36 +95,36 @@ func titleOf(batch string, since, until time.Time) string {
 	return title
 }
 
-// filterOf picks the runs of a batch on the same kind of bench.
-func (j *job) filterOf(batch string) logbook.Filter {
-	return logbook.Filter{Batch: batch, Real: !j.virtual(), Virtual: j.virtual()}
+// batchOf is the name of a batch after its list.
+func batchOf(list string) string {
+	base := filepath.Base(list)
+	return strings.TrimSuffix(base, filepath.Ext(base))
 }
 
-// unitsOf are the units of all batches of which a run fits, with all their runs: a
-// unit may have been set before the time that is asked for and proved in it.
-func unitsOf(ctx context.Context, book *logbook.Book, f logbook.Filter) (units []production.Unit, err error) {
-	batches := map[string]bool{}
-	for s, err := range book.List(ctx, f) {
-		if err != nil {
-			return nil, err
-		}
-		if s.Batch != "" {
-			batches[s.Batch] = true
-		}
+// sheetOfUnit writes the sheet of a run that has set a unit, for the papers that go with it.
+func (c *cli) sheetOfUnit(ctx context.Context, first *app.Job, folder string, rec logbook.Record) error {
+	if folder == "" {
+		folder = filepath.Join(first.Settings.Folder(), "sheets")
 	}
-	for _, batch := range slices.Sorted(maps.Keys(batches)) {
-		var runs []production.Run
-		for rec, err := range book.Records(ctx, logbook.Filter{Batch: batch, Real: f.Real, Virtual: f.Virtual, OldestFirst: true}) {
-			if err != nil {
-				return nil, err
-			}
-			r, err := production.RunOf(rec.Entries)
-			if err != nil {
-				return nil, err
-			}
-			runs = append(runs, r)
-		}
-		units = append(units, production.Units(runs)...)
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		return err
 	}
-	return units, nil
+	s := rec.Start()
+	file := filepath.Join(folder, fmt.Sprintf("%s-%s-%s.pdf", s.Unit, s.Head, rec.Run))
+	return c.writeSheet(ctx, first.Book(), sheetOrder{output: file}, []logbook.Record{rec})
+}
+
+// sumUp writes the card; its exit code says whether all is done and has passed.
+func (c *cli) sumUp(batch string, units []production.Unit) error {
+	card := production.NewCard(titleOf(batch, time.Time{}, time.Time{}), units)
+	if err := c.putCard(card); err != nil {
+		return err
+	}
+	switch t := card.Totals; {
+	case t.ToDo+t.ProofDue > 0:
+		return &failure{code: exitToDo, err: errors.New("units or proofs are still to be done"), told: true}
+	case t.Failed+t.Removed > 0:
+		return &failure{code: exitNotPassed, err: errors.New("not every unit has passed"), told: true}
+	}
+	return nil
 }

@@ -4,44 +4,41 @@ import (
 	"io"
 	"testing"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/sweep/record"
+	"headtrue/cmd/headtrue/terminal"
+	"headtrue/sweep/production"
 )
 
-// The cautions are asked once in a sitting, and what was answered stands in every run;
-// what the list says of a unit is stronger than the flags.
-func TestEveryRunOfASittingHasItsCautionsAndItsUnit(t *testing.T) {
+// What the list says of a unit is stronger than the flags.
+func TestTheListIsStrongerThanTheFlags(t *testing.T) {
 	t.Setenv("HEADTRUE_CONFIG", "")
 	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
-	a := &app{out: io.Discard, err: &screen{to: io.Discard}}
+	c := &cli{out: io.Discard, err: &terminal.Screen{To: io.Discard}}
 	var flags workFlags
-	cmd := a.workCommand()
+	cmd := c.workCommand()
 	if err := cmd.ParseFlags([]string{"--deck", "m2", "--tape", "of the flags", "--logbook", t.TempDir()}); err != nil {
 		t.Fatal(err)
 	}
-	answered := record.Cautions{Asked: true, Answer: "yes"}
-	w := &working{app: a, cmd: cmd, flags: flags, batch: "b", first: &job{cautions: answered, hands: hands{itself: true}}}
-	for _, it := range []item{
-		{over: map[string]string{"unit": "D-1", "deck.profile": "m3", "job": "7"}, from: "list:2"},
-		{over: map[string]string{"unit": "D-2", "head": "reverse"}, from: "list:3"},
+	order := c.unitOrder(cmd, flags)
+	for _, it := range []production.Item{
+		{Over: map[string]string{"unit": "D-1", "deck.profile": "m3", "job": "7"}, From: "list:2"},
+		{Over: map[string]string{"unit": "D-2", "head": "reverse"}, From: "list:3"},
 	} {
-		j, err := w.job(it, "align")
+		o, err := order(it, "align")
 		if err != nil {
 			t.Fatal(err)
 		}
-		s := j.start()
-		if !j.seated || !j.hands.itself || s.Cautions != answered || s.Batch != "b" || s.Tape != "of the flags" {
-			t.Errorf("%s: seated %v, hands %+v, start %+v", it.from, j.seated, j.hands, s)
-		}
+		s := o.Settings
 		lever := map[string]float64{"D-1": 14, "D-2": 10}[s.Unit]
-		if s.Head != map[string]string{"D-1": "replay", "D-2": "reverse"}[s.Unit] || j.settings.Deck.LeverMM != lever {
-			t.Errorf("%s: unit %q, head %q, lever %g mm", it.from, s.Unit, s.Head, j.settings.Deck.LeverMM)
+		if s.Head != map[string]string{"D-1": "replay", "D-2": "reverse"}[s.Unit] || s.Deck.LeverMM != lever || s.Tape != "of the flags" {
+			t.Errorf("%s: unit %q, head %q, lever %g mm, tape %q", it.From, s.Unit, s.Head, s.Deck.LeverMM, s.Tape)
 		}
-		if got := j.settings.Source("unit"); got != it.from {
-			t.Errorf("the unit comes from %q, want %q", got, it.from)
+		if got := s.Source("unit"); got != it.From {
+			t.Errorf("the unit comes from %q, want %q", got, it.From)
 		}
 	}
-	if _, err := w.job(item{over: map[string]string{"unit": "D-1", "deck.profile": "m99"}, from: "list:4"}, "align"); err == nil {
+	if _, err := order(production.Item{Over: map[string]string{"unit": "D-1", "deck.profile": "m99"}, From: "list:4"}, "align"); err == nil {
 		t.Error("a deck that is none was taken")
 	}
 }
@@ -53,8 +50,11 @@ func TestPassLimitsAreRecorded(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	j := &job{settings: loaded, flags: jobFlags{virtual: virtualFlags{profile: "default"}}}
-	s := j.start()
+	j, err := app.New(app.Front{}, app.Order{Settings: loaded, Virtual: "default"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := j.Start()
 	for key, want := range map[string]string{"deck.pass_off_arcmin": "3", "deck.pass_sd_arcmin": "1.5",
 		"deck.pass_backlash_deg": "45", "deck.pass_moved_arcmin": "3"} {
 		if s.Settings[key] != want {

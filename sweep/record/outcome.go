@@ -67,3 +67,14 @@ func Outcomes() []Outcome { return slices.Sorted(maps.Keys(standings)) }
 // Standing is where the screw stands after a run that ended so; an outcome of a newer
 // program is taken for one after which it stands where the run broke off.
 func (o Outcome) Standing() Standing { return standings[o] }
+
+// Good reports whether a run that ended so has come to all that it was asked for, so that
+// nothing is left to say about it.
+func (o Outcome) Good() bool { return o == Aligned || o.Standing() == AsFound }
+
+// HeadSet reports whether a run that ended so has set the head.
+func (o Outcome) HeadSet() bool { return o.Standing() == Set }
+
+// Finished reports whether a run that ended so has come to its end: it has set the head,
+// or the screw is back as found.
+func (o Outcome) Finished() bool { return o.HeadSet() || o.Standing() == AsFound }

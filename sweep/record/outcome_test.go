@@ -59,3 +59,16 @@ func TestEveryOutcomeSaysWhereTheScrewStands(t *testing.T) {
 		t.Errorf("an unknown outcome has the standing %v", s)
 	}
 }
+
+// What a run has come to, by the meanings that headtrue help exit-codes gives.
+func TestWhatAnOutcomeCameTo(t *testing.T) {
+	for o, want := range map[Outcome][3]bool{ // good, head set, finished
+		Aligned: {true, true, true}, LessCertain: {false, true, true}, Disagree: {false, true, true},
+		Measured: {true, false, true}, Restored: {true, false, true},
+		RestoreDoubt: {}, TooUncertain: {}, Interrupted: {}, NotReady: {}, TakenOut: {}, "of a newer program": {},
+	} {
+		if got := [3]bool{o.Good(), o.HeadSet(), o.Finished()}; got != want {
+			t.Errorf("%q: good, head set, finished: %v, want %v", o, got, want)
+		}
+	}
+}

@@ -1,0 +1,52 @@
+package barejig
+
+import (
+	"context"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/shell"
+	"headtrue/firmware-protocol/firmware"
+)
+
+// Flash is firmware that is written onto a board by avrdude.
+type Flash struct {
+	Port, Programmer string
+	Baud             int
+}
+
+// command is the call of avrdude: no erase of the whole chip (a boot loader would go
+// too), write and verify.
+func (f Flash) command(image string) []string {
+	return []string{"avrdude", "-p", firmware.Chip, "-c", f.Programmer, "-P", f.Port, "-b", strconv.Itoa(f.Baud),
+		"-D", "-U", "flash:w:" + image + ":i"}
+}
+
+// Write writes the firmware that this program carries. It is shown the call before: if that
+// says no, or fails, nothing is written. What avrdude says goes to out.
+func (f Flash) Write(ctx context.Context, show func(call []string) (goOn bool, err error), out io.Writer) (written bool, err error) {
+	dir, err := os.MkdirTemp("", "headtrue-flash-")
+	if err != nil {
+		return false, err
+	}
+	defer os.RemoveAll(dir)
+	image := filepath.Join(dir, "jig.hex")
+	if err := os.WriteFile(image, firmware.Image, 0o600); err != nil {
+		return false, err
+	}
+	call := f.command(image)
+	if goOn, err := show(call); err != nil || !goOn {
+		return false, err
+	}
+	run := exec.CommandContext(ctx, call[0], call[1:]...)
+	run.Env = shell.Environment()
+	run.Stdout, run.Stderr = out, out
+	if err := run.Run(); err != nil {
+		return false, app.NotReady("see what avrdude says; an older boot loader needs --baud 57600, and the port must be free", "avrdude: %w", err)
+	}
+	return true, nil
+}

@@ -1,0 +1,128 @@
+// Package barejig is the jig alone, without a deck and without sound: opened, looked at,
+// tested, and given its firmware.
+package barejig
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"sync"
+	"time"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/jig"
+	"headtrue/jig/fault"
+	"headtrue/jig/serialport"
+	"headtrue/jig/virtual"
+	"headtrue/sweep/bench"
+)
+
+// Jig is an open jig, and what to do when done with it.
+type Jig struct {
+	*jig.Jig
+	Port     string
+	settings settings.Settings
+	close    []func() error
+}
+
+// Close closes all parts, the last opened first.
+func (b *Jig) Close() {
+	for i := len(b.close) - 1; i >= 0; i-- {
+		_ = b.close[i]() // there is nobody left to tell
+	}
+}
+
+// Order is which jig is opened, and how.
+type Order struct {
+	Settings settings.Settings
+	Virtual  bool      // a jig in software in this process
+	Trace    string    // file for what passes on the link; "" is none
+	TraceTo  io.Writer // in place of that
+	Fault    func(error)
+}
+
+// Open greets the jig.
+func (o Order) Open(ctx context.Context) (*Jig, error) {
+	b := &Jig{settings: o.Settings, Port: o.Settings.Port}
+	line, err := o.line(ctx, b)
+	if err != nil {
+		b.Close()
+		return nil, err
+	}
+	if line, err = o.tracedLine(b, line); err != nil {
+		b.Close()
+		return nil, err
+	}
+	if b.Jig, err = jig.Open(ctx, line, app.JigProfile(b.settings)); err != nil {
+		b.Close()
+		if ctx.Err() != nil {
+			return nil, app.NotBegun("greeting the jig was interrupted")
+		}
+		return nil, app.NotReady("check that this is the jig's port, that it has power, and that the profile (--jig) fits it", "%w", err)
+	}
+	b.close = append(b.close, b.Jig.Close)
+	return b, nil
+}
+
+func (o Order) line(ctx context.Context, b *Jig) (io.ReadWriteCloser, error) {
+	if !o.Virtual {
+		if b.Port == "" {
+			return nil, app.Wrong("no serial port: give --port (headtrue devices lists them), or --virtual")
+		}
+		line, err := serialport.Open(b.Port)
+		if err != nil {
+			return nil, app.PortFailure(b.Port, err)
+		}
+		return line, nil
+	}
+	b.Port = "virtual"
+	p := bench.Default()
+	b.settings.Jig.StepsPerTurn, b.settings.Jig.Microsteps = p.Motor.StepsPerTurn, p.Motor.Microsteps
+	v := virtual.New(p.Jig())
+	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	var ends sync.WaitGroup
+	ends.Go(func() {
+		defer fault.Recovered(func(err error) {
+			o.Fault(err)
+			cancel() // the line ends with it
+		})
+		runClock(ctx, v)
+	})
+	b.close = append(b.close, func() error { cancel(); ends.Wait(); return nil })
+	return virtual.Pipe(ctx, v), nil
+}
+
+// tracedLine is the line, with what passes on it written where that is asked for.
+func (o Order) tracedLine(b *Jig, line io.ReadWriteCloser) (io.ReadWriteCloser, error) {
+	switch {
+	case o.TraceTo != nil:
+		return jig.Traced(line, o.TraceTo), nil
+	case o.Trace == "":
+		return line, nil
+	}
+	f, err := os.Create(o.Trace)
+	if err != nil {
+		return nil, app.Wrong("--trace: %w", errors.Join(err, line.Close()))
+	}
+	b.close = append(b.close, f.Close)
+	return jig.Traced(line, f), nil
+}
+
+// runClock lets a virtual jig's time pass as the clock on the wall does, until ctx ends.
+func runClock(ctx context.Context, v *virtual.Jig) {
+	tick := time.NewTicker(5 * time.Millisecond)
+	defer tick.Stop()
+	began, told := time.Now(), 0
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case now := <-tick.C:
+			due := int(now.Sub(began).Seconds() * bench.Rate)
+			v.Advance(due - told)
+			told = due
+		}
+	}
+}

@@ -1,0 +1,239 @@
+package barejig
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/jig"
+)
+
+// Tested is what the self-test has found.
+type Tested struct {
+	Tests  []Result `json:"tests"`
+	Failed int      `json:"failed"`
+}
+
+// Result is that of one test. Passed is nil where it was not tried.
+type Result struct {
+	Test   string `json:"test"`
+	Passed *bool  `json:"passed"`
+	Found  string `json:"found"`
+}
+
+// selfTest is a self-test under way.
+type selfTest struct {
+	*jig.Jig
+	front app.Front
+	each  func(Result)
+	done  Tested
+}
+
+// Test makes all tests and calls each with a result as it is there. The blade must be off the
+// screw. It looks whether the jig refuses targets outside its window, stops when its stop input
+// or a limit is held or the program falls silent, makes the steps that it is told, and
+// comes back. What needs a person is left out if nobody can be asked.
+func Test(ctx context.Context, j *jig.Jig, front app.Front, each func(Result)) (Tested, error) {
+	t := &selfTest{Jig: j, front: front, each: each}
+	err := t.run(ctx)
+	return t.done, err
+}
+
+// note keeps a result and shows it.
+func (t *selfTest) note(test string, passed bool, format string, args ...any) {
+	if !passed {
+		t.done.Failed++
+	}
+	t.keep(Result{test, &passed, fmt.Sprintf(format, args...)})
+}
+
+func (t *selfTest) leaveOut(test, why string) { t.keep(Result{test, nil, why}) }
+
+func (t *selfTest) keep(r Result) {
+	t.done.Tests = append(t.done.Tests, r)
+	t.each(r)
+}
+
+// testTurnDeg is how far the motor turns in the tests, degrees of screw.
+const testTurnDeg = 180
+
+func (t *selfTest) run(ctx context.Context) (err error) {
+	s, err := t.Status(ctx)
+	if err != nil {
+		return err
+	}
+	if s.Memory != jig.Kept {
+		if err := t.Declare(ctx, s.Microsteps); err != nil {
+			return err
+		}
+	}
+	if err := t.SetWindow(ctx, -testTurnDeg, testTurnDeg); err != nil {
+		return err
+	}
+	if err := t.Energise(ctx); err != nil {
+		return err
+	}
+	defer func() {
+		if off := app.Release(context.WithoutCancel(ctx), t.Jig); off != nil && err == nil {
+			err = off
+		}
+	}()
+	for _, test := range []func(context.Context) error{t.window, t.steps, t.repeatability, t.watchdog, t.stopInput, t.limits} {
+		if err := test(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (t *selfTest) window(ctx context.Context) error {
+	for _, deg := range []jig.Degrees{testTurnDeg + 1, -testTurnDeg - 1} {
+		err := t.Start(ctx, deg)
+		var refused *jig.RefusedError
+		if !errors.As(err, &refused) || refused.Code != jig.OutsideWindow {
+			t.note("window", false, "a move to %.0f degrees, outside ±%d, was answered with: %v", deg, testTurnDeg, err)
+			return t.Halt()
+		}
+	}
+	t.note("window", true, "targets outside ±%d degrees are refused", testTurnDeg)
+	return nil
+}
+
+// steps is a move whose way and time are known beforehand.
+func (t *selfTest) steps(ctx context.Context) error {
+	before, err := t.Status(ctx)
+	if err != nil {
+		return err
+	}
+	after, err := t.MoveTo(ctx, testTurnDeg/2, jig.Every(app.Poll))
+	var lost *jig.LostStepsError
+	if errors.As(err, &lost) {
+		t.note("steps", false, "%v", lost)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	made := math.Abs(float64(after.Microsteps - before.Microsteps))
+	wanted := testTurnDeg / 2.0 / 360 * t.Profile().MicrostepsPerTurn()
+	seconds := float64(after.Micros-before.Micros) / 1e6
+	g := t.Greeting()
+	speed := float64(g.MaxSpeed)
+	if p := t.Profile().SpeedDegPerS / 360 * t.Profile().MicrostepsPerTurn(); p > 0 && p < speed {
+		speed = p
+	}
+	least := wanted / speed
+	proof := "counted"
+	if t.ShaftWatched() {
+		proof = "counted, and seen by the encoder"
+	}
+	const slack = 0.3 // a poll, and what the jig needs for its memory
+	ok := math.Abs(made-wanted) <= 1 && seconds >= 0.98*least && seconds <= least+2*speed/float64(g.Accel)+slack
+	t.note("steps", ok, "%.0f microsteps of %.0f in %.2f s (%.2f at its speed), %s", made, wanted, seconds, least, proof)
+	return nil
+}
+
+func (t *selfTest) repeatability(ctx context.Context) error {
+	const rounds = 5
+	var lo, hi float64 // degrees by the encoder, from the first
+	var first uint16
+	for i := range rounds {
+		for _, deg := range []jig.Degrees{-testTurnDeg / 2, 0} {
+			_, err := t.MoveTo(ctx, deg, jig.Every(app.Poll))
+			var lost *jig.LostStepsError
+			if errors.As(err, &lost) {
+				t.note("repeatability", false, "round %d: %v", i+1, lost)
+				return nil
+			}
+			if err != nil {
+				return err
+			}
+		}
+		if err := jig.Every(4 * app.Poll)(ctx); err != nil {
+			return err
+		}
+		angle, seen, err := t.ShaftAngle(ctx)
+		if err != nil {
+			return err
+		}
+		if !seen {
+			continue
+		}
+		if i == 0 {
+			first = angle
+		}
+		off := t.Ahead(first, angle, 0) * 360 / t.Profile().MicrostepsPerTurn()
+		lo, hi = min(lo, off), max(hi, off)
+	}
+	if !t.ShaftWatched() {
+		t.leaveOut("repeatability", fmt.Sprintf("%d times to and fro, back by the count; there is no encoder to see it", rounds))
+		return nil
+	}
+	const most = 1.0 // degrees: an encoder's noise and its magnet's play
+	t.note("repeatability", hi-lo <= most, "%d times to and fro, back within %.2f degrees by the encoder", rounds, hi-lo)
+	return nil
+}
+
+// watchdog keeps silent while the motor turns slowly.
+func (t *selfTest) watchdog(ctx context.Context) error {
+	const degPerS = 20.0
+	silent := func(ctx context.Context, _ jig.Status) (bool, error) {
+		return false, jig.Every(1500 * time.Millisecond)(ctx)
+	}
+	s, err := t.Turn(ctx, testTurnDeg/2, degPerS, silent)
+	var stopped *jig.StoppedError
+	if errors.As(err, &stopped) && stopped.Reason == jig.ReasonSilence {
+		t.note("watchdog", true, "a silent program's motor stopped by itself after %.1f degrees, %.2f s", s.Position, float64(s.Position)/degPerS)
+		return nil
+	}
+	t.note("watchdog", false, "the program was silent for 1.5 s; then: %v, at %.1f degrees", err, s.Position)
+	return nil
+}
+
+// held asks for an input to be held while the motor turns, and looks why it stopped.
+func (t *selfTest) held(ctx context.Context, test, what string, why jig.StopReason) error {
+	if t.front.Ask == nil {
+		t.leaveOut(test, "nobody is there to hold it")
+		return nil
+	}
+	s, err := t.Status(ctx)
+	if err != nil {
+		return err
+	}
+	to := jig.Degrees(testTurnDeg)
+	if s.Position > 0 {
+		to = -testTurnDeg
+	}
+	t.front.Note("  >> hold %s while the motor turns, within ten seconds", what)
+	_, err = t.Turn(ctx, to, testTurnDeg/10, func(ctx context.Context, _ jig.Status) (bool, error) { return false, jig.Every(app.Poll)(ctx) })
+	var stopped *jig.StoppedError
+	switch {
+	case errors.As(err, &stopped) && stopped.Reason == why:
+		t.note(test, true, "the motor stopped at %.1f degrees", stopped.Status.Position)
+	case err == nil, errors.As(err, &stopped):
+		t.note(test, false, "the motor was not stopped by it: %v", err)
+	default:
+		return err
+	}
+	_, err = t.front.Ask(ctx, "  >> let it go, then press Enter: ")
+	return err
+}
+
+func (t *selfTest) stopInput(ctx context.Context) error {
+	if t.Greeting().Features&jig.FeatureStopInput == 0 {
+		t.note("stop input", false, "the jig has none: a hand on the supply's switch is all that stops it")
+		return nil
+	}
+	return t.held(ctx, "stop input", "the stop input", jig.ReasonStopInput)
+}
+
+func (t *selfTest) limits(ctx context.Context) error {
+	if t.Greeting().Features&jig.FeatureLimits == 0 {
+		t.leaveOut("limits", "the jig has none")
+		return nil
+	}
+	return t.held(ctx, "limits", "the limit switch that the motor runs to", jig.ReasonLimit)
+}

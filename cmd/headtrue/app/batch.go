@@ -1,0 +1,282 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"slices"
+	"strings"
+
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/production"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+// Batch is a sitting at the bench in which units are set one after the other. How
+// far they have come is asked of the logbook each time, and kept nowhere else.
+type Batch struct {
+	Name   string
+	Listed bool              // else labels are typed
+	Items  []production.Item // of the list
+	Again  bool              // units that failed are taken up again
+	// Order is what a run of a command on a unit is asked for.
+	Order func(it production.Item, command string) (Order, error)
+	// Ask puts a question to the person at the bench.
+	Ask func(ctx context.Context, question string) (string, error)
+	// Sheet writes the sheet of a run that has set a unit.
+	Sheet func(context.Context, logbook.Record) error
+
+	first *Job            // sits down for all
+	rigs  map[string]*Rig // virtual benches whose proof is due, by the run that set them
+}
+
+// Begin makes the batch one of a sitting; nothing is touched yet.
+func (b *Batch) Begin(first *Job) { b.first, b.rigs = first, map[string]*Rig{} }
+
+// Close lets go of what is open for the batch.
+func (b *Batch) Close() {
+	for _, r := range b.rigs {
+		r.Close()
+	}
+	b.first.Close()
+}
+
+// Job is a run on a unit of the list, in the sitting of the first.
+func (b *Batch) Job(it production.Item, command string) (*Job, error) {
+	o, err := b.Order(it, command)
+	if err != nil {
+		return nil, err
+	}
+	if o.Virtual != "" {
+		if it.Virtual != "" {
+			o.Virtual = it.Virtual
+		}
+		o.Seed += seedOf(o.Settings.Unit)
+	}
+	j, err := New(b.first.front, o)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", it.From, err)
+	}
+	j.Join(b.first)
+	j.Batch, j.KeepRig = b.Name, j.IsVirtual()
+	return j, nil
+}
+
+// Check has the settings of every unit read, and tells all that is wrong.
+func (b *Batch) Check() error {
+	var wrong []error
+	for i, it := range b.Items {
+		j, err := b.Job(it, "align")
+		if err == nil && j.Settings.Unit == "" {
+			err = fmt.Errorf("%s: the unit has no label", it.From)
+		}
+		if err != nil {
+			wrong = append(wrong, err)
+			continue
+		}
+		b.Items[i].Head = j.Settings.Head
+	}
+	if err := errors.Join(wrong...); err != nil {
+		return Wrong("%w", err)
+	}
+	if err := production.SameUnits(b.Items); err != nil {
+		return Wrong("%w", err)
+	}
+	return nil
+}
+
+// seedOf is a seed of its own for each label.
+func seedOf(label string) uint64 {
+	h := fnv.New32a()
+	_, _ = h.Write([]byte(label)) // cannot fail
+	return uint64(h.Sum32())
+}
+
+// Work goes through the list, or through labels as they are typed, then through the
+// proofs due, and returns all units.
+func (b *Batch) Work(ctx context.Context) ([]production.Unit, error) {
+	if err := b.sitDown(ctx); err != nil {
+		return nil, err
+	}
+	next := b.goThrough
+	if !b.Listed {
+		next = b.takeTyped
+	}
+	err := next(ctx)
+	if err == nil {
+		err = b.proofsDue(ctx)
+	}
+	if err != nil && !errors.Is(err, errLeft) {
+		return nil, err
+	}
+	return b.units(ctx)
+}
+
+// sitDown opens the logbook, has the cautions answered once, and says how far the
+// batch has come.
+func (b *Batch) sitDown(ctx context.Context) error {
+	if b.Ask == nil {
+		return Wrong("nobody can be asked which unit is on the bench: run in a terminal")
+	}
+	if err := b.first.OpenBook(); err != nil {
+		return err
+	}
+	asking, stop := b.first.front.Interruptible(ctx, "leaving")
+	defer stop()
+	if err := b.first.sitDown(asking); err != nil {
+		return err
+	}
+	b.first.sitting.begun = true
+	units, err := b.units(ctx)
+	if err != nil {
+		return err
+	}
+	t := production.Sum(units)
+	b.first.front.Note("Batch %s: %d units; passed %d, failed %d, taken out %d, proof due %d, to do %d.",
+		b.Name, t.Units, t.Passed, t.Failed, t.Removed, t.ProofDue, t.ToDo)
+	return nil
+}
+
+// units are those of the list, or all of the batch, as the logbook has them.
+func (b *Batch) units(ctx context.Context) ([]production.Unit, error) {
+	known, err := UnitsOf(ctx, b.first.book, logbook.Filter{Batch: b.Name, Real: !b.first.IsVirtual(), Virtual: b.first.IsVirtual()})
+	if err != nil || !b.Listed {
+		return known, err
+	}
+	var units []production.Unit
+	for _, it := range b.Items {
+		u := production.Unit{Batch: b.Name, Unit: it.Unit, Head: it.Head, Job: it.Over["job"], State: production.ToDo}
+		if i := slices.IndexFunc(known, func(u production.Unit) bool { return isOf(it, u) }); i >= 0 {
+			u = known[i]
+		}
+		units = append(units, u)
+	}
+	return units, nil
+}
+
+func isOf(it production.Item, u production.Unit) bool { return u.Unit == it.Unit && u.Head == it.Head }
+
+// unit is what has become of one.
+func (b *Batch) unit(ctx context.Context, it production.Item) (production.Unit, error) {
+	units, err := b.units(ctx)
+	if err != nil {
+		return production.Unit{}, err
+	}
+	if i := slices.IndexFunc(units, func(u production.Unit) bool { return isOf(it, u) }); i >= 0 {
+		return units[i], nil
+	}
+	return production.Unit{Unit: it.Unit, Head: it.Head, State: production.ToDo}, nil
+}
+
+// set sets a unit until it is content, is left as failed, or is taken out.
+func (b *Batch) set(ctx context.Context, it production.Item) error {
+	for {
+		if err := b.align(ctx, it); err != nil {
+			return err
+		}
+		u, err := b.unit(ctx, it)
+		if err != nil {
+			return err
+		}
+		if u.State == production.ProofDue {
+			if u, err = b.lacquer(ctx, it, u); err != nil {
+				return err
+			}
+		}
+		if u.State != production.Failed {
+			return nil
+		}
+		if again, err := b.failed(ctx, it); err != nil || !again {
+			return err
+		}
+	}
+}
+
+// align is one run that sets it.
+func (b *Batch) align(ctx context.Context, it production.Item) error {
+	j, err := b.Job(it, "align")
+	if err != nil {
+		return err
+	}
+	end, err := j.Perform(ctx, sweep.Align)
+	if err != nil {
+		return err
+	}
+	if end.Outcome == record.Interrupted {
+		return Ended(end)
+	}
+	if end.Do != "" {
+		b.first.front.Note("What to do: %s.", sheet.Wrap(end.Do, 12))
+	}
+	j.Learn(end)
+	b.makeSheet(ctx, j.Run())
+	if j.IsVirtual() {
+		b.rigs[j.Run()] = j.rig
+	}
+	return b.tell(ctx, it, j.Run())
+}
+
+// tell says how a unit stands after its last run. The virtual bench of that which set
+// it is kept for as long as the proof is due.
+func (b *Batch) tell(ctx context.Context, it production.Item, set string) error {
+	u, err := b.unit(ctx, it)
+	if err != nil {
+		return err
+	}
+	if r := b.rigs[set]; r != nil && u.State != production.ProofDue {
+		r.Close()
+		delete(b.rigs, set)
+	}
+	said := fmt.Sprintf("== %s, head %s: %s", u.Unit, u.Head, u.State)
+	if u.State == production.ProofDue {
+		said += fmt.Sprintf("; within the limits, %+.2f' off as left, the optimum known to %.2f'", *u.LeftArcmin, *u.SDArcmin)
+	}
+	if u.Why != "" {
+		said += fmt.Sprintf(" (%s): %s", u.Cause, u.Why)
+	}
+	b.first.front.Note("%s", sheet.Wrap(said, 0))
+	return nil
+}
+
+// lacquer has the screw sealed, and proves the head now or later.
+func (b *Batch) lacquer(ctx context.Context, it production.Item, u production.Unit) (production.Unit, error) {
+	answer, err := b.ask(ctx, "Seal the screw with lacquer. Enter, once it has dried, proves the head; later puts that off: ")
+	if err != nil || strings.EqualFold(answer, "later") {
+		return u, err
+	}
+	return b.prove(ctx, it, u)
+}
+
+// prove listens to a head again.
+func (b *Batch) prove(ctx context.Context, it production.Item, u production.Unit) (production.Unit, error) {
+	j, err := b.Job(it, "proof")
+	if err != nil {
+		return u, err
+	}
+	if j.rig = b.rigs[u.Run]; j.IsVirtual() && j.rig == nil {
+		b.first.front.Note("%s cannot be proved: its virtual bench is gone with the process that had it.", u.Unit)
+		return u, nil
+	}
+	rec, err := b.first.book.Load(u.Run)
+	if err != nil {
+		return u, err
+	}
+	if err := j.TakeAsLeft(rec); err != nil {
+		return u, err
+	}
+	end, err := j.Prove(ctx)
+	if err != nil {
+		return u, err
+	}
+	if end.Outcome == record.Interrupted {
+		return u, Ended(end)
+	}
+	b.makeSheet(ctx, u.Run)
+	if err := b.tell(ctx, it, u.Run); err != nil {
+		return u, err
+	}
+	return b.unit(ctx, it)
+}

@@ -1,0 +1,48 @@
+package app
+
+import (
+	"context"
+	"io"
+	"testing"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook/places"
+	"headtrue/sweep/production"
+	"headtrue/sweep/record"
+)
+
+// The cautions are asked once in a sitting, and what was answered stands in every run.
+func TestEveryRunOfASittingHasItsCautions(t *testing.T) {
+	answered := record.Cautions{Asked: true, Answer: "yes"}
+	b := &Batch{Name: "b", Order: func(it production.Item, command string) (Order, error) {
+		loaded := settings.Loaded{Settings: settings.Default()}
+		loaded.Unit = it.Unit
+		return Order{Command: command, Settings: loaded, BladeSeatsItself: true}, nil
+	}}
+	b.Begin(&Job{front: frontTo(io.Discard), sitting: &sitting{begun: true, cautions: answered, hands: hands{itself: true}}})
+	for _, unit := range []string{"D-1", "D-2"} {
+		j, err := b.Job(production.Item{Unit: unit}, "align")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s := j.Start(); !j.sitting.begun || !j.sitting.hands.itself || s.Cautions != answered || s.Batch != "b" || s.Unit != unit {
+			t.Errorf("%s: sitting %+v, start %+v", unit, j.sitting, s)
+		}
+	}
+}
+
+// A sitting whose cautions were not accepted is asked again, and nothing is opened.
+func TestARefusalIsAskedAgain(t *testing.T) {
+	asked := 0
+	front := frontTo(io.Discard)
+	front.Ask = func(context.Context, string) (string, error) { asked++; return "no", nil }
+	j := &Job{front: front, sitting: &sitting{}}
+	j.Settings.Settings = settings.Default()
+	j.Settings.Port, j.Settings.Audio, j.Settings.Logbook = "/dev/nosuch", "pulse:x", places.Logbook(t.TempDir())
+	defer j.Close()
+	for i := range 2 {
+		if err := j.prepare(t.Context()); err == nil || j.rig != nil || asked != i+1 {
+			t.Fatalf("prepared with %v, rig %v, asked %d times", err, j.rig, asked)
+		}
+	}
+}

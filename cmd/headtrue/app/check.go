@@ -1,0 +1,47 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"headtrue/sweep"
+	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
+)
+
+// Check sees whether jig, sound and tape are ready, with the blade off the screw. The
+// checks are nil if it got nowhere; the error is that of a run that would have ended so.
+func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
+	ctx, stop := j.front.Interruptible(ctx, "stopping the motor")
+	defer stop()
+	// A virtual bench seats its blade when the motor is energised; not so here.
+	j.Bench.Faults = append([]bench.Fault{{Kind: bench.BladeOut}}, j.Bench.Faults...)
+	if err := j.prepare(ctx); err != nil {
+		return nil, err
+	}
+	defer j.rig.Close()
+	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Tell: j.front.Show(), Plan: j.Plan}
+	if !j.IsVirtual() {
+		s.Ask = j.asker()
+	}
+	checks, failed := sweep.Ready(ctx, s)
+	return &checks, checkEnd(ctx, checks, failed)
+}
+
+// checkEnd is how a check ended; nil where nothing failed.
+func checkEnd(ctx context.Context, checks record.Checks, failed error) error {
+	switch {
+	case ctx.Err() != nil:
+		return &Failure{Outcome: record.Interrupted, Err: errors.New("stopped on request; the motor stands still")}
+	case failed != nil:
+		end := sweep.EndOf(failed)
+		return &Failure{Outcome: end.Outcome, Err: errors.New(end.Say), Do: end.Do}
+	}
+	for _, c := range checks.Checks {
+		if c.Verdict == sweep.Fail {
+			return &Failure{Outcome: record.NotReady, Err: fmt.Errorf("not ready: %s: %s", c.Name, c.Found), Do: c.Do}
+		}
+	}
+	return nil
+}

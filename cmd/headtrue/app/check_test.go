@@ -1,0 +1,57 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"testing"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+)
+
+// jobOnTheTone is a job of a command on the virtual bench that plays a tone, with a logbook
+// of its own; what it tells a person goes to said.
+func jobOnTheTone(t *testing.T, command string, said io.Writer) *Job {
+	t.Helper()
+	profile, err := settings.Bench("tone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, err := logbook.Open(t.TempDir(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { book.Close() })
+	return &Job{Order: Order{Command: command, Settings: settings.Loaded{Settings: settings.Default()}, Virtual: "tone", Seed: 1},
+		Plan: sweep.Plan{ToneHz: 10000}, Bench: profile, front: frontTo(said), book: book, sitting: &sitting{}}
+}
+
+// frontTo is a front end without a person, which tells all in one place.
+func frontTo(said io.Writer) Front {
+	return Front{
+		Note: func(format string, args ...any) { fmt.Fprintf(said, format+"\n", args...) },
+		Show: func() func(sweep.Event) {
+			return func(e sweep.Event) { fmt.Fprintln(said, e.Phase, e.Say) }
+		},
+		Interruptible: func(ctx context.Context, _ string) (context.Context, func()) { return ctx, func() {} },
+	}
+}
+
+// A check turns the motor with the blade off: the screw of the virtual bench,
+// by its own truth, stays where it was, and the blade never goes in.
+func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
+	j := jobOnTheTone(t, "check", io.Discard)
+	if _, err := j.Check(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	truth := j.rig.Bench.Truth()
+	if truth.Seconds < 4 {
+		t.Fatalf("the check took %.1f s of tape: it did not turn the motor", truth.Seconds)
+	}
+	if truth.ScrewDeg != 0 || truth.BladeSeated || truth.TiltArcmin != truth.FoundTiltArcmin {
+		t.Errorf("after the check the screw stands at %.2f degrees, blade seated: %v, tilt %.2f' (found %.2f')",
+			truth.ScrewDeg, truth.BladeSeated, truth.TiltArcmin, truth.FoundTiltArcmin)
+	}
+}

@@ -1,0 +1,60 @@
+package app
+
+import (
+	"errors"
+	"fmt"
+
+	"headtrue/sweep"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+// Failure is why something was not done, and what to do about it.
+type Failure struct {
+	// Outcome is that of a run that ends so; "" says that the request itself is wrong, and
+	// nothing was done.
+	Outcome record.Outcome
+	Err     error
+	Do      string // may be empty
+}
+
+func (f *Failure) Error() string { return f.Err.Error() }
+
+// Unwrap returns the error behind it.
+func (f *Failure) Unwrap() error { return f.Err }
+
+// Wrong is the failure of a request that is wrong: of a command line, of settings.
+func Wrong(format string, args ...any) error {
+	return &Failure{Err: fmt.Errorf(format, args...)}
+}
+
+// NotReady is the failure of something that could not be opened.
+func NotReady(do, format string, args ...any) error {
+	return &Failure{Outcome: record.NotReady, Err: fmt.Errorf(format, args...), Do: do}
+}
+
+// NotBegun says that a person stopped it before anything moved.
+func NotBegun(format string, args ...any) error {
+	return &Failure{Outcome: record.Interrupted, Err: fmt.Errorf("not begun: "+format, args...)}
+}
+
+// notSaved is the failure of a logbook that does not take a run.
+func notSaved(err error) error {
+	return &Failure{Outcome: record.NotSaved, Err: err, Do: sweep.WhatToDoUnsaved(err)}
+}
+
+// Ended is the failure of a run that ended so; nil after a good end.
+func Ended(e record.End) error {
+	if e.Outcome.Good() {
+		return nil
+	}
+	return &Failure{Outcome: e.Outcome, Err: errors.New(Said(e)), Do: e.Do}
+}
+
+// Said is how a run ended, where the screw stands first.
+func Said(e record.End) string {
+	if stands := sheet.NotSet(e); stands != "" {
+		return stands + " " + e.Say
+	}
+	return e.Say
+}

@@ -1,0 +1,69 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"headtrue/jig"
+	"headtrue/jig/fault"
+	"headtrue/sweep"
+	"headtrue/sweep/record"
+)
+
+// whole carries out the work of a run. If the program itself breaks the motor is stopped
+// and switched off, and the record is closed, as after any other error.
+func (j *Job) whole(ctx context.Context, do Work, s sweep.Setup) (end record.End, err error) {
+	defer fault.Recovered(func(broke error) { end, err = j.broken(broke, s) })
+	return do(ctx, s)
+}
+
+// closingPatience is how long the record of a run may take to close after the program
+// broke: what it needs may be locked for good.
+const closingPatience = 5 * time.Second
+
+func (j *Job) broken(broke error, s sweep.Setup) (record.End, error) {
+	j.front.Fault(broke)
+	end := sweep.EndOf(broke)
+	end.RestoreCommand = s.RestoreCommand
+	if s.Jig != nil {
+		if err := j.standStill(s.Jig); err != nil {
+			end.Say += fmt.Sprintf("; the motor could not be stopped and switched off: %v", err)
+			end.Do = "cut the motor's supply (without a host the jig stops by itself within half a second)"
+		} else {
+			end.Say += "; the screw stands still"
+		}
+		if st, err := s.Jig.Status(context.Background()); err == nil {
+			end.ScrewDeg, end.ScrewCertain = float64(st.Position), !st.Moving && st.Memory == jig.Kept
+		}
+	}
+	saved := make(chan error, 1)
+	go func() { // ends with the entry, or with the program
+		defer fault.Recovered(func(err error) { saved <- err })
+		saved <- s.Save(record.Entry{Kind: record.KindEnd, End: &end})
+	}()
+	select {
+	case err := <-saved:
+		return end, err
+	case <-time.After(closingPatience):
+		return end, errors.New("the record could not be closed")
+	}
+}
+
+// standStill stops the motor, waits until it has come to rest and lets it go.
+func (j *Job) standStill(of *jig.Jig) error {
+	halt := of.Halt()
+	_, err := of.StandStill(context.Background(), j.hearOn)
+	if err := errors.Join(halt, err); err != nil {
+		return err
+	}
+	return of.Release(context.Background())
+}
+
+// hearOn lets one block of sound go by, which is what moves the time of a virtual jig.
+func (j *Job) hearOn(ctx context.Context) (err error) {
+	defer fault.Recovered(func(broke error) { err = broke })
+	_, err = j.rig.Sound.Next(ctx)
+	return err
+}

@@ -1,0 +1,149 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"headtrue/jig"
+	"headtrue/sweep"
+)
+
+// Poll is the time between two looks at a jig that is turned by hand.
+const Poll = 20 * time.Millisecond
+
+// A key that is held down comes again and again: first after up to a second, then many
+// times a second (the settings of terminals; common practice, no source). What lies
+// between two must not be longer, or the key was let go.
+const (
+	firstRepeat = 800 * time.Millisecond
+	nextRepeat  = 200 * time.Millisecond
+)
+
+// holding says whether a key is still held down.
+type holding struct {
+	last  time.Time
+	again bool // it has come a second time
+}
+
+func (h *holding) key(now time.Time) {
+	h.again = !h.last.IsZero()
+	h.last = now
+}
+
+func (h *holding) letGo(now time.Time) bool {
+	if h.again {
+		return now.Sub(h.last) > nextRepeat
+	}
+	return now.Sub(h.last) > firstRepeat
+}
+
+// ConfirmTurn shows the cautions that matter to a turn by hand.
+func ConfirmTurn(ctx context.Context, front Front, deg float64) error {
+	front.Note("%s", cautions)
+	answer, err := front.Ask(ctx, fmt.Sprintf("The screw is to turn by %+.1f degrees. Type yes to go on: ", deg))
+	if err != nil {
+		return NotBegun("%w", err)
+	}
+	if !strings.EqualFold(answer, "yes") {
+		return NotBegun("the cautions were not accepted")
+	}
+	return nil
+}
+
+// mostIdle is how long nudge waits for a key with the motor on. The jig itself switches
+// it off after twice that without a frame.
+const mostIdle = 5 * time.Minute
+
+// Hand is a person who turns a jig by holding a key down.
+type Hand struct {
+	// Keys are what is typed, as it comes: the space bar turns for as long as it comes
+	// again and again, anything else ends.
+	Keys <-chan byte
+	// Seat is called once the motor holds, so that the blade can be seated.
+	Seat func()
+	// At is called as the screw turns, with the degrees that it has made.
+	At   func(deg float64)
+	Note func(format string, args ...any)
+}
+
+// Turn turns a screw by some degrees, while the key is held down, and switches the motor
+// off.
+func (h Hand) Turn(ctx context.Context, b *jig.Jig, deg, degPerS float64) (s jig.Status, err error) {
+	const rounding = 0.5 // degrees: to whole microsteps
+	if err := b.SetWindow(ctx, jig.Degrees(math.Min(0, deg)-rounding), jig.Degrees(math.Max(0, deg)+rounding)); err != nil {
+		return s, err
+	}
+	if err := b.Energise(ctx); err != nil {
+		return s, err
+	}
+	defer func() {
+		after := context.WithoutCancel(ctx) // the motor must not stay on
+		if off := Release(after, b); off != nil && err == nil {
+			err = off
+		}
+	}()
+	h.Seat()
+	for {
+		select {
+		case <-ctx.Done():
+			return s, ctx.Err()
+		case <-time.After(mostIdle):
+			h.Note("no key for %v: it ends here", mostIdle)
+			return b.Status(ctx)
+		case key, open := <-h.Keys:
+			if !open || key != ' ' {
+				return b.Status(ctx)
+			}
+		}
+		s, err = b.Turn(ctx, jig.Degrees(deg), degPerS, h.until())
+		if err != nil || s.Position == s.Target {
+			return s, err
+		}
+	}
+}
+
+// until says when a turn is to end, a key having come now: when it was let go, or another
+// has come.
+func (h Hand) until() func(context.Context, jig.Status) (bool, error) {
+	held := holding{}
+	held.key(time.Now())
+	return func(ctx context.Context, at jig.Status) (bool, error) {
+		h.At(float64(at.Position))
+		select {
+		case key, open := <-h.Keys:
+			if !open || key != ' ' {
+				return true, nil
+			}
+			held.key(time.Now())
+		case <-time.After(Poll):
+		case <-ctx.Done():
+			return true, ctx.Err()
+		}
+		return held.letGo(time.Now()), nil
+	}
+}
+
+// Release stops the motor, waits until it stands, and switches it off.
+func Release(ctx context.Context, b *jig.Jig) error {
+	if err := b.Halt(); err != nil {
+		return err
+	}
+	if _, err := b.StandStill(ctx, jig.Every(Poll)); err != nil {
+		return err
+	}
+	return b.Release(ctx)
+}
+
+// LinkFailure gives what a jig answers, or does not, its outcome; a Failure stays what it is.
+func LinkFailure(err error) error {
+	var f *Failure
+	if errors.As(err, &f) {
+		return err
+	}
+	end := sweep.EndOf(err)
+	return &Failure{Outcome: end.Outcome, Err: err, Do: end.Do}
+}

@@ -1,0 +1,82 @@
+package app
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/record"
+)
+
+// Learn keeps what a run that ended well has measured of the unit, for the runs
+// to come. Where it cannot, that is told: the run itself is in the logbook.
+func (j *Job) Learn(end record.End) {
+	file := j.Settings.UnitFile(j.IsVirtual())
+	if file == "" || !end.Outcome.Good() && end.Outcome != record.LessCertain {
+		return
+	}
+	entries, err := j.Entries()
+	if err != nil {
+		return // report says so
+	}
+	var d *record.Decision
+	for _, e := range entries {
+		if e.Decision != nil {
+			d = e.Decision
+		}
+	}
+	if d == nil {
+		return
+	}
+	held, err := settings.ReadLearnt(file)
+	if err != nil {
+		j.front.Note("what was learnt is not kept: %v", err)
+		return
+	}
+	now := learnt(held, *d, j.Plan.ToneHz > 0)
+	if err := now.Write(file, j.run.ID()); err != nil {
+		j.front.Note("%v", err)
+		return
+	}
+	j.front.Note("kept for unit %s, head %s: %s (%s)", j.Settings.Unit, j.Settings.Head, inWords(now), file)
+}
+
+// A value is kept where it is known so well: a gearing to a twentieth, a play to
+// so many degrees. The delay of the channels is taken from tones alone, since
+// the sources of a stereo mix have delays of their own.
+const (
+	keptGearing = 0.05
+	keptPlayDeg = 3
+	keptDelayUS = 5
+)
+
+func learnt(l settings.Learnt, d record.Decision, tone bool) settings.Learnt {
+	if g := d.GearingArcminPerTurn; g != 0 && d.GearingSDArcminPerTurn < keptGearing*math.Abs(g) {
+		l.Deck.GearingArcminPerTurn, l.Deck.GearingSignKnown = g, true
+	}
+	if d.BacklashSDDeg > 0 && d.BacklashSDDeg < keptPlayDeg {
+		l.Deck.BacklashDeg = max(0, d.BacklashDeg)
+	}
+	if tone && d.Fitted.OK && d.ChannelDelaySDUS > 0 && d.ChannelDelaySDUS < keptDelayUS {
+		l = l.With(d.ChannelDelayUS, d.ChannelDelaySDUS)
+	}
+	return l
+}
+
+func inWords(l settings.Learnt) string {
+	var w []string
+	if g := l.Deck.GearingArcminPerTurn; g != 0 {
+		w = append(w, fmt.Sprintf("gearing %+.0f' a turn", g))
+	}
+	if b := l.Deck.BacklashDeg; b != 0 {
+		w = append(w, fmt.Sprintf("play %.1f degrees", b))
+	}
+	if l.ChannelDelaySDUS > 0 {
+		w = append(w, fmt.Sprintf("channel delay %.1f ±%.1f us", l.ChannelDelayUS, l.ChannelDelaySDUS))
+	}
+	if len(w) == 0 {
+		return "nothing yet"
+	}
+	return strings.Join(w, ", ")
+}

@@ -1,0 +1,120 @@
+// Package measure measures a recording or a live input by itself, without a jig: levels,
+// treble, the delay between the channels, and what a tape adds to a recording that is known.
+package measure
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/dsp/audio"
+	"headtrue/dsp/capture"
+	"headtrue/dsp/known"
+	"headtrue/sweep"
+	"headtrue/sweep/record"
+)
+
+// liveSeconds is how long a live input is measured unless said otherwise.
+const liveSeconds = 10
+
+// Order is what is measured.
+type Order struct {
+	Source    string // a file, raw PCM on standard input, or a live input
+	Reference string // file of the recording that is on the tape; "" measures the source alone
+	RateHz    int    // of raw PCM, or asked of a live input
+	ToneHz    float64
+	FurtherHz []float64 // tones beside it
+	Seconds   float64   // 0 is to the end, or some seconds of a live input
+}
+
+// Listen listens, and returns what was heard.
+func (o Order) Listen(ctx context.Context) (Result, error) {
+	var ref *known.Reference
+	if o.Reference != "" {
+		if o.ToneHz > 0 {
+			return Result{}, app.Wrong("a tone is measured by itself: give --reference or --tone, not both")
+		}
+		var err error
+		if ref, err = loadReference(ctx, o.Reference); err != nil {
+			return Result{}, err
+		}
+	}
+	src, err := o.open(ctx)
+	if err != nil {
+		return Result{}, err
+	}
+	defer src.Close()
+	if app.IsLive(o.Source) && o.Seconds == 0 {
+		o.Seconds = liveSeconds
+	}
+	m, err := listen(ctx, src, ref, o)
+	if err != nil {
+		return m, soundFailure(err)
+	}
+	return m, nil
+}
+
+// listen measures the source, against the reference as well if there is one.
+func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order) (Result, error) {
+	var match *known.Match
+	if ref != nil {
+		match = ref.Match(src.Rate())
+		defer match.Close()
+		src = alsoMatched{src, match}
+	}
+	heard := &app.Tap{Source: src}
+	reading, err := sweep.Listen(ctx, heard, o.Seconds, o.ToneHz, o.FurtherHz...)
+	m := measuredFrom(o.Source, heard.Seconds(), reading)
+	m.Reference = o.Reference
+	if err != nil || match == nil {
+		return m, err
+	}
+	found, err := match.Result(ctx)
+	if cannotMatch(err) {
+		m.ReferenceError = err.Error()
+		return m, nil
+	}
+	if err == nil {
+		m.Against = toAgainstReference(found)
+	}
+	return m, err
+}
+
+// open opens the sound. A recording that cannot be read, and an order that
+// makes no sense, is a matter of the command line.
+func (o Order) open(ctx context.Context) (audio.Source, error) {
+	switch {
+	case !(o.Seconds >= 0): // nor is it NaN
+		return nil, app.Wrong("--seconds %g: must be 0 or more", o.Seconds)
+	case o.RateHz != 0 && capture.CheckRate(o.RateHz) != nil:
+		return nil, app.Wrong("--rate: %w", capture.CheckRate(o.RateHz))
+	case app.IsRaw(o.Source) && o.RateHz == 0:
+		return nil, app.Wrong("raw PCM does not tell its rate: give it with --rate")
+	}
+	src, err := capture.Open(ctx, o.Source, o.RateHz)
+	switch {
+	case err == nil:
+		return src, nil
+	case app.IsLive(o.Source):
+		return nil, app.NotReady("see headtrue devices for the live inputs", "open the sound: %w", err)
+	case app.IsRaw(o.Source):
+		return nil, app.Wrong("--format: %w", err)
+	}
+	return nil, &app.Failure{Err: fmt.Errorf("open the recording: %w", err),
+		Do: "name a WAV or FLAC file of two channels, - for raw PCM, or a live input as headtrue devices does"}
+}
+
+// soundFailure gives an error of the sound its outcome.
+func soundFailure(err error) error {
+	switch {
+	case errors.Is(err, context.Canceled):
+		return &app.Failure{Outcome: record.Interrupted, Err: errors.New("stopped on request")}
+	case errors.Is(err, audio.ErrStopped):
+		return &app.Failure{Outcome: record.SoundStopped, Err: err, Do: "check the sound device and its cable"}
+	case errors.Is(err, capture.ErrUnreadable):
+		return &app.Failure{Err: fmt.Errorf("read the recording: %w", err),
+			Do: "convert it to WAV; if that fails it is damaged: take it anew from where it came from"}
+	}
+	return fmt.Errorf("listen: %w", err)
+}

@@ -1,0 +1,110 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"headtrue/dsp"
+	"headtrue/sweep/record"
+)
+
+// Result is what was heard. What is nil the sound did not tell.
+type Result struct {
+	Source         string      `json:"source"`
+	Seconds        float64     `json:"seconds"`
+	CountedSeconds float64     `json:"counted_seconds"`
+	LevelDBFS      [2]*float64 `json:"level_dbfs"`
+	TrebleDB       *float64    `json:"treble_db"`
+	TrebleLR       [2]*float64 `json:"treble_db_lr"`
+	TrebleSDDB     *float64    `json:"treble_sd_db"`
+	DelayUS        *float64    `json:"delay_us"`
+	DelaySDUS      *float64    `json:"delay_sd_us"`
+	DelayPeriodUS  *float64    `json:"delay_period_us"`
+	TiltArcmin     *float64    `json:"tilt_arcmin"`
+	PhaseDeg10k    *float64    `json:"phase_deg_10k"`
+	PhaseMisfit    *float64    `json:"phase_misfit"`
+	Coherence      *float64    `json:"coherence"`
+	ToneHz         *float64    `json:"tone_hz"`
+	ToneToNoiseDB  *float64    `json:"tone_to_noise_db"`
+	LostFrames     int64       `json:"lost_frames"`
+	NotNumbers     int         `json:"not_numbers"`
+	Usable         bool        `json:"usable"`
+	Why            []string    `json:"why"`
+	Reference      string      `json:"reference,omitempty"`
+	ReferenceError string      `json:"reference_error,omitempty"`
+	*Against
+}
+
+// noLevelDB is the level that stands for digital silence in a record.
+const noLevelDB = -200
+
+// measuredFrom takes a reading's stand-ins for "not known" out of it.
+func measuredFrom(source string, seconds float64, r record.Reading) Result {
+	known := func(v float64, ok bool) *float64 {
+		if !ok {
+			return nil
+		}
+		return &v
+	}
+	counted := r.Seconds > 0
+	alike := counted && r.Coherence > 0 // else no delay fits better than another
+	tone := r.ToneHz > 0
+	m := Result{
+		Source: source, Seconds: seconds, CountedSeconds: r.Seconds,
+		TrebleDB:   known(r.TrebleDB, counted),
+		TrebleSDDB: known(r.TrebleSDDB, counted && r.TrebleSDDB < dsp.UnknownSD),
+		DelayUS:    known(r.DelayUS, alike),
+		DelaySDUS:  known(r.DelaySDUS, alike && r.DelaySDUS < dsp.UnknownSD), DelayPeriodUS: known(r.DelayPeriodUS, tone && r.DelayPeriodUS > 0),
+		TiltArcmin: known(r.TiltArcmin, alike), PhaseDeg10k: known(r.PhaseDeg10k, alike),
+		PhaseMisfit: known(r.PhaseMisfit, r.PhaseMisfit > 0), Coherence: known(r.Coherence, counted),
+		ToneHz: known(r.ToneHz, tone), ToneToNoiseDB: known(r.ToneToNoiseDB, tone && counted),
+		LostFrames: r.LostFrames, NotNumbers: r.NotNumbers, Usable: r.Usable, Why: append([]string{}, r.Why...),
+	}
+	for i, level := range r.LevelDBFS {
+		sounds := level > noLevelDB
+		m.LevelDBFS[i] = known(level, sounds)
+		m.TrebleLR[i] = known(r.TrebleLR[i], counted && sounds)
+	}
+	return m
+}
+
+// Text is the result for a person.
+func (m Result) Text() string {
+	var b strings.Builder
+	line := func(name, format string, args ...any) {
+		fmt.Fprintf(&b, "%-12s %s\n", name, fmt.Sprintf(format, args...))
+	}
+	number := func(format string, v *float64) string {
+		if v == nil {
+			return "-"
+		}
+		return fmt.Sprintf(format, *v)
+	}
+	line("listened", "%.1f s", m.Seconds)
+	if math.Abs(m.Seconds-m.CountedSeconds) > 0.05*m.Seconds {
+		line("counted", "%.1f s of that", m.CountedSeconds)
+	}
+	line("level", "left %s, right %s dBFS", number("%.1f", m.LevelDBFS[0]), number("%.1f", m.LevelDBFS[1]))
+	about := "against the mid band"
+	if m.ToneHz != nil {
+		about = fmt.Sprintf("of the tone of %.1f Hz, re full scale", *m.ToneHz)
+	}
+	line("treble", "%s dB %s (left %s, right %s)", number("%.2f", m.TrebleDB), about, number("%.2f", m.TrebleLR[0]), number("%.2f", m.TrebleLR[1]))
+	line("delay", "%s us, ± %s (right channel later is positive)", number("%+.2f", m.DelayUS), number("%.2f", m.DelaySDUS))
+	if m.DelayPeriodUS != nil {
+		line("", "or any number of whole periods of %.2f us more or less", *m.DelayPeriodUS)
+	}
+	line("phase", "%s degrees at 10 kHz", number("%+.1f", m.PhaseDeg10k))
+	line("tilt", "%s arcmin", number("%+.2f", m.TiltArcmin))
+	line("coherence", "%s", number("%.2f", m.Coherence))
+	usable := "yes"
+	if !m.Usable {
+		usable = "no: " + strings.Join(m.Why, ", ")
+	}
+	line("usable", "%s", usable)
+	if m.Against != nil {
+		m.Against.text(&b, m.Reference)
+	}
+	return b.String()
+}

@@ -1,0 +1,141 @@
+package measure
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/dsp"
+	"headtrue/dsp/audio"
+	"headtrue/dsp/capture"
+	"headtrue/dsp/known"
+	"headtrue/sweep"
+)
+
+// Against is what a tape adds to the recording that is on it.
+type Against struct {
+	StartS          float64    `json:"reference_start_s"`
+	MatchedS        float64    `json:"matched_s"`
+	SpeedPercent    float64    `json:"tape_speed_percent"`
+	DelayUS         float64    `json:"matched_delay_us"`
+	DelaySDUS       float64    `json:"matched_delay_sd_us"`
+	TiltArcmin      float64    `json:"matched_tilt_arcmin"`
+	Inverted        bool       `json:"matched_inverted"`
+	Coherence       [2]float64 `json:"matched_coherence_lr"`
+	LossTilt        [2]float64 `json:"loss_tilt_arcmin_lr"`
+	LossTiltSD      [2]float64 `json:"loss_tilt_sd_arcmin_lr"`
+	LossMisfit      [2]float64 `json:"loss_misfit_lr"`
+	BandHz          []float64  `json:"band_hz"`
+	ResponseLeft    []float64  `json:"response_db_left"`
+	ResponseRight   []float64  `json:"response_db_right"`
+	ResponseSDLeft  []float64  `json:"response_sd_db_left"`
+	ResponseSDRight []float64  `json:"response_sd_db_right"`
+}
+
+// loadReference reads the file that a tape is to be held against.
+func loadReference(ctx context.Context, name string) (*known.Reference, error) {
+	ref, err := known.Load(ctx, func(context.Context) (audio.Source, error) { return capture.File(name) })
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil, app.Wrong("%w", err)
+	case errors.Is(err, context.Canceled):
+		return nil, soundFailure(err)
+	case err != nil:
+		return nil, app.NotReady("give the recording that is on the tape as a WAV or FLAC file", "%w", err)
+	}
+	return ref, nil
+}
+
+// alsoMatched is a source whose blocks a match takes too.
+type alsoMatched struct {
+	audio.Source
+	match *known.Match
+}
+
+func (s alsoMatched) Next(ctx context.Context) (audio.Block, error) {
+	b, err := s.Source.Next(ctx)
+	if err == nil {
+		err = s.match.Add(ctx, b)
+	}
+	return b, err
+}
+
+// cannotMatch says whether an error means that tape and reference do not go
+// together, and not that reading failed.
+func cannotMatch(err error) bool {
+	for _, why := range []error{known.ErrTooShort, known.ErrUnlike, known.ErrSpeed, known.ErrIncoherent} {
+		if errors.Is(err, why) {
+			return true
+		}
+	}
+	return false
+}
+
+func toAgainstReference(r known.Result) *Against {
+	a := &Against{
+		StartS: r.Start, MatchedS: r.Seconds, SpeedPercent: 100 * (r.Speed - 1),
+		DelayUS: float64(r.Delay), DelaySDUS: float64(r.DelaySD), TiltArcmin: float64(r.Delay) / sweep.USPerArcmin,
+		Inverted: r.Inverted, Coherence: r.Coherence,
+	}
+	for c := range 2 {
+		var passed []sweep.Passed
+		for _, b := range r.Fine {
+			passed = append(passed, sweep.Passed{Hz: b.Hz, WidthHz: b.WidthHz, Power: b.Power[c], PowerSD: b.PowerSD[c]})
+		}
+		loss, err := sweep.TiltFromLoss(passed)
+		if err != nil {
+			loss.SDArcmin = dsp.UnknownSD
+		}
+		a.LossTilt[c], a.LossTiltSD[c], a.LossMisfit[c] = loss.Arcmin, loss.SDArcmin, loss.Misfit
+	}
+	for _, b := range r.Thirds {
+		a.BandHz = append(a.BandHz, b.Hz)
+		left, leftSD := b.DB(0)
+		right, rightSD := b.DB(1)
+		a.ResponseLeft, a.ResponseRight = append(a.ResponseLeft, float64(left)), append(a.ResponseRight, float64(right))
+		a.ResponseSDLeft = append(a.ResponseSDLeft, float64(leftSD))
+		a.ResponseSDRight = append(a.ResponseSDRight, float64(rightSD))
+	}
+	return a
+}
+
+// clearDB is the standard error above which a band is not shown to people.
+const clearDB = 3
+
+func (r *Against) text(b *strings.Builder, name string) {
+	line := func(name, format string, args ...any) {
+		fmt.Fprintf(b, "%-12s %s\n", name, fmt.Sprintf(format, args...))
+	}
+	fmt.Fprintf(b, "\nagainst %s, from %.2f s, %.1f s matched:\n", name, r.StartS, r.MatchedS)
+	line("speed", "%+.2f %%", r.SpeedPercent)
+	if r.DelaySDUS < dsp.UnknownSD {
+		line("delay", "%+.3f us, ± %.3f (delays within the mix taken out)", r.DelayUS, r.DelaySDUS)
+		line("tilt", "%+.2f arcmin", r.TiltArcmin)
+	} else {
+		line("delay", "cannot be told")
+	}
+	if r.Inverted {
+		line("polarity", "one channel is upside down")
+	}
+	for channel, side := range []string{"left", "right"} {
+		told := "cannot be told"
+		if r.LossTiltSD[channel] < dsp.UnknownSD {
+			told = fmt.Sprintf("%.1f arcmin, ± %.1f, either way; misfit %.1f", r.LossTilt[channel], r.LossTiltSD[channel], r.LossMisfit[channel])
+		}
+		line("by treble", "%s: %s", side, told)
+	}
+	line("coherence", "left %.2f, right %.2f", r.Coherence[0], r.Coherence[1])
+	show := func(db, sd float64) string {
+		if sd > clearDB {
+			return "-"
+		}
+		return fmt.Sprintf("%+.1f", db)
+	}
+	line("response", "%7s  %6s  %6s  dB", "Hz", "left", "right")
+	for i, hz := range r.BandHz {
+		line("", "%7.0f  %6s  %6s", hz, show(r.ResponseLeft[i], r.ResponseSDLeft[i]), show(r.ResponseRight[i], r.ResponseSDRight[i]))
+	}
+}

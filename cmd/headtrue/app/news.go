@@ -1,0 +1,117 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"time"
+
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+// lastNews says what the newest run that may have turned something on this kind of
+// bench left behind, if that is something to know before the screw moves again; "" if
+// not. Without a logbook there is none.
+func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
+	if book == nil {
+		return "", nil
+	}
+	last, err := lastTurned(book, onVirtual)
+	if errors.Is(err, logbook.ErrEmpty) {
+		return "", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	return newsOf(last), nil
+}
+
+// warnOfClock says that the clock is earlier than the last run that was written here.
+func (j *Job) warnOfClock() error {
+	by, run, err := j.book.Behind()
+	if err != nil || by < time.Minute {
+		return err
+	}
+	j.front.Note("The clock is %v earlier than run %s, the last one of this logbook: is it right? Which run is the newest goes by the order in which they were written, and reports go by the clock.", by, run)
+	return nil
+}
+
+// newsPatience is how long the logbook may take to tell.
+const newsPatience = 10 * time.Second
+
+// runsHere goes through the runs that were written on this bench, the newest first. If the
+// server of the logbook is away, which was told as it was opened, these are the runs that
+// the bench still has itself.
+func runsHere(ctx context.Context, book *logbook.Book, f logbook.Filter) iter.Seq2[logbook.Summary, error] {
+	f.Here = true
+	return func(yield func(logbook.Summary, error) bool) {
+		for s, err := range book.List(ctx, f) {
+			var away *logbook.AwayError
+			if errors.As(err, &away) || !yield(s, err) {
+				return
+			}
+		}
+	}
+}
+
+// lastTurned is the newest run on this kind of bench, those aside that turned nothing:
+// they must not hide what one that turned has left.
+func lastTurned(book *logbook.Book, onVirtual bool) (logbook.Record, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
+	defer cancel()
+	for s, err := range runsHere(ctx, book, logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
+		if err != nil {
+			return logbook.Record{}, err
+		}
+		if s.Command != CommandDrift && s.ProofOf == "" && s.Outcome != record.TakenOut {
+			return book.Load(s.Run)
+		}
+	}
+	return logbook.Record{}, logbook.ErrEmpty
+}
+
+func newsOf(r logbook.Record) string {
+	end := r.End()
+	if endedWell(r) {
+		return ""
+	}
+	what := fmt.Sprintf("%s, run %s,", r.Start().Command, r.Run)
+	switch {
+	case r.Running:
+		return "Another headtrue is still at work: " + what + " has not ended. Two must not turn one screw.\n"
+	case end == nil && r.Found() == nil:
+		return "The last run, " + what + " was cut off before anything moved.\n"
+	case end == nil:
+		what = "The last run, " + what + " was cut off: its record has no end, and where the screw stands is not known from it.\n"
+	default:
+		what = fmt.Sprintf("The last run, %s ended with %q: %s.\n", what, end.Outcome, end.Say)
+		if end.Do != "" {
+			what += fmt.Sprintf("  What to do: %s.\n", end.Do)
+		}
+	}
+	if r.Found() == nil {
+		return what
+	}
+	if end != nil && end.ScrewOffDeg != nil {
+		what += "  " + sheet.NotSet(*end) + "\n"
+	}
+	if r.Start().Virtual != "" {
+		return what + "  That bench was virtual and is gone; there is nothing to put right.\n"
+	}
+	if end != nil && end.PutBack && end.RestoreCommand == "" {
+		return what
+	}
+	back := r.Run
+	if of := r.Start().RestoreOf; of != "" {
+		back = of
+	}
+	return what + fmt.Sprintf("  The way back to as found: headtrue restore %s\n", back)
+}
+
+func endedWell(r logbook.Record) bool {
+	end := r.End()
+	return end != nil && end.Outcome.Good()
+}

@@ -1,0 +1,221 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"headtrue/jig/serialport"
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+)
+
+// TakePast finds the run to go back behind, on this bench and of the unit asked for, and
+// says which it is. Nothing has been opened yet.
+func (j *Job) TakePast(args []string, exchanged bool) error {
+	bench := serialport.Identity(j.Settings.Port)
+	var rec logbook.Record
+	var err error
+	if len(args) == 1 {
+		rec, err = j.pastNamed(args[0], bench, exchanged)
+	} else {
+		rec, err = j.pastHere(bench)
+	}
+	if err != nil {
+		return err
+	}
+	j.Past = &sweep.Past{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision(), Early: endedEarly(rec)}
+	for _, r := range []*record.Reading{rec.Found().BladeOff, rec.Found().Seated} {
+		if r != nil && r.ToneHz > 0 {
+			j.Past.ToneHz, j.Past.FurtherTonesHz = r.ToneHz, r.FurtherTonesHz
+		}
+	}
+	if left := rec.Left(); left != nil {
+		j.Past.Left = left.Released
+	}
+	if err := j.sinceThen(rec, bench, exchanged); err != nil {
+		return err
+	}
+	j.fileUnder(rec.Start())
+	j.sayPast(rec)
+	return nil
+}
+
+// endedEarly says that a run has neither set a head nor been back as found.
+func endedEarly(rec logbook.Record) bool {
+	end := rec.End()
+	return end == nil || !end.Outcome.Finished()
+}
+
+// pastNamed is a run by its name.
+func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, error) {
+	rec, err := j.book.Load(run)
+	if err != nil {
+		return rec, Wrong("%w", err)
+	}
+	s := rec.Start()
+	switch {
+	case s.ProofOf != "":
+		return rec, Wrong("run %s is a proof and has turned nothing; it is run %s that set the head", rec.Run, s.ProofOf)
+	case s.RestoreOf != "":
+		return rec, Wrong("run %s is itself a restore: name the run that it undid, %s", rec.Run, s.RestoreOf)
+	case s.Virtual != "":
+		return rec, Wrong("run %s was made on a virtual bench that is gone: there is nothing to restore", rec.Run)
+	case rec.Found() == nil:
+		return rec, Wrong("run %s ended before anything moved: there is nothing to restore", rec.Run)
+	case j.given("unit") && j.Settings.Unit != s.Unit:
+		return rec, Wrong("run %s was made on unit %q, and --unit says %q", rec.Run, s.Unit, j.Settings.Unit)
+	case j.given("head") && j.Settings.Head != s.Head && s.Head != "":
+		return rec, Wrong("run %s was made on head %q, and --head says %q", rec.Run, s.Head, j.Settings.Head)
+	case exchanged:
+		return rec, nil
+	}
+	imported, err := j.book.Imported(run)
+	switch {
+	case err != nil:
+		return rec, err
+	case s.Bench != "" && bench != "" && s.Bench != bench:
+		return rec, Wrong("run %s was made on another bench (%s); on %s is %s: another jig's count says nothing here (--jig-exchanged, if its board was exchanged on this deck)",
+			rec.Run, s.Bench, j.Settings.Port, bench)
+	case imported && (s.Bench == "" || s.Bench != bench):
+		return rec, Wrong("run %s was recorded elsewhere and imported: its screw is not known to be on this bench (--jig-exchanged, if it is)", rec.Run)
+	}
+	return rec, nil
+}
+
+// pastHere is the newest run on this bench. Where its units do not settle which it is, a
+// person is asked by the cautions, and without one it is refused.
+func (j *Job) pastHere(bench string) (logbook.Record, error) {
+	f := logbook.Filter{Real: true, Restorable: true, Unit: j.Settings.Unit}
+	if j.given("head") {
+		f.Head = j.Settings.Head
+	}
+	var found logbook.Record
+	units := map[[2]string]bool{}
+	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
+	defer cancel()
+	for s, err := range runsHere(ctx, j.book, f) {
+		if err != nil {
+			return found, err
+		}
+		rec, err := j.book.Load(s.Run)
+		if err != nil {
+			return found, Wrong("%w", err)
+		}
+		if !madeHere(rec.Start(), bench, j.Settings.Port) {
+			continue
+		}
+		if units[[2]string{s.Unit, s.Head}] = true; found.Run == "" {
+			found = rec
+		}
+		if len(units) > 1 {
+			break
+		}
+	}
+	where := bench
+	if where == "" {
+		where = "the port " + j.Settings.Port
+	}
+	switch {
+	case found.Run == "":
+		return found, Wrong("no run in %s has turned a real screw on this bench (%s)%s: there is nothing to restore; another run can be named",
+			j.book.Where(), where, ofUnit(j.Settings.Unit))
+	case len(units) > 1 && !j.asksSomebody():
+		return found, Wrong("several units were on this bench, the last of them %s: name the run, %s, or its --unit and --head", unitIn(found.Start()), found.Run)
+	}
+	return found, nil
+}
+
+func ofUnit(unit string) string {
+	if unit == "" {
+		return ""
+	}
+	return fmt.Sprintf(", of unit %q", unit)
+}
+
+// madeHere says that a run was made on this bench; an older one, which names no bench, was
+// on this port.
+func madeHere(s *record.Start, bench, port string) bool {
+	if s.Bench != "" && bench != "" {
+		return s.Bench == bench
+	}
+	return s.Bench == "" && s.Port == port
+}
+
+// sinceThen looks at what has turned on this bench after a run: another unit there means
+// that the count is another screw's; else the last end tells where the screw stands.
+func (j *Job) sinceThen(rec logbook.Record, bench string, exchanged bool) error {
+	j.Past.CountGone = exchanged
+	s := rec.Start()
+	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
+	defer cancel()
+	newest := true
+	for later, err := range runsHere(ctx, j.book, logbook.Filter{Real: true}) {
+		switch {
+		case err != nil:
+			return err
+		case later.Run == rec.Run:
+			if newest {
+				j.Past.End = rec.End()
+			}
+			return nil
+		case later.ProofOf != "" || !later.FoundKnown && later.RestoreOf == "":
+			continue
+		}
+		last, err := j.book.Load(later.Run)
+		var damaged *logbook.DamagedError
+		if errors.As(err, &damaged) {
+			j.Past.CountGone, newest = true, false // what it has turned is not known
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		l := last.Start()
+		if !madeHere(l, bench, j.Settings.Port) {
+			continue
+		}
+		if l.Unit != s.Unit || l.Head != s.Head {
+			j.Past.CountGone = true // it has counted another screw; this one stands where it was left
+			continue
+		}
+		if newest && l.RestoreOf == rec.Run {
+			j.Past.End = last.End()
+		}
+		newest = false
+	}
+	return nil
+}
+
+// fileUnder has the restore filed under the unit of the run, unless another was given.
+func (j *Job) fileUnder(s *record.Start) {
+	for key, of := range map[string]struct{ here, there *string }{"unit": {&j.Settings.Unit, &s.Unit},
+		"head": {&j.Settings.Head, &s.Head}, "job": {&j.Settings.Job, &s.Job}} {
+		if !j.given(key) {
+			*of.here = *of.there
+		}
+	}
+}
+
+// sayPast names the run before anything moves.
+func (j *Job) sayPast(rec logbook.Record) {
+	at := ""
+	if len(rec.Entries) > 0 {
+		at = ", begun " + rec.Entries[0].At
+	}
+	j.front.Note("Restoring %s as run %s (%s%s) found it.", unitIn(rec.Start()), rec.Run, rec.Start().Command, at)
+	if j.Past.CountGone {
+		j.front.Note("The jig's count is not that of this screw any more: going by the sound.")
+	}
+}
+
+func unitIn(s *record.Start) string {
+	switch {
+	case s.Unit == "":
+		return "a unit without a label"
+	case s.Head == "":
+		return "unit " + s.Unit
+	}
+	return fmt.Sprintf("unit %s, head %s", s.Unit, s.Head)
+}

@@ -1,0 +1,126 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"headtrue/cmd/headtrue/app/shell"
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+)
+
+// commandPatience is how long the user's start and stop commands may take.
+const commandPatience = time.Minute
+
+// Follow measures the points of a schedule that are still to come, each at its time.
+func (j *Job) Follow(ctx context.Context, c Clock, plan Schedule) error {
+	done, err := PointsOf(ctx, j.book, plan.Study)
+	if err != nil {
+		return err
+	}
+	if err := j.standsWell(plan); err != nil {
+		return err
+	}
+	return plan.follow(ctx, c, done, j.front.Note, func(n int) error {
+		if err := j.standsWell(plan); err != nil {
+			return err
+		}
+		if err := j.forPoint(plan, n).point(ctx, plan); err != nil {
+			return err
+		}
+		return j.standsWell(plan)
+	})
+}
+
+// forPoint is the job of one point.
+func (j *Job) forPoint(plan Schedule, n int) *Job {
+	one := *j
+	one.Study, one.Trial, one.rig, one.run, one.clips = plan.Study, n, nil, nil, nil
+	one.sitting = &sitting{}
+	one.Seed += uint64(n)
+	return &one
+}
+
+// point measures once: the tape is started before, and stopped after, whatever comes.
+func (j *Job) point(ctx context.Context, plan Schedule) error {
+	stop, err := command(ctx, plan.StartCommand)
+	defer func() {
+		if _, err := command(context.WithoutCancel(ctx), plan.StopCommand); err != nil {
+			j.front.Note("the stop command failed: %v", err)
+		}
+		stop() // what the start command has left running
+	}()
+	if err != nil {
+		err = fmt.Errorf("the start command failed: %w", err)
+	} else {
+		do := Work(sweep.Observe)
+		if plan.Turn {
+			do = func(ctx context.Context, s sweep.Setup) (record.End, error) { return sweep.Gauge(ctx, s, 1) }
+		}
+		var end record.End
+		if end, err = j.Perform(ctx, do); err == nil {
+			j.front.Note("point %d of %d: %s", j.Trial, plan.Points, end.Say)
+		}
+	}
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err == nil || j.run != nil { // what there is to say stands in the record
+		return err
+	}
+	return j.missed(err)
+}
+
+// standsWell refuses to turn with nobody there after a run that may have left the
+// screw elsewhere.
+func (j *Job) standsWell(plan Schedule) error {
+	if !plan.Turn {
+		return nil
+	}
+	last, err := lastTurned(j.book, j.IsVirtual())
+	if errors.Is(err, logbook.ErrEmpty) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if !endedWell(last) && last.Found() != nil {
+		return NotReady("look at the bench; headtrue restore "+last.Run+", or any run that ends well, lets the study go on",
+			"run %s may have left the screw elsewhere: it is not turned any further with nobody there", last.Run)
+	}
+	return nil
+}
+
+// command carries out a start or stop command; stop ends what it has left running.
+func command(ctx context.Context, text string) (stop func(), err error) {
+	if text == "" {
+		return func() {}, nil
+	}
+	return shell.Launch(ctx, commandPatience, text)
+}
+
+// missed records a point that could not be begun, and why.
+func (j *Job) missed(why error) error {
+	var f *Failure
+	if errors.As(why, &f) && (f.Outcome == "" || f.Outcome == record.NotSaved) {
+		return why
+	}
+	j.front.Note("point %d is missed: %v", j.Trial, why)
+	run, err := j.book.Begin(j.Start())
+	if err != nil {
+		return &Failure{Outcome: record.NotSaved, Err: err}
+	}
+	end := record.End{Outcome: record.NotReady, Say: why.Error()}
+	return errors.Join(run.Append(record.Entry{Kind: record.KindEnd, End: &end}), run.Close())
+}
+
+// DriftOff is what a point of a drift study came to, nil where it was missed.
+func DriftOff(s logbook.Summary) *float64 {
+	if s.Command == CommandSearch {
+		return s.FoundOffArcmin
+	}
+	return s.LeftOffArcmin
+}

@@ -1,0 +1,59 @@
+package app
+
+import (
+	"context"
+	"errors"
+
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+)
+
+// ToProve finds the run whose head is to be listened to.
+func (j *Job) ToProve(args []string) (logbook.Record, error) {
+	if len(args) == 1 {
+		rec, err := j.book.Load(args[0])
+		if err != nil {
+			return rec, Wrong("%w", err)
+		}
+		return rec, nil
+	}
+	f := logbook.Filter{SetHead: true, Real: true, Unit: j.Settings.Unit}
+	if j.given("head") {
+		f.Head = j.Settings.Head
+	}
+	rec, err := j.book.Newest(f)
+	if errors.Is(err, logbook.ErrEmpty) {
+		return rec, Wrong("no run in %s has set such a real head: there is nothing to prove", j.book.Where())
+	}
+	return rec, err
+}
+
+// TakeAsLeft makes the job a proof of a run.
+func (j *Job) TakeAsLeft(rec logbook.Record) error {
+	s, left := rec.Start(), rec.Left()
+	switch {
+	case s.ProofOf != "":
+		return Wrong("run %s is a proof itself; name the run that set the head, %s", rec.Run, s.ProofOf)
+	case left == nil || left.Released == nil || left.OffArcmin == nil:
+		return Wrong("run %s has not heard how far off it left a head: there is nothing to prove", rec.Run)
+	}
+	j.AsLeft = &sweep.AsLeft{Run: rec.Run, Left: *left}
+	if d := rec.Decision(); d != nil {
+		j.AsLeft.OptimumSDArcmin = d.Optimum.SDArcmin
+	}
+	for key, of := range map[string]struct{ here, there *string }{"unit": {&j.Settings.Unit, &s.Unit},
+		"head": {&j.Settings.Head, &s.Head}, "job": {&j.Settings.Job, &s.Job}} {
+		if !j.given(key) {
+			*of.here = *of.there
+		}
+	}
+	return nil
+}
+
+// Prove is the run itself.
+func (j *Job) Prove(ctx context.Context) (record.End, error) {
+	return j.Perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
+		return sweep.Prove(ctx, s, *j.AsLeft)
+	})
+}

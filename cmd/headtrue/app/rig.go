@@ -1,0 +1,158 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"io"
+	"io/fs"
+	"strings"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/dsp/audio"
+	"headtrue/dsp/capture"
+	"headtrue/jig"
+	"headtrue/jig/serialport"
+	"headtrue/jig/virtual"
+	"headtrue/sweep/bench"
+)
+
+// Rig is an open jig and the sound of its deck.
+type Rig struct {
+	Jig   *jig.Jig // nil where only the sound is open
+	Sound *Tap
+	Bench *bench.Bench // nil on a real deck
+	close []func() error
+}
+
+// Close closes all parts, the last opened first.
+func (r *Rig) Close() {
+	for i := len(r.close) - 1; i >= 0; i-- {
+		_ = r.close[i]() // the run is over; there is nobody left to tell
+	}
+}
+
+// JigProfile is what the settings say of the jig.
+func JigProfile(s settings.Settings) jig.Profile {
+	j := s.Jig
+	return jig.Profile{
+		Name: j.Profile, StepsPerTurn: j.StepsPerTurn, Microsteps: j.Microsteps, Gear: j.Gear, Direction: j.Direction,
+		SpeedDegPerS: j.SpeedDegPerS, AccelDegPerS2: j.AccelDegPerS2,
+		OvershootDegrees: jig.Degrees(s.Overshoot()), HomeSide: j.HomeSide,
+	}
+}
+
+// named says whether port and sound input are named, and are such that a screw
+// can be set by them.
+func named(s settings.Settings, soundOnly bool) error {
+	switch {
+	case s.Port == "" && !soundOnly:
+		return Wrong("no serial port: give --port (headtrue devices lists them), or --virtual for the virtual bench")
+	case s.Audio == "":
+		return Wrong("no sound input: give --audio (headtrue devices lists them)")
+	case !IsLive(s.Audio) && !IsRaw(s.Audio):
+		return Wrong("--audio %q: a recording does not change when the screw is turned; name a live input, as headtrue devices does", s.Audio)
+	}
+	return nil
+}
+
+// OpenReal opens the port and the sound input that the settings name, or the sound
+// alone. The jig comes first: it may need seconds to start, and the sound should be
+// fresh.
+func OpenReal(ctx context.Context, s settings.Settings, soundOnly bool) (*Rig, error) {
+	r := &Rig{}
+	if !soundOnly {
+		line, err := serialport.Open(s.Port)
+		if err != nil {
+			return nil, PortFailure(s.Port, err)
+		}
+		if err := r.openJig(ctx, line, JigProfile(s), jig.Polled(jig.Wall)); err != nil {
+			return nil, err
+		}
+	}
+	source, err := capture.Open(ctx, s.Audio, s.AudioRateHz)
+	if err != nil {
+		r.Close()
+		if ctx.Err() != nil {
+			return nil, NotBegun("opening the sound was interrupted")
+		}
+		return nil, NotReady("see headtrue devices for the live inputs", "open the sound: %w", err)
+	}
+	r.listen(source)
+	return r, nil
+}
+
+// PortFailure is the failure of a port that could not be opened, and what to do about it.
+func PortFailure(path string, err error) error {
+	do := "check the cable; headtrue devices lists the ports"
+	switch {
+	case errors.Is(err, serialport.ErrBusy):
+		do = "close the other program"
+	case errors.Is(err, fs.ErrPermission):
+		do = "let your user use serial ports (on Debian: adduser NAME dialout, then log in again)"
+	}
+	return NotReady(do, "open the jig's port %q: %w", path, err)
+}
+
+// openJig greets the jig; on error the line is closed.
+func (r *Rig) openJig(ctx context.Context, line io.ReadWriteCloser, p jig.Profile, options ...jig.Option) error {
+	j, err := jig.Open(ctx, line, p, options...)
+	if err != nil {
+		r.Close()
+		if ctx.Err() != nil {
+			return NotBegun("greeting the jig was interrupted")
+		}
+		do := "check that this is the jig's port, that it has power, and that the profile (--jig) fits it"
+		return NotReady(do, "%w", err)
+	}
+	r.Jig = j
+	r.close = append(r.close, j.Close)
+	return nil
+}
+
+func (r *Rig) listen(source audio.Source) {
+	r.Sound = &Tap{Source: source}
+	r.close = append(r.close, source.Close)
+}
+
+// openVirtual makes a virtual bench and opens its jig through a
+// pseudo-terminal; in memory on systems that have none. What the board is, the
+// bench's profile says; the rest of the jig's settings hold.
+func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
+	p, seed, s := j.Bench, j.Seed, j.Settings.Settings
+	v := virtual.New(p.JigFor(seed))
+	b, err := bench.New(p, seed, v)
+	if err != nil {
+		return nil, Wrong("%w", err)
+	}
+	s.Jig.StepsPerTurn, s.Jig.Microsteps, s.Jig.Gear, s.Jig.Direction = p.Motor.StepsPerTurn, p.Motor.Microsteps, p.Motor.Gear, p.Motor.Direction
+	r := &Rig{Bench: b}
+	r.listen(b)
+	line, err := j.virtualLine(ctx, v, r)
+	if err != nil {
+		r.Close()
+		return nil, NotReady("", "open the virtual jig: %w", err)
+	}
+	time := b.Lockstep(v)
+	return r, r.openJig(ctx, time.Line(line), JigProfile(s), jig.Polled(time))
+}
+
+func (j *Job) virtualLine(ctx context.Context, v *virtual.Jig, r *Rig) (io.ReadWriteCloser, error) {
+	// The line outlives an interruption, so that the jig can still be halted.
+	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	r.close = append(r.close, func() error { cancel(); return nil })
+	line, err := virtual.OpenLine(ctx, v)
+	if err != nil {
+		j.front.Note("%v; the virtual jig is reached in memory", err)
+		return virtual.Pipe(ctx, v), nil
+	}
+	r.close = append(r.close, line.Close)
+	return serialport.Open(line.Path)
+}
+
+// IsLive says whether a source is an input and not a recording.
+func IsLive(name string) bool {
+	return strings.HasPrefix(name, "pulse:") || strings.HasPrefix(name, "portaudio:")
+}
+
+// IsRaw says whether a source is raw PCM on standard input.
+func IsRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "raw:") }

@@ -1,0 +1,174 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+
+	"headtrue/dsp/audio"
+	"headtrue/dsp/capture"
+	"headtrue/jig/serialport"
+	"headtrue/sweep"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+)
+
+// Work is the part of a run that package sweep does.
+type Work func(context.Context, sweep.Setup) (record.End, error)
+
+// Perform carries the job out and returns how it ended: what the last run left
+// is told, the cautions are asked, port and sound are opened, the run is begun
+// in the logbook, and then the work is done.
+func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
+	ctx, stop := j.front.Interruptible(ctx, "stopping the screw")
+	defer stop()
+	if err := j.prepare(ctx); err != nil {
+		return record.End{}, err
+	}
+	defer j.closeRig()
+	var err error
+	if j.run, err = j.book.Begin(j.Start()); err != nil {
+		return record.End{}, notSaved(err)
+	}
+	defer func() {
+		if err := j.run.Close(); err != nil {
+			j.front.Note("run %s is recorded, but could not be packed: %v", j.run.ID(), err)
+		}
+		NoteUnsent(j.front, j.book)
+	}()
+	defer j.dropClips()
+	if !j.Unnamed {
+		j.front.Note("run %s, recorded in %s", j.run.ID(), j.book.Where())
+	}
+	end, err := j.whole(ctx, do, j.setup())
+	if err != nil {
+		return end, &Failure{Outcome: record.NotSaved, Err: err}
+	}
+	return end, nil
+}
+
+// notOfTheRun are settings that say where, not what; they are recorded apart
+// or not at all, so that records of one seed are equal.
+var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true, "clips": true,
+	"unit": true, "head": true, "job": true, "tape": true, "operator": true, "ambient": true}
+
+// Start is what the record of the run begins with.
+func (j *Job) Start() record.Start {
+	s := record.Start{Command: j.Command, Program: j.Program, Cautions: j.sitting.cautions,
+		Unit: j.Settings.Unit, Head: j.Settings.Head, Job: j.Settings.Job, Tape: j.Settings.Tape, Operator: j.Settings.Operator,
+		Batch: j.Batch, Ambient: j.ambient, Study: j.Study, Trial: j.Trial, Settings: map[string]string{}}
+	if j.rig != nil && j.rig.Jig != nil {
+		g := j.rig.Jig.Greeting()
+		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}
+	}
+	for _, v := range j.Settings.Values {
+		if !notOfTheRun[v.Key] {
+			s.Settings[v.Key] = fmt.Sprint(v.Value)
+		}
+	}
+	if j.IsVirtual() {
+		s.Virtual, s.Seed = j.Virtual, j.Seed
+	} else {
+		s.Port, s.Audio = j.Settings.Port, j.Settings.Audio
+		s.Bench = serialport.Identity(s.Port)
+	}
+	if j.soundOnly() {
+		s.Port, s.Bench = "", ""
+	}
+	if j.Past != nil {
+		s.RestoreOf = j.Past.Run
+	}
+	if j.AsLeft != nil {
+		s.ProofOf = j.AsLeft.Run
+	}
+	return s
+}
+
+func (j *Job) setup() sweep.Setup {
+	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Save: j.save, Tell: j.front.Show(), Plan: j.Plan, RestoreCommand: j.restoreCommand(),
+		Clip: func(name string) (sweep.Clip, error) { return j.Clip(j.run.ClipPath(name)) }}
+	if h := j.sitting.hands; h.itself || h.ask != nil {
+		s.Ask = j.asker()
+	}
+	return s
+}
+
+// save makes an entry durable. Clips that are not whole give up their room to the end of
+// the run.
+func (j *Job) save(e record.Entry) error {
+	if e.End != nil {
+		j.dropClips()
+	}
+	return j.run.Append(e)
+}
+
+// NoteUnsent notes how many runs wait for the logbook's server.
+func NoteUnsent(f Front, book *logbook.Book) {
+	n, folder, err := book.Unsent()
+	switch {
+	case err != nil:
+		f.Note("what the logbook's server has not got cannot be counted: %v", err)
+	case n > 0:
+		f.Note("%d runs wait in %s for the logbook's server: nothing is lost, and any later command sends them.", n, folder)
+	}
+}
+
+// Entries reads back what the run wrote.
+func (j *Job) Entries() ([]record.Entry, error) {
+	rec, err := j.book.Load(j.run.ID())
+	return rec.Entries, err
+}
+
+// Recorded reads back the record of the run.
+func (j *Job) Recorded() (logbook.Record, error) { return j.book.Load(j.run.ID()) }
+
+// Run is the name of the run; it is begun in Perform.
+func (j *Job) Run() string { return j.run.ID() }
+
+// Rig is what is open for the run, for the work of Perform.
+func (j *Job) Rig() *Rig { return j.rig }
+
+// UseRig has the run made with what another has left open.
+func (j *Job) UseRig(r *Rig) { j.rig = r }
+
+// clip is a stretch of sound kept as a file.
+type clip struct {
+	*capture.WAVWriter
+	path string
+	run  *logbook.Run
+}
+
+// Close completes the file and records what is in it, by its hash.
+func (c *clip) Close() error {
+	if err := c.WAVWriter.Close(); err != nil {
+		return err
+	}
+	kept, err := logbook.ClipOf(c.path)
+	if err != nil {
+		return err
+	}
+	return c.run.Append(record.Entry{Kind: record.KindClip, Clip: &kept})
+}
+
+func (c *clip) Add(b audio.Block) error { return c.Write(b) }
+
+// Name is the file's name without its folder, as the record keeps it.
+func (c *clip) Name() string { return filepath.Base(c.path) }
+
+// Clip begins a clip of the run in a file.
+func (j *Job) Clip(path string) (sweep.Clip, error) {
+	w, err := capture.CreateWAV(path, j.rig.Sound.Rate(), false)
+	if err != nil {
+		return nil, fmt.Errorf("keep a clip: %w", err)
+	}
+	c := &clip{w, path, j.run}
+	j.clips = append(j.clips, c)
+	return c, nil
+}
+
+// dropClips drops what a run that broke off left unfinished.
+func (j *Job) dropClips() {
+	for _, c := range j.clips {
+		c.Abandon()
+	}
+}

@@ -1,0 +1,71 @@
+// Package sheetfile writes the sheet of a run, or of two beside each other, as a page in a
+// file, .pdf or .html as its name ends. Beside a page of HTML it puts copies of the clips,
+// level-matched, and a run's proofs go onto its page.
+package sheetfile
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+)
+
+// Write writes the sheet of a run.
+func Write(ctx context.Context, book *logbook.Book, path string, rec logbook.Record) error {
+	proofs, err := proofsOf(ctx, book, rec.Run)
+	if err != nil {
+		return err
+	}
+	job := sheet.Job{Entries: rec.Entries, Proofs: proofs}
+	if IsHTML(path) {
+		if job.Listen, err = listenBeside(ctx, book.OpenClip, path, rec.Entries); err != nil {
+			return err
+		}
+	}
+	return write(path, sheet.NewPage(job))
+}
+
+// WriteCompared writes one sheet of two runs.
+func WriteCompared(path string, first, second []record.Entry) error {
+	return write(path, sheet.Compare(first, second))
+}
+
+// IsHTML reports whether a file is to be a page of HTML.
+func IsHTML(path string) bool { return strings.EqualFold(filepath.Ext(path), ".html") }
+
+func write(path string, page sheet.Page) error {
+	draw := page.PDF
+	if IsHTML(path) {
+		draw = page.HTML
+	}
+	text, err := draw()
+	if err != nil {
+		return fmt.Errorf("draw the sheet: %w", err)
+	}
+	if _, err := os.Stat(filepath.Dir(path)); err != nil { // a folder that is named wrongly is not made
+		return fmt.Errorf("write the sheet: %w", err)
+	}
+	if err := settings.WriteWhole(path, string(text)); err != nil {
+		return fmt.Errorf("write the sheet: %w", err)
+	}
+	return nil
+}
+
+// proofsOf are the runs that listened again to what a run has left, oldest
+// first.
+func proofsOf(ctx context.Context, book *logbook.Book, run string) ([][]record.Entry, error) {
+	var proofs [][]record.Entry
+	for rec, err := range book.Records(ctx, logbook.Filter{ProofOf: run, OldestFirst: true}) {
+		if err != nil {
+			return nil, err
+		}
+		proofs = append(proofs, rec.Entries)
+	}
+	return proofs, nil
+}

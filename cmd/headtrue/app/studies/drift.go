@@ -1,0 +1,156 @@
+package studies
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/sweep/logbook"
+	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
+)
+
+// DriftOrder is what is asked of a drift study.
+type DriftOrder struct {
+	Event          time.Time // when something was done to the head; zero if nothing was
+	LimitArcmin    float64   // to either side of the reference
+	Reference      *float64  // arcmin; nil is where the fit begins
+	CyclesPerPoint float64   // cassettes put in for each point; 0 does not count them
+	UntilDays      float64   // how far to look ahead
+}
+
+// Drift is what a drift study tells so far, and what its text needs besides.
+type Drift struct {
+	report.Drift
+	plan     app.Schedule
+	measured []study.Point
+	best     *study.Fit // nil if no law can be fitted
+	fromDays float64    // days that the best fit counts from
+}
+
+// Text is the report for a terminal.
+func (d Drift) Text() string { return d.Drift.Text(d.plan, d.measured, d.best, d.fromDays) }
+
+// DriftOf fits the points of a drift study.
+func DriftOf(ctx context.Context, b *logbook.Book, name string, o DriftOrder, now time.Time) (r Drift, err error) {
+	d, err := collect(ctx, b, name, o, now)
+	if err != nil {
+		return r, err
+	}
+	r = Drift{Drift: driftReportFrom(d), plan: d.plan, measured: d.points}
+	after := d.points
+	if !o.Event.IsZero() {
+		r.fromDays = daysFrom(d.plan.FirstDue, o.Event)
+		r.Across(d.points, o.Event, r.fromDays)
+		after = since(d.points, r.fromDays)
+	}
+	if r.best, err = r.Fit(after); err != nil || r.best == nil {
+		return r, err
+	}
+	return r, r.Forecast(*r.best, after, o.LimitArcmin, o.Reference, o.UntilDays)
+}
+
+// driftData is a drift study as the logbook has it.
+type driftData struct {
+	plan    app.Schedule
+	runs    []logbook.Summary // of the points that were measured
+	points  []study.Point
+	missing []report.DriftMissed
+	toCome  int
+}
+
+// collect goes through the schedule and takes what was measured.
+func collect(ctx context.Context, b *logbook.Book, name string, o DriftOrder, now time.Time) (d driftData, err error) {
+	plan, there, err := app.ReadSchedule(b.Dir(), name)
+	if err != nil {
+		return d, err
+	}
+	if !there {
+		return d, app.Wrong("no drift study %q: headtrue study drift run begins one", name)
+	}
+	d.plan = plan
+	done, err := app.PointsOf(ctx, b, name)
+	if err != nil {
+		return d, err
+	}
+	for n := 1; n <= plan.Points; n++ {
+		s, there := done[n]
+		switch off := app.DriftOff(s); {
+		case there && off != nil:
+			d.take(s, *off, o.CyclesPerPoint)
+		case there:
+			why, err := whyMissed(b, s)
+			if err != nil {
+				return d, err
+			}
+			d.missing = append(d.missing, report.DriftMissed{Number: n, Due: plan.Due(n), Why: why})
+		case now.Before(plan.Late(n)):
+			d.toCome++
+		default:
+			d.missing = append(d.missing, report.DriftMissed{Number: n, Due: plan.Due(n), Why: "headtrue did not run"})
+		}
+	}
+	for _, p := range d.points {
+		if p.SDArcmin == 0 { // those of the others are worth nothing then
+			for i := range d.points {
+				d.points[i].SDArcmin = 0
+			}
+		}
+	}
+	return d, nil
+}
+
+func (d *driftData) take(s logbook.Summary, off, cyclesPerPoint float64) {
+	p := study.Point{Days: daysFrom(d.plan.FirstDue, s.Begun), Arcmin: off, TemperatureC: s.TemperatureC}
+	sd := s.LeftOffSDArcmin
+	if s.Command == app.CommandSearch {
+		sd = s.FoundOffSDArcmin
+	}
+	if sd != nil {
+		p.SDArcmin = *sd
+	}
+	if cyclesPerPoint > 0 {
+		cycles := cyclesPerPoint * float64(len(d.points)+1)
+		p.Cycles = &cycles
+	}
+	d.runs, d.points = append(d.runs, s), append(d.points, p)
+}
+
+func daysFrom(first, t time.Time) float64 { return t.Sub(first).Hours() / 24 }
+
+func whyMissed(b *logbook.Book, s logbook.Summary) (string, error) {
+	if s.Outcome == "" {
+		return "cut off", nil
+	}
+	rec, err := b.Load(s.Run)
+	if err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("%s: %s", s.Outcome, rec.End().Say), nil
+}
+
+// since are the points after an event, by the days since that.
+func since(all []study.Point, fromDays float64) (after []study.Point) {
+	for _, p := range all {
+		if p.Days >= fromDays {
+			p.Days -= fromDays
+			after = append(after, p)
+		}
+	}
+	return after
+}
+
+func driftReportFrom(d driftData) report.Drift {
+	r := report.Drift{Study: d.plan.Study, FirstDue: d.plan.FirstDue, Every: d.plan.EverySeconds, ToCome: d.toCome,
+		Points: []report.DriftPoint{}, Missing: append([]report.DriftMissed{}, d.missing...), Fits: []report.DriftFit{}, Skipped: []report.DriftSkipped{}, Shifts: []report.DriftShift{}, Say: []string{}}
+	for i, p := range d.points {
+		s := d.runs[i]
+		point := report.DriftPoint{Number: s.Trial, Run: s.Run, Begun: s.Begun, Days: p.Days, Arcmin: p.Arcmin, TemperatureC: p.TemperatureC}
+		if p.SDArcmin > 0 {
+			point.SDArcmin = &p.SDArcmin
+		}
+		r.Points = append(r.Points, point)
+	}
+	return r
+}

@@ -1,0 +1,79 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep"
+)
+
+// virtualFlags choose the virtual bench inside this process.
+type virtualFlags struct {
+	profile string
+	seed    uint64
+}
+
+func (v *virtualFlags) add(flags *pflag.FlagSet) {
+	flags.StringVar(&v.profile, "virtual", "", "run on the virtual bench in this process; a `profile` may follow as --virtual=PROFILE")
+	flags.Lookup("virtual").NoOptDefVal = "default"
+	flags.Uint64Var(&v.seed, "seed", 1, "seed of the virtual bench: what is random in it")
+}
+
+// jobFlags are what every command that turns the screw takes beside the
+// settings.
+type jobFlags struct {
+	virtual virtualFlags
+	yes     bool
+	itself  bool // the jig seats its own blade
+}
+
+// add adds the flags of every real bench and those of the settings named.
+func (f *jobFlags) add(cmd *cobra.Command, names ...string) {
+	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "audio-rate", "jig", "logbook", "clips", "unit", "head", "job", "tape", "operator", "ambient"}, names...)...)
+	cmd.Flags().BoolVar(&f.yes, "yes", false, "accept the cautions beforehand, without being asked")
+}
+
+// addItself is for the commands that have the blade seated.
+func (f *jobFlags) addItself(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&f.itself, "blade-seats-itself", false, "the jig seats and withdraws its own blade: nobody is asked to")
+}
+
+// takeProfile lets the profile follow --virtual as a word of its own.
+func (f *jobFlags) takeProfile(args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	if f.virtual.profile == "" {
+		return app.Wrong("unexpected word %q", args[0])
+	}
+	f.virtual.profile = args[0]
+	return nil
+}
+
+// newJob reads settings and virtual profile. Nothing is touched yet.
+func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*app.Job, error) {
+	loaded, err := c.load(cmd)
+	if err != nil {
+		return nil, err
+	}
+	return app.New(c.front(loaded.Audio), orderOf(loaded, command, flags))
+}
+
+// orderOf is what settings and flags ask for.
+func orderOf(loaded settings.Loaded, command string, flags jobFlags) app.Order {
+	return app.Order{Command: command, Program: "headtrue " + version(), Settings: loaded,
+		Virtual: flags.virtual.profile, Seed: flags.virtual.seed, Accepted: flags.yes, BladeSeatsItself: flags.itself}
+}
+
+// front is this terminal as a run needs it. Where the sound comes on standard input a person
+// is asked elsewhere.
+func (c *cli) front(audio string) app.Front {
+	f := app.Front{Note: c.note, Interruptible: c.interruptible,
+		Show: func() func(sweep.Event) { return (&progress{to: c.err}).tell }}
+	if person := c.terminal(audio); person != nil {
+		f.Ask = person.Ask
+	}
+	return f
+}

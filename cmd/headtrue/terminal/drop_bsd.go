@@ -1,0 +1,17 @@
+//go:build unix && !linux
+
+package terminal
+
+import (
+	"os"
+
+	"golang.org/x/sys/unix"
+)
+
+// fread is FREAD of sys/fcntl.h: the queue of what comes in.
+const fread = 1
+
+// dropTyped forgets what was typed and not yet read.
+func dropTyped(tty *os.File) error {
+	return unix.IoctlSetPointerInt(int(tty.Fd()), unix.TIOCFLUSH, fread)
+}

@@ -1,0 +1,28 @@
+package terminal
+
+import (
+	"io"
+	"os"
+
+	"golang.org/x/sys/windows"
+)
+
+// openTerminal opens the console that the program runs in, whatever standard
+// input and output are.
+func openTerminal() (*os.File, io.Writer, error) {
+	in, err := os.OpenFile("CONIN$", os.O_RDWR, 0)
+	if err != nil {
+		return nil, nil, err
+	}
+	out, err := os.OpenFile("CONOUT$", os.O_RDWR, 0)
+	if err != nil {
+		_ = in.Close()
+		return nil, nil, err
+	}
+	return in, out, nil
+}
+
+// dropTyped forgets what was typed and not yet read.
+func dropTyped(console *os.File) error {
+	return windows.FlushConsoleInputBuffer(windows.Handle(console.Fd()))
+}

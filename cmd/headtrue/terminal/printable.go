@@ -1,0 +1,56 @@
+package terminal
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Printable writes text with its control characters spelt out, so that a label, a note
+// or a file's name cannot give orders to the terminal that shows it. What is spelt out
+// inside of a text of JSON is what JSON spells so: such a text stays what it was.
+type Printable struct{ To io.Writer }
+
+// Write implements io.Writer. A character that comes in two writes is spelt out byte by
+// byte.
+func (p Printable) Write(text []byte) (int, error) {
+	if _, err := io.WriteString(p.To, spelt(string(text))); err != nil {
+		return 0, err
+	}
+	return len(text), nil
+}
+
+// spelt is a text with each control character, new line and tabulator aside, as \u001b,
+// and each byte that is not UTF-8 as \x9b.
+func spelt(text string) string {
+	if !strings.ContainsFunc(text, givesOrders) {
+		return text
+	}
+	var b strings.Builder
+	for i, r := range text {
+		switch _, size := utf8.DecodeRuneInString(text[i:]); {
+		case r == utf8.RuneError && size == 1:
+			fmt.Fprintf(&b, `\x%02x`, text[i])
+		case givesOrders(r):
+			fmt.Fprintf(&b, `\u%04x`, r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
+
+// givesOrders says that a terminal may act on a character in place of showing it:
+// ISO 6429 has C0 and C1, and Unicode has characters that turn the order of the next
+// ones round (UAX 9).
+func givesOrders(r rune) bool {
+	switch {
+	case r == '\n' || r == '\t':
+		return false
+	case r >= '\u202a' && r <= '\u202e', r >= '\u2066' && r <= '\u2069', r == utf8.RuneError:
+		return true
+	}
+	return unicode.IsControl(r)
+}

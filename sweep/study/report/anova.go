@@ -1,0 +1,136 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"text/tabwriter"
+
+	"headtrue/sweep/study"
+)
+
+// Variance is an analysis of variance.
+type Variance struct {
+	Table      []VarianceRow    `json:"table"`
+	Pooled     bool             `json:"pooled,omitempty"`
+	Components []VarianceSource `json:"components"`
+	Categories int              `json:"categories"`
+}
+
+// VarianceRow is a row of its table.
+type VarianceRow struct {
+	Source string   `json:"source"`
+	DF     int      `json:"df"`
+	SS     float64  `json:"ss_arcmin2"`
+	MS     float64  `json:"ms_arcmin2"`
+	F      *float64 `json:"f"`
+	P      *float64 `json:"p"`
+}
+
+// VarianceSource is what one cause adds to the spread.
+type VarianceSource struct {
+	Name      string   `json:"name"`
+	Variance  float64  `json:"variance_arcmin2"`
+	SD        float64  `json:"sd_arcmin"`
+	Percent   float64  `json:"percent_of_total_sd"`
+	Low       *float64 `json:"low_arcmin"`
+	High      *float64 `json:"high_arcmin"`
+	Truncated bool     `json:"truncated"`
+}
+
+func (v *Variance) rows(table []study.Row) {
+	for _, r := range table {
+		row := VarianceRow{Source: r.Source, DF: r.DF, SS: r.SS, MS: r.MS}
+		if r.Tested {
+			row.F, row.P = &r.F, &r.P
+		}
+		v.Table = append(v.Table, row)
+	}
+}
+
+func (v *Variance) component(name string, c study.Component) {
+	s := VarianceSource{Name: name, Variance: c.VarianceArcmin2, SD: c.SDArcmin, Percent: c.PercentOfTotalSD, Truncated: c.Truncated}
+	if c.HasInterval {
+		s.Low, s.High = &c.Interval.LowArcmin, &c.Interval.HighArcmin
+	}
+	v.Components = append(v.Components, s)
+}
+
+func crossedFrom(g study.Gauge) *Variance {
+	a := &Variance{Pooled: g.Pooled, Categories: g.Categories}
+	a.rows(g.Table)
+	a.component("repeatability", g.Repeatability)
+	a.component("operators", g.Reproducibility)
+	if !g.Pooled {
+		a.component("operators by units", g.Interaction)
+	}
+	a.component("one reading, all together", g.GaugeRR)
+	a.component("units", g.Parts)
+	a.component("total", g.Total)
+	return a
+}
+
+func nestedFrom(s study.Seatings) *Variance {
+	a := &Variance{Categories: s.Categories}
+	a.rows(s.Table)
+	a.component("repeatability", s.Repeat)
+	a.component("reseating the blade", s.Seating)
+	a.component("one reading, both together", s.GaugeRR)
+	a.component("units, by each operator", s.Parts)
+	a.component("total", s.Total)
+	return a
+}
+
+// Budget is an uncertainty budget of one reading.
+type Budget struct {
+	Sources  []BudgetLine `json:"sources"`
+	SD       float64      `json:"sd_arcmin"`
+	DOF      *float64     `json:"dof"`
+	Factor   float64      `json:"coverage_factor"`
+	Expanded float64      `json:"expanded_arcmin"`
+}
+
+// BudgetLine is one source in it.
+type BudgetLine struct {
+	Name        string   `json:"name"`
+	SD          float64  `json:"sd_arcmin"`
+	DOF         *float64 `json:"dof"`
+	Sensitivity float64  `json:"sensitivity"`
+	Percent     float64  `json:"percent"`
+}
+
+func budgetFrom(b study.Budget) *Budget {
+	known := func(dof float64) *float64 {
+		if math.IsInf(dof, 1) {
+			return nil
+		}
+		return &dof
+	}
+	r := &Budget{SD: b.SDArcmin, DOF: known(b.DOF), Factor: b.CoverageFactor, Expanded: b.ExpandedArcmin}
+	for i, s := range b.Sources {
+		r.Sources = append(r.Sources, BudgetLine{s.Name, s.SDArcmin, known(s.DOF), s.Sensitivity, b.Percent[i]})
+	}
+	return r
+}
+
+func (v *Variance) table(w *tabwriter.Writer, title string) {
+	fmt.Fprintf(w, "\n%s\tDF\tSS\tMS\tF\tP\n", title)
+	for _, t := range v.Table {
+		fmt.Fprintf(w, "  %s\t%d\t%.3f\t%.4f\t%s\t%s\n", t.Source, t.DF, t.SS, t.MS, orDash("%.2f", t.F), orDash("%.3f", t.P))
+	}
+	fmt.Fprintf(w, "\n  SPREAD FROM\tSD\t95 %%\tOF TOTAL\n")
+	for _, c := range v.Components {
+		reach := "-"
+		if c.Low != nil {
+			reach = fmt.Sprintf("%.3f' to %.3f'", *c.Low, *c.High)
+		}
+		fmt.Fprintf(w, "  %s\t%.3f'\t%s\t%.0f %%\n", c.Name, c.SD, reach, c.Percent)
+	}
+	fmt.Fprintf(w, "  kinds of unit told apart\t%d\n", v.Categories)
+}
+
+func orDash(format string, x *float64) string {
+	if x == nil {
+		return "-"
+	}
+	return fmt.Sprintf(format, *x)
+}

@@ -1,0 +1,166 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"headtrue/sweep/sheet"
+	"headtrue/sweep/study"
+)
+
+// Chart is a control chart of one figure of many runs.
+type Chart struct {
+	Of          string         `json:"of"`
+	In          string         `json:"in"`
+	Kind        string         `json:"kind"`
+	Group       string         `json:"group,omitempty"`
+	Points      []ChartPoint   `json:"points"`
+	Center      float64        `json:"center"`
+	Sigma       float64        `json:"sigma"`
+	Lower       float64        `json:"lower"`
+	Upper       float64        `json:"upper"`
+	Provisional bool           `json:"provisional"`
+	Why         string         `json:"why,omitempty"`
+	Findings    []ChartFinding `json:"findings"`
+	Spread      ChartSpread    `json:"spread"`
+	Without     int            `json:"without"`
+	Steady      bool           `json:"steady"`
+	Say         string         `json:"say"`
+}
+
+// ChartPoint is a point of a chart: one run, or a group of them.
+type ChartPoint struct {
+	Run   string    `json:"run"`
+	Begun time.Time `json:"begun"`
+	Unit  string    `json:"unit"`
+	Group string    `json:"group,omitempty"`
+	Runs  int       `json:"runs"`
+	Value float64   `json:"value"`
+}
+
+// ChartFinding is a rule that was broken, and by the point of which run.
+type ChartFinding struct {
+	Rule  string    `json:"rule"`
+	Above bool      `json:"above"`
+	Run   string    `json:"run"`
+	Begun time.Time `json:"begun"`
+	Unit  string    `json:"unit"`
+
+	at int
+}
+
+// ChartSpread is the chart of the ranges.
+type ChartSpread struct {
+	Center   float64        `json:"center"`
+	Lower    float64        `json:"lower"`
+	Upper    float64        `json:"upper"`
+	Findings []ChartFinding `json:"findings"`
+}
+
+// Plot has the chart made of a value for each run: by single runs, or by the groups of the
+// points where Kind is xbar.
+func (c *Chart) Plot(points []ChartPoint, values []float64, from study.Baseline) error {
+	main, spread, err := c.plot(points, values, from)
+	if err != nil {
+		return err
+	}
+	c.take(main, spread)
+	return nil
+}
+
+// plot has the chart made, by single runs or by groups.
+func (c *Chart) plot(points []ChartPoint, values []float64, from study.Baseline) (main, spread study.Chart, err error) {
+	if c.Kind == "individuals" {
+		c.Points = points
+		return study.Individuals(values, from)
+	}
+	at := map[string]int{}
+	var groups [][]float64
+	for i, p := range points {
+		n, there := at[p.Group]
+		if !there {
+			n = len(groups)
+			at[p.Group], groups = n, append(groups, nil)
+			p.Runs = 0
+			c.Points = append(c.Points, p)
+		}
+		groups[n] = append(groups[n], values[i])
+		c.Points[n].Runs++
+	}
+	return study.XbarR(groups, from)
+}
+
+func (c *Chart) take(main, spread study.Chart) {
+	for i, v := range main.Points {
+		c.Points[i].Value = v
+	}
+	c.Center, c.Sigma, c.Lower, c.Upper = main.CenterArcmin, main.SigmaArcmin, main.LowerArcmin, main.UpperArcmin
+	c.Provisional, c.Why = main.Provisional, main.Why
+	c.Findings = c.named(main.Findings, 0)
+	later := len(c.Points) - len(spread.Points) // a moving range belongs to the later of its two runs
+	c.Spread = ChartSpread{spread.CenterArcmin, spread.LowerArcmin, spread.UpperArcmin, c.named(spread.Findings, later)}
+	c.Steady = len(c.Findings)+len(c.Spread.Findings) == 0
+	c.Say = "steady: no rule is broken"
+	if !c.Steady {
+		c.Say = fmt.Sprintf("not steady: %d times a rule is broken, and %d times a range is too wide", len(c.Findings), len(c.Spread.Findings))
+	}
+}
+
+func (c *Chart) named(found []study.Finding, later int) []ChartFinding {
+	all := []ChartFinding{}
+	for _, f := range found {
+		p := c.Points[f.At+later]
+		all = append(all, ChartFinding{f.Rule.String(), f.Above, p.Run, p.Begun, p.Unit, f.At + later})
+	}
+	return all
+}
+
+// mostFindings are listed for a person; --json has them all.
+const mostFindings = 20
+
+// Text is the chart for a terminal.
+func (c Chart) Text() string {
+	var b strings.Builder
+	s := sheet.Series{Marked: make([]bool, len(c.Points)), Levels: []sheet.Level{{Name: "upper", At: c.Upper}, {Name: "lower", At: c.Lower}, {Name: "mid", At: c.Center}}}
+	for i, p := range c.Points {
+		s.X, s.Y = append(s.X, float64(i)), append(s.Y, p.Value)
+	}
+	for _, f := range c.Findings {
+		s.Marked[f.at] = true
+	}
+	points := fmt.Sprintf("%d runs", len(c.Points))
+	if c.Group != "" {
+		points = fmt.Sprintf("%d groups by %s of %d runs each", len(c.Points), c.Group, c.Points[0].Runs)
+	}
+	fmt.Fprintf(&b, "%s in %s, %s from %s to %s; X breaks a rule\n\n", c.Of, c.In, points, onDay(c.Points[0].Begun), onDay(c.Points[len(c.Points)-1].Begun))
+	fmt.Fprintf(&b, "%s\n", s.Text())
+	fmt.Fprintf(&b, "centre %.4g, sigma %.3g, limits %.4g to %.4g %s; ranges %.3g to %.3g\n", c.Center, c.Sigma, c.Lower, c.Upper, c.In, c.Spread.Lower, c.Spread.Upper)
+	if c.Provisional {
+		fmt.Fprintf(&b, "%s\n", c.Why)
+	}
+	if c.Without > 0 {
+		fmt.Fprintf(&b, "%d runs that fit have no such figure.\n", c.Without)
+	}
+	fmt.Fprintf(&b, "%s.\n", strings.ToUpper(c.Say[:1])+c.Say[1:])
+	all := slices.Clone(c.Findings)
+	for _, f := range c.Spread.Findings {
+		f.Rule = "the range is too wide"
+		all = append(all, f)
+	}
+	for i, f := range all {
+		if i == mostFindings {
+			fmt.Fprintf(&b, "  and %d more; --json has them all\n", len(all)-mostFindings)
+			break
+		}
+		side := "below"
+		if f.Above {
+			side = "above"
+		}
+		fmt.Fprintf(&b, "  %s %s %s: %s, %s\n", f.Run, onDay(f.Begun), f.Unit, f.Rule, side)
+	}
+	return b.String()
+}
+
+func onDay(t time.Time) string { return t.Local().Format("2006-01-02") }

@@ -1,0 +1,158 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"headtrue/sweep/sheet"
+	"headtrue/sweep/study"
+)
+
+// Drift is what the points of a drift study tell so far.
+type Drift struct {
+	Study    string         `json:"study"`
+	FirstDue time.Time      `json:"first_due"`
+	Every    float64        `json:"every_s"`
+	ToCome   int            `json:"to_come"`
+	Points   []DriftPoint   `json:"points"`
+	Missing  []DriftMissed  `json:"missing"`
+	Fits     []DriftFit     `json:"fits"`
+	Skipped  []DriftSkipped `json:"skipped"`
+	Shifts   []DriftShift   `json:"shifts"`
+	Leaves   *DriftLeaves   `json:"leaves"`
+	Event    *DriftEvent    `json:"event"`
+	Say      []string       `json:"say"`
+}
+
+// DriftPoint is a point that was measured.
+type DriftPoint struct {
+	Number       int       `json:"number"`
+	Run          string    `json:"run"`
+	Begun        time.Time `json:"begun"`
+	Days         float64   `json:"days"`
+	Arcmin       float64   `json:"arcmin"`
+	SDArcmin     *float64  `json:"sd_arcmin"`
+	TemperatureC *float64  `json:"temperature_c"`
+}
+
+// DriftMissed is one that was not.
+type DriftMissed struct {
+	Number int       `json:"number"`
+	Due    time.Time `json:"due"`
+	Why    string    `json:"why"`
+}
+
+// DriftFit is a law that was fitted.
+type DriftFit struct {
+	Model  string       `json:"model"`
+	Delta  float64      `json:"delta"`
+	Params []DriftParam `json:"params"`
+	N      int          `json:"n"`
+	DOF    int          `json:"dof"`
+	Scale  float64      `json:"scale"`
+	Lag1   float64      `json:"lag1"`
+}
+
+// DriftParam is a parameter of it.
+type DriftParam struct {
+	Name  string  `json:"name"`
+	Unit  string  `json:"unit"`
+	Value float64 `json:"value"`
+	SD    float64 `json:"sd"`
+}
+
+// DriftSkipped is a law that was not.
+type DriftSkipped struct {
+	Model string `json:"model"`
+	Why   string `json:"why"`
+}
+
+// DriftShift is a shift of the level between two points.
+type DriftShift struct {
+	After  float64 `json:"after_days"`
+	Before float64 `json:"before_days"`
+	Size   float64 `json:"size_arcmin"`
+	SD     float64 `json:"sd_arcmin"`
+}
+
+// DriftLeaves is when the head leaves a tolerance.
+type DriftLeaves struct {
+	Limit     float64  `json:"limit_arcmin"`
+	Reference float64  `json:"reference_arcmin"`
+	Middle    *float64 `json:"middle_days"`
+	Earliest  *float64 `json:"earliest_days"`
+	Latest    *float64 `json:"latest_days"`
+}
+
+// DriftEvent is the step at something done to the head.
+type DriftEvent struct {
+	At     time.Time `json:"at"`
+	AtDays float64   `json:"at_days"`
+	Size   *float64  `json:"size_arcmin"`
+	SD     *float64  `json:"sd_arcmin"`
+	Low    *float64  `json:"low_arcmin"`
+	High   *float64  `json:"high_arcmin"`
+	Before int       `json:"before"`
+	After  int       `json:"after"`
+	Why    string    `json:"why,omitempty"`
+}
+
+func (r *Drift) take(c study.Choice) {
+	for _, ranked := range c.Ranked {
+		f := ranked.Fit
+		fit := DriftFit{Model: f.Model.String(), Delta: ranked.Delta, N: f.N, DOF: f.DOF, Scale: f.Scale, Lag1: f.Lag1}
+		for _, p := range f.Params {
+			fit.Params = append(fit.Params, DriftParam(p))
+		}
+		r.Fits = append(r.Fits, fit)
+	}
+	for _, s := range c.Skipped {
+		r.Skipped = append(r.Skipped, DriftSkipped{s.Model.String(), s.Why})
+	}
+	r.say(c.Say())
+	r.say(c.Ranked[0].Fit.Say())
+}
+
+func (r *Drift) say(text string) { r.Say = append(r.Say, text) }
+
+// mostMissing are listed for a person; --json has them all.
+const mostMissing = 10
+
+// Text is the report for a terminal: plan is the schedule in words, points are what was
+// measured, and best the law that fits best from some day on; nil if none does.
+func (r Drift) Text(plan fmt.Stringer, points []study.Point, best *study.Fit, fromDays float64) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "STUDY %s: %v\n%d measured, %d missed, %d to come\n", r.Study, plan, len(r.Points), len(r.Missing), r.ToCome)
+	s := sheet.Series{}
+	for _, p := range points {
+		s.X, s.Y = append(s.X, p.Days), append(s.Y, p.Arcmin)
+	}
+	if r.Event != nil {
+		s.Events = []float64{r.Event.AtDays}
+	}
+	if best != nil {
+		s.Curve = func(days float64) float64 {
+			if days < fromDays {
+				return math.NaN()
+			}
+			return best.Forecast(study.Point{Days: days - fromDays}).Arcmin
+		}
+	}
+	if len(points) > 0 {
+		fmt.Fprintf(&b, "\n%s  arcmin over days %.3g to %.3g; . is the best fit\n", s.Text(), s.X[0], s.X[len(s.X)-1])
+	}
+	for i, m := range r.Missing {
+		if i == mostMissing {
+			fmt.Fprintf(&b, "  and %d more; --json has them all\n", len(r.Missing)-mostMissing)
+			break
+		}
+		fmt.Fprintf(&b, "%s\n", sheet.Wrap(fmt.Sprintf("missed: point %d, due %s: %s", m.Number, AtMinute(m.Due), m.Why), 2))
+	}
+	fmt.Fprintf(&b, "\n")
+	for _, said := range r.Say {
+		fmt.Fprintf(&b, "%s\n", sheet.Wrap(said, 0))
+	}
+	return b.String()
+}

@@ -1,0 +1,58 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"headtrue/sweep/sheet"
+	"headtrue/sweep/study"
+)
+
+// Spread is one level of a nested study.
+type Spread struct {
+	SD  float64 `json:"sd"`
+	DOF int     `json:"dof"`
+}
+
+// Reference is how much reference decks differ within a day, from day to day, and from
+// block to block of days.
+type Reference struct {
+	Of           string  `json:"of"`
+	In           string  `json:"in"`
+	Readings     int     `json:"readings"`
+	LeftOut      int     `json:"left_out"`
+	ShortTerm    Spread  `json:"short_term"`
+	DayToDay     Spread  `json:"day_to_day"`
+	BlockToBlock Spread  `json:"block_to_block"`
+	Days         float64 `json:"days"`
+	Blocks       float64 `json:"blocks"`
+	OneReading   float64 `json:"one_reading"`
+	Say          string  `json:"say"`
+}
+
+// NewReference is the report of nested checks of a figure in some unit; of the readings that
+// were taken some were left out.
+func NewReference(of, unit, block string, n study.CheckStandards, readings, left int) Reference {
+	r := Reference{Of: of, In: unit, Readings: readings, LeftOut: left,
+		ShortTerm: Spread{n.ShortTerm.SDArcmin, n.ShortTerm.DOF}, DayToDay: Spread{n.DayToDay.SDArcmin, n.DayToDay.DOF},
+		BlockToBlock: Spread{n.RunToRun.SDArcmin, n.RunToRun.DOF}, Days: n.Days.SDArcmin, Blocks: n.Runs.SDArcmin, OneReading: n.OneReading.SDArcmin}
+	r.Say = fmt.Sprintf("%s, %s: %.3g within a day, %.3g from day to day, %.3g from %s to %s; one reading on any day is good to %.3g (1 sd).",
+		of, r.In, r.ShortTerm.SD, r.DayToDay.SD, r.BlockToBlock.SD, block, block, r.OneReading)
+	return r
+}
+
+// Text is the report for a terminal; block is what days are put together into.
+func (r Reference) Text(block string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%-22s %10s %5s\n", "", "sd", "dof")
+	for _, line := range []struct {
+		name string
+		of   Spread
+	}{{"within a day", r.ShortTerm}, {"from day to day", r.DayToDay}, {"from " + block + " to " + block, r.BlockToBlock}} {
+		fmt.Fprintf(&b, "%-22s %10.3g %5d\n", line.name, line.of.SD, line.of.DOF)
+	}
+	fmt.Fprintf(&b, "%-22s %10.3g\n%-22s %10.3g\n%-22s %10.3g\n", "days by themselves", r.Days, block+"s by themselves", r.Blocks, "one reading", r.OneReading)
+	fmt.Fprintf(&b, "%d readings; %d left out, as their day or %s has another number of them than most\n", r.Readings, r.LeftOut, block)
+	fmt.Fprintf(&b, "%s\n", sheet.Wrap(r.Say, 0))
+	return b.String()
+}

@@ -1,0 +1,96 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+	"text/tabwriter"
+
+	"headtrue/sweep/sheet"
+	"headtrue/sweep/study"
+)
+
+// Repeat is how far a repeatability study has come, and what it tells.
+type Repeat struct {
+	Study      string       `json:"study"`
+	Trials     int          `json:"trials"`
+	Done       int          `json:"done"`
+	Missing    []Trial      `json:"missing"`
+	Values     []TrialValue `json:"values"`
+	Crossed    *Variance    `json:"crossed"`
+	CrossedWhy string       `json:"crossed_why,omitempty"`
+	Nested     *Variance    `json:"nested"`
+	NestedWhy  string       `json:"nested_why,omitempty"`
+	Budget     *Budget      `json:"budget"`
+	BudgetWhy  string       `json:"budget_why,omitempty"`
+	Say        []string     `json:"say"`
+}
+
+// TrialValue is a trial that was measured.
+type TrialValue struct {
+	Trial
+	Run    string  `json:"run"`
+	Arcmin float64 `json:"found_off_arcmin"`
+}
+
+// Judge has the values Variance, as far as they go.
+func (r *Repeat) Judge(units, cells []study.Measurement, stated []study.Source) {
+	var crossed *study.Gauge
+	var nested *study.Seatings
+	if g, err := study.Crossed(units, study.PoolByTest); err == nil {
+		crossed, r.Crossed = &g, crossedFrom(g)
+		r.Say = append(r.Say, g.Say())
+	} else {
+		r.CrossedWhy = strings.TrimPrefix(err.Error(), "study: ")
+	}
+	if s, err := study.Nested(cells); err == nil {
+		nested, r.Nested = &s, nestedFrom(s)
+		r.Say = append(r.Say, s.Say())
+	} else {
+		r.NestedWhy = strings.TrimPrefix(err.Error(), "study: ")
+	}
+	if crossed == nil && nested == nil {
+		r.BudgetWhy = "neither analysis could be made"
+		return
+	}
+	b, err := study.Combine(append(study.ReadingSources(crossed, nested), stated...))
+	if err != nil {
+		r.BudgetWhy = err.Error()
+		return
+	}
+	r.Budget = budgetFrom(b)
+	r.Say = append(r.Say, b.Say())
+}
+
+// Text is the report for a terminal.
+func (r Repeat) Text() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "STUDY %s: %d of %d trials measured\n", r.Study, r.Done, r.Trials)
+	for _, t := range r.Missing {
+		fmt.Fprintf(&b, "  missing: %s\n", t)
+	}
+	w := tabwriter.NewWriter(&b, 2, 8, 2, ' ', 0)
+	for _, part := range []struct {
+		title string
+		of    *Variance
+		why   string
+	}{{"Units by operators", r.Crossed, r.CrossedWhy}, {"Repeats within seatings", r.Nested, r.NestedWhy}} {
+		if part.of == nil {
+			fmt.Fprintf(w, "\n%s: %s\n", part.title, part.why)
+			continue
+		}
+		part.of.table(w, part.title)
+	}
+	if r.Budget != nil {
+		fmt.Fprintf(w, "\nUncertainty of one reading\tSD\tDF\tSHARE\n")
+		for _, s := range r.Budget.Sources {
+			fmt.Fprintf(w, "  %s\t%.3f'\t%s\t%.0f %%\n", s.Name, s.SD, orDash("%.0f", s.DOF), s.Percent)
+		}
+		fmt.Fprintf(w, "  together\t%.3f'\t%s\ttimes %.2f is %.2f'\n", r.Budget.SD, orDash("%.0f", r.Budget.DOF), r.Budget.Factor, r.Budget.Expanded)
+	}
+	_ = w.Flush() // a strings.Builder takes all
+	fmt.Fprintf(&b, "\n")
+	for _, said := range r.Say {
+		fmt.Fprintf(&b, "%s\n", sheet.Wrap(said, 0))
+	}
+	return b.String()
+}
