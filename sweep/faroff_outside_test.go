@@ -15,7 +15,7 @@ import (
 func TestProgrammeFarFromItsTop(t *testing.T) {
 	starts := 16
 	if testing.Short() {
-		starts = 6
+		starts = 4
 	}
 	c := gridCell(t, "rendered-10dB-none", starts)
 	c.after += 24

@@ -20,7 +20,7 @@ func TestMixesEndAsAskedFor(t *testing.T) {
 	for i, c := range mixCells() {
 		switch c.Name {
 		case "mix-25%-60us-one-known", "mix-50%-150us-one-known", "mix-25%-60us-one-unknown", "own-piece-reverb-unknown":
-			for _, r := range mixCell(i, c, 4).table(t) {
+			for _, r := range mixCell(i, c, int(seeds(4))).table(t) {
 				mixes.count(r)
 			}
 		}

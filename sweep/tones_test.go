@@ -42,7 +42,7 @@ func severalTones(p bench.Profile, plan Plan) (bench.Profile, Plan) {
 // noise, and the head is found from far out, where one tone has many tops.
 func TestSeveralTonesLeaveNoPeriodOpen(t *testing.T) {
 	t.Parallel()
-	for seed := range seeds(8) {
+	for seed := range seeds(4) {
 		c := gridCell(t, "tone-20dB-unknown", 1)
 		p, plan := severalTones(c.profile, c.plan)
 		p.Deck.StartTiltArcmin, p.Deck.StartTiltRangeArcmin = 75, 60 // beside that of the tape

@@ -76,8 +76,12 @@ func TestAnovaAsStatsmodels(t *testing.T) {
 // stated and twice that, with temperature and cycles and without.
 func TestDriftAsCurveFit(t *testing.T) {
 	rng := rand.New(rand.NewPCG(41, 1))
+	scatters := []float64{0.8, 2}
+	if testing.Short() {
+		scatters = scatters[:1] // each question starts scipy anew
+	}
 	for _, head := range []truth{{Constant, 2, 0, 0}, {Creep, 2, -0.02, 0}, {Settling, 2, 3, 15}, {PowerLaw, -1, 0.8, 0.4}} {
-		for _, scatter := range []float64{0.8, 2} {
+		for _, scatter := range scatters {
 			for _, more := range []bool{false, true} {
 				points := head.proofs(rng, 40, 90, scatter)
 				question := map[string]any{"ask": "drift", "law": head.law.String()}
