@@ -371,3 +371,10 @@ func (v *verdict) draw(ps []point) {
 		v.Curve = append(v.Curve, record.CurvePoint{ScrewDeg: deg, TrebleDB: v.curve.at(z)})
 	}
 }
+
+// tellMount copies the fitted drive into the decision.
+func (v *verdict) tellMount() {
+	v.GearingArcminPerTurn = v.line.perDeg * 360
+	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
+	v.BacklashDeg, v.BacklashSDDeg, v.PipelineSeconds = v.playDeg, v.playSDDeg, v.lagSeconds
+}

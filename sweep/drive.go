@@ -46,10 +46,3 @@ func (c *course) tellDrive(v *verdict, places []point) {
 		v.DelayZero = v.estimate(c.plan.ChannelDelayUS/USPerArcmin, c.plan.ChannelDelaySDUS/USPerArcmin)
 	}
 }
-
-// tellMount copies the fitted drive into the decision.
-func (v *verdict) tellMount() {
-	v.GearingArcminPerTurn = v.line.perDeg * 360
-	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
-	v.BacklashDeg, v.BacklashSDDeg, v.PipelineSeconds = v.playDeg, v.playSDDeg, v.lagSeconds
-}

@@ -17,6 +17,19 @@ type mount struct {
 	wander beliefs
 }
 
+// slackAllowanceDeg is how far a blade may turn in its slot, and the drive in
+// its play, before the screw must follow.
+const slackAllowanceDeg = 35
+
+// lagDeg is half of the backlash that is reckoned with: how far a screw that
+// arrives against the home side lags behind, give or take as much.
+const lagDeg = 8
+
+// lowestGearing is the least tilt in arcmin that a turn of a real mount makes,
+// used only to ask whether anything moves at all: M2 (0.4 mm) on a lever of
+// 23 mm, common practice, no source.
+const lowestGearing = 60
+
 // Limits within which play and lag are looked for.
 const (
 	mostPlayDeg    = 40.0

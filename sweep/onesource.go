@@ -40,16 +40,6 @@ const (
 	scatteredPlaces = 6
 )
 
-// mixState is what a run on a programme has heard of sources with delays of their own.
-type mixState struct {
-	byTreble    bool    // the treble alone decides
-	restless    bool    // the delay moves more than a tape's wander does
-	dull        bool    // a known delay has its place where the treble is far down
-	apart       bool    // the top of the treble is not at the place of a known delay
-	listened    bool    // a known delay was listened to for longer at its place
-	sigmasThere float64 // how clearly a second source showed where a known delay had set the head
-}
-
 // heedMix has the treble alone decide from now on when what the run has heard, or
 // the scatter of a decision's delays, speaks for a second source; it says whether that
 // is new.

@@ -44,10 +44,6 @@ func (c *course) count(r record.Reading) float64 {
 	return c.countFrom(expect, r)
 }
 
-// periodArcmin is the tilt that a whole turn of the tone's phase is, at its nominal
-// frequency, as count counts them.
-func (p Plan) periodArcmin() float64 { return 1e6 / p.ToneHz / USPerArcmin }
-
 // whole is a delay in which no period is open: that of a programme, or of several
 // tones, told at the main one's nominal frequency.
 func (c *course) whole(r record.Reading) float64 {
@@ -137,57 +133,4 @@ func beyondSlack(steps []record.Step) []point {
 		}
 	}
 	return usable
-}
-
-// samePeriod brings the stretches of turns between two nulls of a tone to one
-// period: through a null, in which a turn may even have gone back, none is counted
-// for certain, but each stretch that crosses the top tells where that is. The
-// delays of the others, and those in a null, are not used.
-func samePeriod(ps []point, toneHz float64) {
-	const null, near = 15, 3 // dB below the top
-	period := 1e6 / toneHz / USPerArcmin
-	top := math.Inf(-1)
-	for _, p := range ps {
-		top = max(top, p.db)
-	}
-	first := math.NaN()
-	for from := 0; from < len(ps); {
-		to := from
-		for to < len(ps) && ps[to].byX && ps[to].db > top-null {
-			to++
-		}
-		at, crosses := topOf(ps[from:to], top-near)
-		if math.IsNaN(first) {
-			first = at
-		}
-		shift := math.Round((at-first)/period) * period
-		for i := from; i < to; i++ {
-			ps[i].x -= shift
-			ps[i].byX = crosses
-		}
-		if to < len(ps) {
-			ps[to].byX = false
-		}
-		from = to + 1
-	}
-}
-
-// topOf is about where a stretch has its top, in arcmin of tilt by delay, and
-// whether that reaches a level; NaN where it does not.
-func topOf(stretch []point, least float64) (at float64, reaches bool) {
-	const near = 3 // dB below its own
-	best := math.Inf(-1)
-	for _, p := range stretch {
-		best = max(best, p.db)
-	}
-	if best < least {
-		return math.NaN(), false
-	}
-	var x []float64
-	for _, p := range stretch {
-		if p.db > best-near {
-			x = append(x, p.x)
-		}
-	}
-	return stat.Mean(x, nil), true
 }

@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"headtrue/sweep/record"
@@ -183,4 +184,23 @@ func scatter(residuals []float64) float64 {
 	}
 	sort.Float64s(sizes)
 	return 1.4826 * sizes[len(sizes)/2]
+}
+
+// median is the median; x is sorted.
+func median(x []float64) float64 {
+	slices.Sort(x)
+	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
+}
+
+// hasCommon says that at most places the channels have sound in common, so that
+// the delay between them can be told near the top.
+func hasCommon(steps []record.Step) bool {
+	const least = 0.1
+	common := 0
+	for _, s := range steps {
+		if s.Reading.Coherence > least {
+			common++
+		}
+	}
+	return common*2 > len(steps)
 }

@@ -76,10 +76,6 @@ func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 
 func pair(v [2]dsp.Decibels) [2]float64 { return [2]float64{float64(v[0]), float64(v[1])} }
 
-// floorDB stands for "nothing there" in a level, since a record holds numbers
-// only.
-const floorDB = -200
-
 // finite replaces what silence makes infinite or undefined.
 func finite(r record.Reading) record.Reading {
 	level := func(v *float64) {
@@ -100,12 +96,4 @@ func finite(r record.Reading) record.Reading {
 		}
 	}
 	return r
-}
-
-// delayUsable says whether the delay of a reading means anything.
-func delayUsable(r record.Reading) bool {
-	if r.DelayPeriodUS > 0 {
-		return r.Coherence > 0.4 && r.DelaySDUS < r.DelayPeriodUS/5
-	}
-	return r.Coherence > 0.02 && r.DelaySDUS > 0 && r.DelaySDUS < 30
 }

@@ -11,7 +11,6 @@ import (
 const (
 	toneFineSeconds      = 0.5
 	programmeFineSeconds = 0.8
-	chopSeconds          = 0.8
 )
 
 // The share of the uncertainty asked for that the tilt of the optimum may have;

@@ -85,6 +85,9 @@ func (c curve) refined(in curveInput) curve {
 	return c
 }
 
+// chopSeconds is how long a place on a flank of the treble is listened to.
+const chopSeconds = 0.8
+
 func newTogether(in curveInput) *together {
 	n := len(in.points)
 	t := &together{levels: mat.NewDense(n, bands, nil), start: in.start, startSD: in.startSD, scaleSD: in.tiltScaleSD, freedom: float64(n) - 1 + strayReadings}

@@ -63,11 +63,6 @@ func medianLine(ps []point) line {
 	return l
 }
 
-func median(x []float64) float64 {
-	slices.Sort(x)
-	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
-}
-
 // along are the steps whose delay, where it can be used, lies near a line.
 func (c *course) along(l line) []record.Step {
 	return slices.DeleteFunc(slices.Clone(c.steps), func(s record.Step) bool {
@@ -80,19 +75,6 @@ func (c *course) along(l line) []record.Step {
 // treble is one of the music.
 func (c *course) lost(byDelay bool) bool {
 	return c.plan.ToneHz == 0 && !byDelay && hasCommon(c.runSteps())
-}
-
-// hasCommon says that at most places the channels have sound in common, so that
-// the delay between them can be told near the top.
-func hasCommon(steps []record.Step) bool {
-	const least = 0.1
-	common := 0
-	for _, s := range steps {
-		if s.Reading.Coherence > least {
-			common++
-		}
-	}
-	return common*2 > len(steps)
 }
 
 // mostlyByX says that the delay can be read at two places out of three.

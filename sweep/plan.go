@@ -1,0 +1,91 @@
+package sweep
+
+// Plan says what is asked for. Zero values take the defaults of Defaults.
+type Plan struct {
+	// ToneHz is the tone on the tape; 0 means programme material.
+	ToneHz float64
+	// FurtherTonesHz are tones that sound beside it; dsp.NewMeter says what they
+	// must be. With a low one among them no whole period is left open.
+	FurtherTonesHz []float64
+	// DullDB is how far the treble must fall below its top at a dull edge.
+	DullDB float64
+	// WithinArcmin is the standard uncertainty asked of the measurement of the
+	// optimum; that of a reference tape comes on top.
+	WithinArcmin float64
+	// WindowDeg is how far the screw may turn either way from as found.
+	WindowDeg float64
+	// GearingArcminPerTurn is the mount's gearing as far as it is known. Its
+	// sign counts only where GearingSignKnown is set.
+	GearingArcminPerTurn float64
+	GearingSignKnown     bool
+	// ChannelDelayUS is the fixed delay between the channels (gap scatter,
+	// electronics), with its standard uncertainty.
+	ChannelDelayUS   float64
+	ChannelDelaySDUS float64
+	// SettleSeconds of sound are let pass after each move.
+	SettleSeconds float64
+	// DwellScale scales how long is listened at each place; 1 is normal.
+	DwellScale float64
+	// TapeBudgetSeconds ends the refining when that much tape has been used.
+	TapeBudgetSeconds float64
+	// ToStandard sets the head to the standard instead of to this tape, by way
+	// of the tape's own tilt: what a head at the standard reads on it.
+	ToStandard       bool
+	TapeTiltArcmin   float64
+	TapeTiltSDArcmin float64
+	// StopAndMeasure has a tone measured with the screw standing, too, where it
+	// would be heard while the screw turns, which is faster.
+	StopAndMeasure bool
+	// ProofSeconds is how long as found and as left are listened to: restoring
+	// and the proof rest on them.
+	ProofSeconds float64
+	// BothSides has the optimum listened to from its other side, too, which tells
+	// the play; it takes some seven more seconds of tape.
+	BothSides bool
+	// SlackTakenUp says the blade already rests against the home flank.
+	SlackTakenUp bool
+	// FromDeg, ToDeg and StepDeg are the range of a survey.
+	FromDeg, ToDeg, StepDeg float64
+	// homeSide is the jig's, +1 or -1.
+	homeSide float64
+	// mix is what the run has heard of a second source.
+	mix mixState
+}
+
+// turns says that the sound is measured while the screw turns.
+func (p Plan) turns() bool { return p.ToneHz > 0 && !p.StopAndMeasure }
+
+// periodArcmin is the tilt that a whole turn of the tone's phase is, at its nominal
+// frequency, as whole periods are counted.
+func (p Plan) periodArcmin() float64 { return 1e6 / p.ToneHz / USPerArcmin }
+
+// Defaults fills what was left at zero.
+func (p Plan) Defaults() Plan {
+	fill := func(v *float64, d float64) {
+		if *v == 0 {
+			*v = d
+		}
+	}
+	fill(&p.DullDB, 6)
+	fill(&p.WithinArcmin, 1)
+	fill(&p.WindowDeg, 120)
+	fill(&p.GearingArcminPerTurn, 155) // M2.5 (ISO 261 pitch 0.45 mm) on a 10 mm lever
+	fill(&p.ChannelDelaySDUS, 5.8)     // uniform within ±10 us
+	fill(&p.SettleSeconds, 0.2)
+	fill(&p.DwellScale, 1)
+	fill(&p.TapeBudgetSeconds, 180)
+	fill(&p.StepDeg, 10)
+	fill(&p.ProofSeconds, 4)
+	fill(&p.homeSide, 1)
+	return p
+}
+
+// mixState is what a run on a programme has heard of sources with delays of their own.
+type mixState struct {
+	byTreble    bool    // the treble alone decides
+	restless    bool    // the delay moves more than a tape's wander does
+	dull        bool    // a known delay has its place where the treble is far down
+	apart       bool    // the top of the treble is not at the place of a known delay
+	listened    bool    // a known delay was listened to for longer at its place
+	sigmasThere float64 // how clearly a second source showed where a known delay had set the head
+}

@@ -1,0 +1,15 @@
+package sweep
+
+import "headtrue/sweep/record"
+
+// floorDB stands for "nothing there" in a level, since a record holds numbers
+// only.
+const floorDB = -200
+
+// delayUsable says whether the delay of a reading means anything.
+func delayUsable(r record.Reading) bool {
+	if r.DelayPeriodUS > 0 {
+		return r.Coherence > 0.4 && r.DelaySDUS < r.DelayPeriodUS/5
+	}
+	return r.Coherence > 0.02 && r.DelaySDUS > 0 && r.DelaySDUS < 30
+}
