@@ -95,9 +95,9 @@ formatted() {
 # folders_with PATTERN lists the folders whose code, tests aside, has a line like it.
 folders_with() { git grep -lE "$1" -- '*.go' ':!*_test.go' | xargs -n1 dirname | sort -u | sed 's,^,./,'; }
 
-# racing lists the packages that start goroutines. The commands are waited for in real time,
-# and the logbook runs by itself.
-racing() { folders_with '^[^/"]*[[:space:]]go [a-zA-Z.]+\(' | grep -vE '^\./(cmd/|sweep/logbook$)'; }
+# racing lists the packages that start goroutines. The commands themselves are waited for in
+# real time, and the logbook runs by itself.
+racing() { folders_with '^[^/"]*[[:space:]]go [a-zA-Z.]+\(' | grep -vE '^\./(cmd/headtrue|sweep/logbook)$'; }
 
 # differing lists the packages that have files for some systems or tags only.
 differing() { folders_with '^//go:build' | grep -vE '^\./cmd/'; }
