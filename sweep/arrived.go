@@ -38,7 +38,7 @@ func (c *course) checkArrived(v *verdict, r record.Reading) error {
 // stayedAt reports whether the head was not heard to come along from one place to the next. The
 // gearing is known well: a way over whole periods of a tone tells by what it exceeds them.
 func (s offAt) stayedAt(deg float64, d dwelt, perDeg float64) bool {
-	period := d.all.DelayPeriodUS / USPerArcmin
+	period := periodOf(d.all)
 	if period > 0 {
 		deg = s.deg + math.Remainder((deg-s.deg)*perDeg, period)/perDeg
 	}

@@ -25,12 +25,12 @@ const (
 // count that was kept.
 const contradiction = 3
 
-// likeness is what the sound says of being back as found.
+// likeness is how the sound compares with that of as found.
 type likeness int
 
 const (
 	unheard   likeness = iota // it cannot be compared
-	alike                     // the delay tells how far off the head is
+	alike                     // the delay measures how far off the head is
 	different                 // the treble is another: another tape, or a whole period of the tone away
 	contrary                  // by the delay the head is off though the count was kept
 	unmoved                   // the sound does not follow the screw
@@ -63,7 +63,7 @@ func (h homing) unlike(want *record.Reading) float64 {
 // homeIn compares the delay with the as-found one and corrects what differs.
 // Where the count was kept and says where the screw stood, the sound only
 // corrects within its own uncertainty: what differs by more is told, and the
-// screw stays where the count has it. With slack that was taken up the count is
+// screw stays at the place by the count. If the slack was taken up, the count is
 // exact.
 func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, error) {
 	want := past.heard()
@@ -113,7 +113,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			if r.DelayPeriodUS > 0 && h.unlike(want) > sameTrebleDB {
 				h.heard = different
 			}
-			h.leapt = counts && math.Abs((counted-target)*perDeg) > r.DelayPeriodUS/USPerArcmin/4 && r.DelayPeriodUS > 0
+			h.leapt = counts && r.DelayPeriodUS > 0 && math.Abs((counted-target)*perDeg) > periodOf(r)/4
 			return h, nil
 		}
 		if err := c.goTo(ctx, c.homeward(target, way, r), true); err != nil {
@@ -128,7 +128,7 @@ func (c *course) homeward(target float64, way wayHome, r record.Reading) float64
 	if !way.signKnown {
 		most := probeArcmin / math.Abs(way.perDeg)
 		if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
-			most = r.DelayPeriodUS / USPerArcmin / 4 / math.Abs(way.perDeg)
+			most = periodOf(r) / 4 / math.Abs(way.perDeg)
 		}
 		target = max(c.screwDeg-most, min(target, c.screwDeg+most))
 	}
@@ -152,7 +152,7 @@ type wayHome struct {
 // before. Places that were arrived at alike can be compared: else the backlash lies between.
 func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
 	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s offAt) bool {
-		return s.unmovedAt(deg, off, w.perDeg, sd, r.DelayPeriodUS/USPerArcmin)
+		return s.unmovedAt(deg, off, w.perDeg, sd, periodOf(r))
 	})
 }
 
@@ -197,7 +197,7 @@ func nearestPeriod(tilt, near float64, r record.Reading) float64 {
 	if r.DelayPeriodUS == 0 {
 		return tilt
 	}
-	return near + math.Remainder(tilt-near, r.DelayPeriodUS/USPerArcmin)
+	return near + math.Remainder(tilt-near, periodOf(r))
 }
 
 // heard is as found with the blade seated, or where the run did not come to that,
@@ -210,7 +210,7 @@ func (p Past) heard() *record.Reading {
 }
 
 // homeSD is the standard deviation in arcmin of a reading against as found, at
-// the place where the count has it.
+// the place by the count.
 func (p Past) homeSD(r record.Reading) float64 {
 	place := homeArcmin
 	if d := p.Decision; d != nil && !p.Found.SlackTakenUp {
@@ -243,9 +243,9 @@ func (c *course) stayAt(ctx context.Context, deg float64) error {
 // there.
 type offAt struct{ deg, off float64 }
 
-// unmovedAt reports whether the head has stayed at the tilt that was heard though the screw was turned,
-// further than the readings differ by themselves: the blade is out of its slot, or the
-// coupling slips. The gearing per degree need not be known well.
+// unmovedAt reports whether the head has stayed at the tilt that was heard though the screw
+// was turned further than the readings differ by themselves: the blade is out of its slot,
+// or the coupling slips. The gearing per degree need not be known well.
 func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
 	const clearArcmin, clearSDs, least, nearlyPeriod = 2, 4, 0.25, 0.6
 	turned, change := math.Abs((deg-s.deg)*perDeg), off-s.off

@@ -40,6 +40,10 @@ const (
 	scatteredPlaces = 6
 )
 
+// programmeByDelay reports whether a programme is set by its known delay alone. A tone is
+// one source, so that nothing is asked of it here.
+func (c *course) programmeByDelay() bool { return c.plan.ToneHz == 0 && c.byDelayAlone() }
+
 // heedMix has the treble alone decide from now on when what the run has heard, or
 // the scatter of a decision's delays, speaks for a second source; it says whether that
 // is new.
@@ -70,7 +74,7 @@ var errSecondSource = errors.New("a second source is heard at the place")
 // not settle what is asked for, or that is found where the treble is far down, must not
 // set the head alone either.
 func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) error {
-	alone := c.byDelayAlone() && c.plan.ToneHz == 0
+	alone := c.programmeByDelay()
 	begun := c.heedMix(v)
 	if alone {
 		there, _ := place.SecondSource()
@@ -106,7 +110,7 @@ func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) err
 // elsewhere is errSecondSource if a known delay has put its place elsewhere once too
 // often: the treble finds it.
 func (c *course) elsewhere(try int) error {
-	if c.plan.ToneHz > 0 || !c.byDelayAlone() || try < mostElsewhere {
+	if !c.programmeByDelay() || try < mostElsewhere {
 		return nil
 	}
 	c.plan.mix.byTreble, c.plan.mix.restless = true, true
@@ -136,7 +140,7 @@ const crookedArcmin = 2.0
 // the line so far and by itself not known well enough. What was heard first is dropped
 // but for its phase.
 func (c *course) makeSure(ctx context.Context, v *verdict, first dwelt) (dwelt, error) {
-	if c.plan.ToneHz > 0 || !c.byDelayAlone() || !v.line.ok {
+	if !c.programmeByDelay() || !v.line.ok {
 		return first, nil
 	}
 	sigmas, _ := c.straight.SecondSource()

@@ -1,6 +1,6 @@
 package sweep
 
-// Plan says what is asked for. Zero values take the defaults of Defaults.
+// Plan is what a run is asked for. Zero values take the defaults of Defaults.
 type Plan struct {
 	// ToneHz is the tone on the tape; 0 means programme material.
 	ToneHz float64
@@ -57,7 +57,7 @@ func (p Plan) turns() bool { return p.ToneHz > 0 && !p.StopAndMeasure }
 
 // periodArcmin is the tilt that a whole turn of the tone's phase is, at its nominal
 // frequency, as whole periods are counted.
-func (p Plan) periodArcmin() float64 { return 1e6 / p.ToneHz / USPerArcmin }
+func (p Plan) periodArcmin() float64 { return tonePeriodArcmin(p.ToneHz) }
 
 // Defaults fills what was left at zero.
 func (p Plan) Defaults() Plan {

@@ -186,14 +186,14 @@ func scatter(residuals []float64) float64 {
 	return 1.4826 * sizes[len(sizes)/2]
 }
 
-// median is the median; x is sorted.
+// median returns the median of x, which it sorts.
 func median(x []float64) float64 {
 	slices.Sort(x)
 	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
 }
 
-// hasCommon says that at most places the channels have sound in common, so that
-// the delay between them can be told near the top.
+// hasCommon reports whether at more than half of the places the channels have sound in
+// common, so that the delay between them can be measured near the top.
 func hasCommon(steps []record.Step) bool {
 	const least = 0.1
 	common := 0

@@ -110,7 +110,7 @@ func (c *course) periodSure(v verdict) bool {
 	if c.plan.ToneHz == 0 {
 		return true
 	}
-	sure := 1e6 / c.plan.ToneHz / USPerArcmin / 6
+	sure := c.plan.periodArcmin() / 6
 	return v.line.sd(v.Optimum.Deg) < sure && v.curve.ok && v.curve.centreSD < sure
 }
 

@@ -114,7 +114,7 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 func doubtPeriod(end record.End, h homing) record.End {
 	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
 		end.Outcome = record.RestoreDoubt
-		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", h.reading.DelayPeriodUS/USPerArcmin)
+		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", periodOf(*h.reading))
 		end.Do = "restore once more on a programme or on several tones, or set the head anew with align"
 	}
 	return end

@@ -6,13 +6,16 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
+// tonePeriodArcmin is the tilt that a whole turn of a tone's phase is.
+func tonePeriodArcmin(toneHz float64) float64 { return 1e6 / toneHz / USPerArcmin }
+
 // samePeriod brings the stretches of turns between two nulls of a tone to one
 // period: through a null, in which a turn may even have gone back, none is counted
 // for certain, but each stretch that crosses the top tells where that is. The
 // delays of the others, and those in a null, are not used.
 func samePeriod(ps []point, toneHz float64) {
 	const null, near = 15, 3 // dB below the top
-	period := 1e6 / toneHz / USPerArcmin
+	period := tonePeriodArcmin(toneHz)
 	top := math.Inf(-1)
 	for _, p := range ps {
 		top = max(top, p.db)

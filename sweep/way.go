@@ -28,9 +28,9 @@ type way struct {
 const fineParts = 8
 
 // mostApartCells is how far apart the middles of two stretches of one turn may be, in
-// stretches: one between them may be unusable. Their places do not tell: the end of one
-// and the beginning of the next are the same instant, but the axis has moved on
-// between them.
+// stretches: one between them may be unusable. Their places are no guide: the end of one
+// and the beginning of the next are the same instant, but the axis is computed anew
+// between them, so that the two places differ a little.
 const mostApartCells = 2.5
 
 // waysOf finds the turns among the points.

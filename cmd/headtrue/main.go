@@ -99,8 +99,8 @@ type cli struct {
 	config     string
 	clock      app.Clock
 	interrupts interrupts       // contexts that a signal cancels
-	person     *terminal.Person // standard input, where that is one
-	own        *terminal.Person // that the program runs in, where standard input is the sound
+	person     *terminal.Person // standard input, if it is a terminal
+	own        *terminal.Person // the terminal that the program runs in, if standard input is the sound
 	begun      bool             // a command has been understood and runs
 	answered   bool             // standard output has its JSON, or carries sound
 }
@@ -162,9 +162,9 @@ func (c *cli) say(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", 
 // showFault tells a mistake of the program itself.
 func (c *cli) showFault(err error) { app.Front{Note: c.note}.Fault(err) }
 
-// terminal is standard input where that is one, with standard error. Where
-// standard input is the sound it is the terminal that the program runs in. nil
-// means that nobody can be asked.
+// terminal is standard input, if it is a terminal, with standard error. If standard input
+// is the sound, it is the terminal that the program runs in. nil means that nobody can be
+// asked.
 func (c *cli) terminal(audio string) *terminal.Person {
 	if !app.IsRaw(audio) {
 		return c.atInput()

@@ -55,16 +55,21 @@ func (p *typist) types(what string) {
 	}
 }
 
-// What is typed before a question stands there is no answer to it, neither
-// before the first nor behind the answer to another.
-func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
+// atTerminal is a terminal: who types there, and who is asked there.
+func atTerminal(t *testing.T) (*typist, *terminal.Person) {
+	t.Helper()
 	keys, tty, err := pty.Open()
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer tty.Close()
-	person := newTypist(t, keys)
-	asked := &terminal.Person{In: tty, Out: tty}
+	t.Cleanup(func() { tty.Close() })
+	return newTypist(t, keys), &terminal.Person{In: tty, Out: tty}
+}
+
+// What is typed before a question stands there is no answer to it, neither
+// before the first nor behind the answer to another.
+func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
+	person, asked := atTerminal(t)
 	answer := make(chan string, 1)
 	ask := func(question string) {
 		go func() { // ends with the answer
@@ -95,13 +100,7 @@ func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
 // A question that was given up, as when the sound ended meanwhile, leaves nobody behind
 // who takes the answer to the next.
 func TestAQuestionGivenUpTakesNoAnswer(t *testing.T) {
-	keys, tty, err := pty.Open()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer tty.Close()
-	person := newTypist(t, keys)
-	asked := &terminal.Person{In: tty, Out: tty}
+	person, asked := atTerminal(t)
 	ctx, giveUp := context.WithCancel(t.Context())
 	given := make(chan error, 1)
 	go func() { // ends with the question

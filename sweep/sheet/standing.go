@@ -58,5 +58,5 @@ func degrees(deg float64) string {
 
 // mayBeSealed reports whether a sheet may speak of sealing the screw: only if the head was set.
 func mayBeSealed(p parts) bool {
-	return p.end != nil && (p.end.Outcome.Standing() == record.Set || p.end.Outcome.Standing() == record.AsFound)
+	return p.end != nil && p.end.Outcome.Finished()
 }

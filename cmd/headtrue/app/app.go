@@ -23,7 +23,7 @@ type Front struct {
 	Note func(format string, args ...any)
 	// Show is called as a run begins, and returns what its events are shown by.
 	Show func() func(sweep.Event)
-	// Ask puts a question to a person and returns the answer; nil where nobody can be
+	// Ask puts a question to a person and returns the answer; nil if nobody can be
 	// asked.
 	Ask func(ctx context.Context, question string) (string, error)
 	// Interruptible returns a context that a person can end, and words to say then: what

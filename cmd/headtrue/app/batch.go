@@ -115,7 +115,7 @@ func (b *Batch) Work(ctx context.Context) ([]production.Unit, error) {
 	return b.units(ctx)
 }
 
-// sitDown opens the logbook, has the cautions answered once, and says how far the
+// sitDown opens the logbook, has the cautions answered once, and shows how far the
 // batch has come.
 func (b *Batch) sitDown(ctx context.Context) error {
 	if b.Ask == nil {
@@ -219,8 +219,8 @@ func (b *Batch) align(ctx context.Context, it production.Item) error {
 	return b.tell(ctx, it, j.Run())
 }
 
-// tell says how a unit stands after its last run. The virtual bench of that which set
-// it is kept for as long as the proof is due.
+// tell shows how a unit stands after its last run. The virtual bench of the run that set
+// the unit is kept for as long as the proof is due.
 func (b *Batch) tell(ctx context.Context, it production.Item, set string) error {
 	u, err := b.unit(ctx, it)
 	if err != nil {

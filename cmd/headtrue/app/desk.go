@@ -48,15 +48,19 @@ func (b *Batch) goThrough(ctx context.Context) error {
 	return nil
 }
 
-// proveScanned takes another label than that of the unit that is next: of one whose
-// proof is due it is welcome.
+// proveScanned takes a label that is not the next unit's: if the proof of its unit is due,
+// the unit is proved.
 func (b *Batch) proveScanned(ctx context.Context, next production.Item, label string) error {
 	for _, it := range b.Items {
-		if u, err := b.unit(ctx, it); it.Unit == label && (err != nil || u.State == production.ProofDue) {
-			if err == nil {
-				err = b.proveOrSet(ctx, it, u)
-			}
+		if it.Unit != label {
+			continue
+		}
+		u, err := b.unit(ctx, it)
+		if err != nil {
 			return err
+		}
+		if u.State == production.ProofDue {
+			return b.proveOrSet(ctx, it, u)
 		}
 	}
 	b.first.front.Note("That is %q, and %s is next.", label, next.Unit)

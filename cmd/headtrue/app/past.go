@@ -188,7 +188,7 @@ func (j *Job) sinceThen(rec logbook.Record, bench string, exchanged bool) error 
 	return nil
 }
 
-// fileUnder has the restore filed under the unit of the run, unless another was given.
+// fileUnder has the job filed under the unit of an earlier run, unless another was given.
 func (j *Job) fileUnder(s *record.Start) {
 	for key, of := range map[string]struct{ here, there *string }{"unit": {&j.Settings.Unit, &s.Unit},
 		"head": {&j.Settings.Head, &s.Head}, "job": {&j.Settings.Job, &s.Job}} {

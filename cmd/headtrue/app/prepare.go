@@ -80,7 +80,7 @@ func (j *Job) sitDown(ctx context.Context) error {
 	return j.handsThere()
 }
 
-// openReal opens port and sound; the sound alone where nothing will be turned.
+// openReal opens port and sound; or the sound alone if nothing will be turned.
 func (j *Job) openReal(ctx context.Context) (err error) {
 	if j.rig, err = OpenReal(ctx, j.Settings.Settings, j.soundOnly()); err != nil {
 		return err

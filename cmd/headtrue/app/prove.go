@@ -42,12 +42,7 @@ func (j *Job) TakeAsLeft(rec logbook.Record) error {
 	if d := rec.Decision(); d != nil {
 		j.AsLeft.OptimumSDArcmin = d.Optimum.SDArcmin
 	}
-	for key, of := range map[string]struct{ here, there *string }{"unit": {&j.Settings.Unit, &s.Unit},
-		"head": {&j.Settings.Head, &s.Head}, "job": {&j.Settings.Job, &s.Job}} {
-		if !j.given(key) {
-			*of.here = *of.there
-		}
-	}
+	j.fileUnder(s)
 	return nil
 }
 

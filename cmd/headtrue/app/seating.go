@@ -56,7 +56,8 @@ func (j *Job) forSeating(name string, seating []report.Trial) *Job {
 // virtualUnitsArcmin is by how much the virtual units of a study are found unlike.
 const virtualUnitsArcmin = 5
 
-// announce says what comes next, and has a person make it so.
+// announce shows which unit and operator come next, and waits until a person has put the
+// unit on the bench.
 func (j *Job) announce(ctx context.Context, i int, seating []report.Trial) error {
 	first := seating[0]
 	what := fmt.Sprintf("seating %d of the plan, %d times in a row: unit %s, operator %s; seat the blade when asked, anew",

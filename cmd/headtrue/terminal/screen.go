@@ -9,8 +9,8 @@ import (
 )
 
 // Screen is standard error. On a terminal a line can be written over while it
-// is the last one. Control characters are spelt out. Errors of writing are not looked at: where nobody reads the
-// progress the job goes on all the same.
+// is the last one. Control characters are spelt out. Errors of writing are not looked at: if
+// nobody reads the progress, the job goes on all the same.
 type Screen struct {
 	To       io.Writer
 	Terminal bool

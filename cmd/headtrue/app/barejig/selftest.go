@@ -17,7 +17,7 @@ type Tested struct {
 	Failed int      `json:"failed"`
 }
 
-// Result is that of one test. Passed is nil where it was not tried.
+// Result is that of one test. Passed is nil if it was not tried.
 type Result struct {
 	Test   string `json:"test"`
 	Passed *bool  `json:"passed"`
