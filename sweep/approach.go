@@ -40,13 +40,13 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 		if err != nil || !delayUsable(s.Reading) {
 			return false, err
 		}
-		places := points(c.steps, minLevelSD)
+		places := c.plan.points(c.steps)
 		l := fitMount(places, c.homeSide())
 		switch perDeg, clear := c.followed(); {
 		case l.ok && c.reached(l.line):
 			return true, nil
 		case l.ok && spread(places) > probeDeg/4:
-			target = l.deg(c.plan.ChannelDelayUS / USPerArcmin)
+			target = l.deg(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS))
 		case clear && math.Abs(c.tiltOff(s.Reading)) > nearArcmin:
 			target = c.screwDeg - c.tiltOff(s.Reading)/perDeg
 		default:
@@ -62,7 +62,7 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 // reached says that the place of the delay zero is known well enough by the
 // delay line to be measured from, not far beyond what was heard.
 func (c *course) reached(l line) bool {
-	deg := l.deg(c.plan.ChannelDelayUS / USPerArcmin)
+	deg := l.deg(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS))
 	beyond := math.Inf(1)
 	for _, s := range c.steps {
 		if s.FromHome {
@@ -80,7 +80,7 @@ func (c *course) within(deg float64) float64 {
 // tiltOff is how far a reading's delay lies from the fixed delay between the
 // channels, arcmin.
 func (c *course) tiltOff(r record.Reading) float64 {
-	return (r.DelayUS - c.plan.ChannelDelayUS) / USPerArcmin
+	return c.plan.Tape.Arcmin(r.DelayUS - c.plan.ChannelDelayUS)
 }
 
 // followed is the gearing in arcmin per degree by the last place against as
@@ -89,7 +89,7 @@ func (c *course) tiltOff(r record.Reading) float64 {
 func (c *course) followed() (perDeg float64, clear bool) {
 	const clearArcmin = 3
 	last := c.steps[len(c.steps)-1]
-	tilt := (last.Reading.DelayUS - c.found.Seated.DelayUS) / USPerArcmin
+	tilt := c.plan.Tape.Arcmin(last.Reading.DelayUS - c.found.Seated.DelayUS)
 	turned := last.ScrewDeg * c.homeSide()
 	if turned > 0 {
 		turned = math.Max(turned-lagDeg, 1)
@@ -105,7 +105,7 @@ const knownUS = 1.0
 
 // byDelayAlone says that nothing but the delay is needed.
 func (p Plan) byDelayAlone() bool {
-	return !p.mix.byTreble && p.ChannelDelaySDUS <= knownUS && p.ChannelDelaySDUS/USPerArcmin < p.WithinArcmin
+	return !p.mix.byTreble && p.ChannelDelaySDUS <= knownUS && p.Tape.Arcmin(p.ChannelDelaySDUS) < p.WithinArcmin
 }
 
 func (c *course) byDelayAlone() bool { return c.plan.byDelayAlone() }

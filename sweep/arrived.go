@@ -23,7 +23,7 @@ func (c *course) checkArrived(v *verdict, r record.Reading) error {
 		if expect < clearTurn || !delayUsable(s.Reading) {
 			continue
 		}
-		change := math.Abs(tiltBetween(r, s.Reading))
+		change := math.Abs(tiltBetween(c.plan.Tape, r, s.Reading))
 		if change > still || change > expect/4 {
 			return nil
 		}
@@ -37,8 +37,7 @@ func (c *course) checkArrived(v *verdict, r record.Reading) error {
 
 // stayedAt reports whether the head was not heard to come along from one place to the next. The
 // gearing is known well: a way over whole periods of a tone tells by what it exceeds them.
-func (s offAt) stayedAt(deg float64, d dwelt, perDeg float64) bool {
-	period := periodOf(d.all)
+func (s offAt) stayedAt(deg float64, d dwelt, perDeg, period float64) bool {
 	if period > 0 {
 		deg = s.deg + math.Remainder((deg-s.deg)*perDeg, period)/perDeg
 	}
@@ -56,7 +55,7 @@ func notArrived() error {
 func (c *course) checkLobe(v *verdict) error {
 	const least = 0.7
 	width := (v.edges.high - v.edges.low) * math.Abs(v.line.perDeg)
-	usual := 2 * c.plan.material().halfWidth(c.plan.DullDB)
+	usual := 2 * c.plan.material().HalfWidthArcmin(c.plan.DullDB)
 	if c.plan.ToneHz == 0 || !v.line.ok || !v.edges.lowOK || !v.edges.highOK || width >= least*usual {
 		return nil
 	}

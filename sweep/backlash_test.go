@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // leftOf is what the run heard as left.
@@ -36,8 +37,8 @@ func TestAWrongBacklashDoesNotDecideWhereAsFoundIs(t *testing.T) {
 		decision := *past.Decision
 		past.Decision = &decision
 		past.Decision.FoundHomeDeg += 14 // 6'
-		past.Found.Seated.DelayUS += c.otherTape * USPerArcmin
-		past.Left.DelayUS += c.otherTape * USPerArcmin
+		past.Found.Seated.DelayUS += tape.StereoCassette.Microseconds(c.otherTape)
+		past.Left.DelayUS += tape.StereoCassette.Microseconds(c.otherTape)
 		end := r.restoreAnew(t, past, Plan{})
 		truth := r.bench.Truth()
 		if off := truth.TiltArcmin - truth.FoundTiltArcmin; end.Outcome != c.want || c.want == record.Restored && math.Abs(off) > 1 {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"headtrue/dsp"
+	"headtrue/sweep/tape"
 )
 
 // bands are how many a programme's treble is heard in: the third octaves of 4 to
@@ -32,26 +33,26 @@ const bandPieces = 3
 
 // bandLoss is the power that a tilt leaves of a band of even power, with hiss
 // floorDB under it, 0 at the top, dB.
-func bandLoss(k int, tilt, floorDB float64) float64 {
-	floor := powerOf(floorDB)
-	return decibels((evenPower(k, tilt) + floor) / (1 + floor))
+func bandLoss(f tape.Format, k int, tilt, floorDB float64) float64 {
+	floor := tape.PowerOf(floorDB)
+	return tape.Decibels((evenPower(f, k, tilt) + floor) / (1 + floor))
 }
 
 // evenPower is what a tilt leaves of a band of even power, 1 at the top.
-func evenPower(k int, tilt float64) float64 {
+func evenPower(f tape.Format, k int, tilt float64) float64 {
 	low, high := bandEdges(k)
 	var sum float64
 	for i := range bandPieces {
-		sum += azimuthPower(tilt, low+(high-low)*(float64(i)+0.5)/bandPieces)
+		sum += f.AzimuthPower(tilt, low+(high-low)*(float64(i)+0.5)/bandPieces)
 	}
 	return sum / bandPieces
 }
 
 // bandSlopes are how bandLoss goes with the tilt, dB/arcmin, and with the floor.
-func bandSlopes(k int, tilt, floorDB float64) (perArcmin, perFloor float64) {
+func bandSlopes(f tape.Format, k int, tilt, floorDB float64) (perArcmin, perFloor float64) {
 	const step = 0.02
-	power, floor := evenPower(k, tilt), powerOf(floorDB)
-	slope := (evenPower(k, tilt+step) - evenPower(k, tilt-step)) / (2 * step)
+	power, floor := evenPower(f, k, tilt), tape.PowerOf(floorDB)
+	slope := (evenPower(f, k, tilt+step) - evenPower(f, k, tilt-step)) / (2 * step)
 	return 10 / math.Ln10 * slope / (power + floor), floor/(power+floor) - floor/(1+floor)
 }
 
@@ -63,11 +64,11 @@ func (p point) brightness() float64 {
 	}
 	octave := func(k int) (power float64) {
 		for c := range p.bands {
-			power += powerOf(p.bands[c][k]) + powerOf(p.bands[c][k+1])
+			power += tape.PowerOf(p.bands[c][k]) + tape.PowerOf(p.bands[c][k+1])
 		}
 		return power
 	}
-	return decibels(octave(4) / octave(0))
+	return tape.Decibels(octave(4) / octave(0))
 }
 
 // sounds says that there are bands, and sound in all of both channels.

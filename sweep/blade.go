@@ -31,7 +31,7 @@ func (c *course) noteBlade() {
 	if !delayUsable(off) || !delayUsable(on) {
 		return
 	}
-	b := bladeTilt{tiltBetween(on, off), tiltSD(on, off)}
+	b := bladeTilt{tiltBetween(c.plan.Tape, on, off), tiltSD(c.plan.Tape, on, off)}
 	if math.Abs(b.arcmin) > mostBladeArcmin {
 		c.tell("engage", "the delay before and after seating the blade differs by %.0f', which no blade does: not counted", b.arcmin)
 		return
@@ -60,21 +60,20 @@ func (c *course) noteOff(left *record.Left, v *verdict) {
 		return
 	}
 	r.DelayTrackedUS = c.count(*r)
-	optimum, sd := v.x, math.Hypot(v.wander.meanSD(r.Seconds), r.DelayNoiseSDUS/USPerArcmin)
+	optimum, sd := v.x, math.Hypot(v.wander.meanSD(r.Seconds), c.plan.Tape.Arcmin(r.DelayNoiseSDUS))
 	if c.plan.mix.byTreble {
 		// The delay does not say where the optimum is, only whether the head has moved.
 		if left.Verified == nil || !delayUsable(*left.Verified) {
 			return
 		}
-		optimum, sd = left.Verified.DelayTrackedUS/USPerArcmin-c.blade.arcmin, math.Hypot(sd, v.measuredSD)
+		optimum, sd = c.plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.blade.arcmin, math.Hypot(sd, v.measuredSD)
 	}
-	off := c.offTilt(v, *r, r.DelayTrackedUS/USPerArcmin, optimum)
+	off := c.offTilt(v, *r, c.plan.Tape.Arcmin(r.DelayTrackedUS), optimum)
 	left.OffArcmin, left.OffSDArcmin = &off, sd
 }
 
-// mostMixJumpArcmin is as far as a second source moves the delay: the 520 us that
-// dsp.Straight looks for.
-var mostMixJumpArcmin = 520 / USPerArcmin
+// mostMixJumpUS is as far as a second source moves the delay: what dsp.Straight looks for.
+const mostMixJumpUS = 520
 
 // sayReleased judges the head with the motor off and the blade away against the
 // optimum. What a released rotor or a withdrawn blade did to it shows only there.
@@ -89,7 +88,7 @@ func (c *course) sayReleased(end record.End, v verdict) record.End {
 	if math.Abs(off) <= max(contradiction*sd, c.plan.WithinArcmin) {
 		return end
 	}
-	if c.plan.mix.byTreble && math.Abs(off) <= mostMixJumpArcmin {
+	if c.plan.mix.byTreble && math.Abs(off) <= c.plan.Tape.Arcmin(mostMixJumpUS) {
 		end.Say += fmt.Sprintf("; with the blade away it stands %.1f' from there by the delay, which in this mix can be its sources' doing", off)
 		return end
 	}

@@ -8,6 +8,7 @@ import (
 
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // A blade whose pressure tilts the head is allowed for: the head is right once
@@ -65,9 +66,9 @@ func TestBladeMustBeKnownToBeAllowedFor(t *testing.T) {
 		reading := func(us float64) *record.Reading {
 			return &record.Reading{Usable: true, Seconds: 1, Coherence: 0.6, DelayUS: us, DelayTrackedUS: us, DelaySDUS: test.sdUS, DelayNoiseSDUS: test.sdUS}
 		}
-		c := &course{found: record.Found{BladeOff: reading(0), Seated: reading(10 * USPerArcmin)}}
+		c := &course{found: record.Found{BladeOff: reading(0), Seated: reading(tape.StereoCassette.Microseconds(10))}}
 		if c.noteBlade(); (c.blade != bladeTilt{}) != test.want {
-			t.Errorf("10' known to %.1f' a reading: taken for %+v", test.sdUS/USPerArcmin, c.blade)
+			t.Errorf("10' known to %.1f' a reading: taken for %+v", tape.StereoCassette.Arcmin(test.sdUS), c.blade)
 		}
 	}
 }

@@ -75,9 +75,9 @@ func (c *course) tellDirection(dir float64) {
 // line, whose delays are counted on from as found without a gap. No play puts it
 // far from there: then a tone's periods were miscounted.
 func (c *course) placeFound() {
-	l := fitLine(points(c.steps, minLevelSD))
+	l := fitLine(c.plan.points(c.steps))
 	if r := c.found.Seated; l.ok && r != nil && delayUsable(*r) {
-		deg := l.deg(r.DelayTrackedUS / USPerArcmin)
+		deg := l.deg(c.plan.Tape.Arcmin(r.DelayTrackedUS))
 		if lag := deg * c.homeSide(); lag > -lagDeg && lag < slackAllowanceDeg {
 			c.foundHome = record.Estimate{Deg: deg, SDArcmin: l.sd(deg), OK: true}
 		}
@@ -176,7 +176,7 @@ func (c *course) scan(ctx context.Context, from, dir, reach float64) (scanEnd, e
 // coarseStep is a seventh of the first null's tilt (4' at 10 kHz), in degrees
 // by the gearing as far as it is known.
 func (c *course) coarseStep() float64 {
-	arcmin := nullArcmin(c.plan.material().hz) / 7
+	arcmin := c.plan.material().NullArcmin() / 7
 	if c.plan.ToneHz == 0 {
 		arcmin *= 1.4
 	}
@@ -190,12 +190,12 @@ func (c *course) coarseStep() float64 {
 // delay where the last run in one direction is long enough to tell, else as the
 // plan says.
 func (c *course) perDeg() float64 {
-	if l := fitLine(points(c.fineSteps(), minLevelSD)); l.ok {
+	if l := fitLine(c.plan.points(c.fineSteps())); l.ok {
 		return max(math.Abs(l.perDeg), lowestGearing/360.0)
 	}
 	var run []point
 	steps := c.scanSteps()
-	for i, p := range points(steps, minLevelSD) {
+	for i, p := range c.plan.points(steps) {
 		if p.byX && math.Abs(steps[i].ScrewDeg-steps[0].ScrewDeg) > slackAllowanceDeg {
 			run = append(run, p)
 		}
@@ -220,7 +220,7 @@ func (c *course) tilts() (s []sample, byDelay bool) {
 			steps = c.along(l)
 		}
 	}
-	ps := points(steps, minLevelSD)
+	ps := c.plan.points(steps)
 	if c.plan.ToneHz > 0 {
 		byDelay = mostlyByX(ps)
 	}
@@ -271,8 +271,8 @@ func (c *course) bracketed() bool {
 	s, byDelay := c.tilts()
 	if c.plan.ToneHz == 0 && byDelay {
 		lo, hi := c.reachOf(c.trail())
-		need := c.plan.material().halfWidth(c.plan.DullDB) * farOut
-		zero := c.plan.ChannelDelayUS / USPerArcmin
+		need := c.plan.material().HalfWidthArcmin(c.plan.DullDB) * farOut
+		zero := c.plan.Tape.Arcmin(c.plan.ChannelDelayUS)
 		return lo < zero-need && hi > zero+need
 	}
 	if c.lost(byDelay) || !c.zeroSeen() {
@@ -282,7 +282,7 @@ func (c *course) bracketed() bool {
 	if !e.lowOK || !e.highOK {
 		return false
 	}
-	want := 2 * c.plan.material().halfWidth(c.plan.DullDB)
+	want := 2 * c.plan.material().HalfWidthArcmin(c.plan.DullDB)
 	return e.high-e.low > 0.75*want && (!byDelay || e.high-e.low < 1.5*want)
 }
 
@@ -317,7 +317,7 @@ func (c *course) farEnough(dir float64) bool {
 	if !byDelay { // the screw turned at least so far
 		away *= lowestGearing / 360.0 / c.perDeg()
 	}
-	return dull && away >= 1.1*nullArcmin(c.plan.material().hz) && !c.atLobe(s)
+	return dull && away >= 1.1*c.plan.material().NullArcmin() && !c.atLobe(s)
 }
 
 // atLobe says that a tone is nearly as loud as ever, where beyond a top no other

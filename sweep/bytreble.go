@@ -36,7 +36,7 @@ func (v *verdict) byTreble(ps []point, p Plan) {
 		perDeg, v.strayArcmin = v.line.perDeg, v.line.strays(ps)
 		scaleSD = math.Hypot(leastScaleSD, 3*math.Hypot(math.Sqrt(v.line.v11), v.strayArcmin/spread(ps))/math.Abs(perDeg))
 		scaleSD = min(scaleSD, planScaleSD)
-		v.DelayZero = v.estimate(p.ChannelDelayUS/USPerArcmin, math.Hypot(p.ChannelDelaySDUS/USPerArcmin, v.strayArcmin))
+		v.DelayZero = v.estimate(p.Tape.Arcmin(p.ChannelDelayUS), math.Hypot(p.Tape.Arcmin(p.ChannelDelaySDUS), v.strayArcmin))
 	} else {
 		v.DelayZero = record.Estimate{Why: "the delay between the channels does not follow the screw"}
 	}

@@ -227,7 +227,7 @@ func (c *course) feed(ctx context.Context, seconds float64, meters ...*dsp.Meter
 // read is what a meter has heard.
 func (c *course) read(m *dsp.Meter) (record.Reading, dsp.Reading) {
 	raw := m.Reading()
-	r := toRecord(raw, c.plan.ToneHz)
+	r := toRecord(c.plan.Tape, raw, c.plan.ToneHz)
 	r.DelayTrackedUS = r.DelayUS
 	return r, raw
 }

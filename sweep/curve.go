@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"headtrue/sweep/fit"
+	"headtrue/sweep/tape"
 )
 
 // curve is the fitted treble curve: each channel's treble against a coordinate z
@@ -30,8 +31,8 @@ type curve struct {
 	scale        float64    // arcmin per unit of z
 	misfit       float64    // chi-squared per degree of freedom
 	slow         drift      // what the level did by itself
-	m            material
-	lobe         lobe         // beside what a straight gap makes of a tone
+	m            tape.Material
+	lobe         tape.Lobe    // beside what a straight gap makes of a tone
 	unlike       kind         // in which ways the deck shows to be unlike the plain one
 	together     *togetherFit // that told the centre, if it did
 }
@@ -46,12 +47,12 @@ func (c curve) channelCentre(ch int) float64 {
 
 // channel is one channel's treble in dB at z.
 func (c curve) channel(ch int, z float64) float64 {
-	return c.top[ch] + decibels(c.m.lobePower(c.lobe, c.scale*(z-c.channelCentre(ch)))+powerOf(c.floorDB[ch]))
+	return c.top[ch] + tape.Decibels(c.m.LobePower(c.lobe, c.scale*(z-c.channelCentre(ch)))+tape.PowerOf(c.floorDB[ch]))
 }
 
 // at is the treble of both channels together in dB at z.
 func (c curve) at(z float64) float64 {
-	return decibels(c.weight[0]*powerOf(c.channel(0, z)) + c.weight[1]*powerOf(c.channel(1, z)))
+	return tape.Decibels(c.weight[0]*tape.PowerOf(c.channel(0, z)) + c.weight[1]*tape.PowerOf(c.channel(1, z)))
 }
 
 // slopeAt is how steeply that goes at z, dB per unit of z.
@@ -68,7 +69,7 @@ type curveInput struct {
 	start   float64    // where the centre is looked for first
 	startSD float64    // how far it may reasonably lie from there, in z
 	weight  [2]float64 // see curve
-	m       material
+	m       tape.Material
 	// tiltScaleSD is how well z is known as tilt, relative, where all bands are taken
 	// together; 0 is a z that is the tilt.
 	tiltScaleSD float64
@@ -91,8 +92,8 @@ const curveReach = 1.3
 // choosing the points about the centre found before, and judging anew how the
 // level drifts by itself.
 func fitCurve(in curveInput) curve {
-	c := curve{centre: in.start, ownCentre: in.start, scale: in.scale, m: in.m, weight: in.weight, slow: in.m.usualDrift()}
-	reach := curveReach * in.m.halfWidth(10)
+	c := curve{centre: in.start, ownCentre: in.start, scale: in.scale, m: in.m, weight: in.weight, slow: usualDrift(in.m)}
+	reach := curveReach * in.m.HalfWidthArcmin(10)
 	for round := range 3 {
 		use := in.near(c.centre, reach/math.Abs(c.scale))
 		if len(use.points) < 5 {
@@ -144,7 +145,7 @@ const usualSkewArcmin = 1
 func (in curveInput) solve(from curve, k kind) (ofKind, error) {
 	n := len(in.points)
 	floorDB, floorSD := -20.0, 8.0
-	if in.m.tone {
+	if in.m.IsTone {
 		floorDB, floorSD = -35, 5
 	}
 	top := in.tops()
@@ -154,7 +155,7 @@ func (in curveInput) solve(from curve, k kind) (ofKind, error) {
 		centre := p[parCentre] + in.start
 		return curve{centre: centre, ownCentre: centre, top: [2]float64{p[parTopLeft], p[parTopRight]},
 			scale: in.scale * math.Exp(p[parScale]-1), floorDB: [2]float64{p[parFloorLeft], p[parFloorRight]},
-			skew: p[parSkew] - skewSD, share: share, weight: in.weight, m: in.m, lobe: k.lobe(p[parLobe:], in.m.hz)}
+			skew: p[parSkew] - skewSD, share: share, weight: in.weight, m: in.m, lobe: k.lobe(p[parLobe:], in.m)}
 	}
 	sum, difference := in.whiteners(from)
 	sums, differences := make([]float64, n), make([]float64, n)
@@ -203,7 +204,7 @@ func (in curveInput) drifts(from, c curve, sums []float64) (slow drift, wider fl
 		slopes[i] = c.slopeAt(q.z) * math.Sqrt2
 	}
 	about := func(d drift) *whitener { return newWhitener(d, sum.hearing) }
-	may := judge(in.m.usualDrift(), func(d drift) float64 { return about(d).restrictedMisfit(slopes, sums) })
+	may := judge(usualDrift(in.m), func(d drift) float64 { return about(d).restrictedMisfit(slopes, sums) })
 	before, _ := sum.regress(slopes, sums)
 	mean := may.rootMean(func(d drift) float64 { l, _ := about(d).regress(slopes, sums); return l.v11 })
 	return may.likeliest(), mean / math.Sqrt(before.v11)
@@ -222,7 +223,7 @@ func (in curveInput) tops() (top [2]float64) {
 
 // shares are those of the channels in the sum of their powers.
 func shares(top, weight [2]float64) [2]float64 {
-	left, right := weight[0]*powerOf(top[0]), weight[1]*powerOf(top[1])
+	left, right := weight[0]*tape.PowerOf(top[0]), weight[1]*tape.PowerOf(top[1])
 	return [2]float64{left / (left + right), right / (left + right)}
 }
 
@@ -245,7 +246,7 @@ func (in curveInput) whiteners(from curve) (sum, difference *whitener) {
 // brightest is where the treble of both channels together is greatest, in z.
 func (c curve) brightest() float64 {
 	best := c.ownCentre
-	reach := c.m.halfWidth(10) / c.scale
+	reach := c.m.HalfWidthArcmin(10) / c.scale
 	for z := c.ownCentre - reach; z <= c.ownCentre+reach; z += reach / 200 {
 		if c.at(z) > c.at(best) {
 			best = z
@@ -260,7 +261,7 @@ func (c curve) flanks(fallenDB float64) float64 {
 	top := c.brightest()
 	level := c.at(top) - fallenDB
 	edge := func(dir float64) float64 {
-		in, out := 0.0, 1.5*c.m.halfWidth(fallenDB)/c.scale
+		in, out := 0.0, 1.5*c.m.HalfWidthArcmin(fallenDB)/c.scale
 		for range 40 {
 			if mid := (in + out) / 2; c.at(top+dir*mid) > level {
 				in = mid

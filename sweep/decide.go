@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // verdict is a decision with what the drive needs beside it.
@@ -47,10 +48,7 @@ type verdict struct {
 // variances. The midpoint uses the same treble as the fit: it is compared with
 // it, not added to it.
 func decide(steps []record.Step, seated *record.Reading, foundHome record.Estimate, p Plan) verdict {
-	ps := points(steps, minLevelSD)
-	if p.turns() && len(p.FurtherTonesHz) == 0 {
-		samePeriod(ps, p.ToneHz)
-	}
+	ps := p.inOnePeriod(steps)
 	v := verdict{}
 	v.DullDB = p.DullDB
 	v.mount = fitMount(ps, p.homeSide)
@@ -79,7 +77,7 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 func (v *verdict) byDelay(ps []point, p Plan) {
 	v.tellMount()
 	in := curveInput{scale: 1, scaleSD: trackScaleSD, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
-	if !in.m.tone {
+	if !in.m.IsTone {
 		in.scaleSD = 0.25
 	}
 	for _, q := range ps {
@@ -87,22 +85,22 @@ func (v *verdict) byDelay(ps []point, p Plan) {
 			in.add(q.x, q.xSD, q)
 		}
 	}
-	in.start, in.startSD = startOf(in, p.ChannelDelayUS/USPerArcmin)
+	in.start, in.startSD = startOf(in, p.Tape.Arcmin(p.ChannelDelayUS))
 	v.curve = fitCurve(in)
-	if in.m.tone {
+	if in.m.IsTone {
 		v.choosePeriod(ps, p)
 	} else {
 		v.curve = v.curve.refined(in)
 	}
-	zero := p.ChannelDelayUS / USPerArcmin
-	v.DelayZero = v.estimate(zero, p.ChannelDelaySDUS/USPerArcmin)
+	zero := p.Tape.Arcmin(p.ChannelDelayUS)
+	v.DelayZero = v.estimate(zero, p.Tape.Arcmin(p.ChannelDelaySDUS))
 	if !v.curve.ok {
 		v.Fitted = record.Estimate{Why: v.curve.why}
 		return
 	}
 	v.Fitted = v.estimate(v.curve.centre, v.curve.centreSD)
-	v.ChannelDelayUS = v.curve.centre * USPerArcmin
-	v.ChannelDelaySDUS = v.curve.centreSD * USPerArcmin
+	v.ChannelDelayUS = p.Tape.Microseconds(v.curve.centre)
+	v.ChannelDelaySDUS = p.Tape.Microseconds(v.curve.centreSD)
 }
 
 func (in *curveInput) add(z, zSD float64, q point) {
@@ -118,7 +116,7 @@ func weights(ps []point, tone bool) [2]float64 {
 	var power [2]float64
 	for _, p := range ps {
 		for c := range 2 {
-			power[c] += powerOf(p.levelLR[c])
+			power[c] += tape.PowerOf(p.levelLR[c])
 		}
 	}
 	both := power[0] + power[1]
@@ -128,7 +126,7 @@ func weights(ps []point, tone bool) [2]float64 {
 // startOf is where the centre is looked for: at the top of the treble for a
 // tone; for a programme, whose treble jumps about, at the zero of the delay.
 func startOf(in curveInput, zero float64) (z, sd float64) {
-	if !in.m.tone {
+	if !in.m.IsTone {
 		return zero, 10
 	}
 	best := in.points[0]
@@ -148,7 +146,7 @@ func (v *verdict) choosePeriod(ps []point, p Plan) {
 		return
 	}
 	period := p.periodArcmin()
-	zero := p.ChannelDelayUS / USPerArcmin
+	zero := p.Tape.Arcmin(p.ChannelDelayUS)
 	k := math.Round((v.curve.centre - zero) / period)
 	v.curve.centre -= k * period
 	v.curve.ownCentre -= k * period
@@ -180,7 +178,7 @@ func (v *verdict) byScrew(ps []point, p Plan) {
 		v.Fitted = record.Estimate{Why: "too few points"}
 		return
 	}
-	e := findEdges(in.samples(), p.DullDB, !in.m.tone)
+	e := findEdges(in.samples(), p.DullDB, !in.m.IsTone)
 	in.start, in.startSD = e.topAt, 15/in.scale
 	if v.curve = fitCurve(in); !v.curve.ok {
 		v.Fitted = record.Estimate{Why: v.curve.why}
@@ -242,9 +240,9 @@ func (v *verdict) combine(p Plan) {
 		v.Optimum.OK, v.Optimum.Why = true, "" // to be looked at more closely, if it is not settled
 		v.x = v.line.at0 + v.line.perDeg*v.Optimum.Deg
 	case v.Fitted.OK && v.DelayZero.OK && !v.contradict(p):
-		a, b := v.curve.centreSD, p.ChannelDelaySDUS/USPerArcmin
+		a, b := v.curve.centreSD, p.Tape.Arcmin(p.ChannelDelaySDUS)
 		wa, wb := 1/(a*a), 1/(b*b)
-		v.x = (v.curve.centre*wa + p.ChannelDelayUS/USPerArcmin*wb) / (wa + wb)
+		v.x = (v.curve.centre*wa + p.Tape.Arcmin(p.ChannelDelayUS)*wb) / (wa + wb)
 		v.xSD = math.Sqrt(1 / (wa + wb))
 		v.noiseSD = 1 / math.Hypot(1/v.curve.topSD, 1/b)
 		v.Optimum = v.estimate(v.x, v.xSD)
@@ -252,7 +250,7 @@ func (v *verdict) combine(p Plan) {
 		v.x, v.xSD, v.noiseSD = v.curve.centre, v.curve.centreSD, v.curve.topSD
 		v.Optimum = v.Fitted
 	case v.DelayZero.OK:
-		v.x, v.xSD = p.ChannelDelayUS/USPerArcmin, p.ChannelDelaySDUS/USPerArcmin
+		v.x, v.xSD = p.Tape.Arcmin(p.ChannelDelayUS), p.Tape.Arcmin(p.ChannelDelaySDUS)
 		v.Optimum = v.DelayZero
 	case v.Midpoint.OK:
 		v.Optimum = v.Midpoint
@@ -283,8 +281,8 @@ func (v *verdict) contradict(p Plan) bool {
 	if p.mix.byTreble || !v.line.ok || !v.Fitted.OK {
 		return false
 	}
-	d := v.curve.centre - p.ChannelDelayUS/USPerArcmin
-	return math.Abs(d) > disagreement*math.Hypot(v.curve.centreSD, p.ChannelDelaySDUS/USPerArcmin)
+	d := v.curve.centre - p.Tape.Arcmin(p.ChannelDelayUS)
+	return math.Abs(d) > disagreement*math.Hypot(v.curve.centreSD, p.Tape.Arcmin(p.ChannelDelaySDUS))
 }
 
 // agree compares the three views and names the likely reason of a difference.
@@ -294,7 +292,7 @@ func (v *verdict) agree(p Plan) {
 	if v.contradict(p) {
 		d := (v.DelayZero.Deg - v.Fitted.Deg) * perDeg
 		differ = append(differ, fmt.Sprintf("the delay zero lies %.1f' from the top of the treble: a fixed delay of %.0f us between the channels (gap scatter, electronics), or true delays in the stereo mix",
-			math.Abs(d), math.Abs(d)*USPerArcmin))
+			math.Abs(d), p.Tape.Microseconds(math.Abs(d))))
 	}
 	if v.Fitted.OK && v.Midpoint.OK {
 		d := (v.Midpoint.Deg-v.Fitted.Deg)*perDeg - v.midpointBeside()
@@ -336,7 +334,7 @@ func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan
 	case near.OK:
 		v.FoundHomeDeg, v.FoundHomeOK, v.FoundHomeSDArcmin = near.Deg, true, near.SDArcmin
 	case seated != nil && v.line.ok && delayUsable(*seated):
-		x := seated.DelayTrackedUS / USPerArcmin
+		x := p.Tape.Arcmin(seated.DelayTrackedUS)
 		if seated.DelayPeriodUS > 0 {
 			expect := v.line.at0 + v.line.perDeg*lagDeg*p.homeSide
 			x = expect + math.Remainder(x-expect, p.periodArcmin())

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // made is a head of known centre whose steps are made up from the published
@@ -19,17 +20,17 @@ type made struct {
 }
 
 func (m made) step(n int, deg float64) record.Step {
-	mat := material{hz: 9000}
+	mat := tape.StereoCassette.Programme()
 	if m.toneHz > 0 {
-		mat = material{hz: m.toneHz, tone: true}
+		mat = tape.StereoCassette.Tone(m.toneHz)
 	}
 	tilt := (deg-m.centreDeg)*m.perDeg + m.wander*m.rng.NormFloat64()
-	us := tilt*USPerArcmin + m.channelUS
+	us := tape.StereoCassette.Microseconds(tilt) + m.channelUS
 	r := record.Reading{
-		Seconds: 0.5, TrebleDB: -10 + decibels(mat.power(tilt)+0.001) + m.noiseDB*m.rng.NormFloat64(),
+		Seconds: 0.5, TrebleDB: -10 + tape.Decibels(mat.Power(tilt)+0.001) + m.noiseDB*m.rng.NormFloat64(),
 		TrebleSDDB: m.noiseDB, DelayUS: us, DelayTrackedUS: us, DelaySDUS: 0.2, Coherence: 0.9, Usable: true,
 	}
-	each := r.TrebleDB - decibels(2)
+	each := r.TrebleDB - tape.Decibels(2)
 	r.TrebleLR = [2]float64{each, each}
 	if m.toneHz > 0 {
 		r.DelayPeriodUS = 1e6 / m.toneHz

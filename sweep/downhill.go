@@ -42,7 +42,7 @@ func (t *together) at(p []float64) (s togetherState, ok bool) {
 	s.p = p
 	s.strays.CloneFrom(t.levels)
 	s.strays.Apply(func(i, k int, level float64) float64 {
-		return level - bandLoss(k, t.scale(p)*(t.tilts[i]-p[0]), p[1+k])
+		return level - bandLoss(t.tape, k, t.scale(p)*(t.tilts[i]-p[0]), p[1+k])
 	}, &s.strays)
 	t.lessTop(&s.strays)
 	var sum mat.SymDense
@@ -103,7 +103,7 @@ func (t *together) linear(s togetherState) (slopes *mat.Dense, residuals []float
 		byFloor := mat.NewDense(n, bands, nil)
 		for i, at := range t.tilts {
 			tilt := scale * (at - s.p[0])
-			perArcmin, perFloor := bandSlopes(k, tilt, s.p[1+k])
+			perArcmin, perFloor := bandSlopes(t.tape, k, tilt, s.p[1+k])
 			byCentre.Set(i, k, scale*perArcmin)
 			byScale.Set(i, k, -tilt*perArcmin)
 			byFloor.Set(i, k, -perFloor)

@@ -1,6 +1,10 @@
 package sweep
 
-import "math"
+import (
+	"math"
+
+	"headtrue/sweep/tape"
+)
 
 // drift is what a level or a tilt does by itself, without any turn of the screw,
 // with an rms (in dB, of the channels' sum over the root of 2; or in arcmin): a
@@ -205,8 +209,8 @@ const (
 
 // usualDrift is what is expected before anything was measured. A tone wobbles by
 // the trembling of the spacing; a programme changes its own treble.
-func (m material) usualDrift() drift {
-	if m.tone {
+func usualDrift(m tape.Material) drift {
+	if m.IsTone {
 		return drift{rms: 0.4, seconds: 0.3}
 	}
 	return drift{rms: math.Sqrt2 * ProgrammeDriftDB, seconds: ProgrammeDriftSeconds}

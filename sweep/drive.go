@@ -11,7 +11,7 @@ func (c *course) stood(v *verdict, d dwelt) point {
 		x = expected + math.Remainder(x-expected, c.plan.periodArcmin())
 	}
 	return point{
-		deg: c.screwDeg, x: x, xSD: math.Hypot(d.all.DelayNoiseSDUS/USPerArcmin, standingSDDeg*math.Abs(v.line.perDeg)),
+		deg: c.screwDeg, x: x, xSD: math.Hypot(c.plan.Tape.Arcmin(d.all.DelayNoiseSDUS), standingSDDeg*math.Abs(v.line.perDeg)),
 		at: c.tapeSeconds() - d.all.Seconds/2, seconds: d.all.Seconds, home: true, byX: true,
 	}
 }
@@ -23,10 +23,7 @@ func (c *course) tellDrive(v *verdict, places []point) {
 	if !v.line.ok || len(places) == 0 {
 		return
 	}
-	ps := points(c.settled(), minLevelSD)
-	if c.plan.turns() && len(c.plan.FurtherTonesHz) == 0 {
-		samePeriod(ps, c.plan.ToneHz)
-	}
+	ps := c.plan.inOnePeriod(c.settled())
 	m := fitMount(append(ps, places...), c.plan.homeSide)
 	if !m.ok {
 		return
@@ -43,6 +40,6 @@ func (c *course) tellDrive(v *verdict, places []point) {
 		v.nameUnlike()
 	}
 	if v.DelayZero.OK {
-		v.DelayZero = v.estimate(c.plan.ChannelDelayUS/USPerArcmin, c.plan.ChannelDelaySDUS/USPerArcmin)
+		v.DelayZero = v.estimate(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS), c.plan.Tape.Arcmin(c.plan.ChannelDelaySDUS))
 	}
 }

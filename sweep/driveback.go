@@ -104,7 +104,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			break
 		}
 		if other != nil {
-			v.tellPlay(*other, d, c.homeSide())
+			v.tellPlay(*other, d, c.homeSide(), c.plan.Tape.Arcmin(max(other.all.DelayPeriodUS, verified.DelayPeriodUS)))
 			other = nil
 		}
 		raw, fits := c.placeOff(v, d, c.seatedTilt(*v), v.expectedSD())
@@ -119,7 +119,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			}
 			v.doubtPlace(v.curve.at(v.curve.centre) - verified.TrebleDB)
 		}
-		if before != nil && before.stayedAt(target, d, v.line.perDeg) {
+		if before != nil && before.stayedAt(target, d, v.line.perDeg, periodOf(c.plan.Tape, d.all)) {
 			return verified, notArrived()
 		}
 		before = &offAt{target, d.tilt}

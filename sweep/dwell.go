@@ -6,6 +6,7 @@ import (
 
 	"headtrue/dsp"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // Limits of the listening at the place, seconds.
@@ -24,6 +25,7 @@ const worthDwelling = 0.4
 // standing is what is heard in pieces while the screw stands: tilts by delay in
 // arcmin, and when on the tape.
 type standing struct {
+	tape tape.Format
 	hearing
 	tilt []float64
 }
@@ -58,7 +60,7 @@ func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
 // the tilt there, arcmin, are enough.
 func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds, ownSD float64) bool) (dwelt, error) {
 	piece := dsp.NewMeter(c.Sound.Rate(), c.plan.ToneHz, c.plan.FurtherTonesHz...)
-	var heard standing
+	heard := standing{tape: c.plan.Tape}
 	c.meter.Reset()
 	for tries, gone := 0, 0.0; ; {
 		piece.Reset()
@@ -83,7 +85,7 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 				return dwelt{}, err
 			}
 			c.meter.Reset()
-			heard = standing{}
+			heard = standing{tape: c.plan.Tape}
 			continue
 		}
 		heard.add(p, c.tapeSeconds()-p.Seconds/2, all)
@@ -95,7 +97,7 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 			c.straight.Add(&raw.Straight)
 			d.straight = raw.Straight
 			d.all.DelayTrackedUS = c.count(d.all)
-			d.tilt += (d.all.DelayTrackedUS - d.all.DelayUS) / USPerArcmin
+			d.tilt += c.plan.Tape.Arcmin(d.all.DelayTrackedUS - d.all.DelayUS)
 			return d, nil
 		}
 	}
@@ -104,8 +106,8 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 // weigh takes the mean of the pieces. A programme is loud and soft: the pieces
 // weigh by time, as the wander asks for, where the meter weighs by power.
 func (s *standing) weigh(before beliefs, all record.Reading) dwelt {
-	d := dwelt{all: all, tilt: all.DelayUS / USPerArcmin,
-		ownSD: math.Hypot(before.meanSD(all.Seconds), all.DelayNoiseSDUS/USPerArcmin)}
+	d := dwelt{all: all, tilt: s.tape.Arcmin(all.DelayUS),
+		ownSD: math.Hypot(before.meanSD(all.Seconds), s.tape.Arcmin(all.DelayNoiseSDUS))}
 	if len(s.at) < 2 {
 		return d
 	}
@@ -124,8 +126,8 @@ func (s *standing) add(piece record.Reading, at float64, all record.Reading) {
 	if piece.DelayPeriodUS > 0 {
 		us = all.DelayUS + math.Remainder(us-all.DelayUS, piece.DelayPeriodUS)
 	}
-	s.hearing.add(at, piece.Seconds, math.Max(piece.DelayNoiseSDUS/USPerArcmin, leastPointSD))
-	s.tilt = append(s.tilt, us/USPerArcmin)
+	s.hearing.add(at, piece.Seconds, math.Max(s.tape.Arcmin(piece.DelayNoiseSDUS), leastPointSD))
+	s.tilt = append(s.tilt, s.tape.Arcmin(us))
 }
 
 // mean is the mean of the pieces by generalised least squares, where the tape

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // flatWander is the covariance over a time of the means over pieces of a wander of
@@ -67,12 +68,12 @@ func TestDwellIsNearItsFloor(t *testing.T) {
 				}
 				var x mat.VecDense
 				x.MulVec(&lower, z)
-				var s standing
+				s := standing{tape: tape.StereoCassette}
 				for i := range n {
 					s.hearing.add((float64(i)+0.5)*dwellPieceSeconds, dwellPieceSeconds, noise)
 					s.tilt = append(s.tilt, x.AtVec(i))
 				}
-				d := s.weigh(anyWander, record.Reading{Seconds: seconds, DelayNoiseSDUS: noise / math.Sqrt(float64(n)) * USPerArcmin})
+				d := s.weigh(anyWander, record.Reading{Seconds: seconds, DelayNoiseSDUS: tape.StereoCassette.Microseconds(noise / math.Sqrt(float64(n)))})
 				sum += d.tilt * d.tilt
 				own += d.ownSD * d.ownSD
 			}

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // checkSteps stops the run where the latest steps say that going on is no use.
@@ -46,8 +47,8 @@ func (c *course) checkFollowing() error {
 			return nil // what can be used here and there may be chance
 		}
 	}
-	tilt := math.Abs(last.Reading.DelayTrackedUS-first.Reading.DelayTrackedUS) / USPerArcmin
-	if c.plan.ToneHz == 0 && (tiltRange(run) > expect/3+4 || mostlyFollows(run)) {
+	tilt := c.plan.Tape.Arcmin(math.Abs(last.Reading.DelayTrackedUS - first.Reading.DelayTrackedUS))
+	if c.plan.ToneHz == 0 && (tiltRange(run) > expect/3+4 || c.mostlyFollows(run)) {
 		return nil // it jumps about, as it does far off, or has but begun to be heard
 	}
 	if tilt > expect/3 || c.plan.ToneHz > 0 && levelRange(run) > 4 {
@@ -77,13 +78,13 @@ func tiltRange(steps []record.Step) float64 {
 
 // mostlyFollows says that from most steps to the next the tilt changed clearly, and by
 // as much as the turn between them makes at least.
-func mostlyFollows(run []record.Step) bool {
+func (c *course) mostlyFollows(run []record.Step) bool {
 	follows := 0
 	for i, s := range run[1:] {
 		before := run[i]
 		change := math.Abs(s.Reading.TiltArcmin - before.Reading.TiltArcmin)
 		turned := math.Abs(s.ScrewDeg - before.ScrewDeg)
-		sd := math.Hypot(s.Reading.DelaySDUS, before.Reading.DelaySDUS) / USPerArcmin
+		sd := c.plan.Tape.Arcmin(math.Hypot(s.Reading.DelaySDUS, before.Reading.DelaySDUS))
 		if change > lowestGearing/360.0*turned && change > 4*sd {
 			follows++
 		}
@@ -158,14 +159,14 @@ func balanceTrend(run []record.Step) (change float64, clear bool) {
 // turnDriftDB is what the balance of the channels may drift by itself within a
 // turn, dB: two and a half times the difference of two levels whose channels tremble apart
 // by half of a tone's usual drift. Within a turn that looks like a trend.
-var turnDriftDB = 2.5 * material{tone: true}.usualDrift().rms * 0.5 * 2
+var turnDriftDB = 2.5 * usualDrift(tape.Material{IsTone: true}).rms * 0.5 * 2
 
 // checkTone stops the run where the tone has gone for six steps on end and over
 // nearly the distance of two nulls, so that no null explains it, not even far
 // out, where the lobes hardly stand above the noise.
 func (c *course) checkTone() error {
 	const most = 6
-	far := 0.9 * nullArcmin(c.plan.material().hz)
+	far := 0.9 * c.plan.material().NullArcmin()
 	i := len(c.steps)
 	for i > 0 && c.toneGone(c.steps[i-1].Reading) {
 		i--
@@ -192,7 +193,7 @@ func (c *course) faded(before []record.Step) bool {
 	if len(before) == 0 {
 		return true
 	}
-	null, last := nullArcmin(c.plan.material().hz), before[len(before)-1]
+	null, last := c.plan.material().NullArcmin(), before[len(before)-1]
 	if best := before[brightest(before)]; best.Reading.ToneToNoiseDB-secondLobe < toneGoneDB &&
 		math.Abs(best.ScrewDeg-last.ScrewDeg)*c.perDeg() > 1.5*null {
 		return true
@@ -262,15 +263,15 @@ func (c *course) checkGain() error {
 // with its power in so many seconds.
 func heldLevel(db, at []float64, seconds float64) []float64 {
 	held := slices.Clone(db)
-	power := powerOf(db[0])
+	power := tape.PowerOf(db[0])
 	for i := 1; i < len(db); i++ {
-		now := powerOf(db[i])
+		now := tape.PowerOf(db[i])
 		share := 1.0
 		if seconds > 0 {
 			share = 1 - math.Exp(-(at[i]-at[i-1])/seconds)
 		}
 		power = max(now, power+share*(now-power))
-		held[i] = decibels(power)
+		held[i] = tape.Decibels(power)
 	}
 	return held
 }

@@ -11,6 +11,7 @@ import (
 	"headtrue/dsp"
 	benchgrid "headtrue/sweep/bench/grid"
 	"headtrue/sweep/bound"
+	"headtrue/sweep/tape"
 )
 
 // lively is how a piece's treble moves against its middle by itself, and how
@@ -68,7 +69,7 @@ func boundTape(c benchgrid.Cell, p Plan) bound.Tape {
 		Wander:       bound.Wander{RMSArcmin: c.WanderArcmin, LowHz: c.WanderLowHz, HighHz: c.WanderHighHz, OneOverF: c.WanderShape == "1/f"},
 		Fluctuations: append(spacingFluctuations(c.FlutterDB), pieces[c.Material].fluctuations...),
 		Coherence:    pieces[c.Material].coherence, ChannelDelaySDUS: p.ChannelDelaySDUS, DwellSeconds: 0.25,
-		USPerArcmin: USPerArcmin, Power: AzimuthPower,
+		USPerArcmin: tape.StereoCassette.USPerArcmin(), Power: tape.StereoCassette.AzimuthPower,
 	}
 	return t
 }

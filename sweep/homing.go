@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // homeTries is how often the sound may correct the position, homeArcmin what it
@@ -70,7 +71,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 	if want == nil || !delayUsable(*want) {
 		return homing{}, nil
 	}
-	var way wayHome
+	way := wayHome{tape: c.plan.Tape}
 	way.perDeg, way.signKnown = c.gearingOf(past)
 	way.measured = way.signKnown && (c.back == nil || c.back.perDeg == 0)
 	exact := counts && past.Found.SlackTakenUp
@@ -86,17 +87,17 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		case !delayUsable(r):
 			return homing{}, nil
 		}
-		now := tiltBetween(r, *want)
-		if way.unmoved(c.screwDeg, now, c.fromHome(), tiltSD(r, *want), r) {
-			return homing{off: now, sd: past.homeSD(r), heard: unmoved, reading: &r}, nil
+		now := tiltBetween(c.plan.Tape, r, *want)
+		if way.unmoved(c.screwDeg, now, c.fromHome(), tiltSD(c.plan.Tape, r, *want), r) {
+			return homing{off: now, sd: past.homeSD(c.plan.Tape, r), heard: unmoved, reading: &r}, nil
 		}
-		way.add(c.screwDeg, now, c.fromHome(), tiltSD(r, *want), r)
+		way.add(c.screwDeg, now, c.fromHome(), tiltSD(c.plan.Tape, r, *want), r)
 		if c.back != nil && way.signKnown && !way.measured {
 			c.back.perDeg = way.perDeg
 		}
 		target, perDeg := homeTarget(way.seen, way.perDeg), way.perDeg
-		h = homing{off: (c.screwDeg - target) * perDeg, sd: past.homeSD(r), heard: alike, reading: &r,
-			offDeg: c.screwDeg - target, sdDeg: past.homeSD(r) / math.Abs(perDeg)}
+		h = homing{off: (c.screwDeg - target) * perDeg, sd: past.homeSD(c.plan.Tape, r), heard: alike, reading: &r,
+			offDeg: c.screwDeg - target, sdDeg: past.homeSD(c.plan.Tape, r) / math.Abs(perDeg)}
 		c.tell("restore", "%.2f' from as found", h.off)
 		if try == 0 && counts {
 			c.noteLostSteps(h.off, h.sd, perDeg)
@@ -113,7 +114,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			if r.DelayPeriodUS > 0 && h.unlike(want) > sameTrebleDB {
 				h.heard = different
 			}
-			h.leapt = counts && r.DelayPeriodUS > 0 && math.Abs((counted-target)*perDeg) > periodOf(r)/4
+			h.leapt = counts && r.DelayPeriodUS > 0 && math.Abs((counted-target)*perDeg) > periodOf(c.plan.Tape, r)/4
 			return h, nil
 		}
 		if err := c.goTo(ctx, c.homeward(target, way, r), true); err != nil {
@@ -128,7 +129,7 @@ func (c *course) homeward(target float64, way wayHome, r record.Reading) float64
 	if !way.signKnown {
 		most := probeArcmin / math.Abs(way.perDeg)
 		if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
-			most = periodOf(r) / 4 / math.Abs(way.perDeg)
+			most = periodOf(c.plan.Tape, r) / 4 / math.Abs(way.perDeg)
 		}
 		target = max(c.screwDeg-most, min(target, c.screwDeg+most))
 	}
@@ -141,6 +142,7 @@ func (c *course) homeward(target float64, way wayHome, r record.Reading) float64
 // wayHome is what was heard at the places of a way home, and the gearing by that, arcmin per
 // degree.
 type wayHome struct {
+	tape      tape.Format
 	seen      []offAt
 	fromHome  bool // the last of them was arrived at from the home side
 	perDeg    float64
@@ -152,7 +154,7 @@ type wayHome struct {
 // before. Places that were arrived at alike can be compared: else the backlash lies between.
 func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
 	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s offAt) bool {
-		return s.unmovedAt(deg, off, w.perDeg, sd, periodOf(r))
+		return s.unmovedAt(deg, off, w.perDeg, sd, periodOf(w.tape, r))
 	})
 }
 
@@ -163,7 +165,7 @@ func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Read
 	n := len(w.seen)
 	if n == 0 || !w.fromHome || !fromHome {
 		if n > 0 && !w.signKnown { // it was a short way, in either direction
-			off = nearestPeriod(off, w.seen[n-1].off, r)
+			off = w.nearestPeriod(off, w.seen[n-1].off, r)
 		}
 		w.seen, w.fromHome = []offAt{{deg, off}}, fromHome
 		return
@@ -172,12 +174,12 @@ func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Read
 	toward, away := w.seen[0].off+turned, w.seen[0].off-turned
 	if !w.signKnown && math.Abs(turned) > max(clearArcmin, clearSDs*sd) {
 		w.signKnown = true
-		if math.Abs(nearestPeriod(off, away, r)-away) < math.Abs(nearestPeriod(off, toward, r)-toward) {
+		if math.Abs(w.nearestPeriod(off, away, r)-away) < math.Abs(w.nearestPeriod(off, toward, r)-toward) {
 			w.perDeg = -w.perDeg // it went away by as much
 		}
 	}
 	last := w.seen[n-1]
-	w.seen = append(w.seen, offAt{deg, nearestPeriod(off, last.off+w.perDeg*(deg-last.deg), r)})
+	w.seen = append(w.seen, offAt{deg, w.nearestPeriod(off, last.off+w.perDeg*(deg-last.deg), r)})
 	w.measure(sd)
 }
 
@@ -193,11 +195,11 @@ func (w *wayHome) measure(sd float64) {
 }
 
 // nearestPeriod is the tilt by a reading of a tone, arcmin, in the period nearest to another.
-func nearestPeriod(tilt, near float64, r record.Reading) float64 {
+func (w *wayHome) nearestPeriod(tilt, near float64, r record.Reading) float64 {
 	if r.DelayPeriodUS == 0 {
 		return tilt
 	}
-	return near + math.Remainder(tilt-near, periodOf(r))
+	return near + math.Remainder(tilt-near, periodOf(w.tape, r))
 }
 
 // heard is as found with the blade seated, or where the run did not come to that,
@@ -211,12 +213,12 @@ func (p Past) heard() *record.Reading {
 
 // homeSD is the standard deviation in arcmin of a reading against as found, at
 // the place by the count.
-func (p Past) homeSD(r record.Reading) float64 {
+func (p Past) homeSD(f tape.Format, r record.Reading) float64 {
 	place := homeArcmin
 	if d := p.Decision; d != nil && !p.Found.SlackTakenUp {
 		place = max(place, d.FoundHomeSDArcmin)
 	}
-	return math.Hypot(tiltSD(r, *p.heard()), place)
+	return math.Hypot(tiltSD(f, r, *p.heard()), place)
 }
 
 // believed is the greatest difference between the sound and a kept count, in arcmin, at
@@ -282,23 +284,4 @@ func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
 		return c.back.perDeg, true
 	}
 	return c.plan.GearingArcminPerTurn / 360, c.plan.GearingSignKnown
-}
-
-// tiltBetween is the tilt from b to a in arcmin by their delays; for a tone the
-// smallest that fits.
-func tiltBetween(a, b record.Reading) float64 {
-	d := a.DelayUS - b.DelayUS
-	if period := max(a.DelayPeriodUS, b.DelayPeriodUS); period > 0 {
-		d = math.Remainder(d, period)
-	}
-	return d / USPerArcmin
-}
-
-// tiltSD is the standard deviation of tiltBetween, arcmin.
-func tiltSD(a, b record.Reading) float64 { return math.Hypot(ownSD(a), ownSD(b)) }
-
-// ownSD is the standard deviation of a reading's tilt, arcmin. In a short one the
-// wander of the tape shows less than it is: what it may usually be counts too.
-func ownSD(r record.Reading) float64 {
-	return max(r.DelaySDUS/USPerArcmin, anyWander.meanSD(r.Seconds))
 }

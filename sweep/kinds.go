@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+	"headtrue/sweep/tape"
 )
 
 // kind is in which ways a deck may differ from the plain one.
@@ -51,15 +52,15 @@ func (k kind) scaleSD(plain float64) float64 {
 }
 
 // lobe is that of parameters from parLobe on, each in its own usual deviations.
-func (k kind) lobe(p []float64, hz float64) (l lobe) {
+func (k kind) lobe(p []float64, m tape.Material) (l tape.Lobe) {
 	if k&kindContact != 0 {
-		l.slopeDB = p[0] * usualContactDB * hz / 10000
+		l.SlopeDB = p[0] * usualContactDB * m.Hz / 10000
 		p = p[1:]
 	}
 	if k&kindBow != 0 {
 		const umPerMM = 1000
-		l.bow = p[0] * 2 * math.Pi * usualBowUM / umPerMM * hz / tapeSpeedMMPerS
-		l.taper = usualTaper + p[1]*usualTaperSD
+		l.Bow = p[0] * 2 * math.Pi * usualBowUM / umPerMM * m.Hz / m.Format.SpeedMMPerS
+		l.Taper = usualTaper + p[1]*usualTaperSD
 	}
 	return l
 }
@@ -105,7 +106,7 @@ const unlikelyKind = 3
 // those that are not unlikely several at once. Only a tone's treble against the tilt by
 // delay shows them; elsewhere its scale is not known well enough.
 func (in curveInput) otherKinds(from curve, all []ofKind) []ofKind {
-	if !in.m.tone || in.scaleSD > trackScaleSD {
+	if !in.m.IsTone || in.scaleSD > trackScaleSD {
 		return all
 	}
 	fitted := func(k kind) float64 {

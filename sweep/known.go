@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"headtrue/sweep/fit"
+	"headtrue/sweep/tape"
 )
 
 // Passed is the power that a channel passes in a band, against a known
@@ -48,7 +49,7 @@ var ErrNoLoss = errors.New("the tilt cannot be told from the treble")
 // x = pi w tan(tilt) f / v, to what one channel passes in the bands, by least
 // squares. A loss that grows with the square of frequency, as that of a wide
 // gap does at first, is taken for tilt.
-func TiltFromLoss(bands []Passed) (LossTilt, error) {
+func TiltFromLoss(f tape.Format, bands []Passed) (LossTilt, error) {
 	var usable []Passed
 	for _, b := range bands {
 		if b.PowerSD > 0 && b.PowerSD < math.Inf(1) {
@@ -58,9 +59,9 @@ func TiltFromLoss(bands []Passed) (LossTilt, error) {
 	if len(usable) < 5 || usable[0].Power <= 0 {
 		return LossTilt{}, fmt.Errorf("%w: %d usable bands", ErrNoLoss, len(usable))
 	}
-	problem := fit.Problem{N: len(usable), Residuals: lossResiduals(usable)}
+	problem := fit.Problem{N: len(usable), Residuals: lossResiduals(f, usable)}
 	best, found := fit.Result{RSS: math.Inf(1)}, false
-	for _, start := range likelyStarts(usable, problem) {
+	for _, start := range likelyStarts(f, usable, problem) {
 		r, err := fit.Solve(problem, start)
 		if err == nil && r.RSS < best.RSS {
 			best, found = r, true
@@ -80,7 +81,7 @@ func TiltFromLoss(bands []Passed) (LossTilt, error) {
 }
 
 // likelyStarts are the three of lossStarts that fit best as they are.
-func likelyStarts(bands []Passed, p fit.Problem) [][]float64 {
+func likelyStarts(f tape.Format, bands []Passed, p fit.Problem) [][]float64 {
 	type start struct {
 		params []float64
 		rss    float64
@@ -88,7 +89,7 @@ func likelyStarts(bands []Passed, p fit.Problem) [][]float64 {
 	var starts []start
 	residuals := make([]float64, p.N)
 	for _, tilt := range lossStarts {
-		s := start{params: []float64{bands[0].Power / azimuthPower(tilt, bands[0].Hz), 0, tilt * tilt}}
+		s := start{params: []float64{bands[0].Power / f.AzimuthPower(tilt, bands[0].Hz), 0, tilt * tilt}}
 		p.Residuals(residuals, s.params)
 		s.rss = floats.Dot(residuals, residuals)
 		starts = append(starts, s)
@@ -99,10 +100,10 @@ func likelyStarts(bands []Passed, p fit.Problem) [][]float64 {
 
 // lossResiduals takes gain, slope in dB per kHz and the square of the tilt, in
 // which the loss is nearly linear.
-func lossResiduals(bands []Passed) func(dst, p []float64) {
+func lossResiduals(f tape.Format, bands []Passed) func(dst, p []float64) {
 	return func(dst, p []float64) {
 		for i, b := range bands {
-			want := p[0] * powerOf(-p[1]*b.Hz/1000) * bandLeft(p[2], b)
+			want := p[0] * tape.PowerOf(-p[1]*b.Hz/1000) * bandLeft(f, p[2], b)
 			dst[i] = (b.Power - want) / math.Hypot(b.PowerSD, rippleShare*b.Power)
 		}
 	}
@@ -111,12 +112,12 @@ func lossResiduals(bands []Passed) func(dst, p []float64) {
 // bandLeft is the power that a tilt leaves of a band, given the tilt's square
 // in arcmin². Below zero, where noise may put it, it goes on smoothly as the
 // reciprocal.
-func bandLeft(square float64, b Passed) float64 {
+func bandLeft(f tape.Format, square float64, b Passed) float64 {
 	const n = 5
 	var sum float64
 	for i := range n {
 		hz := b.Hz + b.WidthHz*((float64(i)+0.5)/n-0.5)
-		sum += azimuthPower(math.Sqrt(math.Abs(square)), hz) / n
+		sum += f.AzimuthPower(math.Sqrt(math.Abs(square)), hz) / n
 	}
 	if square < 0 {
 		return 1 / sum

@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"errors"
+	"headtrue/sweep/tape"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -26,7 +27,7 @@ func TestTiltFromTheLossTable(t *testing.T) {
 			p := math.Pow(10, (3-loss)/10)
 			bands = append(bands, Passed{Hz: hz[i], Power: p, PowerSD: 0.002 * p})
 		}
-		got, err := TiltFromLoss(bands)
+		got, err := TiltFromLoss(tape.StereoCassette, bands)
 		if err != nil || math.Abs(got.Arcmin-row.tilt) > 0.1 {
 			t.Errorf("tilt %v': %+v, %v", row.tilt, got, err)
 		}
@@ -62,7 +63,7 @@ func TestTiltFromLossStatesItsError(t *testing.T) {
 			const times = 12
 			var slopes float64
 			for range times {
-				got, err := TiltFromLoss(lossy(r, tilt, slope, 0.01))
+				got, err := TiltFromLoss(tape.StereoCassette, lossy(r, tilt, slope, 0.01))
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -86,7 +87,7 @@ func TestTiltFromLossStatesItsError(t *testing.T) {
 	}
 	var within float64
 	for range 40 {
-		got, err := TiltFromLoss(lossy(r, 0, 0.3, 0.01))
+		got, err := TiltFromLoss(tape.StereoCassette, lossy(r, 0, 0.3, 0.01))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -102,7 +103,7 @@ func TestTiltFromLossStatesItsError(t *testing.T) {
 
 func TestTiltFromNothing(t *testing.T) {
 	for _, bands := range [][]Passed{nil, lossy(rand.New(rand.NewPCG(1, 1)), 5, 0, 0.01)[:4], make([]Passed, 40)} {
-		if got, err := TiltFromLoss(bands); !errors.Is(err, ErrNoLoss) {
+		if got, err := TiltFromLoss(tape.StereoCassette, bands); !errors.Is(err, ErrNoLoss) {
 			t.Errorf("%d bands: %+v, %v", len(bands), got, err)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"headtrue/sweep/bound"
+	"headtrue/sweep/tape"
 )
 
 // The fit of the level against its bound (Fisher information of the levels,
@@ -25,8 +26,8 @@ func TestLevelFitReachesItsBound(t *testing.T) {
 		stay, from, top = 0.4, 1.2, -15.0 // s, s from stay to stay, dB
 		heard, strides  = 20, 60          // steps of time in a stay, and from stay to stay
 	)
-	m := material{hz: 9000}
-	half := m.halfWidth(6)
+	m := tape.StereoCassette.Programme()
+	half := m.HalfWidthArcmin(6)
 	var offs []float64
 	for k := range 17 {
 		offs = append(offs, 1.25*half*(float64(k)/8-1))
@@ -35,7 +36,7 @@ func TestLevelFitReachesItsBound(t *testing.T) {
 		offs = append(offs, 0.95*half*float64(2*(k%2)-1))
 	}
 	for _, music := range []bound.Fluctuation{{RMSDB: 2, Seconds: 2}, {RMSDB: 3, Seconds: 0.5}, {RMSDB: 4, Seconds: 0.2}} {
-		e := bound.Experiment{Power: m.power, Fluctuations: []bound.Fluctuation{music}, ScaleSD: 0.25, FloorDB: floorDB, FloorSDDB: 8, ChannelDelaySDArcmin: math.Inf(1)}
+		e := bound.Experiment{Power: m.Power, Fluctuations: []bound.Fluctuation{music}, ScaleSD: 0.25, FloorDB: floorDB, FloorSDDB: 8, ChannelDelaySDArcmin: math.Inf(1)}
 		for i, off := range offs {
 			e.Stays = append(e.Stays, bound.Stay{OffArcmin: off, AtS: float64(i) * from, Seconds: stay,
 				LevelSDDB: own / math.Sqrt2, DelaySDArcmin: tiltSD, WanderSDArcmin: tiltSD})
@@ -59,7 +60,7 @@ func TestLevelFitReachesItsBound(t *testing.T) {
 				tilt := off + wander*draw.NormFloat64()
 				p := curvePoint{z: tilt + tiltSD*draw.NormFloat64(), zSD: tiltSD, at: float64(i) * from, seconds: stay, sd: own / math.Sqrt2}
 				for c := range 2 {
-					p.y[c] = top + by + own*draw.NormFloat64() + decibels(m.power(tilt-centre)+powerOf(floorDB))
+					p.y[c] = top + by + own*draw.NormFloat64() + tape.Decibels(m.Power(tilt-centre)+tape.PowerOf(floorDB))
 				}
 				p.sum = (p.y[0] + p.y[1]) / 2
 				in.points = append(in.points, p)

@@ -8,22 +8,23 @@ import (
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // The place of most treble is that of the bench, which has it from formulas of its own,
 // held against scipy there (sweep/bench/gapline_outside_test.go).
 func TestLobeTopIsThatOfTheBench(t *testing.T) {
-	bow := func(um, fall float64) lobe {
-		return lobe{bow: 2 * math.Pi * um / 1000 * 10000 / tapeSpeedMMPerS, taper: fall / (2 - fall)}
+	bow := func(um, fall float64) tape.Lobe {
+		return tape.Lobe{Bow: 2 * math.Pi * um / 1000 * 10000 / tape.StereoCassette.SpeedMMPerS, Taper: fall / (2 - fall)}
 	}
 	for _, c := range []struct {
 		name   string
 		change func(*bench.Deck)
-		lobe   lobe
+		lobe   tape.Lobe
 		beside float64 // at least, arcmin
 	}{
-		{"plain", func(*bench.Deck) {}, lobe{}, 0},
-		{"contact", func(d *bench.Deck) { d.ContactDBPerArcmin = 0.05 }, lobe{slopeDB: 0.05}, 1},
+		{"plain", func(*bench.Deck) {}, tape.Lobe{}, 0},
+		{"contact", func(d *bench.Deck) { d.ContactDBPerArcmin = 0.05 }, tape.Lobe{SlopeDB: 0.05}, 1},
 		{"bow", func(d *bench.Deck) { d.GapBowUM, d.SensitivityTaperPercent = 0.5, 30 }, bow(0.5, 0.3), 0.2},
 		{"strong bow", func(d *bench.Deck) { d.GapBowUM, d.SensitivityTaperPercent = 1, 55 }, bow(1, 0.55), 1},
 	} {
@@ -37,7 +38,7 @@ func TestLobeTopIsThatOfTheBench(t *testing.T) {
 		b.Close()
 		want := truth.BrightestTiltArcmin - truth.OptimumTiltArcmin
 		got := curve{scale: 1, share: [2]float64{0.5, 0.5}, weight: [2]float64{1, 1}, floorDB: [2]float64{-80, -80},
-			m: material{hz: 10000, tone: true}, lobe: c.lobe}.brightest()
+			m: tape.StereoCassette.Tone(10000), lobe: c.lobe}.brightest()
 		if math.Abs(got-want) > 0.1 || math.Abs(want) < c.beside {
 			t.Errorf("%s: the treble is greatest %.3f' beside, on the bench %.3f'", c.name, got, want)
 		}

@@ -12,6 +12,7 @@ import (
 	"headtrue/dsp"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // mixRun is a run on the built-in music with a second source, the head within 30' of
@@ -85,17 +86,17 @@ func mixedSteps(draw *rand.Rand, centreDeg, perDeg, jumpArcmin float64) []record
 		levels := &[2][bands]float64{}
 		all := 2 * draw.NormFloat64()
 		for k := range bands {
-			db := -30 - 3*float64(k) + all + 0.7*draw.NormFloat64() + bandLoss(k, tilt, -20)
+			db := -30 - 3*float64(k) + all + 0.7*draw.NormFloat64() + bandLoss(tape.StereoCassette, k, tilt, -20)
 			levels[0][k], levels[1][k] = db, db
 		}
-		treble := -10 + all + decibels(bandPower(tilt, 9000)+0.01)
+		treble := -10 + all + tape.Decibels(tape.StereoCassette.Programme().Power(tilt)+0.01)
 		x := tilt
 		if draw.IntN(2) == 0 {
 			x += jumpArcmin
 		}
 		steps = append(steps, record.Step{N: i + 1, AtSeconds: 1.6 * float64(i), ScrewDeg: centreDeg + tilt/perDeg, FromHome: true, Reading: record.Reading{
 			Seconds: chopSeconds, TrebleDB: treble, TrebleSDDB: 1, TrebleLR: [2]float64{treble - 3, treble - 3}, LevelDBFS: [2]float64{-20, -20},
-			ThirdsDBFS: levels, DelayUS: x * USPerArcmin, DelayTrackedUS: x * USPerArcmin, TiltArcmin: x, DelaySDUS: 1, Coherence: 0.6, Usable: true}})
+			ThirdsDBFS: levels, DelayUS: tape.StereoCassette.Microseconds(x), DelayTrackedUS: tape.StereoCassette.Microseconds(x), TiltArcmin: x, DelaySDUS: 1, Coherence: 0.6, Usable: true}})
 	}
 	return steps
 }
@@ -314,8 +315,8 @@ func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
 	for mixed, want := range map[bool]record.Outcome{true: record.Restored, false: record.RestoreDoubt} {
 		past := Past{Found: record.Found{Seated: reading(0), BladeOff: reading(0)},
 			Decision: &record.Decision{SecondSourceHeard: mixed, FoundHomeOK: true, FoundHomeSDArcmin: 1.1}}
-		c := &course{left: record.Left{Released: reading(1.7 * USPerArcmin)}}
-		h := homing{off: 0.2, sd: past.homeSD(*reading(0)), heard: alike}
+		c := &course{left: record.Left{Released: reading(tape.StereoCassette.Microseconds(1.7))}}
+		h := homing{off: 0.2, sd: past.homeSD(tape.StereoCassette, *reading(0)), heard: alike}
 		end := c.proveRestored(sayRestored(h, true, past), past)
 		if end.Outcome != want || strings.Contains(end.Say, "give or take 1.2'") != mixed {
 			t.Errorf("mixed %v: %s: %s", mixed, end.Outcome, end.Say)

@@ -30,11 +30,11 @@ func (c *course) noTreble(l line) error {
 	if c.plan.ToneHz > 0 || !l.ok {
 		return nil
 	}
-	half := c.plan.material().halfWidth(c.plan.DullDB)
-	zero := c.plan.ChannelDelayUS / USPerArcmin
+	half := c.plan.material().HalfWidthArcmin(c.plan.DullDB)
+	zero := c.plan.Tape.Arcmin(c.plan.ChannelDelayUS)
 	lo, hi := math.Inf(1), math.Inf(-1)
 	var top, flank []point
-	for _, p := range points(c.along(l), minLevelSD) {
+	for _, p := range c.plan.points(c.along(l)) {
 		x := l.at0 + l.perDeg*p.deg
 		lo, hi = min(lo, x), max(hi, x)
 		switch d := math.Abs(x - zero); {

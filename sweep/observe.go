@@ -39,8 +39,8 @@ func (c *course) observe(ctx context.Context) (record.End, error) {
 	if r.DelayPeriodUS > 0 {
 		r.DelayTrackedUS = math.Remainder(r.DelayUS, r.DelayPeriodUS)
 	}
-	off := r.DelayTrackedUS / USPerArcmin
-	left := record.Left{Released: &r, OffArcmin: &off, OffSDArcmin: ownSD(r)}
+	off := c.plan.Tape.Arcmin(r.DelayTrackedUS)
+	left := record.Left{Released: &r, OffArcmin: &off, OffSDArcmin: ownSD(c.plan.Tape, r)}
 	if err := c.save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
 		return record.End{}, err
 	}

@@ -7,6 +7,7 @@ import (
 
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // What Observe hears is the tilt of the head with the fixed delay of the channels in
@@ -50,7 +51,7 @@ func TestObserveHearsTheTilt(t *testing.T) {
 				}
 				return
 			}
-			want := r.bench.Truth().ErrorArcmin + p.Deck.ChannelDelayUS/USPerArcmin
+			want := r.bench.Truth().ErrorArcmin + tape.StereoCassette.Arcmin(p.Deck.ChannelDelayUS)
 			if got := *left.OffArcmin; math.Abs(got-want) > 3*left.OffSDArcmin || left.OffSDArcmin > 0.5 {
 				t.Errorf("%.2f' +- %.2f', in truth %.2f'", got, left.OffSDArcmin, want)
 			}

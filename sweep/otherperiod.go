@@ -29,7 +29,7 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 	}
 	least, here := h.unlike(want), c.screwDeg
 	perDeg, _ := c.gearingOf(past)
-	period := periodOf(*want) / math.Abs(perDeg)
+	period := periodOf(c.plan.Tape, *want) / math.Abs(perDeg)
 	open := !counts && c.back.guessed && math.Abs(guess-here) > period/4
 	if least <= likeTrebleDB && !open || counts && h.heard != different && !h.leapt {
 		return h, nil

@@ -16,12 +16,12 @@ const outlookSeconds = 20
 func (p Plan) outlook(r record.Reading, seconds float64) float64 {
 	m := p.material()
 	half := p.usualFlank()
-	e := bound.Experiment{Power: m.power, Fluctuations: p.fluctuations(r), FloorDB: floorOf(r), FloorSDDB: 5,
-		ChannelDelaySDArcmin: p.ChannelDelaySDUS / USPerArcmin}
+	e := bound.Experiment{Power: m.Power, Fluctuations: p.fluctuations(r), FloorDB: floorOf(r), FloorSDDB: 5,
+		ChannelDelaySDArcmin: p.Tape.Arcmin(p.ChannelDelaySDUS)}
 	if !delayUsable(r) {
 		return math.Inf(1)
 	}
-	delaySD := r.DelayNoiseSDUS / USPerArcmin * math.Sqrt(r.Seconds/chopSeconds)
+	delaySD := p.Tape.Arcmin(r.DelayNoiseSDUS) * math.Sqrt(r.Seconds/chopSeconds)
 	each := p.staySeconds()
 	n := 2 * max(2, int(seconds/each/2))
 	for i := range n {

@@ -10,6 +10,7 @@ import (
 
 	benchgrid "headtrue/sweep/bench/grid"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 func heard() record.Reading {
@@ -23,8 +24,8 @@ func TestOutlookOfTheDelayAlone(t *testing.T) {
 	r := heard()
 	r.TrebleSDDB = 300
 	const n = 12 // stays of 0.8 s and as many hops of 0.6 s, with 0.25 s to settle, in 20 s
-	d := 0.4 / USPerArcmin * math.Sqrt(3/chopSeconds)
-	want := math.Sqrt(math.Pow(0.5/USPerArcmin, 2) + (d*d+wanderFloor*wanderFloor)/n)
+	d := tape.StereoCassette.Arcmin(0.4) * math.Sqrt(3/chopSeconds)
+	want := math.Sqrt(math.Pow(tape.StereoCassette.Arcmin(0.5), 2) + (d*d+wanderFloor*wanderFloor)/n)
 	if got := p.outlook(r, 20); math.Abs(got-want) > 1e-3*want {
 		t.Errorf("outlook %.4f', want %.4f'", got, want)
 	}

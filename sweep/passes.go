@@ -60,7 +60,7 @@ func (c *course) acrossTop() []record.Step {
 // measurePass turns across the top, from the side where the screw stands.
 func (c *course) measurePass(ctx context.Context, v verdict) error {
 	centre := c.centreGuess(v)
-	half := passReach * c.plan.material().halfWidth(c.plan.DullDB) / c.perDeg()
+	half := passReach * c.plan.material().HalfWidthArcmin(c.plan.DullDB) / c.perDeg()
 	to := centre + half
 	if c.screwDeg > centre {
 		to = centre - half
@@ -80,6 +80,6 @@ func (c *course) leftTop() bool {
 	best := run[brightest(run)]
 	away := func(s record.Step) float64 { return math.Abs(s.ScrewDeg - best.ScrewDeg) }
 	last := away(run[len(run)-1])
-	far := nullArcmin(c.plan.ToneHz) / (math.Abs(c.plan.GearingArcminPerTurn) / 360)
+	far := c.plan.material().NullArcmin() / (math.Abs(c.plan.GearingArcminPerTurn) / 360)
 	return len(run) > 3 && last > away(run[0])+slackAllowanceDeg && last > far
 }

@@ -38,8 +38,8 @@ func (c *course) count(r record.Reading) float64 {
 		return c.whole(r)
 	}
 	expect := c.last.us + c.usPerDeg()*(c.screwDeg-c.last.deg)
-	if l := fitLine(points(c.fineSteps(), minLevelSD)); l.ok && c.fromHome() {
-		expect = (l.at0 + l.perDeg*c.screwDeg) * USPerArcmin
+	if l := fitLine(c.plan.points(c.fineSteps())); l.ok && c.fromHome() {
+		expect = c.plan.Tape.Microseconds(l.at0 + l.perDeg*c.screwDeg)
 	}
 	return c.countFrom(expect, r)
 }
@@ -96,8 +96,8 @@ func (c *course) countTurning(r record.Reading, at float64) float64 {
 func (c *course) usPerDeg() float64 {
 	const clearUS = 15
 	steps := c.runSteps()
-	if l := fitLineThrough(beyondSlack(steps)); l.ok {
-		return l.perDeg * USPerArcmin
+	if l := fitLineThrough(c.beyondSlack(steps)); l.ok {
+		return c.plan.Tape.Microseconds(l.perDeg)
 	}
 	var first, last *record.Step
 	for i := range steps {
@@ -114,16 +114,16 @@ func (c *course) usPerDeg() float64 {
 	if math.Abs(us) < clearUS || deg == 0 {
 		return 0
 	}
-	return math.Copysign(c.plan.GearingArcminPerTurn/360*USPerArcmin, us*deg)
+	return math.Copysign(c.plan.Tape.Microseconds(c.plan.GearingArcminPerTurn/360), us*deg)
 }
 
 // beyondSlack are the usable points of a run after the slack has been taken up
 // for certain.
-func beyondSlack(steps []record.Step) []point {
+func (c *course) beyondSlack(steps []record.Step) []point {
 	var ps []point
 	for _, s := range steps {
 		if math.Abs(s.ScrewDeg-steps[0].ScrewDeg) > slackAllowanceDeg || steps[0].FromHome && s.FromHome {
-			ps = append(ps, points([]record.Step{s}, minLevelSD)...)
+			ps = append(ps, c.plan.points([]record.Step{s})...)
 		}
 	}
 	usable := ps[:0]

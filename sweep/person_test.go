@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"headtrue/sweep/tape"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -24,7 +25,7 @@ type person struct {
 	readDB       float64 // rms
 	livelyDB     float64 // rms over a reading
 	wanderArcmin float64 // rms over a reading
-	material     material
+	material     tape.Material
 	hiss         float64 // of the treble's power at the top
 }
 
@@ -56,10 +57,10 @@ func (p person) sets(r *rand.Rand, startArcmin, tapeSeconds float64) float64 {
 
 // edge is where the treble has truly fallen by dB, within the main lobe.
 func (p person) edge(db float64) float64 {
-	want := (1 + p.hiss) * powerOf(-db)
-	lo, hi := 0.0, nullArcmin(p.material.hz)
+	want := (1 + p.hiss) * tape.PowerOf(-db)
+	lo, hi := 0.0, p.material.NullArcmin()
 	for range 40 {
-		if mid := (lo + hi) / 2; p.material.power(mid)+p.hiss > want {
+		if mid := (lo + hi) / 2; p.material.Power(mid)+p.hiss > want {
 			lo = mid
 		} else {
 			hi = mid
@@ -76,7 +77,7 @@ func (p person) passSeconds() float64 { return 3*readSeconds + 4*p.edge(dullEdge
 // e/0.87/sqrt(2) in the middle; 0.81' for 1 dB. The top's error falls out. That is
 // for small errors: the slope grows outwards.
 func TestPersonByHand(t *testing.T) {
-	p := person{readDB: 1, material: material{hz: 10000, tone: true}}
+	p := person{readDB: 1, material: tape.StereoCassette.Tone(10000)}
 	if e := p.edge(6); math.Abs(e-16.46) > 0.1 {
 		t.Errorf("edge at %.2f'", e)
 	}

@@ -1,7 +1,11 @@
 package sweep
 
+import "headtrue/sweep/tape"
+
 // Plan is what a run is asked for. Zero values take the defaults of Defaults.
 type Plan struct {
+	// Tape is the layout of the tape.
+	Tape tape.Format
 	// ToneHz is the tone on the tape; 0 means programme material.
 	ToneHz float64
 	// FurtherTonesHz are tones that sound beside it; dsp.NewMeter says what they
@@ -57,7 +61,15 @@ func (p Plan) turns() bool { return p.ToneHz > 0 && !p.StopAndMeasure }
 
 // periodArcmin is the tilt that a whole turn of the tone's phase is, at its nominal
 // frequency, as whole periods are counted.
-func (p Plan) periodArcmin() float64 { return tonePeriodArcmin(p.ToneHz) }
+func (p Plan) periodArcmin() float64 { return p.Tape.PeriodArcmin(p.ToneHz) }
+
+// material is what is on the tape.
+func (p Plan) material() tape.Material {
+	if p.ToneHz > 0 {
+		return p.Tape.Tone(p.ToneHz)
+	}
+	return p.Tape.Programme()
+}
 
 // Defaults fills what was left at zero.
 func (p Plan) Defaults() Plan {
@@ -65,6 +77,9 @@ func (p Plan) Defaults() Plan {
 		if *v == 0 {
 			*v = d
 		}
+	}
+	if p.Tape == (tape.Format{}) {
+		p.Tape = tape.StereoCassette
 	}
 	fill(&p.DullDB, 6)
 	fill(&p.WithinArcmin, 1)

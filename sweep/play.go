@@ -23,13 +23,14 @@ func (c *course) otherSide(ctx context.Context, v *verdict, target float64) (dwe
 }
 
 // tellPlay takes the play from what was heard at one place from both sides, and
-// weighs it with that of the turns.
-func (v *verdict) tellPlay(away, home dwelt, homeSide float64) {
+// weighs it with that of the turns. period is what a tone leaves open, arcmin, 0 of a
+// programme.
+func (v *verdict) tellPlay(away, home dwelt, homeSide, period float64) {
 	perDeg := v.line.perDeg * homeSide
 	tilt := away.tilt - home.tilt
-	if period := max(away.all.DelayPeriodUS, home.all.DelayPeriodUS); period > 0 {
+	if period > 0 {
 		expect := v.BacklashDeg * perDeg
-		tilt = expect + math.Remainder(tilt-expect, period/USPerArcmin)
+		tilt = expect + math.Remainder(tilt-expect, period)
 	}
 	play, sd := tilt/perDeg, math.Hypot(away.ownSD, home.ownSD)/math.Abs(perDeg)
 	if v.BacklashSDDeg == 0 { // nothing was heard of it before

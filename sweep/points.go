@@ -26,20 +26,20 @@ type point struct {
 	from    float64
 }
 
-// minLevelSD is the least uncertainty believed of a treble level, dB.
+// minLevelSD is the least uncertainty believed of a treble level, dB: a short dwell must
+// not claim more than the sound can give.
 const minLevelSD = 0.1
 
-// points takes the usable steps. minSD keeps a short dwell from claiming more
-// than the sound can give.
-func points(steps []record.Step, minSD float64) []point {
+// points takes the usable steps.
+func (p Plan) points(steps []record.Step) []point {
 	var ps []point
 	for _, s := range steps {
 		if !s.Reading.Usable {
 			continue
 		}
 		ps = append(ps, point{
-			deg: s.ScrewDeg, x: s.Reading.DelayTrackedUS / USPerArcmin, xSD: s.Reading.DelaySDUS / USPerArcmin,
-			db: s.Reading.TrebleDB, dbSD: max(s.Reading.TrebleSDDB, minSD),
+			deg: s.ScrewDeg, x: p.Tape.Arcmin(s.Reading.DelayTrackedUS), xSD: p.Tape.Arcmin(s.Reading.DelaySDUS),
+			db: s.Reading.TrebleDB, dbSD: max(s.Reading.TrebleSDDB, minLevelSD),
 			dbLR: s.Reading.TrebleLR, levelLR: s.Reading.LevelDBFS,
 			bands: s.Reading.ThirdsDBFS, at: s.AtSeconds, seconds: s.Reading.Seconds, home: s.FromHome, turning: s.Turning, from: s.FromDeg, byX: delayUsable(s.Reading),
 		})

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // AsLeft is what a proof needs of the run whose head it listens to again.
@@ -57,7 +58,7 @@ func (c *course) prove(ctx context.Context, past AsLeft) (record.End, error) {
 	if err := comparable(now, *was); err != nil {
 		return record.End{}, err
 	}
-	left, moved, movedSD := past.stands(now)
+	left, moved, movedSD := past.stands(c.plan.Tape, now)
 	if err := c.save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
 		return record.End{}, err
 	}
@@ -83,17 +84,17 @@ func comparable(now, was record.Reading) error {
 // stands is how a head that is heard so stands, and by how far it has moved since it
 // was left. Of what was not certain as it was left, all but that reading's own noise
 // is still in it.
-func (p AsLeft) stands(now record.Reading) (left record.Left, moved, movedSD float64) {
-	moved, movedSD = Moved(now, p.Left)
+func (p AsLeft) stands(f tape.Format, now record.Reading) (left record.Left, moved, movedSD float64) {
+	moved, movedSD = Moved(f, now, p.Left)
 	off := *p.Left.OffArcmin + moved
-	own := ownSD(*p.Left.Released)
+	own := ownSD(f, *p.Left.Released)
 	kept := math.Sqrt(max(0, p.Left.OffSDArcmin*p.Left.OffSDArcmin-own*own))
 	return record.Left{Released: &now, OffArcmin: &off,
-		OffSDArcmin: math.Hypot(ownSD(now), max(kept, p.OptimumSDArcmin))}, moved, movedSD
+		OffSDArcmin: math.Hypot(ownSD(f, now), max(kept, p.OptimumSDArcmin))}, moved, movedSD
 }
 
 // Moved is by how many arcmin a head that is heard so has moved since it was left,
 // with its standard uncertainty; on a tone by the least that fits.
-func Moved(now record.Reading, left record.Left) (arcmin, sd float64) {
-	return tiltBetween(now, *left.Released), tiltSD(now, *left.Released)
+func Moved(f tape.Format, now record.Reading, left record.Left) (arcmin, sd float64) {
+	return tiltBetween(f, now, *left.Released), tiltSD(f, now, *left.Released)
 }

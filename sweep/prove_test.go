@@ -8,6 +8,7 @@ import (
 	"headtrue/jig"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // turned turns the screw by some degrees behind the back of a run, as lacquer or a
@@ -83,7 +84,7 @@ func TestProofIsTheBenchsTruth(t *testing.T) {
 				if got := *left.OffArcmin; math.Abs(got-truth) > most || math.Abs(got-truth) > 3*left.OffSDArcmin {
 					t.Errorf("seed %d: stands off by %.2f' ±%.2f, the bench says %.2f'", i+1, got, left.OffSDArcmin, truth)
 				}
-				moved, sd := Moved(*left.Released, past.Left)
+				moved, sd := Moved(tape.StereoCassette, *left.Released, past.Left)
 				if want := truth - before; math.Abs(moved-want) > most || math.Abs(moved-want) > 3.5*sd {
 					t.Errorf("seed %d: moved by %.2f' ±%.2f, the bench says %.2f'", i+1, moved, sd, want)
 				}

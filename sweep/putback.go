@@ -59,10 +59,7 @@ func (c *course) passBack(ctx context.Context) error {
 func (c *course) soFar() Past {
 	past := Past{Found: c.found, Decision: c.decided, Early: true, ToneHz: c.plan.ToneHz, FurtherTonesHz: c.plan.FurtherTonesHz}
 	if past.Decision == nil {
-		ps := points(c.settled(), minLevelSD)
-		if c.plan.turns() && len(c.plan.FurtherTonesHz) == 0 {
-			samePeriod(ps, c.plan.ToneHz)
-		}
+		ps := c.plan.inOnePeriod(c.settled())
 		v := verdict{mount: fitMount(ps, c.homeSide())}
 		if v.line.ok {
 			v.tellMount()

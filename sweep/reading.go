@@ -9,6 +9,7 @@ import (
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // Listen measures a source without any jig, until seconds have gone by or the
@@ -30,7 +31,7 @@ func Listen(ctx context.Context, src audio.Source, seconds, toneHz float64, furt
 		got += float64(b.Frames()) / float64(src.Rate())
 	}
 	raw := m.Reading()
-	r := toRecord(raw, toneHz)
+	r := toRecord(tape.StereoCassette, raw, toneHz)
 	r.DelayTrackedUS = r.DelayUS
 	r.Why = faults(r, raw, toneHz)
 	r.Usable = len(r.Why) == 0
@@ -38,7 +39,7 @@ func Listen(ctx context.Context, src audio.Source, seconds, toneHz float64, furt
 }
 
 // toRecord puts a meter's reading into the form that is kept.
-func toRecord(m dsp.Reading, toneHz float64) record.Reading {
+func toRecord(f tape.Format, m dsp.Reading, toneHz float64) record.Reading {
 	r := record.Reading{
 		Seconds:        m.Seconds,
 		LevelDBFS:      pair(m.Level),
@@ -46,7 +47,7 @@ func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 		DelaySDUS:      float64(m.DelaySD),
 		DelayNoiseSDUS: float64(m.DelayNoiseSD),
 		PhaseDeg10k:    m.PhaseDeg10k,
-		TiltArcmin:     float64(m.Delay) / USPerArcmin,
+		TiltArcmin:     f.Arcmin(float64(m.Delay)),
 		Coherence:      m.Coherence,
 		PhaseMisfit:    m.PhaseMisfit,
 		LostFrames:     m.LostFrames,
@@ -55,7 +56,7 @@ func toRecord(m dsp.Reading, toneHz float64) record.Reading {
 	}
 	if toneHz > 0 {
 		r.TrebleLR = pair(m.Tone)
-		r.TrebleDB = decibels(powerOf(r.TrebleLR[0]) + powerOf(r.TrebleLR[1]))
+		r.TrebleDB = tape.Decibels(tape.PowerOf(r.TrebleLR[0]) + tape.PowerOf(r.TrebleLR[1]))
 		r.TrebleSDDB = float64(m.ToneSD)
 		r.ToneHz = m.ToneHz
 		r.DelayPeriodUS = float64(m.DelayPeriod)

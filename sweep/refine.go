@@ -101,7 +101,7 @@ func (c *course) certain(v verdict, before float64) bool {
 // kindsAlone reports whether only what kind the deck is of leaves the centre less certain
 // than is asked for, and another pass would not pay.
 func (v *verdict) kindsAlone(asked, before float64) bool {
-	return v.curve.m.tone && v.noiseSD <= asked && (v.xSD <= kindsShare*asked || v.xSD > (1-leastGain)*before)
+	return v.curve.m.IsTone && v.noiseSD <= asked && (v.xSD <= kindsShare*asked || v.xSD > (1-leastGain)*before)
 }
 
 // periodSure says that a place can be told from the next whole period of the tone,
@@ -125,7 +125,7 @@ func (c *course) findMissedEdge(ctx context.Context, v verdict) error {
 	if c.plan.ToneHz == 0 {
 		seconds = programmeFineSeconds
 	}
-	centre, half := c.centreGuess(v), c.plan.material().halfWidth(c.plan.DullDB)/c.perDeg()
+	centre, half := c.centreGuess(v), c.plan.material().HalfWidthArcmin(c.plan.DullDB)/c.perDeg()
 	for i := range offsets {
 		if c.homeSide() < 0 {
 			i = len(offsets) - 1 - i
@@ -188,7 +188,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 	if c.plan.ToneHz == 0 && pass > 0 && (v.line.ok && c.dullPasses == 0 || c.plan.mix.byTreble) {
 		return c.chop(ctx, centre, c.flank(v), c.perDegBy(v))
 	}
-	half := c.plan.material().halfWidth(c.plan.DullDB) / c.perDegBy(v) * c.homeSide()
+	half := c.plan.material().HalfWidthArcmin(c.plan.DullDB) / c.perDegBy(v) * c.homeSide()
 	offsets := []float64{-1.25, -1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1, 1.25}
 	seconds := toneFineSeconds
 	if c.plan.ToneHz == 0 {
@@ -255,7 +255,7 @@ func (c *course) flank(v verdict) float64 {
 }
 
 // usualFlank is where the flanks are before a run has learned better, arcmin.
-func (p Plan) usualFlank() float64 { return 0.95 * p.material().halfWidth(p.DullDB) }
+func (p Plan) usualFlank() float64 { return 0.95 * p.material().HalfWidthArcmin(p.DullDB) }
 
 // fine is one step of the refinement, kept within the window.
 func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bool) error {
@@ -264,7 +264,7 @@ func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bo
 	if err != nil {
 		return err
 	}
-	if near := math.Abs(deg-centre)*c.perDeg() < c.plan.material().halfWidth(c.plan.DullDB); near && c.toneGone(s.Reading) {
+	if near := math.Abs(deg-centre)*c.perDeg() < c.plan.material().HalfWidthArcmin(c.plan.DullDB); near && c.toneGone(s.Reading) {
 		return toneOver()
 	}
 	return c.checkFollowing()

@@ -79,7 +79,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	}
 	end := c.proveRestored(sayRestored(h, counts, past), past)
 	if !counts && !c.back.guessed || h.shifted {
-		end = doubtPeriod(end, h)
+		end = c.doubtPeriod(end, h)
 	}
 	return end, nil
 }
@@ -111,10 +111,10 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 }
 
 // doubtPeriod doubts a good end by a tone alone: whole periods are open.
-func doubtPeriod(end record.End, h homing) record.End {
+func (c *course) doubtPeriod(end record.End, h homing) record.End {
 	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
 		end.Outcome = record.RestoreDoubt
-		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", periodOf(*h.reading))
+		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", periodOf(c.plan.Tape, *h.reading))
 		end.Do = "restore once more on a programme or on several tones, or set the head anew with align"
 	}
 	return end
@@ -169,8 +169,8 @@ func (c *course) engageAgain(ctx context.Context, past Past) error {
 		if err != nil {
 			return err
 		}
-		off := math.Abs(tiltBetween(r, *left))
-		c.back.sameTape = c.judge(r, raw) == nil && delayUsable(r) && off < max(1, contradiction*tiltSD(r, *left))
+		off := math.Abs(tiltBetween(c.plan.Tape, r, *left))
+		c.back.sameTape = c.judge(r, raw) == nil && delayUsable(r) && off < max(1, contradiction*tiltSD(c.plan.Tape, r, *left))
 	}
 	if err := c.Jig.Energise(ctx); err != nil {
 		return err
@@ -266,8 +266,8 @@ func (c *course) proveRestored(end record.End, past Past) record.End {
 	if end.Outcome != record.Restored || now == nil || want == nil || !delayUsable(*now) || !delayUsable(*want) {
 		return end
 	}
-	off := tiltBetween(*now, *want)
-	if math.Abs(off) <= max(1, contradiction*past.betweenSD(*now, *want)) {
+	off := tiltBetween(c.plan.Tape, *now, *want)
+	if math.Abs(off) <= max(1, contradiction*past.betweenSD(c.plan.Tape, *now, *want)) {
 		return end
 	}
 	return record.End{Outcome: record.RestoreDoubt,

@@ -11,6 +11,7 @@ import (
 	"headtrue/sweep/bench"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // past is what a second process reads from the record.
@@ -150,7 +151,7 @@ func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
 				t.Fatalf("%s: %s", end.Outcome, end.Say)
 			}
 			past := r.past(10000)
-			past.Found.Seated.DelayUS += other * USPerArcmin
+			past.Found.Seated.DelayUS += tape.StereoCassette.Microseconds(other)
 			end := r.restoreAnew(t, past, Plan{})
 			if end.Outcome != record.RestoreDoubt || !strings.Contains(end.Say, "by the sound") {
 				t.Errorf("a tape %v' off, slack taken up %v: %s: %s", other, taken, end.Outcome, end.Say)

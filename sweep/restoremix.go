@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // In a mix whose sources have delays of their own the delay of a passage is not that of
@@ -17,8 +18,8 @@ func (p Past) mixed() bool { return p.Decision != nil && p.Decision.SecondSource
 
 // betweenSD is the standard deviation of the tilt by delay between two readings of
 // different passages, arcmin.
-func (p Past) betweenSD(a, b record.Reading) float64 {
-	sd := tiltSD(a, b)
+func (p Past) betweenSD(f tape.Format, a, b record.Reading) float64 {
+	sd := tiltSD(f, a, b)
 	if p.mixed() {
 		sd = math.Hypot(sd, p.Decision.FoundHomeSDArcmin)
 	}

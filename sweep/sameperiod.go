@@ -4,18 +4,26 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat"
+
+	"headtrue/sweep/record"
 )
 
-// tonePeriodArcmin is the tilt that a whole turn of a tone's phase is.
-func tonePeriodArcmin(toneHz float64) float64 { return 1e6 / toneHz / USPerArcmin }
+// inOnePeriod takes the usable steps as points. Those of a turn on a single tone are brought
+// to one of its periods.
+func (p Plan) inOnePeriod(steps []record.Step) []point {
+	ps := p.points(steps)
+	if p.turns() && len(p.FurtherTonesHz) == 0 {
+		samePeriod(ps, p.periodArcmin())
+	}
+	return ps
+}
 
 // samePeriod brings the stretches of turns between two nulls of a tone to one
 // period: through a null, in which a turn may even have gone back, none is counted
 // for certain, but each stretch that crosses the top tells where that is. The
 // delays of the others, and those in a null, are not used.
-func samePeriod(ps []point, toneHz float64) {
+func samePeriod(ps []point, period float64) {
 	const null, near = 15, 3 // dB below the top
-	period := tonePeriodArcmin(toneHz)
 	top := math.Inf(-1)
 	for _, p := range ps {
 		top = max(top, p.db)

@@ -46,7 +46,7 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	if went.there && went.heard == alike {
 		deg, sd = went.offDeg, went.sdDeg
 		if went.leapt { // the count may be right
-			sd = math.Hypot(sd, periodOf(*went.reading)/4*math.Abs(went.sdDeg/went.sd))
+			sd = math.Hypot(sd, periodOf(c.plan.Tape, *went.reading)/4*math.Abs(went.sdDeg/went.sd))
 		}
 		if math.Abs(went.off) <= foundAgainArcmin && !went.leapt && end.Outcome != record.AutoGain { // whose levels confirm nothing
 			end.RestoreCommand = ""

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+	"headtrue/sweep/tape"
 )
 
 // A programme's treble changes by itself by several decibels, and much of that is
@@ -22,6 +23,7 @@ import (
 // inverse-Wishart prior). What the music does to all bands is taken out so far as it
 // is alike. References from memory.
 type together struct {
+	tape   tape.Format
 	tilts  []float64 // of the readings, arcmin
 	levels *mat.Dense
 	// weight of a reading: its seconds over those of a stay.
@@ -34,6 +36,7 @@ type together struct {
 
 // togetherFit is what all bands say together.
 type togetherFit struct {
+	tape             tape.Format
 	centre, centreSD float64 // in units of z, which is the tilt but for the scale
 	scale            float64 // arcmin per unit of z
 	// rise is by how much the top of the treble explains the readings better than a
@@ -90,11 +93,11 @@ const chopSeconds = 0.8
 
 func newTogether(in curveInput) *together {
 	n := len(in.points)
-	t := &together{levels: mat.NewDense(n, bands, nil), start: in.start, startSD: in.startSD, scaleSD: in.tiltScaleSD, freedom: float64(n) - 1 + strayReadings}
+	t := &together{tape: in.m.Format, levels: mat.NewDense(n, bands, nil), start: in.start, startSD: in.startSD, scaleSD: in.tiltScaleSD, freedom: float64(n) - 1 + strayReadings}
 	for i, p := range in.points {
 		t.tilts, t.weight = append(t.tilts, p.z), append(t.weight, p.seconds/chopSeconds)
 		for k := range bands {
-			t.levels.Set(i, k, decibels(powerOf(p.bands[0][k])+powerOf(p.bands[1][k])))
+			t.levels.Set(i, k, tape.Decibels(tape.PowerOf(p.bands[0][k])+tape.PowerOf(p.bands[1][k])))
 		}
 	}
 	return t
@@ -130,7 +133,7 @@ func (t *together) fit(near float64) *togetherFit {
 	if rise <= 0 {
 		return nil
 	}
-	f := &togetherFit{centre: best.p[0], centreSD: awaySDs * sd / math.Sqrt(rise), scale: t.scale(best.p), strays: &best.sum}
+	f := &togetherFit{tape: t.tape, centre: best.p[0], centreSD: awaySDs * sd / math.Sqrt(rise), scale: t.scale(best.p), strays: &best.sum}
 	copy(f.floorDB[:], best.p[1:1+bands])
 	f.strays.Scale(1/t.freedom, f.strays)
 	return f
@@ -141,7 +144,7 @@ func (t *together) fit(near float64) *togetherFit {
 func (f *togetherFit) tells(tilt float64) float64 {
 	slopes := mat.NewVecDense(bands, nil)
 	for k := range bands {
-		perArcmin, _ := bandSlopes(k, tilt, f.floorDB[k])
+		perArcmin, _ := bandSlopes(f.tape, k, tilt, f.floorDB[k])
 		slopes.SetVec(k, perArcmin)
 	}
 	var weighted mat.VecDense

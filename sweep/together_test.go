@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"headtrue/dsp"
+	"headtrue/sweep/tape"
 )
 
 // lively readings: a head that goes to and fro about a centre, with hiss under
@@ -22,18 +23,18 @@ func livelyReadings(draw *rand.Rand, n int, centre, flank float64) []curvePoint 
 		all := 4 * draw.NormFloat64()
 		levels := &[2][bands]float64{}
 		for k := range bands {
-			db := -30 - 3*float64(k) + all + 0.7*draw.NormFloat64() + bandLoss(k, z-centre, floors[k])
+			db := -30 - 3*float64(k) + all + 0.7*draw.NormFloat64() + bandLoss(tape.StereoCassette, k, z-centre, floors[k])
 			levels[0][k], levels[1][k] = db, db
 		}
 		// the whole treble, over a middle that does not move: 6.3 to 12.5 kHz
-		treble := decibels(powerOf(levels[0][2]) + powerOf(levels[0][3]) + powerOf(levels[0][4]) + powerOf(levels[0][5]))
+		treble := tape.Decibels(tape.PowerOf(levels[0][2]) + tape.PowerOf(levels[0][3]) + tape.PowerOf(levels[0][4]) + tape.PowerOf(levels[0][5]))
 		points[i] = curvePoint{z: z, zSD: 0.1, at: 1.6 * float64(i), seconds: chopSeconds, y: [2]float64{treble, treble}, sum: treble, sd: 0.3, bands: levels}
 	}
 	return points
 }
 
 func livelyInput(points []curvePoint, start float64) curveInput {
-	return curveInput{points: points, scale: 1, scaleSD: 0.25, start: start, startSD: 10, weight: [2]float64{0.5, 0.5}, m: material{hz: 9000}}
+	return curveInput{points: points, scale: 1, scaleSD: 0.25, start: start, startSD: 10, weight: [2]float64{0.5, 0.5}, m: tape.StereoCassette.Programme()}
 }
 
 // Where the music moves all bands alike, together they find the centre several times

@@ -24,7 +24,7 @@ const (
 // and Sen), which a quarter of wild places does not move.
 func (c *course) trail() line {
 	var ps []point
-	for _, p := range points(c.runSteps(), minLevelSD) {
+	for _, p := range c.plan.points(c.runSteps()) {
 		if p.byX {
 			ps = append(ps, p)
 		}
@@ -102,8 +102,8 @@ func (c *course) reachOf(l line) (lo, hi float64) {
 // goes further out.
 func (c *course) leaving(dir float64) bool {
 	l := c.trail()
-	x := l.at0 + l.perDeg*c.screwDeg - c.plan.ChannelDelayUS/USPerArcmin
-	return l.ok && math.Abs(x) > c.plan.material().halfWidth(c.plan.DullDB)*farOut && x*l.perDeg*dir > 0
+	x := l.at0 + l.perDeg*c.screwDeg - c.plan.Tape.Arcmin(c.plan.ChannelDelayUS)
+	return l.ok && math.Abs(x) > c.plan.material().HalfWidthArcmin(c.plan.DullDB)*farOut && x*l.perDeg*dir > 0
 }
 
 // nearing says that by the delay line the top lies ahead, or all about.

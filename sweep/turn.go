@@ -9,6 +9,7 @@ import (
 	"headtrue/dsp/audio"
 	"headtrue/jig"
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // A tone is heard while the screw turns, in cells so short that the head moves
@@ -134,7 +135,7 @@ func (t *turning) keepCell(c stretch, from, to float64) error {
 	middle, at, seconds := (from+to)/2, (float64(c.from+c.to)/2-float64(t.first))/rate, float64(c.to-c.from)/rate
 	t.moved(middle, false)
 	t.cells++
-	r := cellReading(c.raw, t.plan.ToneHz)
+	r := cellReading(t.plan.Tape, c.raw, t.plan.ToneHz)
 	if trouble := t.judge(r, c.raw); trouble != nil {
 		var st *stop
 		t.troubled += seconds
@@ -160,10 +161,10 @@ const mostLevelSD = 20
 // cellReading is the reading of a tone in a cell. That is too short for its
 // scatter to be seen, so the uncertainties are those of a tone in white noise
 // (dsp.Reading.DelayNoiseSD says how).
-func cellReading(raw dsp.Reading, toneHz float64) record.Reading {
-	r := toRecord(raw, toneHz)
+func cellReading(f tape.Format, raw dsp.Reading, toneHz float64) record.Reading {
+	r := toRecord(f, raw, toneHz)
 	cells := 2 * (dsp.TrebleHighHz - dsp.TrebleLowHz) * max(raw.Seconds, 1e-3)
 	r.DelaySDUS = r.DelayNoiseSDUS
-	r.TrebleSDDB = math.Min(20/math.Ln10/math.Sqrt(cells*powerOf(r.ToneToNoiseDB)), mostLevelSD)
+	r.TrebleSDDB = math.Min(20/math.Ln10/math.Sqrt(cells*tape.PowerOf(r.ToneToNoiseDB)), mostLevelSD)
 	return finite(r)
 }

@@ -1,13 +1,19 @@
 package sweep
 
-import "headtrue/sweep/record"
+import (
+	"math"
+
+	"headtrue/sweep/record"
+
+	"headtrue/sweep/tape"
+)
 
 // floorDB stands for "nothing there" in a level, since a record holds numbers
 // only.
 const floorDB = -200
 
 // periodOf is the tilt, in arcmin, that a reading of a tone leaves open; 0 of a programme.
-func periodOf(r record.Reading) float64 { return r.DelayPeriodUS / USPerArcmin }
+func periodOf(f tape.Format, r record.Reading) float64 { return f.Arcmin(r.DelayPeriodUS) }
 
 // delayUsable reports whether the delay of a reading means anything.
 func delayUsable(r record.Reading) bool {
@@ -15,4 +21,23 @@ func delayUsable(r record.Reading) bool {
 		return r.Coherence > 0.4 && r.DelaySDUS < r.DelayPeriodUS/5
 	}
 	return r.Coherence > 0.02 && r.DelaySDUS > 0 && r.DelaySDUS < 30
+}
+
+// tiltBetween is the tilt from b to a in arcmin by their delays; for a tone the
+// smallest that fits.
+func tiltBetween(f tape.Format, a, b record.Reading) float64 {
+	d := a.DelayUS - b.DelayUS
+	if period := max(a.DelayPeriodUS, b.DelayPeriodUS); period > 0 {
+		d = math.Remainder(d, period)
+	}
+	return f.Arcmin(d)
+}
+
+// tiltSD is the standard deviation of tiltBetween, arcmin.
+func tiltSD(f tape.Format, a, b record.Reading) float64 { return math.Hypot(ownSD(f, a), ownSD(f, b)) }
+
+// ownSD is the standard deviation of a reading's tilt, arcmin. In a short one the
+// wander of the tape shows less than it is: what it may usually be counts too.
+func ownSD(f tape.Format, r record.Reading) float64 {
+	return max(f.Arcmin(r.DelaySDUS), anyWander.meanSD(r.Seconds))
 }

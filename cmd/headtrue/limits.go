@@ -15,6 +15,7 @@ import (
 	"headtrue/sweep"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/bound"
+	"headtrue/sweep/tape"
 )
 
 // limitSeconds are the rows of the table.
@@ -153,7 +154,7 @@ func (o limitsOrder) tape(s settings.Settings) bound.Tape {
 		TrebleSNR: math.Pow(10, o.snrDB/10), Coherence: o.coherence, Wander: o.wander,
 		Fluctuations:     []bound.Fluctuation{{RMSDB: o.levelDB, Seconds: o.levelS}, {RMSDB: o.slowDB, Seconds: o.slowS}},
 		ChannelDelaySDUS: s.ChannelDelaySDUS, DwellSeconds: o.dwellS,
-		USPerArcmin: sweep.USPerArcmin, Power: sweep.AzimuthPower,
+		USPerArcmin: tape.StereoCassette.USPerArcmin(), Power: tape.StereoCassette.AzimuthPower,
 	}
 }
 
@@ -216,7 +217,7 @@ func (c *cli) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow
 	c.say("tape      %s", material)
 	c.say("hiss      %.0f dB below it in 6 to 14 kHz", o.snrDB)
 	c.say("wander    %.1f' rms, %s from %g to %g Hz", o.wander.RMSArcmin, o.wanderShape, o.wander.LowHz, o.wander.HighHz)
-	c.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, loaded.ChannelDelaySDUS/sweep.USPerArcmin, loaded.Source("channel_delay_sd_us"))
+	c.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, tape.StereoCassette.Arcmin(loaded.ChannelDelaySDUS), loaded.Source("channel_delay_sd_us"))
 	c.say("\nThe angle can be told to at best (arcmin, one standard deviation):\n")
 	w := tabwriter.NewWriter(c.out, 2, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "SECONDS\tHISS+WANDER\tDELAY\tLEVEL\tBOTH\tUNKNOWN\t")

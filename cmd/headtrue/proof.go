@@ -10,6 +10,7 @@ import (
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
+	"headtrue/sweep/tape"
 )
 
 func (c *cli) proofCommand() *cobra.Command {
@@ -92,7 +93,7 @@ func (c *cli) reportProof(j *app.Job, end record.End) error {
 	}
 	p := proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Say: end.Say, Do: end.Do}
 	if left := rec.Left(); left != nil {
-		moved, sd := sweep.Moved(*left.Released, j.AsLeft.Left)
+		moved, sd := sweep.Moved(tape.StereoCassette, *left.Released, j.AsLeft.Left)
 		p.OffArcmin, p.OffSDArcmin, p.MovedArcmin, p.MovedSDArcmin = left.OffArcmin, &left.OffSDArcmin, &moved, &sd
 	}
 	if err := c.writeJSON(p); err != nil {

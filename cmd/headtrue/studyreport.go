@@ -9,9 +9,9 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/sweep"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
+	"headtrue/sweep/tape"
 )
 
 const reportFields = `repeat report:
@@ -51,7 +51,7 @@ the treble takes part in a reading it counts for less), and the tape by --tape-s
 				return err
 			}
 			stated := []study.Source{
-				{Name: "fixed delay of the channels", SDArcmin: loaded.ChannelDelaySDUS / sweep.USPerArcmin, DOF: math.Inf(1), Sensitivity: 1},
+				{Name: "fixed delay of the channels", SDArcmin: tape.StereoCassette.Arcmin(loaded.ChannelDelaySDUS), DOF: math.Inf(1), Sensitivity: 1},
 			}
 			if tapeSD != 0 {
 				stated = append(stated, study.Source{Name: "tape", SDArcmin: tapeSD, DOF: math.Inf(1), Sensitivity: 1})

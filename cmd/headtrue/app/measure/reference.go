@@ -13,6 +13,7 @@ import (
 	"headtrue/dsp/capture"
 	"headtrue/dsp/known"
 	"headtrue/sweep"
+	"headtrue/sweep/tape"
 )
 
 // Against is what a tape adds to the recording that is on it.
@@ -77,7 +78,7 @@ func cannotMatch(err error) bool {
 func toAgainstReference(r known.Result) *Against {
 	a := &Against{
 		StartS: r.Start, MatchedS: r.Seconds, SpeedPercent: 100 * (r.Speed - 1),
-		DelayUS: float64(r.Delay), DelaySDUS: float64(r.DelaySD), TiltArcmin: float64(r.Delay) / sweep.USPerArcmin,
+		DelayUS: float64(r.Delay), DelaySDUS: float64(r.DelaySD), TiltArcmin: tape.StereoCassette.Arcmin(float64(r.Delay)),
 		Inverted: r.Inverted, Coherence: r.Coherence,
 	}
 	for c := range 2 {
@@ -85,7 +86,7 @@ func toAgainstReference(r known.Result) *Against {
 		for _, b := range r.Fine {
 			passed = append(passed, sweep.Passed{Hz: b.Hz, WidthHz: b.WidthHz, Power: b.Power[c], PowerSD: b.PowerSD[c]})
 		}
-		loss, err := sweep.TiltFromLoss(passed)
+		loss, err := sweep.TiltFromLoss(tape.StereoCassette, passed)
 		if err != nil {
 			loss.SDArcmin = dsp.UnknownSD
 		}

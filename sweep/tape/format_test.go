@@ -1,4 +1,4 @@
-package sweep
+package tape
 
 import (
 	"math"
@@ -25,16 +25,16 @@ func TestAzimuthLossTable(t *testing.T) {
 	}
 	for _, row := range table {
 		for i, a := range arcmin {
-			if got := -decibels(azimuthPower(a, row.hz)); math.Abs(got-row.loss[i]) > 0.011 {
+			if got := -Decibels(StereoCassette.AzimuthPower(a, row.hz)); math.Abs(got-row.loss[i]) > 0.011 {
 				t.Errorf("%g Hz at %g': loss %.3f dB, table %.2f", row.hz, a, got, row.loss[i])
 			}
 		}
-		if got := nullArcmin(row.hz); math.Abs(got-row.null) > 0.011 {
+		if got := StereoCassette.NullArcmin(row.hz); math.Abs(got-row.null) > 0.011 {
 			t.Errorf("%g Hz: first null at %.3f', table %.2f'", row.hz, got, row.null)
 		}
 	}
-	if math.Abs(USPerArcmin-5.50) > 0.005 {
-		t.Errorf("%.4f us per arcmin, table 5.50", USPerArcmin)
+	if got := StereoCassette.USPerArcmin(); math.Abs(got-5.50) > 0.005 {
+		t.Errorf("%.4f us per arcmin, table 5.50", got)
 	}
 }
 
@@ -47,7 +47,8 @@ func TestPhaseOfMcKnightsTable(t *testing.T) {
 		{6.3, 95, 45}, {12.5, 95, 110}, {25, 95, 260}, {6.3, 190, 22},
 	} {
 		tilt := 300e-6 / radPerArcmin
-		us := USPerArcmin * tilt * (row.widthMM - 2) / trackSpacingMM * tapeSpeedMMPerS / row.speedMMPerS
+		edges := Format{SpeedMMPerS: row.speedMMPerS, TrackSpacingMM: row.widthMM - 2}
+		us := edges.Microseconds(tilt)
 		if got := us * 1e-6 * 10000 * 360; math.Abs(got/row.degrees-1) > 0.115 {
 			t.Errorf("%g mm at %g mm/s: %.1f degrees, table %g", row.widthMM, row.speedMMPerS, got, row.degrees)
 		}
@@ -56,10 +57,10 @@ func TestPhaseOfMcKnightsTable(t *testing.T) {
 
 // The half width is where the curve has fallen by so many dB, on the main lobe.
 func TestHalfWidth(t *testing.T) {
-	for _, m := range []material{{hz: 10000, tone: true}, {hz: 9000}, {hz: 3150, tone: true}} {
+	for _, m := range []Material{StereoCassette.Tone(10000), StereoCassette.Programme(), StereoCassette.Tone(3150)} {
 		for _, db := range []float64{1, 3, 6, 10} {
-			w := m.halfWidth(db)
-			if got := -decibels(m.power(w)); math.Abs(got-db) > 1e-6 || w > nullArcmin(m.hz) {
+			w := m.HalfWidthArcmin(db)
+			if got := -Decibels(m.Power(w)); math.Abs(got-db) > 1e-6 || w > m.NullArcmin() {
 				t.Errorf("%+v: %g dB down at %.2f', really %.4f dB", m, db, w, got)
 			}
 		}
