@@ -45,7 +45,7 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 
 // sayAligned is the plain word at a good end.
 func (c *course) sayAligned(v verdict) record.End {
-	sd := v.measuredSD
+	sd := v.measuredSDArcmin
 	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
 		"the head is set, the jig at %+.1f degrees from as found, to within %.2f' (one standard uncertainty)",
 		c.screwDeg, sd)}
@@ -143,16 +143,16 @@ func (c *course) optimumReach(v verdict) error {
 		return &stop{outcome: record.TooUncertain, say: "no centre could be found: " + v.Optimum.Why,
 			do: "use a tape with more treble, or a tone"}
 	}
-	if v.measuredSD > mostSDArcmin {
-		return tooUncertain(v.measuredSD)
+	if v.measuredSDArcmin > mostSDArcmin {
+		return tooUncertain(v.measuredSDArcmin)
 	}
 	// A delay line may be drawn out by as much as an approach leaves.
-	if c.plan.mix.byTreble && !v.Fitted.OK && !v.clearTop {
+	if c.plan.byTreble && !v.Fitted.OK && !v.clearTop {
 		return &stop{outcome: record.NoTreble,
 			say: fmt.Sprintf("the programme has no treble to judge by, and in this mix the delay must not set the head: over %.0f degrees of screw the treble has shown no clear top", hi-lo),
 			do:  "play a passage with cymbals or other bright sound, or a tone"}
 	}
-	if c.plan.mix.byTreble && !v.Fitted.OK {
+	if c.plan.byTreble && !v.Fitted.OK {
 		return &stop{outcome: record.TooUncertain, say: "the treble, which must set the head in this mix, does not tell the centre: " + v.Fitted.Why,
 			do: "use a tone, or a passage in mono"}
 	}

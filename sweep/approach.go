@@ -99,13 +99,4 @@ func (c *course) followed() (perDeg float64, clear bool) {
 	return tilt / (turned * c.homeSide()), math.Abs(tilt) > clearArcmin
 }
 
-// knownUS is how well the fixed delay between the channels must be known for
-// the delay alone to set the head.
-const knownUS = 1.0
-
-// byDelayAlone says that nothing but the delay is needed.
-func (p Plan) byDelayAlone() bool {
-	return !p.mix.byTreble && p.ChannelDelaySDUS <= knownUS && p.Tape.Arcmin(p.ChannelDelaySDUS) < p.WithinArcmin
-}
-
 func (c *course) byDelayAlone() bool { return c.plan.byDelayAlone() }

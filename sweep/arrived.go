@@ -77,10 +77,10 @@ func (c *course) strayed(v *verdict, d dwelt) bool {
 
 // checkPlaceTreble stops a run that was to be set by the treble if the place sounds far
 // duller than the top: the programme has lost its treble since, and passes were without it.
-func (v *verdict) checkPlaceTreble(r record.Reading) error {
+func checkPlaceTreble(v *verdict, r record.Reading) error {
 	const mostUnderDB, clearSDs = 10, 4
-	under := v.curve.at(v.curve.centre) - r.TrebleDB
-	if !v.curve.ok || under <= max(mostUnderDB, clearSDs*r.TrebleSDDB) {
+	under := v.treble.at(v.treble.centre) - r.TrebleDB
+	if !v.treble.ok || under <= max(mostUnderDB, clearSDs*r.TrebleSDDB) {
 		return nil
 	}
 	return &stop{outcome: record.NoTreble,
@@ -90,9 +90,3 @@ func (v *verdict) checkPlaceTreble(r record.Reading) error {
 
 // clearTurn is a tilt that is sure to be heard, arcmin.
 const clearTurn = 6
-
-// leastTurn is by how many arcmin the head turns at least as the jig turns by so many
-// degrees, the backlash taken off.
-func (v *verdict) leastTurn(deg float64) float64 {
-	return (math.Abs(deg) - max(2*usualPlayDeg, v.BacklashDeg)) * math.Abs(v.GearingArcminPerTurn) / 360
-}

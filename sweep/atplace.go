@@ -24,10 +24,10 @@ const (
 // that lies nearest to the place expected. fits reports whether any candidate matches.
 func (c *course) placeOff(v *verdict, d dwelt, want, expectedSD float64) (off float64, fits bool) {
 	off = c.offTilt(v, d.all, d.tilt, want)
-	if c.plan.ToneHz == 0 || !v.curve.ok || v.contradict(c.plan) || c.plan.ToStandard {
+	if c.plan.ToneHz == 0 || !v.treble.ok || v.contradict(c.plan) || c.plan.ToStandard {
 		return off, true
 	}
-	under := v.curve.at(v.curve.centre) - d.all.TrebleDB
+	under := v.treble.at(v.treble.centre) - d.all.TrebleDB
 	near := math.Abs(off) < nearPeriods*c.plan.periodArcmin()
 	if d.all.DelayPeriodUS == 0 || near && under < underTopDB {
 		return off, under < hopelessTopDB
@@ -51,13 +51,13 @@ func (c *course) placeOff(v *verdict, d dwelt, want, expectedSD float64) (off fl
 
 // underAt is how far under its top the curve is at a tilt by delay, dB.
 func (c *course) underAt(v *verdict, tilt float64) float64 {
-	return v.curve.at(v.curve.centre) - v.curve.at(tilt)
+	return v.treble.at(v.treble.centre) - v.treble.at(tilt)
 }
 
 // noTop ends a run whose tone is heard far under its top at the place, in whatever
 // period; nil otherwise.
 func (c *course) noTop(v *verdict, r record.Reading) error {
-	under := v.curve.at(v.curve.centre) - r.TrebleDB
+	under := v.treble.at(v.treble.centre) - r.TrebleDB
 	if under < hopelessTopDB {
 		return nil
 	}
@@ -73,7 +73,7 @@ type leap struct{ trebleDB float64 }
 // that changes its polarity moves the delay by half a period, and the screw must not
 // follow it.
 func (c *course) leapOf(v *verdict, at record.Reading, offArcmin float64) *leap {
-	if c.plan.ToneHz == 0 || !v.curve.ok || c.plan.ToStandard || math.Abs(offArcmin) < nearPeriods*c.plan.periodArcmin() {
+	if c.plan.ToneHz == 0 || !v.treble.ok || c.plan.ToStandard || math.Abs(offArcmin) < nearPeriods*c.plan.periodArcmin() {
 		return nil
 	}
 	return &leap{at.TrebleDB}
@@ -87,13 +87,4 @@ func (l *leap) confirmed(now record.Reading) error {
 	return &stop{outcome: record.TooUncertain,
 		say: fmt.Sprintf("the delay jumped by about half a period of the tone, and where it says that the optimum is the tone is %.1f dB weaker: a channel may have changed its polarity", l.trebleDB-now.TrebleDB),
 		do:  "look at the plugs of both channels, and align again", delayDoubted: true}
-}
-
-// doubtPlace notes that the level at the place fits no tilt that the delay leaves open.
-func (v *verdict) doubtPlace(underDB float64) {
-	why := fmt.Sprintf("at the place the tone is %.1f dB under its top, which fits no tilt that the delay there leaves open", underDB)
-	if v.Agreement == "differ" {
-		why = v.AgreementWhy + "; " + why
-	}
-	v.Agreement, v.AgreementWhy, v.placeDoubted = "differ", why, true
 }

@@ -12,19 +12,19 @@ import (
 // meant. The loss is that of the azimuth of a 10 kHz tone (physics_outside_test.go holds
 // it against published figures).
 func TestLevelAtThePlaceTellsThePeriod(t *testing.T) {
-	c := &course{plan: Plan{ToneHz: 10000, ChannelDelaySDUS: 5.8}.Defaults()}
-	v := &verdict{curve: curve{ok: true, top: [2]float64{-9, -9}, floorDB: [2]float64{-60, -60},
+	c := &course{plan: newTask(Plan{ToneHz: 10000, ChannelDelaySDUS: 5.8}, 1)}
+	v := &verdict{treble: curve{ok: true, top: [2]float64{-9, -9}, floorDB: [2]float64{-60, -60},
 		share: [2]float64{0.5, 0.5}, weight: [2]float64{1, 1}, scale: 1, centreSD: 0.1, m: c.plan.material()}}
 	v.line = line{ok: true, perDeg: 0.43}
 	period := c.plan.periodArcmin()
 	for _, truth := range []float64{0, 0.4, -3, 2 - period, 2 + period, -4 + period, -4 - period} {
-		r := record.Reading{TrebleDB: v.curve.at(truth), DelayPeriodUS: 100, Usable: true}
+		r := record.Reading{TrebleDB: v.treble.at(truth), DelayPeriodUS: 100, Usable: true}
 		off, fits := c.placeOff(v, dwelt{all: r, tilt: math.Remainder(truth, period)}, 0, 0.5)
 		if !fits || math.Abs(off-truth) > 0.01 {
 			t.Errorf("the head is %.1f' off: told %.1f', fits %v", truth, off, fits)
 		}
 	}
-	low := record.Reading{TrebleDB: v.curve.at(0) - 3, DelayPeriodUS: 100, Usable: true}
+	low := record.Reading{TrebleDB: v.treble.at(0) - 3, DelayPeriodUS: 100, Usable: true}
 	if off, fits := c.placeOff(v, dwelt{all: low, tilt: 0.2}, 0, 0.5); fits {
 		t.Errorf("a level 3 dB low that no period explains fits %.1f'", off)
 	}
@@ -40,7 +40,7 @@ func TestAsLeftEntersTheStatedFigure(t *testing.T) {
 		var errors, stated float64
 		for range runs {
 			off := sd[0] * draw.NormFloat64()
-			v := verdict{measuredSD: sd[0]}
+			v := verdict{measuredSDArcmin: sd[0]}
 			v.Optimum.SDArcmin = sd[0]
 			v.heardAsLeft(off+sd[1]*draw.NormFloat64(), sd[1], []creeping{{weight: 1}})
 			errors += off * off / runs
@@ -50,7 +50,7 @@ func TestAsLeftEntersTheStatedFigure(t *testing.T) {
 			t.Errorf("place %.2f', heard to %.2f': errors are %.3f of what is stated, squared", sd[0], sd[1], ratio)
 		}
 	}
-	v := verdict{measuredSD: 0.2, xSD: 0.1}
+	v := verdict{measuredSDArcmin: 0.2, tiltSDArcmin: 0.1}
 	v.Optimum.SDArcmin = 0.2
 	v.heardAsLeft(2, 0.15, []creeping{{weight: 1}})
 	if v.Optimum.SDArcmin < 2 {

@@ -44,7 +44,7 @@ func (c *course) noteBlade() {
 
 // seatedTilt is the tilt by delay that the head must have with the blade seated
 // to stand at the optimum with the blade away; seatedDeg the place of the screw.
-func (c *course) seatedTilt(v verdict) float64 { return v.x + c.blade.arcmin }
+func (c *course) seatedTilt(v verdict) float64 { return v.tiltArcmin + c.blade.arcmin }
 
 func (c *course) seatedDeg(v verdict) float64 {
 	if !v.line.ok {
@@ -60,13 +60,13 @@ func (c *course) noteOff(left *record.Left, v *verdict) {
 		return
 	}
 	r.DelayTrackedUS = c.count(*r)
-	optimum, sd := v.x, math.Hypot(v.wander.meanSD(r.Seconds), c.plan.Tape.Arcmin(r.DelayNoiseSDUS))
-	if c.plan.mix.byTreble {
+	optimum, sd := v.tiltArcmin, math.Hypot(v.wander.meanSD(r.Seconds), c.plan.Tape.Arcmin(r.DelayNoiseSDUS))
+	if c.plan.byTreble {
 		// The delay does not say where the optimum is, only whether the head has moved.
 		if left.Verified == nil || !delayUsable(*left.Verified) {
 			return
 		}
-		optimum, sd = c.plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.blade.arcmin, math.Hypot(sd, v.measuredSD)
+		optimum, sd = c.plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.blade.arcmin, math.Hypot(sd, v.measuredSDArcmin)
 	}
 	off := c.offTilt(v, *r, c.plan.Tape.Arcmin(r.DelayTrackedUS), optimum)
 	left.OffArcmin, left.OffSDArcmin = &off, sd
@@ -88,7 +88,7 @@ func (c *course) sayReleased(end record.End, v verdict) record.End {
 	if math.Abs(off) <= max(contradiction*sd, c.plan.WithinArcmin) {
 		return end
 	}
-	if c.plan.mix.byTreble && math.Abs(off) <= c.plan.Tape.Arcmin(mostMixJumpUS) {
+	if c.plan.byTreble && math.Abs(off) <= c.plan.Tape.Arcmin(mostMixJumpUS) {
 		end.Say += fmt.Sprintf("; with the blade away it stands %.1f' from there by the delay, which in this mix can be its sources' doing", off)
 		return end
 	}

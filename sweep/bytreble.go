@@ -30,7 +30,7 @@ const (
 )
 
 // byTreble finds the centre by the treble along the screw.
-func (v *verdict) byTreble(ps []point, p Plan) {
+func (v *verdict) byTreble(ps []point, p task) {
 	perDeg, scaleSD := p.GearingArcminPerTurn/360, planScaleSD
 	if v.line.ok {
 		perDeg, v.strayArcmin = v.line.perDeg, v.line.strays(ps)
@@ -54,13 +54,13 @@ func (v *verdict) byTreble(ps []point, p Plan) {
 	}
 	v.nominalPerDeg, v.clearTop = nominal, near.rise >= leastRise
 	in.start = near.centre
-	v.curve = fitCurve(in)
-	if v.curve.ok {
-		v.curve = v.curve.refined(in)
+	v.treble = fitCurve(in)
+	if v.treble.ok {
+		v.treble = v.treble.refined(in)
 	}
 	found := near
-	if v.curve.together != nil {
-		found = v.curve.together
+	if v.treble.multiband != nil {
+		found = v.treble.multiband
 		found.centreSD = max(found.centreSD, in.jackknifeSD(found.centre))
 	}
 	v.GearingArcminPerTurn = math.Copysign(nominal*found.scale*360, perDeg)
@@ -68,9 +68,9 @@ func (v *verdict) byTreble(ps []point, p Plan) {
 	switch {
 	case near.rise < leastRise:
 		v.Fitted.Why = "the treble has shown no clear top"
-	case !v.curve.ok:
-		v.Fitted.Why = v.curve.why
-	case v.curve.together == nil:
+	case !v.treble.ok:
+		v.Fitted.Why = v.treble.why
+	case v.treble.multiband == nil:
 		v.Fitted.Why = "the bands of the treble do not tell the centre together"
 	case !v.flanked(in, found):
 		v.Fitted.Why = "the treble has not been heard on both flanks"
@@ -85,8 +85,8 @@ func (v *verdict) byTreble(ps []point, p Plan) {
 const mixMidpointSD = 3
 
 // midpointFloor is the least uncertainty of a midpoint, arcmin.
-func (p Plan) midpointFloor() float64 {
-	if p.mix.byTreble {
+func (p task) midpointFloor() float64 {
+	if p.byTreble {
 		return mixMidpointSD
 	}
 	return wanderFloor
@@ -107,8 +107,8 @@ func (l line) strays(ps []point) float64 {
 
 // deepest is the likeliest centre of all places, wherever it lies; nil where they
 // cannot tell.
-func (in curveInput) deepest() *togetherFit {
-	if len(in.points) < leastTogether {
+func (in curveInput) deepest() *multibandFit {
+	if len(in.points) < leastMultiband {
 		return nil
 	}
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -116,18 +116,18 @@ func (in curveInput) deepest() *togetherFit {
 		lo, hi = min(lo, q.z), max(hi, q.z)
 	}
 	in.start, in.startSD = (lo+hi)/2, trebleStartSD
-	t := newTogether(in)
+	t := newMultiband(in)
 	scales := []float64{0}
 	if in.tiltScaleSD > wideScaleSD {
 		scales = []float64{-in.tiltScaleSD, 0, in.tiltScaleSD}
 	}
-	var best togetherState
+	var best multibandState
 	found := false
 	for z := lo - trebleGrid; z <= hi+trebleGrid; z += trebleGrid {
 		for _, scale := range scales {
 			p := usualParameters(z)
 			p[parTiltScale] = scale
-			if s, ok := t.least(p, 0); ok && (!found || s.cost < best.cost) {
+			if s, ok := t.minimise(p, 0); ok && (!found || s.cost < best.cost) {
 				best, found = s, true
 			}
 		}
@@ -135,14 +135,14 @@ func (in curveInput) deepest() *togetherFit {
 	if !found {
 		return nil
 	}
-	f := &togetherFit{centre: best.p[0], centreSD: t.slopesSD(best), scale: t.scale(best.p)}
+	f := &multibandFit{centre: best.p[0], centreSD: t.slopesSD(best), scale: t.scale(best.p)}
 	if flat, ok := t.at(usualParameters(lo - nowhereArcmin)); ok {
 		f.rise = t.freedom * (flat.sum.LogDet() - best.sum.LogDet())
 	}
 	return f
 }
 
-// leastRise is how clearly the top must show (togetherFit.rise): a fifth of what most
+// leastRise is how clearly the top must show (multibandFit.rise): a fifth of what most
 // runs have; four parameters alone make 4.
 const leastRise = 20
 
@@ -151,17 +151,17 @@ const leastRise = 20
 // wider where single places, at which the music did something of its own, decide.
 func (in curveInput) jackknifeSD(centre float64) float64 {
 	in.start = centre
-	in = in.near(centre, togetherReach)
+	in = in.near(centre, multibandReach)
 	var centres []float64
 	for i := range in.points {
 		less := in
 		less.points = slices.Delete(slices.Clone(in.points), i, i+1)
-		if s, ok := newTogether(less).least(usualParameters(centre), 0); ok {
+		if s, ok := newMultiband(less).minimise(usualParameters(centre), 0); ok {
 			centres = append(centres, s.p[0])
 		}
 	}
 	n := float64(len(centres))
-	if n < leastTogether {
+	if n < leastMultiband {
 		return 0
 	}
 	return math.Sqrt((n-1)*(n-1)/n) * stat.StdDev(centres, nil)
@@ -178,13 +178,13 @@ const (
 )
 
 // flanked says that the treble was heard to fall on both sides of a centre.
-func (v *verdict) flanked(in curveInput, f *togetherFit) bool {
+func (v *verdict) flanked(in curveInput, f *multibandFit) bool {
 	below, above := 0, 0
 	for _, q := range in.points {
 		switch tilt := (q.z - f.centre) * f.scale; {
-		case tilt < -flankedArcmin && tilt > -togetherReach:
+		case tilt < -flankedArcmin && tilt > -multibandReach:
 			below++
-		case tilt > flankedArcmin && tilt < togetherReach:
+		case tilt > flankedArcmin && tilt < multibandReach:
 			above++
 		}
 	}

@@ -14,7 +14,7 @@ import (
 // course is one run under way.
 type course struct {
 	Setup
-	plan  Plan
+	plan  task
 	meter *dsp.Meter
 	axis  *axis.Axis
 	clip  Clip
@@ -25,6 +25,7 @@ type course struct {
 	asked       bool // a person was waited for: the sound that went by does not count
 	behind      bool // the sound was told to be late
 	found       record.Found
+	mix         mixState // what was heard of a second source
 	left        record.Left
 	blade       bladeTilt
 	steps       []record.Step
@@ -72,13 +73,13 @@ type course struct {
 }
 
 func begin(s Setup) *course {
-	s.Plan = s.Plan.Defaults()
-	rate := s.Sound.Rate()
+	rate, homeSide := s.Sound.Rate(), 1.0
 	if s.Jig != nil && s.Jig.Profile().HomeSide < 0 {
-		s.Plan.homeSide = -1
+		homeSide = -1
 	}
+	s.Plan = s.Plan.Defaults()
 	return &course{
-		Setup: s, plan: s.Plan,
+		Setup: s, plan: newTask(s.Plan, homeSide),
 		meter: dsp.NewMeter(rate, s.Plan.ToneHz, s.Plan.FurtherTonesHz...),
 		axis:  axis.New(rate),
 	}

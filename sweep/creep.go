@@ -53,11 +53,11 @@ func behind(path []whereabouts, constant, at float64) float64 {
 type creeping struct{ weight, first, left float64 }
 
 // creeps are those that may be, from none on.
-func (c *course) creeps(v *verdict, firstAt, leftAt float64) []creeping {
+func (v *verdict) creeps(path []whereabouts, firstAt, leftAt float64) []creeping {
 	all := []creeping{{weight: 1 - creepWeight}}
 	weight := creepWeight / float64(len(creepShares)*len(creepSeconds))
 	for _, constant := range creepSeconds {
-		first, left := behind(c.path, constant, firstAt), behind(c.path, constant, leftAt)
+		first, left := behind(path, constant, firstAt), behind(path, constant, leftAt)
 		for _, share := range creepShares {
 			all = append(all, creeping{weight, share * v.line.perDeg * first, share * v.line.perDeg * left})
 		}
@@ -74,7 +74,7 @@ func (c *course) creeps(v *verdict, firstAt, leftAt float64) []creeping {
 // other, and no creep explains it, the later one counts: the blade or the release of the
 // motor has moved the head.
 func (v *verdict) heardAsLeft(off, sd float64, creeps []creeping) {
-	place := math.Sqrt(math.Max(0, v.measuredSD*v.measuredSD-v.xSD*v.xSD))
+	place := math.Sqrt(math.Max(0, v.measuredSDArcmin*v.measuredSDArcmin-v.tiltSDArcmin*v.tiltSDArcmin))
 	if both := math.Hypot(place, sd); math.Abs(off) > contradiction*both && !explained(creeps, off, both) {
 		place = math.Inf(1)
 	}
@@ -106,9 +106,9 @@ func (v *verdict) heardAsLeft(off, sd float64, creeps []creeping) {
 			v.creepsArcmin = moves.rest / moves.after
 		}
 	}
-	now := math.Hypot(v.xSD, math.Sqrt(both.squares/both.after))
-	v.Optimum.SDArcmin = math.Sqrt(math.Max(0, v.Optimum.SDArcmin*v.Optimum.SDArcmin-v.measuredSD*v.measuredSD) + now*now)
-	v.measuredSD = now
+	now := math.Hypot(v.tiltSDArcmin, math.Sqrt(both.squares/both.after))
+	v.Optimum.SDArcmin = math.Sqrt(math.Max(0, v.Optimum.SDArcmin*v.Optimum.SDArcmin-v.measuredSDArcmin*v.measuredSDArcmin) + now*now)
+	v.measuredSDArcmin = now
 }
 
 // heardCreep is how likely heads that creep, or that do not, are before and after a

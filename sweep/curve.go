@@ -32,9 +32,9 @@ type curve struct {
 	misfit       float64    // chi-squared per degree of freedom
 	slow         drift      // what the level did by itself
 	m            tape.Material
-	lobe         tape.Lobe    // beside what a straight gap makes of a tone
-	unlike       kind         // in which ways the deck shows to be unlike the plain one
-	together     *togetherFit // that told the centre, if it did
+	lobe         tape.Lobe     // beside what a straight gap makes of a tone
+	unlike       kind          // in which ways the deck shows to be unlike the plain one
+	multiband    *multibandFit // that told the centre, if it did
 }
 
 // channelCentre is one channel's own centre.
@@ -204,10 +204,10 @@ func (in curveInput) drifts(from, c curve, sums []float64) (slow drift, wider fl
 		slopes[i] = c.slopeAt(q.z) * math.Sqrt2
 	}
 	about := func(d drift) *whitener { return newWhitener(d, sum.hearing) }
-	may := judge(usualDrift(in.m), func(d drift) float64 { return about(d).restrictedMisfit(slopes, sums) })
+	may := newPosterior(usualDrift(in.m), func(d drift) float64 { return about(d).restrictedMisfit(slopes, sums) })
 	before, _ := sum.regress(slopes, sums)
 	mean := may.rootMean(func(d drift) float64 { l, _ := about(d).regress(slopes, sums); return l.v11 })
-	return may.likeliest(), mean / math.Sqrt(before.v11)
+	return may.mode(), mean / math.Sqrt(before.v11)
 }
 
 // tops are the highest levels of each channel.

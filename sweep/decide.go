@@ -8,35 +8,6 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// verdict is a decision with what the drive needs beside it.
-type verdict struct {
-	record.Decision
-	mount
-	curve curve
-	edges edges // on the screw
-	// x is the tilt by delay at the optimum, its standard deviation in arcmin.
-	x, xSD float64
-	// noiseSD is what that deviation would be if the deck were certainly of the plain kind.
-	noiseSD float64
-	// measuredSD is the optimum's uncertainty without that of a reference tape:
-	// what more tape can bring down.
-	measuredSD float64
-	// nominalPerDeg takes the screw to the curve's coordinate in a mix, arcmin per
-	// degree; 0 elsewhere.
-	nominalPerDeg float64
-	// clearTop says that a mix's treble has shown where its top is, about.
-	clearTop bool
-	// strayArcmin is how far the delays of a mix lie from their line, rms.
-	strayArcmin float64
-	// shift is what was taken off the tracked tilts so that the right period
-	// of the tone holds the centre, arcmin.
-	shift float64
-	// placeDoubted says that level and delay at the place do not fit each other.
-	placeDoubted bool
-	// creepsArcmin is how far the head has yet to creep as left, 0 if that is not clear.
-	creepsArcmin float64
-}
-
 // decide puts together what the steps say. It is pure: the same steps and plan
 // always give the same decision.
 //
@@ -47,13 +18,13 @@ type verdict struct {
 // uncertainty is the fixed delay's) are independent and are combined by their
 // variances. The midpoint uses the same treble as the fit: it is compared with
 // it, not added to it.
-func decide(steps []record.Step, seated *record.Reading, foundHome record.Estimate, p Plan) verdict {
+func decide(steps []record.Step, seated *record.Reading, foundHome record.Estimate, p task) verdict {
 	ps := p.inOnePeriod(steps)
 	v := verdict{}
 	v.DullDB = p.DullDB
 	v.mount = fitMount(ps, p.homeSide)
 	switch {
-	case p.mix.byTreble:
+	case p.byTreble:
 		v.byTreble(ps, p)
 	case v.line.ok:
 		v.byDelay(ps, p)
@@ -74,8 +45,8 @@ func decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 	return v
 }
 
-func (v *verdict) byDelay(ps []point, p Plan) {
-	v.tellMount()
+func (v *verdict) byDelay(ps []point, p task) {
+	v.noteMount()
 	in := curveInput{scale: 1, scaleSD: trackScaleSD, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
 	if !in.m.IsTone {
 		in.scaleSD = 0.25
@@ -86,21 +57,21 @@ func (v *verdict) byDelay(ps []point, p Plan) {
 		}
 	}
 	in.start, in.startSD = startOf(in, p.Tape.Arcmin(p.ChannelDelayUS))
-	v.curve = fitCurve(in)
+	v.treble = fitCurve(in)
 	if in.m.IsTone {
 		v.choosePeriod(ps, p)
 	} else {
-		v.curve = v.curve.refined(in)
+		v.treble = v.treble.refined(in)
 	}
 	zero := p.Tape.Arcmin(p.ChannelDelayUS)
 	v.DelayZero = v.estimate(zero, p.Tape.Arcmin(p.ChannelDelaySDUS))
-	if !v.curve.ok {
-		v.Fitted = record.Estimate{Why: v.curve.why}
+	if !v.treble.ok {
+		v.Fitted = record.Estimate{Why: v.treble.why}
 		return
 	}
-	v.Fitted = v.estimate(v.curve.centre, v.curve.centreSD)
-	v.ChannelDelayUS = p.Tape.Microseconds(v.curve.centre)
-	v.ChannelDelaySDUS = p.Tape.Microseconds(v.curve.centreSD)
+	v.Fitted = v.estimate(v.treble.centre, v.treble.centreSD)
+	v.ChannelDelayUS = p.Tape.Microseconds(v.treble.centre)
+	v.ChannelDelaySDUS = p.Tape.Microseconds(v.treble.centreSD)
 }
 
 func (in *curveInput) add(z, zSD float64, q point) {
@@ -141,31 +112,25 @@ func startOf(in curveInput, zero float64) (z, sd float64) {
 // choosePeriod shifts the delays of a tone by whole periods, so that the
 // centre of the treble lies at the fixed delay between the channels as nearly
 // as whole periods allow: the level has chosen the lobe.
-func (v *verdict) choosePeriod(ps []point, p Plan) {
-	if !v.curve.ok {
+func (v *verdict) choosePeriod(ps []point, p task) {
+	if !v.treble.ok {
 		return
 	}
 	period := p.periodArcmin()
 	zero := p.Tape.Arcmin(p.ChannelDelayUS)
-	k := math.Round((v.curve.centre - zero) / period)
-	v.curve.centre -= k * period
-	v.curve.ownCentre -= k * period
+	k := math.Round((v.treble.centre - zero) / period)
+	v.treble.centre -= k * period
+	v.treble.ownCentre -= k * period
 	v.line.at0 -= k * period
-	v.shift = k * period
+	v.shiftArcmin = k * period
 	for i := range ps {
 		ps[i].x -= k * period
 	}
 }
 
-// estimate takes a tilt by delay to the screw.
-func (v *verdict) estimate(x, sd float64) record.Estimate {
-	deg := v.line.deg(x)
-	return record.Estimate{Deg: deg, SDArcmin: math.Hypot(sd, v.line.sd(deg)), OK: true}
-}
-
 // byScrew is the way without delay: one channel, or channels that have nothing
 // in common. Only points from the home side lie on one curve.
-func (v *verdict) byScrew(ps []point, p Plan) {
+func (v *verdict) byScrew(ps []point, p task) {
 	g := p.GearingArcminPerTurn / 360
 	in := curveInput{scale: math.Abs(g), scaleSD: 0.5, m: p.material(), weight: weights(ps, p.ToneHz > 0)}
 	for _, q := range ps {
@@ -180,12 +145,12 @@ func (v *verdict) byScrew(ps []point, p Plan) {
 	}
 	e := findEdges(in.samples(), p.DullDB, !in.m.IsTone)
 	in.start, in.startSD = e.topAt, 15/in.scale
-	if v.curve = fitCurve(in); !v.curve.ok {
-		v.Fitted = record.Estimate{Why: v.curve.why}
+	if v.treble = fitCurve(in); !v.treble.ok {
+		v.Fitted = record.Estimate{Why: v.treble.why}
 		return
 	}
-	v.Fitted = record.Estimate{Deg: v.curve.centre, SDArcmin: v.curve.centreSD * v.curve.scale, OK: true}
-	v.GearingArcminPerTurn = math.Copysign(v.curve.scale*360, p.GearingArcminPerTurn)
+	v.Fitted = record.Estimate{Deg: v.treble.centre, SDArcmin: v.treble.centreSD * v.treble.scale, OK: true}
+	v.GearingArcminPerTurn = math.Copysign(v.treble.scale*360, p.GearingArcminPerTurn)
 	v.GearingSDArcminPerTurn = math.Abs(v.GearingArcminPerTurn) / 2
 }
 
@@ -200,8 +165,8 @@ func (in curveInput) samples() []sample {
 // midpoint is the middle of the two dull edges: as measured on the screw by the
 // places that it arrived at from the home side, or, where it was turned to and
 // fro past the top, by the measured delay, which no play shifts.
-func (v *verdict) midpoint(ps []point, p Plan) {
-	toAndFro := p.turns() || p.ToneHz == 0 && !p.mix.byTreble
+func (v *verdict) midpoint(ps []point, p task) {
+	toAndFro := p.turns() || p.ToneHz == 0 && !p.byTreble
 	byTilt := toAndFro && v.line.ok
 	var s []sample
 	for _, q := range ps {
@@ -226,38 +191,34 @@ func (v *verdict) midpoint(ps []point, p Plan) {
 	v.Midpoint = record.Estimate{Deg: e.mid(), SDArcmin: math.Hypot(e.sd*perDeg, p.midpointFloor()), OK: true}
 }
 
-// disagreement, in standard deviations of the difference, beyond which two
-// estimates do not tell the same story.
-const disagreement = 3
-
 // combine weighs fit and delay zero. In a mix the treble alone decides. Where they contradict each other, the
 // treble decides: a fixed delay or a stereo mix can shift the delay, nothing
 // shifts the top of the treble.
-func (v *verdict) combine(p Plan) {
+func (v *verdict) combine(p task) {
 	switch {
-	case p.mix.byTreble && v.nominalPerDeg > 0 && (v.Fitted.OK || v.clearTop || !v.DelayZero.OK):
-		v.Optimum, v.xSD = v.Fitted, v.Fitted.SDArcmin
+	case p.byTreble && v.nominalPerDeg > 0 && (v.Fitted.OK || v.clearTop || !v.DelayZero.OK):
+		v.Optimum, v.tiltSDArcmin = v.Fitted, v.Fitted.SDArcmin
 		v.Optimum.OK, v.Optimum.Why = true, "" // to be looked at more closely, if it is not settled
-		v.x = v.line.at0 + v.line.perDeg*v.Optimum.Deg
+		v.tiltArcmin = v.line.at0 + v.line.perDeg*v.Optimum.Deg
 	case v.Fitted.OK && v.DelayZero.OK && !v.contradict(p):
-		a, b := v.curve.centreSD, p.Tape.Arcmin(p.ChannelDelaySDUS)
+		a, b := v.treble.centreSD, p.Tape.Arcmin(p.ChannelDelaySDUS)
 		wa, wb := 1/(a*a), 1/(b*b)
-		v.x = (v.curve.centre*wa + p.Tape.Arcmin(p.ChannelDelayUS)*wb) / (wa + wb)
-		v.xSD = math.Sqrt(1 / (wa + wb))
-		v.noiseSD = 1 / math.Hypot(1/v.curve.topSD, 1/b)
-		v.Optimum = v.estimate(v.x, v.xSD)
+		v.tiltArcmin = (v.treble.centre*wa + p.Tape.Arcmin(p.ChannelDelayUS)*wb) / (wa + wb)
+		v.tiltSDArcmin = math.Sqrt(1 / (wa + wb))
+		v.plainSDArcmin = 1 / math.Hypot(1/v.treble.topSD, 1/b)
+		v.Optimum = v.estimate(v.tiltArcmin, v.tiltSDArcmin)
 	case v.Fitted.OK:
-		v.x, v.xSD, v.noiseSD = v.curve.centre, v.curve.centreSD, v.curve.topSD
+		v.tiltArcmin, v.tiltSDArcmin, v.plainSDArcmin = v.treble.centre, v.treble.centreSD, v.treble.topSD
 		v.Optimum = v.Fitted
 	case v.DelayZero.OK:
-		v.x, v.xSD = p.Tape.Arcmin(p.ChannelDelayUS), p.Tape.Arcmin(p.ChannelDelaySDUS)
+		v.tiltArcmin, v.tiltSDArcmin = p.Tape.Arcmin(p.ChannelDelayUS), p.Tape.Arcmin(p.ChannelDelaySDUS)
 		v.Optimum = v.DelayZero
 	case v.Midpoint.OK:
 		v.Optimum = v.Midpoint
 	default:
 		v.Optimum = record.Estimate{Why: "nothing that was measured settles the centre"}
 	}
-	v.measuredSD = v.Optimum.SDArcmin
+	v.measuredSDArcmin = v.Optimum.SDArcmin
 	if p.ToStandard && v.Optimum.OK {
 		v.toStandard(p)
 	}
@@ -265,11 +226,11 @@ func (v *verdict) combine(p Plan) {
 
 // toStandard moves the optimum from this tape to the standard: there a head
 // reads the tape's own tilt more than on a head aligned to the tape.
-func (v *verdict) toStandard(p Plan) {
+func (v *verdict) toStandard(p task) {
 	if v.GearingArcminPerTurn == 0 {
 		return
 	}
-	v.x += p.TapeTiltArcmin
+	v.tiltArcmin += p.TapeTiltArcmin
 	v.Optimum.Deg += p.TapeTiltArcmin / (v.GearingArcminPerTurn / 360)
 	v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, p.TapeTiltSDArcmin)
 }
@@ -277,16 +238,16 @@ func (v *verdict) toStandard(p Plan) {
 // contradict says that the top of the treble is not where the delay would have it.
 // Both are tilts by delay here: how well the screw's place is known to them is the
 // same for both.
-func (v *verdict) contradict(p Plan) bool {
-	if p.mix.byTreble || !v.line.ok || !v.Fitted.OK {
+func (v *verdict) contradict(p task) bool {
+	if p.byTreble || !v.line.ok || !v.Fitted.OK {
 		return false
 	}
-	d := v.curve.centre - p.Tape.Arcmin(p.ChannelDelayUS)
-	return math.Abs(d) > disagreement*math.Hypot(v.curve.centreSD, p.Tape.Arcmin(p.ChannelDelaySDUS))
+	d := v.treble.centre - p.Tape.Arcmin(p.ChannelDelayUS)
+	return math.Abs(d) > disagreement*math.Hypot(v.treble.centreSD, p.Tape.Arcmin(p.ChannelDelaySDUS))
 }
 
 // agree compares the three views and names the likely reason of a difference.
-func (v *verdict) agree(p Plan) {
+func (v *verdict) agree(p task) {
 	perDeg := v.GearingArcminPerTurn / 360
 	var differ []string
 	if v.contradict(p) {
@@ -313,66 +274,4 @@ func (v *verdict) agree(p Plan) {
 			}
 		}
 	}
-}
-
-func join(parts []string) string {
-	out := parts[0]
-	for _, p := range parts[1:] {
-		out += "; " + p
-	}
-	return out
-}
-
-// foundHome is where the screw must arrive from the home side to stand as it
-// was found: the slack that the blade had at first makes it differ from zero.
-// near is what the first scan said of it; without that, the decision's line
-// says it, a tone's periods being counted from half the slack.
-func (v *verdict) foundHome(seated *record.Reading, near record.Estimate, p Plan) {
-	switch {
-	case p.SlackTakenUp:
-		v.FoundHomeDeg, v.FoundHomeOK = 0, true
-	case near.OK:
-		v.FoundHomeDeg, v.FoundHomeOK, v.FoundHomeSDArcmin = near.Deg, true, near.SDArcmin
-	case seated != nil && v.line.ok && delayUsable(*seated):
-		x := p.Tape.Arcmin(seated.DelayTrackedUS)
-		if seated.DelayPeriodUS > 0 {
-			expect := v.line.at0 + v.line.perDeg*lagDeg*p.homeSide
-			x = expect + math.Remainder(x-expect, p.periodArcmin())
-		}
-		v.FoundHomeDeg, v.FoundHomeOK = v.line.deg(x), true
-		v.FoundHomeSDArcmin = v.line.sd(v.FoundHomeDeg)
-		if p.mix.byTreble {
-			v.FoundHomeSDArcmin = math.Hypot(v.FoundHomeSDArcmin, v.strayArcmin)
-		}
-	}
-}
-
-// draw keeps some points of the fitted curve on the screw's scale.
-func (v *verdict) draw(ps []point) {
-	if !v.curve.ok || len(ps) == 0 {
-		return
-	}
-	lo, hi := ps[0].deg, ps[0].deg
-	for _, p := range ps {
-		lo, hi = min(lo, p.deg), max(hi, p.deg)
-	}
-	const n = 61
-	for i := range n {
-		deg := lo + (hi-lo)*float64(i)/(n-1)
-		z := deg
-		switch {
-		case v.nominalPerDeg > 0:
-			z = deg * v.nominalPerDeg
-		case v.line.ok:
-			z = v.line.at0 + v.line.perDeg*deg
-		}
-		v.Curve = append(v.Curve, record.CurvePoint{ScrewDeg: deg, TrebleDB: v.curve.at(z)})
-	}
-}
-
-// tellMount copies the fitted drive into the decision.
-func (v *verdict) tellMount() {
-	v.GearingArcminPerTurn = v.line.perDeg * 360
-	v.GearingSDArcminPerTurn = math.Sqrt(v.line.v11) * 360
-	v.BacklashDeg, v.BacklashSDDeg, v.PipelineSeconds = v.playDeg, v.playSDDeg, v.lagSeconds
 }

@@ -62,7 +62,7 @@ func TestDecideFindsTheCentre(t *testing.T) {
 			for seed := range uint64(20) {
 				c.m.rng = rand.New(rand.NewPCG(seed, 1))
 				span := 28 / math.Abs(c.m.perDeg)
-				p := Plan{ToneHz: c.m.toneHz}.Defaults()
+				p := newTask(Plan{ToneHz: c.m.toneHz}, 1)
 				v := decide(c.m.across(c.m.centreDeg-span, c.m.centreDeg+0.9*span, span/10), nil, record.Estimate{}, p)
 				if !v.Optimum.OK {
 					t.Fatalf("seed %d: no optimum: %s", seed, v.Optimum.Why)
@@ -88,7 +88,7 @@ func TestDecideFindsTheCentre(t *testing.T) {
 // different stories; the treble decides, and the difference is named.
 func TestContradictionIsToldAndTrebleDecides(t *testing.T) {
 	m := made{centreDeg: 0, perDeg: 0.43, channelUS: 40, toneHz: 10000, wander: 0.3, noiseDB: 0.1, rng: rand.New(rand.NewPCG(1, 1))}
-	p := Plan{ToneHz: 10000, ChannelDelaySDUS: 2}.Defaults()
+	p := newTask(Plan{ToneHz: 10000, ChannelDelaySDUS: 2}, 1)
 	v := decide(m.across(-60, 60, 6), nil, record.Estimate{}, p)
 	if v.Agreement != "differ" || v.AgreementWhy == "" {
 		t.Errorf("agreement %q, %q", v.Agreement, v.AgreementWhy)
@@ -104,7 +104,7 @@ func TestNoDelayGoesByTheScrew(t *testing.T) {
 	for i := range steps {
 		steps[i].Reading.DelaySDUS, steps[i].Reading.Coherence = 90, 0.05
 	}
-	v := decide(steps, nil, record.Estimate{}, Plan{ToneHz: 10000}.Defaults())
+	v := decide(steps, nil, record.Estimate{}, newTask(Plan{ToneHz: 10000}, 1))
 	if v.DelayZero.OK || !v.Fitted.OK || math.Abs(v.Optimum.Deg-10)*m.perDeg > 0.6 {
 		t.Errorf("delay zero %+v, fitted %+v, optimum %+v", v.DelayZero, v.Fitted, v.Optimum)
 	}

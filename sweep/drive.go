@@ -7,7 +7,7 @@ import "math"
 func (c *course) stood(v *verdict, d dwelt) point {
 	x := d.tilt
 	if d.all.DelayPeriodUS > 0 {
-		expected := v.line.at0 + v.line.perDeg*c.screwDeg + v.shift
+		expected := v.line.at0 + v.line.perDeg*c.screwDeg + v.shiftArcmin
 		x = expected + math.Remainder(x-expected, c.plan.periodArcmin())
 	}
 	return point{
@@ -29,14 +29,14 @@ func (c *course) tellDrive(v *verdict, places []point) {
 		return
 	}
 	backlash, sd := v.BacklashDeg, v.BacklashSDDeg
-	m.line.at0 -= v.shift
+	m.line.at0 -= v.shiftArcmin
 	v.mount = m
-	v.tellMount()
+	v.noteMount()
 	if c.plan.BothSides {
 		v.BacklashDeg, v.BacklashSDDeg = backlash, sd
 	}
 	if v.Fitted.OK {
-		v.Fitted = v.estimate(v.curve.centre, v.curve.centreSD)
+		v.Fitted = v.estimate(v.treble.centre, v.treble.centreSD)
 		v.nameUnlike()
 	}
 	if v.DelayZero.OK {

@@ -11,14 +11,6 @@ import (
 	"headtrue/sweep/record"
 )
 
-// arrivalSDDeg is how far a place that is arrived at from the home side varies,
-// degrees of screw: stiction and microsteps.
-const arrivalSDDeg = 0.2
-
-func (v *verdict) arrivalSD() float64 {
-	return arrivalSDDeg * math.Abs(v.GearingArcminPerTurn) / 360
-}
-
 // driveBack drives to the optimum, lets go of the motor and measures what was left.
 func (c *course) driveBack(ctx context.Context, v *verdict) error {
 	if err := c.checkLobe(v); err != nil {
@@ -56,7 +48,7 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (record.Reading, err
 // toPlace is one way to the optimum; errSecondSource says that the treble has to find
 // it first.
 func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Reading, err error) {
-	if c.plan.mix.byTreble {
+	if c.plan.byTreble {
 		c.doubtBlade(v)
 	}
 	target := c.seatedDeg(*v)
@@ -66,7 +58,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 	var moved *leap
 	var before *offAt
 	again := 0
-	if c.plan.BothSides && v.line.ok && !c.plan.mix.byTreble {
+	if c.plan.BothSides && v.line.ok && !c.plan.byTreble {
 		d, err := c.otherSide(ctx, v, target)
 		if err != nil {
 			return verified, err
@@ -87,11 +79,11 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			return verified, err
 		}
 		verified, place, c.verifiedAt = d.all, d.straight, c.tapeSeconds()-d.all.Seconds/2
-		if c.plan.mix.byTreble {
+		if c.plan.byTreble {
 			if c.strayed(v, d) {
 				return verified, notArrived()
 			}
-			if err := v.checkPlaceTreble(verified); err != nil {
+			if err := checkPlaceTreble(v, verified); err != nil {
 				return verified, err
 			}
 			c.byCount(v, d, target)
@@ -104,7 +96,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			break
 		}
 		if other != nil {
-			v.tellPlay(*other, d, c.homeSide(), c.plan.Tape.Arcmin(max(other.all.DelayPeriodUS, verified.DelayPeriodUS)))
+			v.noteBacklash(*other, d, c.homeSide(), c.plan.Tape.Arcmin(max(other.all.DelayPeriodUS, verified.DelayPeriodUS)))
 			other = nil
 		}
 		raw, fits := c.placeOff(v, d, c.seatedTilt(*v), v.expectedSD())
@@ -117,7 +109,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			if err := c.noTop(v, verified); err != nil {
 				return verified, err
 			}
-			v.doubtPlace(v.curve.at(v.curve.centre) - verified.TrebleDB)
+			v.doubtPlace(v.treble.at(v.treble.centre) - verified.TrebleDB)
 		}
 		if before != nil && before.stayedAt(target, d, v.line.perDeg, periodOf(c.plan.Tape, d.all)) {
 			return verified, notArrived()
@@ -141,12 +133,12 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 		v.foundHome(c.found.Seated, c.foundHome, c.plan)
 		target -= off / v.line.perDeg
 		v.Optimum.Deg -= off / v.line.perDeg
-		v.measuredSD = math.Hypot(v.xSD, sd)
-		if asLeft := math.Hypot(v.measuredSD, off); math.Abs(off) < c.worthMoving(asLeft) {
-			v.measuredSD = asLeft
+		v.measuredSDArcmin = math.Hypot(v.tiltSDArcmin, sd)
+		if asLeft := math.Hypot(v.measuredSDArcmin, off); math.Abs(off) < c.worthMoving(asLeft) {
+			v.measuredSDArcmin = asLeft
 			break
 		}
-		v.measuredSD = math.Hypot(v.measuredSD, v.arrivalSD())
+		v.measuredSDArcmin = math.Hypot(v.measuredSDArcmin, v.arrivalSD())
 		if err := c.elsewhere(try); err != nil {
 			return verified, err
 		}
@@ -163,15 +155,15 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			break
 		}
 	}
-	if v.measuredSD > mostSDArcmin {
-		return verified, tooUncertain(v.measuredSD)
+	if v.measuredSDArcmin > mostSDArcmin {
+		return verified, tooUncertain(v.measuredSDArcmin)
 	}
 	c.tellDrive(v, places)
 	if err := c.judgeMix(v, &place, verified.TrebleDB); err != nil {
 		return verified, err
 	}
-	v.measuredSD = math.Hypot(v.measuredSD, c.blade.sd)
-	v.Optimum.SDArcmin = v.measuredSD
+	v.measuredSDArcmin = math.Hypot(v.measuredSDArcmin, c.blade.sd)
+	v.Optimum.SDArcmin = v.measuredSDArcmin
 	if c.plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
@@ -229,37 +221,12 @@ func wholeRounds(offArcmin, sd, round float64) bool {
 	return rounds > 0 && math.Abs(math.Abs(offArcmin)-rounds*round) < 2*sd
 }
 
-// misfit is how far beyond what a tape's wander explains the head strays from its line,
-// arcmin: a gearing that is not even, or a screw that sticks.
-func (l line) misfit() float64 {
-	return math.Sqrt(math.Max(0, square(l.scatter)-square(usualWander.rms)))
-}
-
-// standingSDDeg is how far a screw that stands may lie from where it would be
-// turned through, degrees: the twist of the drive.
-const standingSDDeg = 0.5
-
-// gain is the weight of what is heard at the optimum to sd, arcmin, against what
-// the delay line says of it.
-func (v *verdict) gain(sd float64) float64 {
-	if !v.line.ok {
-		return 1
-	}
-	expected := v.expectedSD()
-	return expected * expected / (expected*expected + sd*sd)
-}
-
-// expectedSD is how well the delay line says the tilt at the optimum, arcmin.
-func (v *verdict) expectedSD() float64 {
-	return math.Hypot(v.line.sd(v.Optimum.Deg), standingSDDeg*math.Abs(v.line.perDeg))
-}
-
 // mostListenings is how often a place is listened to again whose level does not fit.
 const mostListenings = 2
 
 // atTop stops the run if a tone without a usable delay is far from its top at the place.
 func (c *course) atTop(v *verdict, r record.Reading) error {
-	if c.plan.ToneHz == 0 || !v.curve.ok || v.contradict(c.plan) || c.plan.ToStandard {
+	if c.plan.ToneHz == 0 || !v.treble.ok || v.contradict(c.plan) || c.plan.ToStandard {
 		return nil
 	}
 	return c.noTop(v, r)
@@ -284,7 +251,7 @@ func tooUncertain(sdArcmin float64) *stop {
 // offTilt is by how much the tilt of a reading by delay, its periods counted, differs
 // from the one wanted, arcmin.
 func (c *course) offTilt(v *verdict, r record.Reading, tilt, want float64) float64 {
-	off := tilt - v.shift - want
+	off := tilt - v.shiftArcmin - want
 	if r.DelayPeriodUS > 0 {
 		// the jig's count is good to far less than a period
 		off = math.Remainder(off, c.plan.periodArcmin())
@@ -320,8 +287,8 @@ func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading
 	}
 	left.TravelDeg = float64(c.Jig.Travel())
 	c.left = left
-	if v != nil && left.OffArcmin != nil && !c.plan.mix.byTreble {
-		v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin, c.creeps(v, c.verifiedAt, c.tapeSeconds()-r.Seconds/2))
+	if v != nil && left.OffArcmin != nil && !c.plan.byTreble {
+		v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin, v.creeps(c.path, c.verifiedAt, c.tapeSeconds()-r.Seconds/2))
 		if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 			return err
 		}

@@ -5,8 +5,6 @@ import (
 	"math"
 
 	"headtrue/dsp"
-	"headtrue/sweep/record"
-	"headtrue/sweep/tape"
 )
 
 // Limits of the listening at the place, seconds.
@@ -22,22 +20,6 @@ const (
 // dwell is not worth more tape.
 const worthDwelling = 0.4
 
-// standing is what is heard in pieces while the screw stands: tilts by delay in
-// arcmin, and when on the tape.
-type standing struct {
-	tape tape.Format
-	hearing
-	tilt []float64
-}
-
-// dwelt is what a dwell has heard: all of it, the tilt by delay, and the
-// uncertainty of that by noise and wander, arcmin.
-type dwelt struct {
-	all         record.Reading
-	tilt, ownSD float64
-	straight    dsp.Straight
-}
-
 // mixDwellSD is enough for a place that the treble has set, arcmin: what is heard as
 // left is held against it.
 const mixDwellSD = 0.3
@@ -45,14 +27,14 @@ const mixDwellSD = 0.3
 // dwell listens at a place until the tilt there is known as well as all other
 // uncertainty leaves of what is asked for.
 func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
-	rest := math.Hypot(math.Hypot(v.xSD, c.blade.sd), v.arrivalSD())
+	rest := math.Hypot(math.Hypot(v.tiltSDArcmin, c.blade.sd), v.arrivalSD())
 	need := max(math.Sqrt(max(0, c.plan.WithinArcmin*c.plan.WithinArcmin-rest*rest)), worthDwelling*rest)
 	least := max(leastDwellSeconds, c.plan.ProofSeconds/2)
 	if c.plan.BothSides {
 		least = max(least, sideSeconds)
 	}
 	return c.dwellUntil(ctx, v, func(seconds, ownSD float64) bool {
-		return seconds >= least && (c.plan.mix.byTreble && ownSD <= mixDwellSD || ownSD*math.Sqrt(v.gain(ownSD)) <= need)
+		return seconds >= least && (c.plan.byTreble && ownSD <= mixDwellSD || ownSD*math.Sqrt(v.gain(ownSD)) <= need)
 	})
 }
 
@@ -101,52 +83,4 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 			return d, nil
 		}
 	}
-}
-
-// weigh takes the mean of the pieces. A programme is loud and soft: the pieces
-// weigh by time, as the wander asks for, where the meter weighs by power.
-func (s *standing) weigh(before beliefs, all record.Reading) dwelt {
-	d := dwelt{all: all, tilt: s.tape.Arcmin(all.DelayUS),
-		ownSD: math.Hypot(before.meanSD(all.Seconds), s.tape.Arcmin(all.DelayNoiseSDUS))}
-	if len(s.at) < 2 {
-		return d
-	}
-	wander := before.given(func(d drift) float64 { return s.mean(d).misfit })
-	d.tilt = s.mean(wander.likeliest()).tilt
-	d.ownSD = wander.rootMean(func(d drift) float64 { return s.mean(d).variance })
-	return d
-}
-
-// add keeps a piece; all tells which whole period of a tone is meant.
-func (s *standing) add(piece record.Reading, at float64, all record.Reading) {
-	if !delayUsable(piece) {
-		return
-	}
-	us := piece.DelayUS
-	if piece.DelayPeriodUS > 0 {
-		us = all.DelayUS + math.Remainder(us-all.DelayUS, piece.DelayPeriodUS)
-	}
-	s.hearing.add(at, piece.Seconds, math.Max(s.tape.Arcmin(piece.DelayNoiseSDUS), leastPointSD))
-	s.tilt = append(s.tilt, s.tape.Arcmin(us))
-}
-
-// mean is the mean of the pieces by generalised least squares, where the tape
-// wanders by a drift; misfit is how badly that explains the pieces, the mean
-// having taken out a part of it (restricted maximum likelihood, as for a mount).
-func (s *standing) mean(d drift) (m struct{ tilt, variance, misfit float64 }) {
-	w := newWhitener(d, s.hearing)
-	ones, tilt := make([]float64, len(s.at)), make([]float64, len(s.at))
-	for i := range ones {
-		ones[i] = 1
-	}
-	w.whiten(ones, ones)
-	w.whiten(tilt, s.tilt)
-	var a, b, c float64
-	for i := range ones {
-		a += ones[i] * ones[i]
-		b += ones[i] * tilt[i]
-		c += tilt[i] * tilt[i]
-	}
-	m.tilt, m.variance, m.misfit = b/a, 1/a, w.logs+c-b*b/a+math.Log(a)
-	return m
 }

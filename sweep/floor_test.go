@@ -11,9 +11,12 @@ import (
 	"headtrue/sweep/tape"
 )
 
+// pieceSeconds are those of a dwell: it is heard in such pieces.
+const pieceSeconds = 0.25
+
 // flatWander is the covariance over a time of the means over pieces of a wander of
 // 1' rms whose spectrum is even from low to 5 Hz.
-func flatWander(lowHz, pieceSeconds float64) func(seconds float64) float64 {
+func flatWander(lowHz float64) func(seconds float64) float64 {
 	const high, n = 5.0, 2000
 	return func(seconds float64) (sum float64) {
 		for i := range n {
@@ -34,13 +37,13 @@ func TestDwellIsNearItsFloor(t *testing.T) {
 	t.Parallel()
 	const noise, runs = 0.05, 400 // arcmin
 	for _, lowHz := range []float64{0.05, 0.1, 0.2} {
-		covariance := flatWander(lowHz, dwellPieceSeconds)
+		covariance := flatWander(lowHz)
 		for _, seconds := range []float64{2, 4, 8} {
-			n := int(seconds / dwellPieceSeconds)
+			n := int(seconds / pieceSeconds)
 			c := mat.NewSymDense(n, nil)
 			for i := range n {
 				for j := i; j < n; j++ {
-					c.SetSym(i, j, covariance(float64(j-i)*dwellPieceSeconds))
+					c.SetSym(i, j, covariance(float64(j-i)*pieceSeconds))
 				}
 				c.SetSym(i, i, c.At(i, i)+noise*noise)
 			}
@@ -70,10 +73,10 @@ func TestDwellIsNearItsFloor(t *testing.T) {
 				x.MulVec(&lower, z)
 				s := standing{tape: tape.StereoCassette}
 				for i := range n {
-					s.hearing.add((float64(i)+0.5)*dwellPieceSeconds, dwellPieceSeconds, noise)
+					s.hearing.add((float64(i)+0.5)*pieceSeconds, pieceSeconds, noise)
 					s.tilt = append(s.tilt, x.AtVec(i))
 				}
-				d := s.weigh(anyWander, record.Reading{Seconds: seconds, DelayNoiseSDUS: tape.StereoCassette.Microseconds(noise / math.Sqrt(float64(n)))})
+				d := s.weigh(priorWander, record.Reading{Seconds: seconds, DelayNoiseSDUS: tape.StereoCassette.Microseconds(noise / math.Sqrt(float64(n)))})
 				sum += d.tilt * d.tilt
 				own += d.ownSD * d.ownSD
 			}

@@ -22,26 +22,22 @@ const (
 	sameTrebleDB   = 4
 )
 
-// contradiction is how many standard deviations the sound may differ from a
-// count that was kept.
-const contradiction = 3
-
-// likeness is how the sound compares with that of as found.
-type likeness int
+// agreement is how the sound compares with that of as found.
+type agreement int
 
 const (
-	unheard   likeness = iota // it cannot be compared
-	alike                     // the delay measures how far off the head is
-	different                 // the treble is another: another tape, or a whole period of the tone away
-	contrary                  // by the delay the head is off though the count was kept
-	unmoved                   // the sound does not follow the screw
+	unheard   agreement = iota // it cannot be compared
+	alike                      // the delay measures how far off the head is
+	different                  // the treble is another: another tape, or a whole period of the tone away
+	contrary                   // by the delay the head is off though the count was kept
+	unmoved                    // the sound does not follow the screw
 )
 
 // homing is how far from as found the head is by the sound, with its standard
 // deviation, in arcmin, and the last that was heard.
 type homing struct {
 	off, sd float64
-	heard   likeness
+	heard   agreement
 	reading *record.Reading
 	offDeg  float64 // off, as degrees of screw
 	sdDeg   float64

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
 	"headtrue/sweep/tape"
 )
 

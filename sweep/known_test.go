@@ -2,10 +2,11 @@ package sweep
 
 import (
 	"errors"
-	"headtrue/sweep/tape"
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"headtrue/sweep/tape"
 )
 
 // The tilt comes back from the dB lost at a few frequencies, whatever the gain.

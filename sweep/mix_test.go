@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -78,88 +77,6 @@ func TestADelayThatJumpsNeverSetsTheHead(t *testing.T) {
 	}
 }
 
-// mixedSteps are places about a centre whose treble is that of lively music and whose
-// delay jumps by a second source, arrived at from the home side.
-func mixedSteps(draw *rand.Rand, centreDeg, perDeg, jumpArcmin float64) []record.Step {
-	var steps []record.Step
-	for i, tilt := range []float64{-30, -18, -8, -26, -12, 0, 12, 26, -13, 13, -13, 13, -13, 13, -13, 13} {
-		levels := &[2][bands]float64{}
-		all := 2 * draw.NormFloat64()
-		for k := range bands {
-			db := -30 - 3*float64(k) + all + 0.7*draw.NormFloat64() + bandLoss(tape.StereoCassette, k, tilt, -20)
-			levels[0][k], levels[1][k] = db, db
-		}
-		treble := -10 + all + tape.Decibels(tape.StereoCassette.Programme().Power(tilt)+0.01)
-		x := tilt
-		if draw.IntN(2) == 0 {
-			x += jumpArcmin
-		}
-		steps = append(steps, record.Step{N: i + 1, AtSeconds: 1.6 * float64(i), ScrewDeg: centreDeg + tilt/perDeg, FromHome: true, Reading: record.Reading{
-			Seconds: chopSeconds, TrebleDB: treble, TrebleSDDB: 1, TrebleLR: [2]float64{treble - 3, treble - 3}, LevelDBFS: [2]float64{-20, -20},
-			ThirdsDBFS: levels, DelayUS: tape.StereoCassette.Microseconds(x), DelayTrackedUS: tape.StereoCassette.Microseconds(x), TiltArcmin: x, DelaySDUS: 1, Coherence: 0.6, Usable: true}})
-	}
-	return steps
-}
-
-// However far the delay of a mix jumps, the treble along the screw has the centre, and
-// the bands' own widths the gearing.
-func TestTheScrewOfAMixIsPlacedByItsTreble(t *testing.T) {
-	const runs, centre, perDeg = 12, 35.0, 0.31
-	for _, jump := range []float64{0, 11, 45} {
-		var normal float64
-		for seed := range uint64(runs) {
-			p := Plan{}.Defaults()
-			p.mix.byTreble = true
-			v := decide(mixedSteps(rand.New(rand.NewPCG(seed, 9)), centre, perDeg, jump), nil, record.Estimate{}, p)
-			if !v.Fitted.OK || v.Optimum != v.Fitted {
-				t.Fatalf("jumps of %.0f', seed %d: fitted %+v, optimum %+v", jump, seed, v.Fitted, v.Optimum)
-			}
-			normal += square((v.Fitted.Deg-centre)*perDeg/v.Fitted.SDArcmin) / runs
-			if rel := math.Abs(v.GearingArcminPerTurn) / 360 / perDeg; math.Abs(rel-1) > 0.15 {
-				t.Errorf("jumps of %.0f', seed %d: %.2f of the gearing", jump, seed, rel)
-			}
-		}
-		if n := math.Sqrt(normal); n < 0.3 || n > 1.3 {
-			t.Errorf("jumps of %.0f': errors are %.2f times what is stated", jump, n)
-		}
-	}
-}
-
-// A treble heard on one flank only settles nothing.
-func TestOneFlankSettlesNothing(t *testing.T) {
-	p := Plan{}.Defaults()
-	p.mix.byTreble = true
-	var one []record.Step
-	for _, s := range mixedSteps(rand.New(rand.NewPCG(1, 1)), 35, 0.31, 11) {
-		if s.ScrewDeg < 40 {
-			one = append(one, s)
-		}
-	}
-	if v := decide(one, nil, record.Estimate{}, p); v.Fitted.OK {
-		t.Errorf("fitted %+v", v.Fitted)
-	}
-}
-
-// A treble that no tilt changes settles nothing, however many places there are.
-func TestATrebleWithoutATopSettlesNothing(t *testing.T) {
-	p := Plan{}.Defaults()
-	p.mix.byTreble = true
-	for seed := range uint64(10) {
-		draw := rand.New(rand.NewPCG(seed, 4))
-		steps := mixedSteps(draw, 35, 0.31, 11)
-		for i := range steps {
-			levels := steps[i].Reading.ThirdsDBFS
-			for k := range bands {
-				levels[0][k] = -40 + 3*draw.NormFloat64()
-				levels[1][k] = levels[0][k]
-			}
-		}
-		if v := decide(steps, nil, record.Estimate{}, p); v.Fitted.OK {
-			t.Errorf("seed %d: fitted %+v", seed, v.Fitted)
-		}
-	}
-}
-
 // The delay has the head to itself only while nothing speaks for a second source; with
 // an unknown delay less is enough to go by the treble than to tell of one.
 func TestWhatPutsTheDelayAside(t *testing.T) {
@@ -168,10 +85,10 @@ func TestWhatPutsTheDelayAside(t *testing.T) {
 		toneHz             float64
 		want               bool
 	}{{5.8, 1, 0, false}, {5.8, 3, 0, true}, {0.5, 1, 0, false}, {0.5, 3, 0, true}, {5.8, 3, 10000, false}} {
-		k := &course{plan: Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz}.Defaults(), steps: make([]record.Step, scatteredPlaces)}
+		k := &course{plan: newTask(Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz}, 1), steps: make([]record.Step, scatteredPlaces)}
 		v := verdict{mount: mount{line: line{ok: true, scatter: c.scatter}}}
-		if begun := k.heedMix(&v); begun != c.want || k.plan.mix.byTreble != c.want || c.want && k.byDelayAlone() {
-			t.Errorf("%+v: begun %v, by treble %v, by the delay alone %v", c, begun, k.plan.mix.byTreble, k.byDelayAlone())
+		if begun := k.heedMix(&v); begun != c.want || k.plan.byTreble != c.want || c.want && k.byDelayAlone() {
+			t.Errorf("%+v: begun %v, by treble %v, by the delay alone %v", c, begun, k.plan.byTreble, k.byDelayAlone())
 		}
 	}
 }
@@ -180,17 +97,17 @@ func TestWhatPutsTheDelayAside(t *testing.T) {
 func TestReadySaysWhatSetsTheHead(t *testing.T) {
 	seconds := map[float64]float64{}
 	for delaySD, by := range map[float64]string{0.5: "the delay between the channels, known to 0.5 us, in about ", 5.8: "the treble and the delay zero, in about "} {
-		k := &course{plan: Plan{ChannelDelaySDUS: delaySD, ProofSeconds: 1}.Defaults()}
+		k := &course{plan: newTask(Plan{ChannelDelaySDUS: delaySD, ProofSeconds: 1}, 1)}
 		var got record.Check
 		k.checkWhatSets(func(name, verdict, do, format string, args ...any) {
 			got = record.Check{Name: name, Verdict: verdict, Found: fmt.Sprintf(format, args...)}
-		}, heard(), dsp.Reading{})
+		}, passage(), dsp.Reading{})
 		var alone float64
 		rest, found := strings.CutPrefix(got.Found, by)
 		if n, _ := fmt.Sscanf(rest, "%f s of tape; the treble alone, in about %f s", new(float64), &alone); !found || n != 2 {
 			t.Errorf("delay to %g us: %+v", delaySD, got)
 		}
-		seconds[delaySD] = k.plan.tapeOutlook(heard())
+		seconds[delaySD] = k.plan.tapeOutlook(passage())
 		if alone <= seconds[delaySD] {
 			t.Errorf("delay to %g us: the treble alone in %.0f s, %.0f s with it", delaySD, alone, seconds[delaySD])
 		}
@@ -200,28 +117,13 @@ func TestReadySaysWhatSetsTheHead(t *testing.T) {
 	}
 }
 
-// A passage whose treble stands still needs no more than the least stays: one pass and
-// the missed edge, or in a mix a pass on the flanks as well.
-func TestTheLeastTapeOfARun(t *testing.T) {
-	steady := heard()
-	steady.TrebleSDDB = 0.01
-	for mixed, stays := range map[bool]float64{false: 7, true: 10} {
-		p := Plan{ProofSeconds: 2, SettleSeconds: 0.2, WithinArcmin: 3}.Defaults()
-		p.mix.byTreble = mixed
-		// stays of 0.8 s, turns of 0.6 s, 0.2 s to settle; three proofs and the approach
-		if want, got := 3*2+3.5+stays*1.6, p.tapeOutlook(steady); math.Abs(got-want) > 1e-6 {
-			t.Errorf("mixed %v: %.1f s, want %.1f s", mixed, got, want)
-		}
-	}
-}
-
 // By the delay of a mix a released head may stand anywhere within what its sources do:
 // that is told, and does not make the run less certain; elsewhere it does.
 func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 	off := 20.0
 	for mixed, want := range map[bool]record.Outcome{true: record.Aligned, false: record.LessCertain} {
-		c := &course{plan: Plan{}.Defaults(), left: record.Left{OffArcmin: &off, OffSDArcmin: 0.5}}
-		c.plan.mix.byTreble = mixed
+		c := &course{plan: newTask(Plan{}, 1), left: record.Left{OffArcmin: &off, OffSDArcmin: 0.5}}
+		c.plan.byTreble = mixed
 		end := c.sayReleased(record.End{Outcome: record.Aligned}, verdict{})
 		if end.Outcome != want || !strings.Contains(end.Say, "20.0'") {
 			t.Errorf("mixed %v: %+v", mixed, end)
@@ -232,8 +134,8 @@ func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 // A known delay that is found where the treble is far down does not set the head.
 func TestAKnownDelayIsNotBelievedWhereItIsDull(t *testing.T) {
 	for treble, want := range map[float64]error{-12: nil, -22: errSecondSource, -31: errSecondSource} {
-		c := &course{plan: Plan{ChannelDelaySDUS: 0.5}.Defaults(), steps: []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}}
-		if got := c.judgeMix(&verdict{measuredSD: 0.5}, &dsp.Straight{}, treble); got != want || c.byDelayAlone() != (want == nil) {
+		c := &course{plan: newTask(Plan{ChannelDelaySDUS: 0.5}, 1), steps: []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}}
+		if got := c.judgeMix(&verdict{measuredSDArcmin: 0.5}, &dsp.Straight{}, treble); got != want || c.byDelayAlone() != (want == nil) {
 			t.Errorf("treble %.0f dB: %v, by the delay alone %v", treble, got, c.byDelayAlone())
 		}
 	}
@@ -284,8 +186,8 @@ func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
 			t.Fatal(err)
 		}
 		err := c.askTreble(ctx, &v, dwelt{ownSD: 0.5})
-		if apart := errors.Is(err, errSecondSource); apart != (beside != 0) || apart != c.plan.mix.byTreble || !apart && (err != nil || math.Abs(c.screwDeg-place) > 0.2) {
-			t.Errorf("%+.0f' beside the top: %v, by treble %v, at %.1f of %.1f degrees", beside, err, c.plan.mix.byTreble, c.screwDeg, place)
+		if apart := errors.Is(err, errSecondSource); apart != (beside != 0) || apart != c.plan.byTreble || !apart && (err != nil || math.Abs(c.screwDeg-place) > 0.2) {
+			t.Errorf("%+.0f' beside the top: %v, by treble %v, at %.1f of %.1f degrees", beside, err, c.plan.byTreble, c.screwDeg, place)
 		}
 		r.close()
 	}
@@ -295,12 +197,12 @@ func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
 func TestAKnownDelayThatLiesElsewhereGivesWay(t *testing.T) {
 	for try, want := range map[int]error{0: nil, 1: nil, 2: errSecondSource} {
 		for _, delaySD := range []float64{0.5, 5.8} {
-			c := &course{plan: Plan{ChannelDelaySDUS: delaySD}.Defaults()}
+			c := &course{plan: newTask(Plan{ChannelDelaySDUS: delaySD}, 1)}
 			if delaySD > knownUS {
 				want = nil // the run goes on as without a mix
 			}
-			if got := c.elsewhere(try); got != want || c.plan.mix.byTreble != (want != nil) {
-				t.Errorf("time %d, delay to %.1f us: %v, by treble %v", try, delaySD, got, c.plan.mix.byTreble)
+			if got := c.elsewhere(try); got != want || c.plan.byTreble != (want != nil) {
+				t.Errorf("time %d, delay to %.1f us: %v, by treble %v", try, delaySD, got, c.plan.byTreble)
 			}
 		}
 	}
@@ -320,19 +222,6 @@ func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
 		end := c.proveRestored(sayRestored(h, true, past), past)
 		if end.Outcome != want || strings.Contains(end.Say, "give or take 1.2'") != mixed {
 			t.Errorf("mixed %v: %s: %s", mixed, end.Outcome, end.Say)
-		}
-	}
-}
-
-// A midpoint of few places does not contradict the treble that has set the head of a mix.
-func TestAMidpointOfFewPlacesIsNoContradiction(t *testing.T) {
-	for mixed, want := range map[bool]float64{true: 3, false: wanderFloor} {
-		p := Plan{}
-		p.mix.byTreble = mixed
-		steps := mixedSteps(rand.New(rand.NewPCG(1, 9)), 35, 0.31, 0)
-		v := decide(steps, nil, record.Estimate{}, Plan{mix: p.mix}.Defaults())
-		if !v.Midpoint.OK || v.Midpoint.SDArcmin < want || mixed && v.Midpoint.SDArcmin > 2*want {
-			t.Errorf("mixed %v: %+v, want an uncertainty of %.1f' or more", mixed, v.Midpoint, want)
 		}
 	}
 }

@@ -3,22 +3,22 @@ package sweep
 import "math"
 
 // mount is how the head follows the jig, by all places and turns of a run: the
-// screw follows the jig but for the play, and the delay follows the screw by a
+// screw follows the jig but for the backlash, and the delay follows the screw by a
 // line. What is heard lags behind a turning screw by the pipeline.
 type mount struct {
 	line
-	// playDeg is the backlash between jig and screw.
-	playDeg, playSDDeg float64
+	// backlashDeg is the backlash between jig and screw.
+	backlashDeg, backlashSDDeg float64
 	// lagSeconds is how much later than the jig's word a turn is heard.
 	lagSeconds, lagSDSeconds float64
 	// settling is the part of the lag with which the head follows its screw, seconds.
 	settling float64
 	// wander is what the tilt did by itself, arcmin.
-	wander beliefs
+	wander posterior
 }
 
 // slackAllowanceDeg is how far a blade may turn in its slot, and the drive in
-// its play, before the screw must follow.
+// its backlash, before the screw must follow.
 const slackAllowanceDeg = 35
 
 // lagDeg is half of the backlash that is reckoned with: how far a screw that
@@ -30,12 +30,12 @@ const lagDeg = 8
 // 23 mm, common practice, no source.
 const lowestGearing = 60
 
-// Limits within which play and lag are looked for.
+// Limits within which backlash and lag are looked for.
 const (
-	mostPlayDeg    = 40.0
-	mostLagSeconds = 0.6
+	mostBacklashDeg = 40.0
+	mostLagSeconds  = 0.6
 	// leastLagSeconds lies below zero, though sound does not come early: a bound
-	// right beside a short lag would push its mean away, and the play's with it.
+	// right beside a short lag would push its mean away, and the backlash's with it.
 	leastLagSeconds = -0.05
 )
 
@@ -49,13 +49,13 @@ const leastPointSD = 0.02
 // turn of those in a few seconds (common practice, no source).
 var usualWander = drift{rms: 1, seconds: 0.1, returns: 1.6}
 
-// anyWander is what the wander may be, before anything was measured.
-var anyWander = judge(usualWander, func(drift) float64 { return 0 })
+// priorWander is what the wander may be, before anything was measured.
+var priorWander = newPosterior(usualWander, func(drift) float64 { return 0 })
 
-// What is expected of play and lag before anything was measured.
+// What is expected of backlash and lag before anything was measured.
 const (
-	usualPlayDeg, usualPlaySDDeg       = 8.0, 12.0
-	usualLagSeconds, usualLagSDSeconds = 0.1, 0.15
+	usualBacklashDeg, usualBacklashSDDeg = 8.0, 12.0
+	usualLagSeconds, usualLagSDSeconds   = 0.1, 0.15
 )
 
 // settlings are the time constants with which a head may follow its screw, seconds, and
@@ -66,17 +66,17 @@ var settlings = []float64{0, 0.003, 0.006, 0.012, 0.024, 0.048}
 
 const usualSettling = 0.02
 
-// fitMount fits line, play and lag to the usable points after the first at which
+// fitMount fits line, backlash and lag to the usable points after the first at which
 // the slack was taken up on either side; side is the home direction.
 func fitMount(ps []point, side float64) mount {
 	first, away := takenUp(ps, side)
 	if first < 0 {
-		return mount{wander: anyWander}
+		return mount{wander: priorWander}
 	}
 	ps = ps[first:]
-	s := newFollowing(ps, side)
+	s := newMountFit(ps, side)
 	s.away = away
-	m := mount{wander: anyWander}
+	m := mount{wander: priorWander}
 	if len(s.x) < 2 || spread(ps) < 5 {
 		return m
 	}
@@ -84,10 +84,10 @@ func fitMount(ps []point, side float64) mount {
 	for range 2 {
 		s.search(&m, wander)
 		m.wander = s.wander()
-		wander = m.wander.likeliest()
+		wander = m.wander.mode()
 		s.soften(wander.rms, s.residuals(m))
 	}
-	s.finish(&m, wander)
+	s.marginalise(&m, wander)
 	m.ok = m.credible(spread(ps))
 	return m
 }
@@ -110,29 +110,29 @@ func takenUp(ps []point, side float64) (first int, away bool) {
 	return -1, false
 }
 
-// following is the fit of a mount under way.
-type following struct {
-	points  []point
-	side    float64
-	turns   bool      // there are turns, so that there is a lag
-	plays   bool      // there are usable points from the other side
-	away    bool      // the first point was reached against the home direction
-	hearing           // of usable ones only
-	x       []float64 // of those, as screw
-	screw   []float64
-	usedIdx []int
-	ways    []*way  // of each point that turns, the turn that it is part of
-	cell    float64 // seconds of a stretch of a turn
+// mountFit is the fit of a mount under way.
+type mountFit struct {
+	points       []point
+	side         float64
+	turns        bool      // there are turns, so that there is a lag
+	bothSides    bool      // there are usable points from the other side
+	away         bool      // the first point was reached against the home direction
+	hearing                // of usable ones only
+	x            []float64 // of those, as screw
+	screw        []float64
+	usedIdx      []int
+	trajectories []*trajectory // of each point that turns, the turn that it is part of
+	cell         float64       // seconds of a stretch of a turn
 	// settling is the time constant with which the head follows its screw, seconds.
 	settling float64
 	white    *whitener
 }
 
-func newFollowing(ps []point, side float64) *following {
-	s := &following{points: ps, side: side, ways: waysOf(ps), cell: usualStretch(ps)}
+func newMountFit(ps []point, side float64) *mountFit {
+	s := &mountFit{points: ps, side: side, trajectories: trajectoriesOf(ps), cell: usualStretch(ps)}
 	for i, p := range ps {
 		s.turns = s.turns || p.turning
-		s.plays = s.plays || p.byX && !p.home
+		s.bothSides = s.bothSides || p.byX && !p.home
 		if p.byX {
 			s.usedIdx = append(s.usedIdx, i)
 			s.add(p.at, p.seconds, math.Max(p.xSD, leastPointSD))
@@ -143,13 +143,13 @@ func newFollowing(ps []point, side float64) *following {
 	return s
 }
 
-// cost is the weighted sum of squares for a play and a lag, the line fitted.
-func (s *following) cost(m *mount, play, lag float64) float64 {
-	s.follow(play, lag)
+// cost is the weighted sum of squares for a backlash and a lag, the line fitted.
+func (s *mountFit) cost(m *mount, backlash, lag float64) float64 {
+	s.follow(backlash, lag)
 	line, rss := s.white.regress(s.screw, s.x)
 	m.line = line
-	if s.plays {
-		rss += math.Pow((play-usualPlayDeg)/usualPlaySDDeg, 2)
+	if s.bothSides {
+		rss += math.Pow((backlash-usualBacklashDeg)/usualBacklashSDDeg, 2)
 	}
 	if s.turns {
 		rss += math.Pow((lag-usualLagSeconds)/usualLagSDSeconds, 2)
@@ -158,49 +158,49 @@ func (s *following) cost(m *mount, play, lag float64) float64 {
 	return rss
 }
 
-// wander judges what the tilt did by itself, for the play and lag that are set.
-func (s *following) wander() beliefs {
-	return judge(usualWander, func(d drift) float64 {
+// wander judges what the tilt did by itself, for the backlash and lag that are set.
+func (s *mountFit) wander() posterior {
+	return newPosterior(usualWander, func(d drift) float64 {
 		return newWhitener(d, s.hearing).restrictedMisfit(s.screw, s.x)
 	})
 }
 
-// search finds play and lag, coarsely and then finely.
-func (s *following) search(m *mount, wander drift) {
+// search finds backlash and lag, coarsely and then finely.
+func (s *mountFit) search(m *mount, wander drift) {
 	s.white = newWhitener(wander, s.hearing)
-	plays, lags := []float64{0}, []float64{0}
-	if s.plays {
-		plays = grid(0, mostPlayDeg, 3)
+	backlashes, lags := []float64{0}, []float64{0}
+	if s.bothSides {
+		backlashes = grid(0, mostBacklashDeg, 3)
 	}
 	if s.turns {
 		lags = grid(0, mostLagSeconds, 0.03)
 	}
 	least := math.Inf(1)
 	look := func() {
-		for _, play := range plays {
+		for _, backlash := range backlashes {
 			for _, lag := range lags {
-				if cost := s.cost(m, play, lag); cost < least {
-					least, m.playDeg, m.lagSeconds, m.settling = cost, play, lag, s.settling
+				if cost := s.cost(m, backlash, lag); cost < least {
+					least, m.backlashDeg, m.lagSeconds, m.settling = cost, backlash, lag, s.settling
 				}
 			}
 		}
 	}
 	for step := 1.0; step > 0.01; step /= 4 {
 		look()
-		if s.plays {
-			plays = grid(math.Max(0, m.playDeg-3*step), m.playDeg+3*step, 0.75*step)
+		if s.bothSides {
+			backlashes = grid(math.Max(0, m.backlashDeg-3*step), m.backlashDeg+3*step, 0.75*step)
 		}
 		if s.turns {
 			lags = grid(math.Max(leastLagSeconds, m.lagSeconds-0.03*step), m.lagSeconds+0.03*step, 0.0075*step)
 		}
-		if step < 1 && s.plays && s.turns {
+		if step < 1 && s.bothSides && s.turns {
 			for _, s.settling = range about(m.settling, step) {
 				look()
 			}
 			s.settling = m.settling
 		}
 	}
-	s.cost(m, m.playDeg, m.lagSeconds)
+	s.cost(m, m.backlashDeg, m.lagSeconds)
 }
 
 // about are settlings to look into in a search of that step: all usual ones, then those
@@ -215,7 +215,7 @@ func about(best, step float64) []float64 {
 
 // soften widens what stands far out, after Huber with k = 2, so that a drop-out
 // does not tilt the line.
-func (s *following) soften(rms float64, res []float64) {
+func (s *mountFit) soften(rms float64, res []float64) {
 	const k = 2
 	for i, r := range res {
 		if far := math.Abs(r) / math.Hypot(rms, s.sd[i]); far > k {
@@ -232,7 +232,7 @@ func grid(from, to, step float64) []float64 {
 	return g
 }
 
-func (s *following) residuals(m mount) []float64 {
+func (s *mountFit) residuals(m mount) []float64 {
 	r := make([]float64, len(s.x))
 	for i := range r {
 		r[i] = s.x[i] - m.at0 - m.perDeg*s.screw[i]

@@ -32,7 +32,7 @@ func (c *course) observe(ctx context.Context) (record.End, error) {
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := c.plan.unfit(r); err != nil {
+	if err := unfit(c.plan.Plan, r); err != nil {
 		return record.End{}, err
 	}
 	r.DelayTrackedUS = r.DelayUS
@@ -48,7 +48,7 @@ func (c *course) observe(ctx context.Context) (record.End, error) {
 }
 
 // unfit says why a reading tells no tilt, or nil.
-func (p Plan) unfit(r record.Reading) error {
+func unfit(p Plan, r record.Reading) error {
 	const toneClearDB = 3
 	switch {
 	case p.ToneHz > 0 && r.ToneToNoiseDB <= toneClearDB:

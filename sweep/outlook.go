@@ -47,13 +47,13 @@ const (
 // tapeOutlook is about how many seconds of tape a run on a programme takes by the
 // delay alone, or by the treble of a passage like the one heard: no more than the
 // tape allowed for it. +Inf where it cannot be told.
-func (p Plan) tapeOutlook(r record.Reading) float64 {
+func (p task) tapeOutlook(r record.Reading) float64 {
 	beside := proofsOfARun*p.ProofSeconds + approachTapeSeconds
 	if p.byDelayAlone() {
 		return beside
 	}
 	stays, share := leastStays, programmeCentreShare
-	if p.mix.byTreble {
+	if p.byTreble {
 		stays, share = leastMixStays, mixCentreShare
 		p.ChannelDelaySDUS = unheldDelayUS
 	}
@@ -82,13 +82,13 @@ func (p Plan) fluctuations(r record.Reading) []bound.Fluctuation {
 	if p.ToneHz > 0 {
 		return []bound.Fluctuation{quick}
 	}
-	quick.RMSDB *= togetherShare
-	return []bound.Fluctuation{quick, {RMSDB: togetherShare * ProgrammeDriftDB, Seconds: ProgrammeDriftSeconds}}
+	quick.RMSDB *= multibandShare
+	return []bound.Fluctuation{quick, {RMSDB: multibandShare * ProgrammeDriftDB, Seconds: ProgrammeDriftSeconds}}
 }
 
-// togetherShare is what bands taken together leave of the treble's own changes, as
+// multibandShare is what bands taken together leave of the treble's own changes, as
 // runs on nine pieces have it (BenchmarkAccuracyOutlook).
-const togetherShare = 0.2
+const multibandShare = 0.2
 
 // quickSeconds is within what time a quick fluctuation forgets, as ten pieces have
 // it in testdata/README.md.
@@ -100,3 +100,14 @@ func floorOf(r record.Reading) float64 {
 	g := math.Sqrt(min(max(r.Coherence, 0.05), 0.999))
 	return 10 * math.Log10((1-g)/g)
 }
+
+// The share of the uncertainty asked for that the tilt of the optimum may have;
+// its place on the screw is found afterwards. What a tone tells of the fixed
+// delay between the channels is worth keeping, so that it is asked for more.
+const (
+	toneCentreShare      = 0.27
+	programmeCentreShare = 0.93
+	// In a mix the treble stands alone: half of what is asked for is gone for while
+	// the tape that has run is less than most runs may take.
+	mixCentreShare, mixSeconds = 0.5, 40
+)

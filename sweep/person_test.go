@@ -1,10 +1,11 @@
 package sweep
 
 import (
-	"headtrue/sweep/tape"
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"headtrue/sweep/tape"
 )
 
 // person is a model of somebody who sets a head by hand to the middle of the

@@ -50,10 +50,6 @@ type Plan struct {
 	SlackTakenUp bool
 	// FromDeg, ToDeg and StepDeg are the range of a survey.
 	FromDeg, ToDeg, StepDeg float64
-	// homeSide is the jig's, +1 or -1.
-	homeSide float64
-	// mix is what the run has heard of a second source.
-	mix mixState
 }
 
 // turns says that the sound is measured while the screw turns.
@@ -91,16 +87,27 @@ func (p Plan) Defaults() Plan {
 	fill(&p.TapeBudgetSeconds, 180)
 	fill(&p.StepDeg, 10)
 	fill(&p.ProofSeconds, 4)
-	fill(&p.homeSide, 1)
 	return p
 }
 
-// mixState is what a run on a programme has heard of sources with delays of their own.
-type mixState struct {
-	byTreble    bool    // the treble alone decides
-	restless    bool    // the delay moves more than a tape's wander does
-	dull        bool    // a known delay has its place where the treble is far down
-	apart       bool    // the top of the treble is not at the place of a known delay
-	listened    bool    // a known delay was listened to for longer at its place
-	sigmasThere float64 // how clearly a second source showed where a known delay had set the head
+// knownUS is how well the fixed delay between the channels must be known for
+// the delay alone to set the head.
+const knownUS = 1.0
+
+// byDelayAlone says that nothing but the delay is needed.
+func (p task) byDelayAlone() bool {
+	return !p.byTreble && p.ChannelDelaySDUS <= knownUS && p.Tape.Arcmin(p.ChannelDelaySDUS) < p.WithinArcmin
 }
+
+// usualFlank is where the flanks are before a run has learned better, arcmin.
+func (p Plan) usualFlank() float64 { return 0.95 * p.material().HalfWidthArcmin(p.DullDB) }
+
+// task is a plan with what the estimates need beside it.
+type task struct {
+	Plan
+	homeSide float64 // the direction in which the screw arrives, +1 or -1
+	byTreble bool    // a second source was heard in the mix, so that the treble alone decides
+}
+
+// newTask fills what the plan left at zero.
+func newTask(p Plan, homeSide float64) task { return task{Plan: p.Defaults(), homeSide: homeSide} }

@@ -204,3 +204,9 @@ func hasCommon(steps []record.Step) bool {
 	}
 	return common*2 > len(steps)
 }
+
+// misfit is how far beyond what a tape's wander explains the head strays from its line,
+// arcmin: a gearing that is not even, or a screw that sticks.
+func (l line) misfit() float64 {
+	return math.Sqrt(math.Max(0, square(l.scatter)-square(usualWander.rms)))
+}

@@ -62,7 +62,7 @@ func (c *course) soFar() Past {
 		ps := c.plan.inOnePeriod(c.settled())
 		v := verdict{mount: fitMount(ps, c.homeSide())}
 		if v.line.ok {
-			v.tellMount()
+			v.noteMount()
 		}
 		v.foundHome(c.found.Seated, c.foundHome, c.plan)
 		past.Decision = &v.Decision

@@ -239,10 +239,10 @@ func (c *course) checkWhatSets(add adder, r record.Reading, raw dsp.Reading) {
 	}
 	p := c.plan
 	second, ok := raw.Straight.SecondSource()
-	p.mix.byTreble = ok && second > doubtfulSource
+	p.byTreble = ok && second > doubtfulSource
 	by := "the treble and the delay zero"
 	switch {
-	case p.mix.byTreble:
+	case p.byTreble:
 		by = "the treble, since sources of this mix have delays of their own"
 	case p.byDelayAlone():
 		by = fmt.Sprintf("the delay between the channels, known to %.1f us", p.ChannelDelaySDUS)
@@ -253,8 +253,8 @@ func (c *course) checkWhatSets(add adder, r record.Reading, raw dsp.Reading) {
 		return
 	}
 	text := fmt.Sprintf("%s, in about %.0f s of tape", by, seconds)
-	if !p.mix.byTreble {
-		p.mix.byTreble = true
+	if !p.byTreble {
+		p.byTreble = true
 		text += fmt.Sprintf("; the treble alone, in about %.0f s, if a second source is heard on the way", p.tapeOutlook(r))
 	}
 	add(whatSets, Pass, "", "%s", text)

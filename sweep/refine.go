@@ -13,26 +13,6 @@ const (
 	programmeFineSeconds = 0.8
 )
 
-// The share of the uncertainty asked for that the tilt of the optimum may have;
-// its place on the screw is found afterwards. What a tone tells of the fixed
-// delay between the channels is worth keeping, so that it is asked for more.
-const (
-	toneCentreShare      = 0.27
-	programmeCentreShare = 0.93
-	// In a mix the treble stands alone: half of what is asked for is gone for while
-	// the tape that has run is less than most runs may take.
-	mixCentreShare, mixSeconds = 0.5, 40
-)
-
-// A deck may be of several kinds (kinds.go), and what parts them shrinks slowly. Once the
-// noise alone leaves a tone's centre as certain as is asked for, the passes end if the
-// kinds leave it within kindsShare times that, or if the last pass has made it better by
-// less than leastGain.
-const (
-	kindsShare = 1.6
-	leastGain  = 0.07
-)
-
 // unclearPasses are enough for a mix's treble to show where its top is.
 const unclearPasses = 4
 
@@ -56,7 +36,7 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 		}
 		steps := len(c.steps)
 		if v.Optimum.OK {
-			before = v.xSD
+			before = v.tiltSDArcmin
 		}
 		if err := c.refineOnce(ctx, v, pass); err != nil {
 			return v, err
@@ -65,11 +45,11 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 			break // there is nowhere to go: the decision says what that leaves
 		}
 		v = c.decideNow()
-		if c.plan.mix.byTreble && !v.clearTop && pass+1 >= unclearPasses {
+		if c.plan.byTreble && !v.clearTop && pass+1 >= unclearPasses {
 			break
 		}
 	}
-	if v.Optimum.OK && !v.Midpoint.OK && !c.plan.mix.byTreble {
+	if v.Optimum.OK && !v.Midpoint.OK && !c.plan.byTreble {
 		c.tell("refine", "%s; looking for it", v.Midpoint.Why)
 		if err := c.findMissedEdge(ctx, v); err != nil {
 			return v, err
@@ -87,7 +67,7 @@ func (c *course) certain(v verdict, before float64) bool {
 	if c.plan.ToneHz == 0 {
 		share = programmeCentreShare
 	}
-	if c.plan.mix.byTreble {
+	if c.plan.byTreble {
 		if c.tapeSeconds() < mixSeconds {
 			share = mixCentreShare
 		}
@@ -95,13 +75,7 @@ func (c *course) certain(v verdict, before float64) bool {
 	}
 	// a treble that has shown no top is asked once more
 	asked := c.plan.WithinArcmin * share
-	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.line.ok && (v.xSD <= asked || v.kindsAlone(asked, before))
-}
-
-// kindsAlone reports whether only what kind the deck is of leaves the centre less certain
-// than is asked for, and another pass would not pay.
-func (v *verdict) kindsAlone(asked, before float64) bool {
-	return v.curve.m.IsTone && v.noiseSD <= asked && (v.xSD <= kindsShare*asked || v.xSD > (1-leastGain)*before)
+	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.line.ok && (v.tiltSDArcmin <= asked || v.kindsAlone(asked, before))
 }
 
 // periodSure says that a place can be told from the next whole period of the tone,
@@ -111,7 +85,7 @@ func (c *course) periodSure(v verdict) bool {
 		return true
 	}
 	sure := c.plan.periodArcmin() / 6
-	return v.line.sd(v.Optimum.Deg) < sure && v.curve.ok && v.curve.centreSD < sure
+	return v.line.sd(v.Optimum.Deg) < sure && v.treble.ok && v.treble.centreSD < sure
 }
 
 // findMissedEdge measures a little further out on the side where the treble
@@ -155,7 +129,7 @@ func (c *course) settled() []record.Step {
 	switch fine := c.fineSteps(); {
 	case c.plan.turns():
 		return c.acrossTop()
-	case c.plan.mix.byTreble:
+	case c.plan.byTreble:
 		return c.steps
 	case c.plan.ToneHz == 0 && c.way.ok:
 		return c.along(c.way)
@@ -185,7 +159,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 		return c.measurePass(ctx, v)
 	}
 	centre := c.centreGuess(v)
-	if c.plan.ToneHz == 0 && pass > 0 && (v.line.ok && c.dullPasses == 0 || c.plan.mix.byTreble) {
+	if c.plan.ToneHz == 0 && pass > 0 && (v.line.ok && c.dullPasses == 0 || c.plan.byTreble) {
 		return c.chop(ctx, centre, c.flank(v), c.perDegBy(v))
 	}
 	half := c.plan.material().HalfWidthArcmin(c.plan.DullDB) / c.perDegBy(v) * c.homeSide()
@@ -201,7 +175,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 			return err
 		}
 	}
-	if c.plan.mix.byTreble {
+	if c.plan.byTreble {
 		return nil // where the top is to be looked for the delay does not say
 	}
 	return c.checkTreble(v.line)
@@ -210,7 +184,7 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 // perDegBy is the size of the gearing, arcmin per degree, by the treble's own widths
 // where a decision has that.
 func (c *course) perDegBy(v verdict) float64 {
-	if c.plan.mix.byTreble && v.GearingArcminPerTurn != 0 {
+	if c.plan.byTreble && v.GearingArcminPerTurn != 0 {
 		return math.Max(math.Abs(v.GearingArcminPerTurn), lowestGearing) / 360
 	}
 	return c.perDeg()
@@ -224,11 +198,11 @@ func (c *course) chop(ctx context.Context, centre, flank, perDeg float64) error 
 	half := flank / perDeg
 	for pair := range pairs {
 		sides := []float64{-1, 1}
-		if c.plan.mix.byTreble && pair%2 == 1 {
+		if c.plan.byTreble && pair%2 == 1 {
 			sides = []float64{1, -1}
 		}
 		for _, side := range sides {
-			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, c.plan.mix.byTreble); err != nil {
+			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, c.plan.byTreble); err != nil {
 				return err
 			}
 		}
@@ -239,7 +213,7 @@ func (c *course) chop(ctx context.Context, centre, flank, perDeg float64) error 
 // flank is the tilt from the centre at which a stay, with the turn from the other
 // flank, tells most for its seconds.
 func (c *course) flank(v verdict) float64 {
-	f := v.curve.together
+	f := v.treble.multiband
 	if f == nil {
 		return c.plan.usualFlank()
 	}
@@ -253,9 +227,6 @@ func (c *course) flank(v verdict) float64 {
 	}
 	return best
 }
-
-// usualFlank is where the flanks are before a run has learned better, arcmin.
-func (p Plan) usualFlank() float64 { return 0.95 * p.material().HalfWidthArcmin(p.DullDB) }
 
 // fine is one step of the refinement, kept within the window.
 func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bool) error {
@@ -274,7 +245,7 @@ func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bo
 // line exists, where the scan's curve has its top.
 func (c *course) centreGuess(v verdict) float64 {
 	deg := v.Optimum.Deg
-	if !v.Optimum.OK || !v.line.ok && !c.plan.mix.byTreble {
+	if !v.Optimum.OK || !v.line.ok && !c.plan.byTreble {
 		deg = c.scanTop(v)
 	}
 	return c.within(deg)

@@ -436,7 +436,7 @@ func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
 
 // A first scan whose periods were miscounted puts as found where no play can:
 // it must not be believed.
-func TestPlayBoundsWhereFoundLies(t *testing.T) {
+func TestBacklashBoundsWhereFoundLies(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		foundDeg float64

@@ -80,7 +80,7 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 		if past.placed() {
 			perDeg, _ := c.gearingOf(past)
 			first = known{of: past.place() * c.homeSide(), sd: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
-			first.ok = past.Found.SlackTakenUp || first.sd < usualPlaySDDeg/3 // else the usual backlash says more
+			first.ok = past.Found.SlackTakenUp || first.sd < usualBacklashSDDeg/3 // else the usual backlash says more
 		}
 		deg, sd = append(trip{}, c.trip...).to(end.ScrewDeg).stands(c.homeSide(), backlash, first)
 	}
@@ -104,7 +104,7 @@ func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	if b.heard == alike && math.Abs(end.ScrewDeg-c.screwDeg) < standingSDDeg {
 		return b.offDeg, b.sdDeg
 	}
-	const slackSD = usualPlaySDDeg / 2
+	const slackSD = usualBacklashSDDeg / 2
 	sd = standingSDDeg
 	if !b.past.sure() {
 		sd = slackSD

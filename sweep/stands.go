@@ -50,7 +50,7 @@ func (k known) threePoints() []float64 {
 // backlash and its first part as far as they are known.
 func (t trip) stands(side float64, backlash, first known) (deg, sd float64) {
 	if !backlash.ok {
-		backlash = known{of: usualPlayDeg, sd: usualPlaySDDeg}
+		backlash = known{of: usualBacklashDeg, sd: usualBacklashSDDeg}
 	}
 	var all []float64
 	for _, b := range backlash.threePoints() {

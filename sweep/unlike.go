@@ -9,10 +9,10 @@ import (
 // fitted curve itself, arcmin: a contact that changes or a bowed gap makes the two flanks
 // unlike.
 func (v *verdict) midpointBeside() float64 {
-	if !v.line.ok || v.curve.unlike&(kindContact|kindBow) == 0 {
+	if !v.line.ok || v.treble.unlike&(kindContact|kindBow) == 0 {
 		return 0
 	}
-	return v.curve.flanks(v.DullDB) - v.curve.centre
+	return v.treble.flanks(v.DullDB) - v.treble.centre
 }
 
 // unlikeNames are what parts the brightest place from the optimum, as told in a record and
@@ -26,11 +26,11 @@ var unlikeNames = map[kind][2]string{
 // nameUnlike notes what parts the place of most treble from where the gaps lie along the
 // pattern, and where the former is.
 func (v *verdict) nameUnlike() {
-	named := v.curve.unlike & (kindContact | kindBow)
+	named := v.treble.unlike & (kindContact | kindBow)
 	if named == 0 || !v.line.ok || !v.Fitted.OK {
 		return
 	}
-	at := v.estimate(v.curve.brightest(), v.curve.topSD)
+	at := v.estimate(v.treble.brightest(), v.treble.topSD)
 	v.Brightest, v.Unlike = &at, unlikeNames[named][0]
 }
 
@@ -39,7 +39,7 @@ func (v *verdict) sayUnlike() string {
 	if v.Brightest == nil {
 		return ""
 	}
-	named := v.curve.unlike & (kindContact | kindBow)
+	named := v.treble.unlike & (kindContact | kindBow)
 	return fmt.Sprintf("; the treble is greatest %.1f' from there, at %+.1f degrees, since %s: the head is set to where the gaps lie along the pattern",
-		math.Abs(v.curve.brightest()-v.x), v.Brightest.Deg, unlikeNames[named][1])
+		math.Abs(v.treble.brightest()-v.tiltArcmin), v.Brightest.Deg, unlikeNames[named][1])
 }

@@ -39,5 +39,5 @@ func tiltSD(f tape.Format, a, b record.Reading) float64 { return math.Hypot(ownS
 // ownSD is the standard deviation of a reading's tilt, arcmin. In a short one the
 // wander of the tape shows less than it is: what it may usually be counts too.
 func ownSD(f tape.Format, r record.Reading) float64 {
-	return max(f.Arcmin(r.DelaySDUS), anyWander.meanSD(r.Seconds))
+	return max(f.Arcmin(r.DelaySDUS), priorWander.meanSD(r.Seconds))
 }

@@ -39,7 +39,7 @@ func livelyInput(points []curvePoint, start float64) curveInput {
 
 // Where the music moves all bands alike, together they find the centre several times
 // better than the whole treble does, and are as good as they say.
-func TestTogetherTakesOutWhatTheMusicDoes(t *testing.T) {
+func TestMultibandTakesOutWhatTheMusicDoes(t *testing.T) {
 	const runs, centre, start = 100, 2.0, 1.0
 	var whole, both, normal float64
 	for seed := range uint64(runs) {
@@ -49,7 +49,7 @@ func TestTogetherTakesOutWhatTheMusicDoes(t *testing.T) {
 			t.Fatal(c.why)
 		}
 		r := c.refined(in)
-		if r.together == nil {
+		if r.multiband == nil {
 			t.Fatalf("seed %d: the bands together say nothing", seed)
 		}
 		whole += square(c.centre-centre) / runs
@@ -67,13 +67,13 @@ func TestTogetherTakesOutWhatTheMusicDoes(t *testing.T) {
 }
 
 // The slopes and residuals of the linear problem are those of the cost, anywhere.
-func TestTogetherGoesDownhill(t *testing.T) {
+func TestMultibandGoesDownhill(t *testing.T) {
 	draw := rand.New(rand.NewPCG(3, 3))
 	in := livelyInput(livelyReadings(draw, 15, 2, 13), 1)
 	in.tiltScaleSD = 0.2
-	fitted := newTogether(in)
+	fitted := newMultiband(in)
 	for range 20 {
-		p := make([]float64, togetherParameters)
+		p := make([]float64, multibandParameters)
 		p[0] = 4 * draw.NormFloat64()
 		for k := range bands {
 			p[1+k] = -18 + 6*draw.NormFloat64()
@@ -119,7 +119,7 @@ func TestWithoutTheHighestBandTheWholeTrebleMustDo(t *testing.T) {
 // A stay tells of the centre where the bands slope, nothing at the top, and the more
 // the less the music strays.
 func TestAStayTellsMostOnTheFlanks(t *testing.T) {
-	f := newTogether(livelyInput(livelyReadings(rand.New(rand.NewPCG(5, 5)), 15, 2, 13), 1)).fit(1)
+	f := newMultiband(livelyInput(livelyReadings(rand.New(rand.NewPCG(5, 5)), 15, 2, 13), 1)).fit(1)
 	if f == nil {
 		t.Fatal("no fit")
 	}

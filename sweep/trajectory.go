@@ -10,10 +10,10 @@ import (
 // screw stands for a part of one and turns for the rest.
 const subCells = 8
 
-// way is how the jig went through one turn: its places at the ends of all stretches,
+// trajectory is how the jig went through one turn: its places at the ends of all stretches,
 // with a smooth curve between. Before the first it stood, or came as it went on;
 // after the last it stood.
-type way struct {
+type trajectory struct {
 	cell      float64 // seconds of a stretch
 	at, deg   []float64
 	perSecond float64 // speed before the first, degrees a second
@@ -33,9 +33,9 @@ const fineParts = 8
 // between them, so that the two places differ a little.
 const mostApartCells = 2.5
 
-// waysOf finds the turns among the points.
-func waysOf(ps []point) []*way {
-	ways := make([]*way, len(ps))
+// trajectoriesOf finds the turns among the points.
+func trajectoriesOf(ps []point) []*trajectory {
+	trajectories := make([]*trajectory, len(ps))
 	cell := usualStretch(ps)
 	for i := 0; i < len(ps); {
 		if !ps[i].turning {
@@ -45,12 +45,12 @@ func waysOf(ps []point) []*way {
 		first := i
 		for i++; i < len(ps) && ps[i].turning && ps[i].at-ps[i-1].at < mostApartCells*cell; i++ {
 		}
-		w := newWay(ps[first:i], cell, first == 0)
+		w := newTrajectory(ps[first:i], cell, first == 0)
 		for k := first; k < i; k++ {
-			ways[k] = w
+			trajectories[k] = w
 		}
 	}
-	return ways
+	return trajectories
 }
 
 func endOfStretch(p point) float64 { return 2*p.deg - p.from }
@@ -70,8 +70,8 @@ func usualStretch(ps []point) float64 {
 	return median(apart)
 }
 
-func newWay(ps []point, cell float64, cut bool) *way {
-	w := &way{cell: cell}
+func newTrajectory(ps []point, cell float64, cut bool) *trajectory {
+	w := &trajectory{cell: cell}
 	add := func(at, deg float64) {
 		if n := len(w.at); n == 0 || at > w.at[n-1]+w.cell/4 {
 			w.at, w.deg = append(w.at, at), append(w.deg, deg)
@@ -91,7 +91,7 @@ func newWay(ps []point, cell float64, cut bool) *way {
 }
 
 // tabulate lays a smooth curve through the ends of the stretches.
-func (w *way) tabulate() {
+func (w *trajectory) tabulate() {
 	if len(w.at) < 2 {
 		return
 	}
@@ -107,7 +107,7 @@ func (w *way) tabulate() {
 }
 
 // jigAt is where the jig was at a tape second.
-func (w *way) jigAt(t float64) float64 {
+func (w *trajectory) jigAt(t float64) float64 {
 	last := len(w.at) - 1
 	switch {
 	case t <= w.at[0]:
@@ -121,20 +121,20 @@ func (w *way) jigAt(t float64) float64 {
 }
 
 // follow computes where the head was at each usable point, as a place of the screw. The
-// screw is a stop operator with the play as its width, driven by the jig; the head follows
+// screw is a stop operator with the backlash as its width, driven by the jig; the head follows
 // it with the time constant settling. Sound that comes late makes up the rest of the lag.
-func (s *following) follow(play, lag float64) {
-	lo, hi := 0.0, play // of the screw against the jig
+func (s *mountFit) follow(backlash, lag float64) {
+	lo, hi := 0.0, backlash // of the screw against the jig
 	if s.side < 0 {
-		lo, hi = -play, 0
+		lo, hi = -backlash, 0
 	}
 	late := lag - s.settling
 	screw := s.points[0].deg
-	if w := s.ways[0]; w != nil {
+	if w := s.trajectories[0]; w != nil {
 		screw = w.jigAt(s.points[0].at - w.cell/2 - late)
 	}
 	if s.away {
-		screw += s.side * play
+		screw += s.side * backlash
 	}
 	head := follower{at: screw, settling: s.settling}
 	if s.cell > 0 {
@@ -143,7 +143,7 @@ func (s *following) follow(play, lag float64) {
 	k := 0
 	for i, p := range s.points {
 		var mean float64
-		switch w := s.ways[i]; {
+		switch w := s.trajectories[i]; {
 		case w != nil:
 			head.wait(screw, p.at-w.cell/2)
 			for sub := range subCells {
@@ -157,7 +157,7 @@ func (s *following) follow(play, lag float64) {
 			screw = max(p.deg+lo, min(p.deg+hi, screw))
 			mean = screw
 		}
-		if s.ways[i] == nil {
+		if s.trajectories[i] == nil {
 			head.at = screw
 		}
 		if k < len(s.usedIdx) && s.usedIdx[k] == i {

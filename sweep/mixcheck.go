@@ -40,6 +40,15 @@ const (
 	scatteredPlaces = 6
 )
 
+// mixState is what a run on a programme has heard of sources with delays of their own.
+type mixState struct {
+	restless    bool    // the delay moves more than a tape's wander does
+	dull        bool    // a known delay has its place where the treble is far down
+	apart       bool    // the top of the treble is not at the place of a known delay
+	listened    bool    // a known delay was listened to for longer at its place
+	sigmasThere float64 // how clearly a second source showed where a known delay had set the head
+}
+
 // programmeByDelay reports whether a programme is set by its known delay alone. A tone is
 // one source, so that nothing is asked of it here.
 func (c *course) programmeByDelay() bool { return c.plan.ToneHz == 0 && c.byDelayAlone() }
@@ -53,14 +62,14 @@ func (c *course) heedMix(v *verdict) (begun bool) {
 	}
 	v.SecondSourceSigmas, _ = c.straight.SecondSource()
 	if v.line.ok && len(c.steps) >= scatteredPlaces && v.line.scatter > scatteredArcmin {
-		c.plan.mix.restless = true
+		c.mix.restless = true
 	}
 	enough := likelySource
 	if c.byDelayAlone() {
 		enough = aloneSource
 	}
-	begun = !c.plan.mix.byTreble && (v.SecondSourceSigmas > enough || c.plan.mix.restless)
-	c.plan.mix.byTreble = c.plan.mix.byTreble || begun
+	begun = !c.plan.byTreble && (v.SecondSourceSigmas > enough || c.mix.restless)
+	c.plan.byTreble = c.plan.byTreble || begun
 	return begun
 }
 
@@ -79,29 +88,29 @@ func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) err
 	if alone {
 		there, _ := place.SecondSource()
 		v.SecondSourceSigmas = max(v.SecondSourceSigmas, there)
-		c.plan.mix.restless = c.plan.mix.restless || v.measuredSD > c.plan.WithinArcmin || v.line.ok && v.line.scatter > crookedArcmin
-		c.plan.mix.dull = c.duller(trebleDB)
-		sure := c.plan.mix.listened && v.SecondSourceSigmas > surelyHeard
-		if begun = begun || sure || there > toldSource || c.plan.mix.restless || c.plan.mix.dull; begun {
-			c.plan.mix.byTreble, c.plan.mix.sigmasThere = true, there
+		c.mix.restless = c.mix.restless || v.measuredSDArcmin > c.plan.WithinArcmin || v.line.ok && v.line.scatter > crookedArcmin
+		c.mix.dull = c.duller(trebleDB)
+		sure := c.mix.listened && v.SecondSourceSigmas > surelyHeard
+		if begun = begun || sure || there > toldSource || c.mix.restless || c.mix.dull; begun {
+			c.plan.byTreble, c.mix.sigmasThere = true, there
 		}
 	}
 	if begun {
 		return errSecondSource
 	}
-	v.SecondSourceSigmas = max(v.SecondSourceSigmas, c.plan.mix.sigmasThere)
+	v.SecondSourceSigmas = max(v.SecondSourceSigmas, c.mix.sigmasThere)
 	switch {
-	case !c.plan.mix.byTreble:
+	case !c.plan.byTreble:
 	case v.SecondSourceSigmas > toldSource:
 		v.SecondSourceHeard = true
 		v.doubtDelay(crookedSay)
-	case c.plan.mix.restless:
+	case c.mix.restless:
 		v.SecondSourceHeard = true
 		v.doubtDelay(restlessSay)
-	case c.plan.mix.apart:
+	case c.mix.apart:
 		v.SecondSourceHeard = true
 		v.doubtDelay(apartSay)
-	case c.plan.mix.dull:
+	case c.mix.dull:
 		v.doubtDelay(dullSay)
 	}
 	return nil
@@ -113,7 +122,7 @@ func (c *course) elsewhere(try int) error {
 	if !c.programmeByDelay() || try < mostElsewhere {
 		return nil
 	}
-	c.plan.mix.byTreble, c.plan.mix.restless = true, true
+	c.plan.byTreble, c.mix.restless = true, true
 	return errSecondSource
 }
 
@@ -144,14 +153,14 @@ func (c *course) makeSure(ctx context.Context, v *verdict, first dwelt) (dwelt, 
 		return first, nil
 	}
 	sigmas, _ := c.straight.SecondSource()
-	most := math.Hypot(v.xSD, v.arrivalSD())
+	most := math.Hypot(v.tiltSDArcmin, v.arrivalSD())
 	settled := func(sd float64) bool { return math.Hypot(most, sd) <= c.plan.WithinArcmin }
 	dull := c.duller(first.all.TrebleDB) || first.all.TrebleDB < unsureDB
 	if delayUsable(first.all) && !dull && sigmas < unsureSource && settled(first.ownSD*math.Sqrt(c.gainAt(v, first))) {
 		return first, nil
 	}
 	c.tell("verify", "the delay is in doubt here: listening for longer")
-	c.plan.mix.listened = true
+	c.mix.listened = true
 	if dull || sigmas >= unsureSource {
 		if err := c.askTreble(ctx, v, first); err != nil {
 			return first, err
@@ -172,11 +181,11 @@ func (c *course) askTreble(ctx context.Context, v *verdict, place dwelt) error {
 		}
 	}
 	p := c.plan
-	p.mix.byTreble = true
+	p.byTreble = true
 	top := decide(c.steps, nil, record.Estimate{}, p)
 	sd := math.Hypot(max(top.Fitted.SDArcmin, askedSDArcmin), place.ownSD)
 	if top.clearTop && math.Abs(top.Fitted.Deg-centre)*perDeg > disagreement*sd {
-		c.plan.mix.byTreble, c.plan.mix.apart = true, true
+		c.plan.byTreble, c.mix.apart = true, true
 		return errSecondSource
 	}
 	return c.goTo(ctx, centre, true)
@@ -188,7 +197,7 @@ const askedSDArcmin = 1
 // gainAt is the weight of what was heard at a place against what the line has for it: in
 // full if the two contradict each other.
 func (c *course) gainAt(v *verdict, d dwelt) float64 {
-	if off := d.tilt - v.shift - c.seatedTilt(*v); math.Abs(off) > disagreement*math.Hypot(d.ownSD, v.expectedSD()) {
+	if off := d.tilt - v.shiftArcmin - c.seatedTilt(*v); math.Abs(off) > disagreement*math.Hypot(d.ownSD, v.expectedSD()) {
 		return 1
 	}
 	return v.gain(d.ownSD)
@@ -204,21 +213,12 @@ func (c *course) duller(trebleDB float64) bool {
 	return trebleDB < aloneDB || len(c.steps) > 0 && trebleDB < c.steps[brightest(c.steps)].Reading.TrebleDB-dullerDB
 }
 
-// doubtDelay says why the delay has no part in the decision.
-func (v *verdict) doubtDelay(say string) {
-	why := []string{say}
-	if v.Agreement == "differ" {
-		why = []string{v.AgreementWhy, say}
-	}
-	v.Agreement, v.AgreementWhy = "differ", join(why)
-}
-
 // byCount keeps to the place of the treble, at which the screw has arrived from the
 // home side like everywhere that the treble was heard: what the delay says there is
 // the mix's as much as the head's. From then on a tilt by delay is told against what
 // was heard at the place.
 func (c *course) byCount(v *verdict, d dwelt, target float64) {
-	v.measuredSD = math.Hypot(v.Fitted.SDArcmin, v.arrivalSD())
+	v.measuredSDArcmin = math.Hypot(v.Fitted.SDArcmin, v.arrivalSD())
 	if c.Jig.ShaftWatched() {
 		c.left.StepsCheckedBy = "encoder"
 	}
@@ -227,7 +227,7 @@ func (c *course) byCount(v *verdict, d dwelt, target float64) {
 	}
 	off := d.tilt - c.seatedTilt(*v)
 	v.line = v.line.anchored(target, off, math.Hypot(d.ownSD, v.strayArcmin))
-	v.x += off
+	v.tiltArcmin += off
 }
 
 // doubtBlade takes a blade's tilt back that does not stand clear of how far the delays

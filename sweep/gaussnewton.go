@@ -8,10 +8,10 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// togetherParameters are the centre, the floors, and the logarithm of the tilts' scale.
+// multibandParameters are the centre, the floors, and the logarithm of the tilts' scale.
 const (
-	togetherParameters = parTiltScale + 1
-	parTiltScale       = 1 + bands
+	multibandParameters = parTiltScale + 1
+	parTiltScale        = 1 + bands
 )
 
 // knownScaleSD stands for a scale that is known.
@@ -27,10 +27,10 @@ func usualParameters(centre float64) []float64 {
 }
 
 // scale is that of the tilts, by the parameters.
-func (t *together) scale(p []float64) float64 { return math.Exp(p[parTiltScale]) }
+func (t *multiband) scale(p []float64) float64 { return math.Exp(p[parTiltScale]) }
 
-// togetherState is what parameters make of the readings.
-type togetherState struct {
+// multibandState is what parameters make of the readings.
+type multibandState struct {
 	p      []float64
 	cost   float64      // minus twice the logarithm of the likelihood, but for a constant
 	strays mat.Dense    // by the root of a reading's weight
@@ -38,7 +38,7 @@ type togetherState struct {
 }
 
 // at holds parameters against the readings; not ok where they make no sense.
-func (t *together) at(p []float64) (s togetherState, ok bool) {
+func (t *multiband) at(p []float64) (s multibandState, ok bool) {
 	s.p = p
 	s.strays.CloneFrom(t.levels)
 	s.strays.Apply(func(i, k int, level float64) float64 {
@@ -59,7 +59,7 @@ func (t *together) at(p []float64) (s togetherState, ok bool) {
 }
 
 // held are the residuals of what the parameters are held to beforehand.
-func (t *together) held(p []float64) []float64 {
+func (t *multiband) held(p []float64) []float64 {
 	r := []float64{(p[0] - t.start) / t.startSD}
 	for _, floor := range p[1 : 1+bands] {
 		r = append(r, (floor-usualFloorDB)/floorSDDB)
@@ -68,7 +68,7 @@ func (t *together) held(p []float64) []float64 {
 }
 
 // lessTop takes out of each column its mean, which is its top, and weighs the rows.
-func (t *together) lessTop(m *mat.Dense) {
+func (t *multiband) lessTop(m *mat.Dense) {
 	all := floats.Sum(t.weight)
 	for k := range bands {
 		top := floats.Dot(t.weight, mat.Col(nil, k, m)) / all
@@ -92,10 +92,10 @@ var usualStrays = func() *mat.SymDense {
 // linear is the least-squares problem next to a state, with the bands' covariance as
 // it is there: residuals of unit variance, and how they go with the parameters. The
 // gradient of its sum of squares is that of the cost.
-func (t *together) linear(s togetherState) (slopes *mat.Dense, residuals []float64) {
+func (t *multiband) linear(s multibandState) (slopes *mat.Dense, residuals []float64) {
 	n := len(t.tilts)
-	rows := n*bands + togetherParameters
-	slopes = mat.NewDense(rows, togetherParameters, nil)
+	rows := n*bands + multibandParameters
+	slopes = mat.NewDense(rows, multibandParameters, nil)
 	residuals = append(t.whitened(&s, &s.strays), t.held(s.p)...)
 	byCentre, byScale := mat.NewDense(n, bands, nil), mat.NewDense(n, bands, nil)
 	scale := t.scale(s.p)
@@ -109,21 +109,21 @@ func (t *together) linear(s togetherState) (slopes *mat.Dense, residuals []float
 			byFloor.Set(i, k, -perFloor)
 		}
 		t.lessTop(byFloor)
-		slopes.SetCol(1+k, append(t.whitened(&s, byFloor), make([]float64, togetherParameters)...))
+		slopes.SetCol(1+k, append(t.whitened(&s, byFloor), make([]float64, multibandParameters)...))
 		slopes.Set(n*bands+1+k, 1+k, 1/floorSDDB)
 	}
 	t.lessTop(byCentre)
-	slopes.SetCol(0, append(t.whitened(&s, byCentre), make([]float64, togetherParameters)...))
+	slopes.SetCol(0, append(t.whitened(&s, byCentre), make([]float64, multibandParameters)...))
 	slopes.Set(n*bands, 0, 1/t.startSD)
 	t.lessTop(byScale)
-	slopes.SetCol(parTiltScale, append(t.whitened(&s, byScale), make([]float64, togetherParameters)...))
+	slopes.SetCol(parTiltScale, append(t.whitened(&s, byScale), make([]float64, multibandParameters)...))
 	slopes.Set(n*bands+parTiltScale, parTiltScale, 1/max(t.scaleSD, knownScaleSD))
 	return slopes, residuals
 }
 
 // whitened are the values of a matrix of readings and bands, in units of what the
 // bands stray.
-func (t *together) whitened(s *togetherState, m mat.Matrix) []float64 {
+func (t *multiband) whitened(s *multibandState, m mat.Matrix) []float64 {
 	var lower mat.TriDense
 	var white mat.Dense
 	s.sum.LTo(&lower)
@@ -132,20 +132,20 @@ func (t *together) whitened(s *togetherState, m mat.Matrix) []float64 {
 	return white.RawMatrix().Data
 }
 
-// least goes down from p to the least cost; the first so many parameters stay.
-func (t *together) least(p []float64, fixed int) (s togetherState, ok bool) {
+// minimise goes down from p to the least cost; the first so many parameters stay.
+func (t *multiband) minimise(p []float64, fixed int) (s multibandState, ok bool) {
 	if s, ok = t.at(p); !ok {
 		return s, false
 	}
 	for range 30 {
 		slopes, residuals := t.linear(s)
 		rows, _ := slopes.Dims()
-		free := slopes.Slice(0, rows, fixed, togetherParameters)
+		free := slopes.Slice(0, rows, fixed, multibandParameters)
 		var step mat.VecDense
 		if step.SolveVec(free, mat.NewVecDense(rows, residuals)) != nil {
 			return s, false
 		}
-		next, better := t.downhill(s, &step, fixed)
+		next, better := t.shorten(s, &step, fixed)
 		if !better {
 			break
 		}
@@ -154,9 +154,9 @@ func (t *together) least(p []float64, fixed int) (s togetherState, ok bool) {
 	return s, true
 }
 
-// downhill takes a step, or the part of it that makes the cost less; not better
+// shorten takes a step, or the part of it that makes the cost less; not better
 // where none does by more than a hair.
-func (t *together) downhill(s togetherState, step *mat.VecDense, fixed int) (next togetherState, better bool) {
+func (t *multiband) shorten(s multibandState, step *mat.VecDense, fixed int) (next multibandState, better bool) {
 	const hair = 1e-5
 	for part := 1.0; part > 0.05; part /= 2 {
 		p := slices.Clone(s.p)
@@ -172,7 +172,7 @@ func (t *together) downhill(s togetherState, step *mat.VecDense, fixed int) (nex
 
 // slopesSD is the standard deviation of the centre by the slopes at a state; +Inf where
 // they do not tell it.
-func (t *together) slopesSD(s togetherState) float64 {
+func (t *multiband) slopesSD(s multibandState) float64 {
 	slopes, _ := t.linear(s)
 	var inner mat.SymDense
 	var chol mat.Cholesky

@@ -7,8 +7,8 @@ import (
 )
 
 // passing is a jig that goes to and fro at one speed, with a screw behind it that
-// has play, heard late, on a tape that wanders as is usual: points as a run has them.
-func passing(draw *rand.Rand, play, lag, perDeg float64, passes int) []point {
+// has backlash, heard late, on a tape that wanders as is usual: points as a run has them.
+func passing(draw *rand.Rand, backlash, lag, perDeg float64, passes int) []point {
 	const (
 		reach, speed, accel = 100, 300, 1800 // degrees, and per second
 		cell, step          = 0.04, 0.002    // seconds
@@ -34,7 +34,7 @@ func passing(draw *rand.Rand, play, lag, perDeg float64, passes int) []point {
 	screw, late := jig[0], int(math.Round(lag/step))
 	for i := range jig {
 		from := jig[max(0, i-late)]
-		screw = math.Max(from, math.Min(from+play, screw)) // home is up: there it is not behind
+		screw = math.Max(from, math.Min(from+backlash, screw)) // home is up: there it is not behind
 		heard = append(heard, screw)
 	}
 	// the wander: u forgets, m is its running mean, which takes out what is slow
@@ -64,30 +64,30 @@ func passing(draw *rand.Rand, play, lag, perDeg float64, passes int) []point {
 	return ps
 }
 
-// Play, lag and line are known as well as is said, even where the play is small
+// Play, lag and line are known as well as is said, even where the backlash is small
 // and a lag looks like it.
 func TestMountIsKnownAsWellAsItSays(t *testing.T) {
 	t.Parallel()
 	const runs, perDeg = 60, 0.3
-	for _, play := range []float64{3, 14} {
-		var ofPlay, ofLag, ofLine float64 // normalised squares
+	for _, backlash := range []float64{3, 14} {
+		var ofBacklash, ofLag, ofLine float64 // normalised squares
 		for seed := range uint64(runs) {
-			draw := rand.New(rand.NewPCG(seed, uint64(play)))
+			draw := rand.New(rand.NewPCG(seed, uint64(backlash)))
 			lag := 0.004 + 0.15*draw.Float64()
-			m := fitMount(passing(draw, play, lag, perDeg, 6), 1)
+			m := fitMount(passing(draw, backlash, lag, perDeg, 6), 1)
 			if !m.ok {
-				t.Fatalf("play %g, seed %d: no mount", play, seed)
+				t.Fatalf("backlash %g, seed %d: no mount", backlash, seed)
 			}
-			ofPlay += square((m.playDeg - play) / m.playSDDeg)
+			ofBacklash += square((m.backlashDeg - backlash) / m.backlashSDDeg)
 			ofLag += square((m.lagSeconds - lag) / m.lagSDSeconds)
 			ofLine += square(m.at0 / m.sd(0))
 		}
-		for name, sum := range map[string]float64{"play": ofPlay, "lag": ofLag, "line": ofLine} {
+		for name, sum := range map[string]float64{"backlash": ofBacklash, "lag": ofLag, "line": ofLine} {
 			// the rms of 60 normal numbers lies within 0.72 and 1.3 (99.9 %)
 			if z := math.Sqrt(sum / runs); z < 0.6 || z > 1.35 {
-				t.Errorf("play %g: errors of the %s are %.2f of what is said", play, name, z)
+				t.Errorf("backlash %g: errors of the %s are %.2f of what is said", backlash, name, z)
 			} else {
-				t.Logf("play %g: errors of the %s are %.2f of what is said", play, name, z)
+				t.Logf("backlash %g: errors of the %s are %.2f of what is said", backlash, name, z)
 			}
 		}
 	}

@@ -2,28 +2,28 @@ package sweep
 
 import "math"
 
-// belief is a drift and how likely it is, against the others.
-type belief struct {
+// candidate is a drift and how likely it is, against the others.
+type candidate struct {
 	drift
 	weight float64
 }
 
-// beliefs are drifts about the usual one.
-type beliefs []belief
+// posterior are drifts about the usual one.
+type posterior []candidate
 
 // sizes are those that a drift may have against the usual, in half octaves: many
 // about the usual one, and few down to where there is hardly any.
 var sizes = []float64{-10, -8, -6, -4, -3, -2, -1, 0, 1, 2, 3, 4}
 
-// judge weighs drifts by what the data say, misfit being minus twice the logarithm
+// newPosterior weighs drifts by what the data say, misfit being minus twice the logarithm
 // of their likelihood but for a constant, held loosely near the usual one: by a
 // factor of two in size, and of four in both times (one standard deviation).
-func judge(usual drift, misfit func(drift) float64) beliefs {
+func newPosterior(usual drift, misfit func(drift) float64) posterior {
 	slow := []float64{0}
 	if usual.returns > 0 {
 		slow = []float64{-2, -1, 0, 1, 2}
 	}
-	var all beliefs
+	var all posterior
 	for _, slowness := range slow {
 		for _, size := range sizes {
 			for time := -3.0; time <= 3; time++ {
@@ -31,31 +31,31 @@ func judge(usual drift, misfit func(drift) float64) beliefs {
 				if usual.returns > 0 && d.returns < 1.5*d.seconds {
 					continue
 				}
-				all = append(all, belief{d, math.Exp(-(size*size + time*time + slowness*slowness) / 8)})
+				all = append(all, candidate{d, math.Exp(-(size*size + time*time + slowness*slowness) / 8)})
 			}
 		}
 	}
-	return all.given(misfit)
+	return all.update(misfit)
 }
 
-// given is what is believed after further data, independent of those before.
-func (b beliefs) given(misfit func(drift) float64) beliefs {
+// update is what is believed after further data, independent of those before.
+func (b posterior) update(misfit func(drift) float64) posterior {
 	costs := make([]float64, len(b))
 	least := math.Inf(1)
 	for i, d := range b {
 		costs[i] = misfit(d.drift) - 2*math.Log(d.weight)
 		least = min(least, costs[i])
 	}
-	after := make(beliefs, len(b))
+	after := make(posterior, len(b))
 	for i, d := range b {
-		after[i] = belief{d.drift, math.Exp((least - costs[i]) / 2)}
+		after[i] = candidate{d.drift, math.Exp((least - costs[i]) / 2)}
 	}
 	return after
 }
 
-// likeliest is the one that is believed most.
-func (b beliefs) likeliest() drift {
-	var best belief
+// mode is the one that is believed most.
+func (b posterior) mode() drift {
+	var best candidate
 	for _, d := range b {
 		if d.weight > best.weight {
 			best = d
@@ -65,7 +65,7 @@ func (b beliefs) likeliest() drift {
 }
 
 // meanSD is drift.meanSD over all that may be.
-func (b beliefs) meanSD(seconds float64) float64 {
+func (b posterior) meanSD(seconds float64) float64 {
 	return b.rootMean(func(d drift) float64 {
 		sd := d.meanSD(seconds)
 		return sd * sd
@@ -73,7 +73,7 @@ func (b beliefs) meanSD(seconds float64) float64 {
 }
 
 // rootMean is the root of the mean of a variance over all that may be.
-func (b beliefs) rootMean(variance func(drift) float64) float64 {
+func (b posterior) rootMean(variance func(drift) float64) float64 {
 	var sum, all float64
 	for _, d := range b {
 		if d.weight > 1e-6 { // less adds nothing

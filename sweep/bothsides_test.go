@@ -9,12 +9,12 @@ import (
 	"headtrue/sweep/record"
 )
 
-// playError is what a run says of the play against the bench's truth, as tilt of the
+// backlashError is what a run says of the play against the bench's truth, as tilt of the
 // head: both in arcmin.
-type playError struct{ off, sd float64 }
+type backlashError struct{ off, sd float64 }
 
-// playErrors are those of runs of a cell that listen from both sides or not.
-func playErrors(tb testing.TB, name string, runs int, both bool) (errors []playError, tape float64) {
+// backlashErrors are those of runs of a cell that listen from both sides or not.
+func backlashErrors(tb testing.TB, name string, runs int, both bool) (errors []backlashError, tape float64) {
 	tb.Helper()
 	c := gridCell(tb, name, runs)
 	c.plan.BothSides = both
@@ -32,14 +32,14 @@ func playErrors(tb testing.TB, name string, runs int, both bool) (errors []playE
 		}
 		truth := r.bench.Truth()
 		perDeg := math.Abs(truth.GearingArcminPerTurn) / 360
-		errors = append(errors, playError{(d.BacklashDeg - truth.BacklashDeg) * perDeg, d.BacklashSDDeg * perDeg})
+		errors = append(errors, backlashError{(d.BacklashDeg - truth.BacklashDeg) * perDeg, d.BacklashSDDeg * perDeg})
 		tape += r.entries[len(r.entries)-1].TapeSeconds / float64(runs)
 		s.end()
 	}
 	return errors, tape
 }
 
-func rmsOf(errors []playError) (off, sd float64) {
+func rmsOf(errors []backlashError) (off, sd float64) {
 	for _, e := range errors {
 		off, sd = off+square(e.off), sd+square(e.sd)
 	}
@@ -49,22 +49,22 @@ func rmsOf(errors []playError) (off, sd float64) {
 
 // Heard from both sides the play is known several times better than by the turns,
 // which cannot tell it well from the lag of the sound.
-func TestBothSidesTellThePlay(t *testing.T) {
+func TestBothSidesTellTheBacklash(t *testing.T) {
 	t.Parallel()
-	errors, _ := playErrors(t, "tone-20dB-known", 10, true)
+	errors, _ := backlashErrors(t, "tone-20dB-known", 10, true)
 	if off, sd := rmsOf(errors); off > 0.2 || sd > 0.35 {
 		t.Errorf("the play is off by %.3f' rms, stated %.3f'", off, sd)
 	}
 }
 
-// BenchmarkAccuracyPlay prints how well the play is known; HEADTRUE_SEEDS as for the
+// BenchmarkAccuracyBacklash prints how well the play is known; HEADTRUE_SEEDS as for the
 // grid.
-func BenchmarkAccuracyPlay(b *testing.B) {
+func BenchmarkAccuracyBacklash(b *testing.B) {
 	for range b.N {
 		fmt.Printf("\nPlay, %d seeds each, as tilt of the head:\n%-22s %12s %5s %8s %8s %8s\n", tableSeeds(), "cell", "", "told", "rms'", "stated'", "tape s")
 		for _, name := range []string{"tone-20dB-known", "tone-10dB-unknown", "tone-30dB-unknown", "recording-20dB-known", "produced-20dB-none"} {
 			for _, both := range []bool{false, true} {
-				errors, tape := playErrors(b, name, tableSeeds(), both)
+				errors, tape := backlashErrors(b, name, tableSeeds(), both)
 				if len(errors) == 0 {
 					continue // every run went one way only
 				}
@@ -75,6 +75,28 @@ func BenchmarkAccuracyPlay(b *testing.B) {
 				}
 				fmt.Printf("%-22s %12s %5d %8.3f %8.3f %8.1f\n", name, how, len(errors), off, sd, tape)
 			}
+		}
+	}
+}
+
+// A steady tone tells backlash and lag apart by how the screw stands at each reversal:
+// the bench's truth is 15 degrees and the 10 ms in which its head follows the screw.
+func TestBacklashAndLagAreToldApart(t *testing.T) {
+	c := gridCell(t, "tone-20dB-unknown", 1) // no wander
+	for seed := range seeds(3) {
+		r := newRig(t, c.profile, c.after+seed+1, c.plan)
+		course := begin(r.setup)
+		end, err := course.align(t.Context())
+		end, err = course.conclude(t.Context(), end, err)
+		d, truth := r.decision(), r.bench.Truth()
+		if err != nil || d == nil {
+			t.Fatal(end, err)
+		}
+		if math.Abs(d.BacklashDeg-truth.BacklashDeg) > 0.7 || math.Abs(d.PipelineSeconds-0.010) > 0.003 {
+			t.Errorf("seed %d: backlash %.2f of %.2f degrees, lag %.4f s of 0.010", seed, d.BacklashDeg, truth.BacklashDeg, d.PipelineSeconds)
+		}
+		if math.Abs(truth.ErrorArcmin) > 0.25 {
+			t.Errorf("seed %d: %.3f' off", seed, truth.ErrorArcmin)
 		}
 	}
 }

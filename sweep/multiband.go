@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
 	"headtrue/sweep/tape"
 )
 
@@ -22,7 +23,7 @@ import (
 // readings' worth of the usual C0 stand for what is known beforehand (an
 // inverse-Wishart prior). What the music does to all bands is taken out so far as it
 // is alike. References from memory.
-type together struct {
+type multiband struct {
 	tape   tape.Format
 	tilts  []float64 // of the readings, arcmin
 	levels *mat.Dense
@@ -34,8 +35,8 @@ type together struct {
 	freedom float64
 }
 
-// togetherFit is what all bands say together.
-type togetherFit struct {
+// multibandFit is what all bands say together.
+type multibandFit struct {
 	tape             tape.Format
 	centre, centreSD float64 // in units of z, which is the tilt but for the scale
 	scale            float64 // arcmin per unit of z
@@ -54,10 +55,10 @@ const (
 	// usualFloorDB is held to a standard deviation of floorSDDB; common practice, no
 	// source.
 	usualFloorDB, floorSDDB = -18.0, 8.0
-	// leastTogether readings, at most togetherReach off the centre, arcmin: farther
+	// leastMultiband readings, at most multibandReach off the centre, arcmin: farther
 	// out the lobes of the higher bands begin.
-	leastTogether = 6
-	togetherReach = 34
+	leastMultiband = 6
+	multibandReach = 34
 )
 
 // refined is a curve whose centre is found anew by all bands together, where they
@@ -69,13 +70,13 @@ func (c curve) refined(in curveInput) curve {
 	}
 	in.points = slices.DeleteFunc(slices.Clone(in.points), func(p curvePoint) bool { return !sounds(p.bands) })
 	centre := in.start
-	var found *togetherFit
+	var found *multibandFit
 	for range 2 { // the second counts those about a better centre
-		near := in.near(centre, togetherReach)
-		if len(near.points) < leastTogether {
+		near := in.near(centre, multibandReach)
+		if len(near.points) < leastMultiband {
 			return c
 		}
-		if found = newTogether(near).fit(centre); found == nil {
+		if found = newMultiband(near).fit(centre); found == nil {
 			return c
 		}
 		centre = found.centre
@@ -83,7 +84,7 @@ func (c curve) refined(in curveInput) curve {
 	if found.centreSD > c.centreSD {
 		return c
 	}
-	c.centre, c.centreSD, c.together = found.centre, found.centreSD, found
+	c.centre, c.centreSD, c.multiband = found.centre, found.centreSD, found
 	c.ownCentre = c.centre
 	return c
 }
@@ -91,9 +92,9 @@ func (c curve) refined(in curveInput) curve {
 // chopSeconds is how long a place on a flank of the treble is listened to.
 const chopSeconds = 0.8
 
-func newTogether(in curveInput) *together {
+func newMultiband(in curveInput) *multiband {
 	n := len(in.points)
-	t := &together{tape: in.m.Format, levels: mat.NewDense(n, bands, nil), start: in.start, startSD: in.startSD, scaleSD: in.tiltScaleSD, freedom: float64(n) - 1 + strayReadings}
+	t := &multiband{tape: in.m.Format, levels: mat.NewDense(n, bands, nil), start: in.start, startSD: in.startSD, scaleSD: in.tiltScaleSD, freedom: float64(n) - 1 + strayReadings}
 	for i, p := range in.points {
 		t.tilts, t.weight = append(t.tilts, p.z), append(t.weight, p.seconds/chopSeconds)
 		for k := range bands {
@@ -111,8 +112,8 @@ const awaySDs = 1.5
 // deviation is that of a parabola through the least cost at the centre and to both
 // sides of it, the floors and the covariance being found anew at each (the profile
 // likelihood): what is learned from few readings makes it wider than the slopes do.
-func (t *together) fit(near float64) *togetherFit {
-	best, ok := t.least(usualParameters(near), 0)
+func (t *multiband) fit(near float64) *multibandFit {
+	best, ok := t.minimise(usualParameters(near), 0)
 	if !ok {
 		return nil
 	}
@@ -124,7 +125,7 @@ func (t *together) fit(near float64) *togetherFit {
 	for _, side := range []float64{-awaySDs, awaySDs} {
 		p := slices.Clone(best.p)
 		p[0] += side * sd
-		off, ok := t.least(p, 1)
+		off, ok := t.minimise(p, 1)
 		if !ok {
 			return nil
 		}
@@ -133,7 +134,7 @@ func (t *together) fit(near float64) *togetherFit {
 	if rise <= 0 {
 		return nil
 	}
-	f := &togetherFit{tape: t.tape, centre: best.p[0], centreSD: awaySDs * sd / math.Sqrt(rise), scale: t.scale(best.p), strays: &best.sum}
+	f := &multibandFit{tape: t.tape, centre: best.p[0], centreSD: awaySDs * sd / math.Sqrt(rise), scale: t.scale(best.p), strays: &best.sum}
 	copy(f.floorDB[:], best.p[1:1+bands])
 	f.strays.Scale(1/t.freedom, f.strays)
 	return f
@@ -141,7 +142,7 @@ func (t *together) fit(near float64) *togetherFit {
 
 // tells is how much a stay at a tilt tells of the centre: one over the variance,
 // arcmin^-2.
-func (f *togetherFit) tells(tilt float64) float64 {
+func (f *multibandFit) tells(tilt float64) float64 {
 	slopes := mat.NewVecDense(bands, nil)
 	for k := range bands {
 		perArcmin, _ := bandSlopes(f.tape, k, tilt, f.floorDB[k])

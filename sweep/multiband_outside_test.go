@@ -12,10 +12,10 @@ import (
 
 // The bands together against scipy.optimize.minimize (BFGS), which goes down a cost
 // written anew with numpy: centre, floors, and the standard deviation by the profile.
-func TestTogetherAsSciPyHasIt(t *testing.T) {
+func TestMultibandAsSciPyHasIt(t *testing.T) {
 	for seed := range uint64(4) {
 		draw := rand.New(rand.NewPCG(seed, 9))
-		fitted := newTogether(livelyInput(livelyReadings(draw, 12+int(seed), 2, 10+float64(seed)), 1))
+		fitted := newMultiband(livelyInput(livelyReadings(draw, 12+int(seed), 2, 10+float64(seed)), 1))
 		got := fitted.fit(1)
 		if got == nil {
 			t.Fatal("no fit")
@@ -29,12 +29,12 @@ func TestTogetherAsSciPyHasIt(t *testing.T) {
 		for i := range levels {
 			levels[i] = fitted.levels.RawRowView(i)
 		}
-		best, _ := fitted.least(usualParameters(1), 0)
+		best, _ := fitted.minimise(usualParameters(1), 0)
 		var want struct {
 			Centre, SD float64
 			Floors     [bands]float64
 		}
-		pythontest.Ask(t, "testdata/together.py", map[string]any{"tilts": fitted.tilts, "levels": levels, "weight": fitted.weight,
+		pythontest.Ask(t, "testdata/multiband.py", map[string]any{"tilts": fitted.tilts, "levels": levels, "weight": fitted.weight,
 			"start": fitted.start, "start_sd": fitted.startSD, "low": low, "high": high, "pieces": bandPieces,
 			"stray_db": strayDB, "alike": neighbourly, "readings": strayReadings, "floor_db": usualFloorDB, "floor_sd_db": floorSDDB,
 			"away": awaySDs * fitted.slopesSD(best)}, &want)
