@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
@@ -44,8 +46,8 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 }
 
 // sayAligned is the plain word at a good end.
-func (c *course) sayAligned(v verdict) record.End {
-	sd := v.measuredSDArcmin
+func (c *course) sayAligned(v estimate.Verdict) record.End {
+	sd := v.MeasuredSDArcmin
 	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
 		"the head is set, the jig at %+.1f degrees from as found, to within %.2f' (one standard uncertainty)",
 		c.screwDeg, sd)}
@@ -53,7 +55,7 @@ func (c *course) sayAligned(v verdict) record.End {
 		end.Say += fmt.Sprintf(" of the reference tape; against the standard %.2f', since the tape itself is known to %.2f'",
 			v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
-	end.Say += v.sayUnlike() + v.sayCreep()
+	end.Say += v.SayUnlike() + v.SayCreep()
 	if sd > c.plan.WithinArcmin {
 		end.Outcome = record.LessCertain
 		end.Say += fmt.Sprintf("; %.2f' was asked for", c.plan.WithinArcmin)
@@ -64,10 +66,10 @@ func (c *course) sayAligned(v verdict) record.End {
 			end.Do = "listen, and repeat on a tone or another tape before sealing the screw"
 		}
 	}
-	if v.Agreement == "differ" && end.Outcome == record.Aligned && !v.SecondSourceHeard && !v.placeDoubted {
+	if v.Agreement == "differ" && end.Outcome == record.Aligned && !v.SecondSourceHeard && !v.PlaceDoubted {
 		end.Say += "; the treble has set the screw, since " + v.AgreementWhy
 	}
-	if v.placeDoubted {
+	if v.PlaceDoubted {
 		end.Outcome = record.Disagree
 		end.Say += "; but " + v.AgreementWhy
 		end.Do = "align again; if it comes again, use --stop-and-measure, or another tape"
@@ -134,7 +136,7 @@ func (c *course) whereNow() (deg float64, certain bool) {
 }
 
 // optimumReach keeps a decision from driving beyond what was measured.
-func (c *course) optimumReach(v verdict) error {
+func (c *course) optimumReach(v estimate.Verdict) error {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, s := range c.steps {
 		lo, hi = min(lo, s.ScrewDeg), max(hi, s.ScrewDeg)
@@ -143,21 +145,21 @@ func (c *course) optimumReach(v verdict) error {
 		return &stop{outcome: record.TooUncertain, say: "no centre could be found: " + v.Optimum.Why,
 			do: "use a tape with more treble, or a tone"}
 	}
-	if v.measuredSDArcmin > mostSDArcmin {
-		return tooUncertain(v.measuredSDArcmin)
+	if v.MeasuredSDArcmin > mostSDArcmin {
+		return tooUncertain(v.MeasuredSDArcmin)
 	}
 	// A delay line may be drawn out by as much as an approach leaves.
-	if c.plan.byTreble && !v.Fitted.OK && !v.clearTop {
+	if c.plan.ByTreble && !v.Fitted.OK && !v.ClearTop {
 		return &stop{outcome: record.NoTreble,
 			say: fmt.Sprintf("the programme has no treble to judge by, and in this mix the delay must not set the head: over %.0f degrees of screw the treble has shown no clear top", hi-lo),
 			do:  "play a passage with cymbals or other bright sound, or a tone"}
 	}
-	if c.plan.byTreble && !v.Fitted.OK {
+	if c.plan.ByTreble && !v.Fitted.OK {
 		return &stop{outcome: record.TooUncertain, say: "the treble, which must set the head in this mix, does not tell the centre: " + v.Fitted.Why,
 			do: "use a tone, or a passage in mono"}
 	}
-	if v.line.ok && c.byDelayAlone() {
-		more := reachArcmin / math.Abs(v.line.perDeg)
+	if v.Line.OK && c.byDelayAlone() {
+		more := reachArcmin / math.Abs(v.Line.PerDeg)
 		lo, hi = max(lo-more, -c.plan.WindowDeg), min(hi+more, c.plan.WindowDeg)
 	}
 	if v.Optimum.Deg < lo || v.Optimum.Deg > hi {

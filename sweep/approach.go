@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -24,29 +26,29 @@ const phaseApproach = "approach"
 // the gearing, and each place after it tells it better. It says no where the
 // delay cannot be used; then the treble must be searched.
 func (c *course) approach(ctx context.Context) (bool, error) {
-	if r := c.found.Seated; c.plan.ToneHz > 0 || r == nil || !delayUsable(*r) {
+	if r := c.found.Seated; c.plan.ToneHz > 0 || r == nil || !estimate.DelayUsable(*r) {
 		return false, nil
 	}
 	c.tell(phaseApproach, "the delay says %.0f' off; turning to see how the head follows", c.tiltOff(*c.found.Seated))
 	target := c.screwDeg + probeDeg*c.homeSide()
 	for range approachSteps {
 		s, err := c.step(ctx, phaseApproach, c.within(target), approachSeconds, len(c.steps) > 0)
-		if err == nil && !delayUsable(s.Reading) { // a moment without treble, perhaps
+		if err == nil && !estimate.DelayUsable(s.Reading) { // a moment without treble, perhaps
 			s, err = c.step(ctx, phaseApproach, c.within(target), approachAgain, len(c.steps) > 1)
 		}
 		if err == nil {
 			err = c.checkFollowing()
 		}
-		if err != nil || !delayUsable(s.Reading) {
+		if err != nil || !estimate.DelayUsable(s.Reading) {
 			return false, err
 		}
-		places := c.plan.points(c.steps)
-		l := fitMount(places, c.homeSide())
+		places := c.plan.Points(c.steps)
+		l := estimate.FitMount(places, c.homeSide())
 		switch perDeg, clear := c.followed(); {
-		case l.ok && c.reached(l.line):
+		case l.OK && c.reached(l.Line):
 			return true, nil
-		case l.ok && spread(places) > probeDeg/4:
-			target = l.deg(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS))
+		case l.OK && estimate.Spread(places) > probeDeg/4:
+			target = l.Deg(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS))
 		case clear && math.Abs(c.tiltOff(s.Reading)) > nearArcmin:
 			target = c.screwDeg - c.tiltOff(s.Reading)/perDeg
 		default:
@@ -61,15 +63,15 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 
 // reached says that the place of the delay zero is known well enough by the
 // delay line to be measured from, not far beyond what was heard.
-func (c *course) reached(l line) bool {
-	deg := l.deg(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS))
+func (c *course) reached(l estimate.Line) bool {
+	deg := l.Deg(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS))
 	beyond := math.Inf(1)
 	for _, s := range c.steps {
 		if s.FromHome {
 			beyond = min(beyond, math.Abs(deg-s.ScrewDeg))
 		}
 	}
-	return beyond*math.Abs(l.perDeg) < reachArcmin && l.sd(deg) < max(1.5, 3*c.plan.WithinArcmin)
+	return beyond*math.Abs(l.PerDeg) < reachArcmin && l.SD(deg) < max(1.5, 3*c.plan.WithinArcmin)
 }
 
 // within keeps a target inside the window.
@@ -92,11 +94,11 @@ func (c *course) followed() (perDeg float64, clear bool) {
 	tilt := c.plan.Tape.Arcmin(last.Reading.DelayUS - c.found.Seated.DelayUS)
 	turned := last.ScrewDeg * c.homeSide()
 	if turned > 0 {
-		turned = math.Max(turned-lagDeg, 1)
+		turned = math.Max(turned-estimate.LagDeg, 1)
 	} else {
 		turned = math.Min(turned, -1)
 	}
 	return tilt / (turned * c.homeSide()), math.Abs(tilt) > clearArcmin
 }
 
-func (c *course) byDelayAlone() bool { return c.plan.byDelayAlone() }
+func (c *course) byDelayAlone() bool { return c.plan.ByDelayAlone() }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -11,19 +13,19 @@ import (
 // last way to its place, far though that was: the blade has left its slot or the coupling
 // has slipped since, and what the place sounds like is not what it is. Two places must say
 // so, since far from the top one delay can mean nothing. A tone leaves whole periods open.
-func (c *course) checkArrived(v *verdict, r record.Reading) error {
+func (c *course) checkArrived(v *estimate.Verdict, r record.Reading) error {
 	const still, least = 2, 2 // arcmin, places
-	if r.DelayPeriodUS > 0 || !delayUsable(r) {
+	if r.DelayPeriodUS > 0 || !estimate.DelayUsable(r) {
 		return nil
 	}
 	far := 0
 	for i := len(c.steps) - 1; i >= 0 && far < least; i-- {
 		s := c.steps[i]
-		expect := v.leastTurn(c.screwDeg - s.ScrewDeg)
-		if expect < clearTurn || !delayUsable(s.Reading) {
+		expect := v.LeastTurn(c.screwDeg - s.ScrewDeg)
+		if expect < clearTurn || !estimate.DelayUsable(s.Reading) {
 			continue
 		}
-		change := math.Abs(tiltBetween(c.plan.Tape, r, s.Reading))
+		change := math.Abs(estimate.TiltBetween(c.plan.Tape, r, s.Reading))
 		if change > still || change > expect/4 {
 			return nil
 		}
@@ -37,11 +39,11 @@ func (c *course) checkArrived(v *verdict, r record.Reading) error {
 
 // stayedAt reports whether the head was not heard to come along from one place to the next. The
 // gearing is known well: a way over whole periods of a tone tells by what it exceeds them.
-func (s offAt) stayedAt(deg float64, d dwelt, perDeg, period float64) bool {
+func (s offAt) stayedAt(deg float64, d estimate.Dwelt, perDeg, period float64) bool {
 	if period > 0 {
 		deg = s.deg + math.Remainder((deg-s.deg)*perDeg, period)/perDeg
 	}
-	return s.unmovedAt(deg, d.tilt, perDeg, d.ownSD, period)
+	return s.unmovedAt(deg, d.Tilt, perDeg, d.OwnSD, period)
 }
 
 func notArrived() error {
@@ -52,11 +54,11 @@ func notArrived() error {
 
 // checkLobe stops a run on a tone whose top is too narrow for the true one: a side lobe is
 // half as wide between its dull edges, and the window can hide all but that.
-func (c *course) checkLobe(v *verdict) error {
+func (c *course) checkLobe(v *estimate.Verdict) error {
 	const least = 0.7
-	width := (v.edges.high - v.edges.low) * math.Abs(v.line.perDeg)
-	usual := 2 * c.plan.material().HalfWidthArcmin(c.plan.DullDB)
-	if c.plan.ToneHz == 0 || !v.line.ok || !v.edges.lowOK || !v.edges.highOK || width >= least*usual {
+	width := (v.Edges.High - v.Edges.Low) * math.Abs(v.Line.PerDeg)
+	usual := 2 * c.plan.Material().HalfWidthArcmin(c.plan.DullDB)
+	if c.plan.ToneHz == 0 || !v.Line.OK || !v.Edges.LowOK || !v.Edges.HighOK || width >= least*usual {
 		return nil
 	}
 	return &stop{outcome: record.TravelLimit,
@@ -66,21 +68,21 @@ func (c *course) checkLobe(v *verdict) error {
 
 // strayed reports whether the delays of a mix lie further from their line, or the one at the
 // place from it, than they do while the screw follows.
-func (c *course) strayed(v *verdict, d dwelt) bool {
+func (c *course) strayed(v *estimate.Verdict, d estimate.Dwelt) bool {
 	const mostArcmin, clearSDs = 6, 6 // common practice, no source
-	if v.strayArcmin > mostArcmin {
+	if v.StrayArcmin > mostArcmin {
 		return true
 	}
-	off := math.Abs(d.tilt - c.seatedTilt(*v))
-	return v.line.ok && delayUsable(d.all) && off > max(mostArcmin, clearSDs*math.Hypot(d.ownSD, v.strayArcmin))
+	off := math.Abs(d.Tilt - c.seatedTilt(*v))
+	return v.Line.OK && estimate.DelayUsable(d.All) && off > max(mostArcmin, clearSDs*math.Hypot(d.OwnSD, v.StrayArcmin))
 }
 
 // checkPlaceTreble stops a run that was to be set by the treble if the place sounds far
 // duller than the top: the programme has lost its treble since, and passes were without it.
-func checkPlaceTreble(v *verdict, r record.Reading) error {
+func checkPlaceTreble(v *estimate.Verdict, r record.Reading) error {
 	const mostUnderDB, clearSDs = 10, 4
-	under := v.treble.at(v.treble.centre) - r.TrebleDB
-	if !v.treble.ok || under <= max(mostUnderDB, clearSDs*r.TrebleSDDB) {
+	under := v.Treble.At(v.Treble.Centre) - r.TrebleDB
+	if !v.Treble.OK || under <= max(mostUnderDB, clearSDs*r.TrebleSDDB) {
 		return nil
 	}
 	return &stop{outcome: record.NoTreble,

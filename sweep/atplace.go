@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -22,20 +24,20 @@ const (
 // the level there. The delay of a tone leaves whole periods open. The level chooses among
 // them: off is the candidate whose loss on the fitted curve matches the level heard and
 // that lies nearest to the place expected. fits reports whether any candidate matches.
-func (c *course) placeOff(v *verdict, d dwelt, want, expectedSD float64) (off float64, fits bool) {
-	off = c.offTilt(v, d.all, d.tilt, want)
-	if c.plan.ToneHz == 0 || !v.treble.ok || v.contradict(c.plan) || c.plan.ToStandard {
+func (c *course) placeOff(v *estimate.Verdict, d estimate.Dwelt, want, expectedSD float64) (off float64, fits bool) {
+	off = c.offTilt(v, d.All, d.Tilt, want)
+	if c.plan.ToneHz == 0 || !v.Treble.OK || v.Contradict(c.plan) || c.plan.ToStandard {
 		return off, true
 	}
-	under := v.treble.at(v.treble.centre) - d.all.TrebleDB
-	near := math.Abs(off) < nearPeriods*c.plan.periodArcmin()
-	if d.all.DelayPeriodUS == 0 || near && under < underTopDB {
+	under := v.Treble.At(v.Treble.Centre) - d.All.TrebleDB
+	near := math.Abs(off) < nearPeriods*c.plan.PeriodArcmin()
+	if d.All.DelayPeriodUS == 0 || near && under < underTopDB {
 		return off, under < hopelessTopDB
 	}
 	least := math.Inf(1)
 	fitted := off
 	for k := -2.0; k <= 2; k++ {
-		at := off + k*c.plan.periodArcmin()
+		at := off + k*c.plan.PeriodArcmin()
 		level := (under - c.underAt(v, want+at)) / toneLevelSD
 		drive := math.Min(math.Abs(at)/math.Hypot(expectedSD, 1), 3) // counts may be wrong
 		if cost := level*level + drive*drive; cost < least {
@@ -50,14 +52,14 @@ func (c *course) placeOff(v *verdict, d dwelt, want, expectedSD float64) (off fl
 }
 
 // underAt is how far under its top the curve is at a tilt by delay, dB.
-func (c *course) underAt(v *verdict, tilt float64) float64 {
-	return v.treble.at(v.treble.centre) - v.treble.at(tilt)
+func (c *course) underAt(v *estimate.Verdict, tilt float64) float64 {
+	return v.Treble.At(v.Treble.Centre) - v.Treble.At(tilt)
 }
 
 // noTop ends a run whose tone is heard far under its top at the place, in whatever
 // period; nil otherwise.
-func (c *course) noTop(v *verdict, r record.Reading) error {
-	under := v.treble.at(v.treble.centre) - r.TrebleDB
+func (c *course) noTop(v *estimate.Verdict, r record.Reading) error {
+	under := v.Treble.At(v.Treble.Centre) - r.TrebleDB
 	if under < hopelessTopDB {
 		return nil
 	}
@@ -72,8 +74,8 @@ type leap struct{ trebleDB float64 }
 // leapOf returns the leap that a correction makes, nil if it is a small one. A channel
 // that changes its polarity moves the delay by half a period, and the screw must not
 // follow it.
-func (c *course) leapOf(v *verdict, at record.Reading, offArcmin float64) *leap {
-	if c.plan.ToneHz == 0 || !v.treble.ok || c.plan.ToStandard || math.Abs(offArcmin) < nearPeriods*c.plan.periodArcmin() {
+func (c *course) leapOf(v *estimate.Verdict, at record.Reading, offArcmin float64) *leap {
+	if c.plan.ToneHz == 0 || !v.Treble.OK || c.plan.ToStandard || math.Abs(offArcmin) < nearPeriods*c.plan.PeriodArcmin() {
 		return nil
 	}
 	return &leap{at.TrebleDB}

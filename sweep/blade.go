@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -28,10 +30,10 @@ const (
 // noteBlade keeps what seating the blade did to the head.
 func (c *course) noteBlade() {
 	off, on := *c.found.BladeOff, *c.found.Seated
-	if !delayUsable(off) || !delayUsable(on) {
+	if !estimate.DelayUsable(off) || !estimate.DelayUsable(on) {
 		return
 	}
-	b := bladeTilt{tiltBetween(c.plan.Tape, on, off), tiltSD(c.plan.Tape, on, off)}
+	b := bladeTilt{estimate.TiltBetween(c.plan.Tape, on, off), estimate.TiltSD(c.plan.Tape, on, off)}
 	if math.Abs(b.arcmin) > mostBladeArcmin {
 		c.tell("engage", "the delay before and after seating the blade differs by %.0f', which no blade does: not counted", b.arcmin)
 		return
@@ -44,29 +46,29 @@ func (c *course) noteBlade() {
 
 // seatedTilt is the tilt by delay that the head must have with the blade seated
 // to stand at the optimum with the blade away; seatedDeg the place of the screw.
-func (c *course) seatedTilt(v verdict) float64 { return v.tiltArcmin + c.blade.arcmin }
+func (c *course) seatedTilt(v estimate.Verdict) float64 { return v.TiltArcmin + c.blade.arcmin }
 
-func (c *course) seatedDeg(v verdict) float64 {
-	if !v.line.ok {
+func (c *course) seatedDeg(v estimate.Verdict) float64 {
+	if !v.Line.OK {
 		return v.Optimum.Deg
 	}
-	return v.Optimum.Deg + c.blade.arcmin/v.line.perDeg
+	return v.Optimum.Deg + c.blade.arcmin/v.Line.PerDeg
 }
 
 // noteOff notes how far off the optimum the head is heard to stand as left.
-func (c *course) noteOff(left *record.Left, v *verdict) {
+func (c *course) noteOff(left *record.Left, v *estimate.Verdict) {
 	r := left.Released
-	if !v.line.ok || !delayUsable(*r) {
+	if !v.Line.OK || !estimate.DelayUsable(*r) {
 		return
 	}
 	r.DelayTrackedUS = c.count(*r)
-	optimum, sd := v.tiltArcmin, math.Hypot(v.wander.meanSD(r.Seconds), c.plan.Tape.Arcmin(r.DelayNoiseSDUS))
-	if c.plan.byTreble {
+	optimum, sd := v.TiltArcmin, math.Hypot(v.Wander.MeanSD(r.Seconds), c.plan.Tape.Arcmin(r.DelayNoiseSDUS))
+	if c.plan.ByTreble {
 		// The delay does not say where the optimum is, only whether the head has moved.
-		if left.Verified == nil || !delayUsable(*left.Verified) {
+		if left.Verified == nil || !estimate.DelayUsable(*left.Verified) {
 			return
 		}
-		optimum, sd = c.plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.blade.arcmin, math.Hypot(sd, v.measuredSDArcmin)
+		optimum, sd = c.plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.blade.arcmin, math.Hypot(sd, v.MeasuredSDArcmin)
 	}
 	off := c.offTilt(v, *r, c.plan.Tape.Arcmin(r.DelayTrackedUS), optimum)
 	left.OffArcmin, left.OffSDArcmin = &off, sd
@@ -77,7 +79,7 @@ const mostMixJumpUS = 520
 
 // sayReleased judges the head with the motor off and the blade away against the
 // optimum. What a released rotor or a withdrawn blade did to it shows only there.
-func (c *course) sayReleased(end record.End, v verdict) record.End {
+func (c *course) sayReleased(end record.End, v estimate.Verdict) record.End {
 	if c.blade.arcmin != 0 {
 		end.Say += fmt.Sprintf("; the seated blade tilts the head by %.1f', give or take %.1f', which is allowed for", c.blade.arcmin, c.blade.sd)
 	}
@@ -85,10 +87,10 @@ func (c *course) sayReleased(end record.End, v verdict) record.End {
 		return end
 	}
 	off, sd := *c.left.OffArcmin, c.left.OffSDArcmin
-	if math.Abs(off) <= max(contradiction*sd, c.plan.WithinArcmin) {
+	if math.Abs(off) <= max(estimate.Contradiction*sd, c.plan.WithinArcmin) {
 		return end
 	}
-	if c.plan.byTreble && math.Abs(off) <= c.plan.Tape.Arcmin(mostMixJumpUS) {
+	if c.plan.ByTreble && math.Abs(off) <= c.plan.Tape.Arcmin(mostMixJumpUS) {
 		end.Say += fmt.Sprintf("; with the blade away it stands %.1f' from there by the delay, which in this mix can be its sources' doing", off)
 		return end
 	}

@@ -2,6 +2,8 @@ package sweep
 
 import (
 	"context"
+
+	"headtrue/sweep/estimate"
 )
 
 // sideSeconds is how long each side of the optimum is listened to where the play is
@@ -10,12 +12,12 @@ const sideSeconds = 4.0
 
 // otherSide arrives at a place against the home direction, all slack taken up, and
 // listens there.
-func (c *course) otherSide(ctx context.Context, v *verdict, target float64) (dwelt, error) {
+func (c *course) otherSide(ctx context.Context, v *estimate.Verdict, target float64) (estimate.Dwelt, error) {
 	c.tell("other side", "listening at %.1f degrees, arriving against the home side", target)
 	beyond := c.within(target + c.homeSide()*float64(c.Jig.Profile().OvershootDegrees))
 	for _, deg := range []float64{beyond, target} {
 		if err := c.goTo(ctx, deg, false); err != nil {
-			return dwelt{}, err
+			return estimate.Dwelt{}, err
 		}
 	}
 	return c.dwellUntil(ctx, v, func(seconds, _ float64) bool { return seconds >= sideSeconds })

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -18,7 +20,7 @@ const (
 // bracket goes one way until a dull edge is certain, then back over the top to
 // the other, and stops as soon as the top is known to be the true one.
 func (c *course) bracket(ctx context.Context) error {
-	if c.plan.turns() {
+	if c.plan.Turns() {
 		return c.findTop(ctx)
 	}
 	if near, err := c.approach(ctx); near || err != nil {
@@ -75,11 +77,11 @@ func (c *course) tellDirection(dir float64) {
 // line, whose delays are counted on from as found without a gap. No play puts it
 // far from there: then a tone's periods were miscounted.
 func (c *course) placeFound() {
-	l := fitLine(c.plan.points(c.steps))
-	if r := c.found.Seated; l.ok && r != nil && delayUsable(*r) {
-		deg := l.deg(c.plan.Tape.Arcmin(r.DelayTrackedUS))
-		if lag := deg * c.homeSide(); lag > -lagDeg && lag < slackAllowanceDeg {
-			c.foundHome = record.Estimate{Deg: deg, SDArcmin: l.sd(deg), OK: true}
+	l := estimate.FitLine(c.plan.Points(c.steps))
+	if r := c.found.Seated; l.OK && r != nil && estimate.DelayUsable(*r) {
+		deg := l.Deg(c.plan.Tape.Arcmin(r.DelayTrackedUS))
+		if lag := deg * c.homeSide(); lag > -estimate.LagDeg && lag < estimate.SlackAllowanceDeg {
+			c.foundHome = record.Estimate{Deg: deg, SDArcmin: l.SD(deg), OK: true}
 		}
 	}
 }
@@ -119,7 +121,7 @@ func (c *course) scanSteps() []record.Step { return c.steps[min(c.scanned, len(c
 // known and the delay of the material is, else towards the home side.
 func (c *course) firstDirection() float64 {
 	r := c.found.Seated
-	if c.plan.GearingSignKnown && r != nil && r.DelayPeriodUS == 0 && delayUsable(*r) {
+	if c.plan.GearingSignKnown && r != nil && r.DelayPeriodUS == 0 && estimate.DelayUsable(*r) {
 		if x := c.tiltOff(*r); math.Abs(x) > 3 {
 			return -math.Copysign(1, x*c.plan.GearingArcminPerTurn)
 		}
@@ -176,7 +178,7 @@ func (c *course) scan(ctx context.Context, from, dir, reach float64) (scanEnd, e
 // coarseStep is a seventh of the first null's tilt (4' at 10 kHz), in degrees
 // by the gearing as far as it is known.
 func (c *course) coarseStep() float64 {
-	arcmin := c.plan.material().NullArcmin() / 7
+	arcmin := c.plan.Material().NullArcmin() / 7
 	if c.plan.ToneHz == 0 {
 		arcmin *= 1.4
 	}
@@ -190,18 +192,18 @@ func (c *course) coarseStep() float64 {
 // delay where the last run in one direction is long enough to tell, else as the
 // plan says.
 func (c *course) perDeg() float64 {
-	if l := fitLine(c.plan.points(c.fineSteps())); l.ok {
-		return max(math.Abs(l.perDeg), lowestGearing/360.0)
+	if l := estimate.FitLine(c.plan.Points(c.fineSteps())); l.OK {
+		return max(math.Abs(l.PerDeg), estimate.LowestGearing/360.0)
 	}
-	var run []point
+	var run []estimate.Point
 	steps := c.scanSteps()
-	for i, p := range c.plan.points(steps) {
-		if p.byX && math.Abs(steps[i].ScrewDeg-steps[0].ScrewDeg) > slackAllowanceDeg {
+	for i, p := range c.plan.Points(steps) {
+		if p.ByX && math.Abs(steps[i].ScrewDeg-steps[0].ScrewDeg) > estimate.SlackAllowanceDeg {
 			run = append(run, p)
 		}
 	}
-	if l := fitLineThrough(run); l.ok && l.n >= 6 {
-		return max(math.Abs(l.perDeg), lowestGearing/360.0)
+	if l := estimate.FitLineThrough(run); l.OK && l.N >= 6 {
+		return max(math.Abs(l.PerDeg), estimate.LowestGearing/360.0)
 	}
 	return math.Abs(c.plan.GearingArcminPerTurn) / 360
 }
@@ -209,27 +211,27 @@ func (c *course) perDeg() float64 {
 // tilts gives the points a tilt scale: the measured delay where it can be used
 // throughout, else the screw by its gearing. That of a programme can where it
 // follows the screw; what lies far from that line is left out.
-func (c *course) tilts() (s []sample, byDelay bool) {
+func (c *course) tilts() (s []estimate.Sample, byDelay bool) {
 	steps := c.scanSteps()
 	switch {
-	case c.plan.turns():
+	case c.plan.Turns():
 		steps = c.acrossTop()
 	case c.plan.ToneHz == 0:
 		l := c.trail()
-		if byDelay = l.ok; byDelay {
+		if byDelay = l.OK; byDelay {
 			steps = c.along(l)
 		}
 	}
-	ps := c.plan.points(steps)
+	ps := c.plan.Points(steps)
 	if c.plan.ToneHz > 0 {
 		byDelay = mostlyByX(ps)
 	}
 	for _, p := range ps {
 		switch {
-		case byDelay && (p.byX || c.plan.ToneHz > 0): // a tone's nulls count too
-			s = append(s, sample{p.x, p.db, p.dbSD})
+		case byDelay && (p.ByX || c.plan.ToneHz > 0): // a tone's nulls count too
+			s = append(s, estimate.Sample{At: p.X, DB: p.DB, SD: p.DBSD})
 		case !byDelay:
-			s = append(s, sample{p.deg * c.perDeg(), p.db, p.dbSD})
+			s = append(s, estimate.Sample{At: p.Deg * c.perDeg(), DB: p.DB, SD: p.DBSD})
 		}
 	}
 	return s, byDelay
@@ -251,7 +253,7 @@ func (c *course) zeroSeen() bool {
 	for _, s := range c.scanSteps() {
 		r := s.Reading
 		switch {
-		case !delayUsable(r) || !strongTone(s):
+		case !estimate.DelayUsable(r) || !strongTone(s):
 		case r.DelayPeriodUS > 0:
 			open++
 		case math.Abs(r.DelayUS-c.plan.ChannelDelayUS) < nearUS+2*c.plan.ChannelDelaySDUS:
@@ -271,19 +273,19 @@ func (c *course) bracketed() bool {
 	s, byDelay := c.tilts()
 	if c.plan.ToneHz == 0 && byDelay {
 		lo, hi := c.reachOf(c.trail())
-		need := c.plan.material().HalfWidthArcmin(c.plan.DullDB) * farOut
+		need := c.plan.Material().HalfWidthArcmin(c.plan.DullDB) * farOut
 		zero := c.plan.Tape.Arcmin(c.plan.ChannelDelayUS)
 		return lo < zero-need && hi > zero+need
 	}
 	if c.lost(byDelay) || !c.zeroSeen() {
 		return false
 	}
-	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
-	if !e.lowOK || !e.highOK {
+	e := estimate.FindEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
+	if !e.LowOK || !e.HighOK {
 		return false
 	}
-	want := 2 * c.plan.material().HalfWidthArcmin(c.plan.DullDB)
-	return e.high-e.low > 0.75*want && (!byDelay || e.high-e.low < 1.5*want)
+	want := 2 * c.plan.Material().HalfWidthArcmin(c.plan.DullDB)
+	return e.High-e.Low > 0.75*want && (!byDelay || e.High-e.Low < 1.5*want)
 }
 
 // farOut is how far beyond the expected dull edge, as a multiple of its
@@ -296,7 +298,7 @@ const farOut = 1.2
 // than the distance from a side lobe to the top.
 func (c *course) farEnough(dir float64) bool {
 	s, byDelay := c.tilts()
-	if len(s) < 3 || byDelay && !delayUsable(c.steps[len(c.steps)-1].Reading) {
+	if len(s) < 3 || byDelay && !estimate.DelayUsable(c.steps[len(c.steps)-1].Reading) {
 		return false
 	}
 	if c.plan.ToneHz > 0 && !slices.ContainsFunc(c.scanSteps(), strongTone) {
@@ -309,32 +311,32 @@ func (c *course) farEnough(dir float64) bool {
 	if c.lost(byDelay) {
 		return false
 	}
-	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
-	away, dull := last.z-e.topAt, e.highOK
+	e := estimate.FindEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
+	away, dull := last.At-e.TopAt, e.HighOK
 	if away < 0 {
-		away, dull = -away, e.lowOK
+		away, dull = -away, e.LowOK
 	}
 	if !byDelay { // the screw turned at least so far
-		away *= lowestGearing / 360.0 / c.perDeg()
+		away *= estimate.LowestGearing / 360.0 / c.perDeg()
 	}
-	return dull && away >= 1.1*c.plan.material().NullArcmin() && !c.atLobe(s)
+	return dull && away >= 1.1*c.plan.Material().NullArcmin() && !c.atLobe(s)
 }
 
 // atLobe says that a tone is nearly as loud as ever, where beyond a top no other
 // lobe is: then what looked like the top was one of those.
-func (c *course) atLobe(s []sample) bool {
+func (c *course) atLobe(s []estimate.Sample) bool {
 	const side = 10 // dB; the first side lobe lies 13 under the top
-	top := s[0].y
+	top := s[0].DB
 	for _, q := range s {
-		top = max(top, q.y)
+		top = max(top, q.DB)
 	}
-	return c.plan.ToneHz > 0 && s[len(s)-1].y > top-side
+	return c.plan.ToneHz > 0 && s[len(s)-1].DB > top-side
 }
 
 // notBracketed says why no bracket was found.
 func (c *course) notBracketed(limits int) error {
 	s, _ := c.tilts()
-	e := findEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
+	e := estimate.FindEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
 	if err := c.noTreble(c.trail()); err != nil {
 		return err
 	}
@@ -343,7 +345,7 @@ func (c *course) notBracketed(limits int) error {
 			do: "start the tone, check its frequency and level, widen --window where the head may be far off, and align again"}
 	}
 	if limits > 0 {
-		why := e.missing()
+		why := e.Missing()
 		if why == "" {
 			why = "the top between the edges is not certain to be the true one"
 		}
@@ -351,6 +353,6 @@ func (c *course) notBracketed(limits int) error {
 			say: fmt.Sprintf("the window of %.0f degrees either way ended before both dull edges were found: %s", c.plan.WindowDeg, why),
 			do:  "look whether the screw may turn further (never force it), then widen --window"}
 	}
-	return &stop{outcome: record.TooUncertain, say: "no clear top of the treble was found: " + e.missing(),
+	return &stop{outcome: record.TooUncertain, say: "no clear top of the treble was found: " + e.Missing(),
 		do: "use a tape with more treble, or a tone"}
 }

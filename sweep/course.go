@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/jig"
@@ -14,7 +16,7 @@ import (
 // course is one run under way.
 type course struct {
 	Setup
-	plan  task
+	plan  estimate.Task
 	meter *dsp.Meter
 	axis  *axis.Axis
 	clip  Clip
@@ -39,7 +41,7 @@ type course struct {
 	last place
 	// way is the delay line by which the bracket on a programme was found: places
 	// far from it tell nothing.
-	way line
+	way estimate.Line
 	// dullPasses is how often in a row the treble has shown no top.
 	dullPasses int
 	// straight is whether the programme's phase was the line of one delay
@@ -56,12 +58,12 @@ type course struct {
 	screwDeg float64
 	homeRun  float64
 	// path is where the jig stood when, and verifiedAt when the place was listened to last.
-	path       []whereabouts
+	path       []estimate.Whereabouts
 	verifiedAt float64
 	// trip is the jig's way since as found, lastDeg where the jig was heard to be last,
 	// and decided the last decision: by them goes where a run that breaks off has left
 	// the screw.
-	trip    trip
+	trip    estimate.Trip
 	lastDeg float64
 	epoch   uint16 // of the count that degrees are told in
 	// bladeAway says that the screw has been let go of at its place.
@@ -79,7 +81,7 @@ func begin(s Setup) *course {
 	}
 	s.Plan = s.Plan.Defaults()
 	return &course{
-		Setup: s, plan: newTask(s.Plan, homeSide),
+		Setup: s, plan: estimate.NewTask(s.Plan, homeSide),
 		meter: dsp.NewMeter(rate, s.Plan.ToneHz, s.Plan.FurtherTonesHz...),
 		axis:  axis.New(rate),
 	}
@@ -203,7 +205,7 @@ func (c *course) hear(ctx context.Context, seconds float64) (record.Reading, dsp
 		return record.Reading{}, dsp.Reading{}, err
 	}
 	r, raw := c.read(c.meter)
-	if delayUsable(r) {
+	if estimate.DelayUsable(r) {
 		c.straight.Add(&raw.Straight)
 	}
 	return r, raw, nil
@@ -258,7 +260,7 @@ func (c *course) listen(ctx context.Context, seconds float64) (record.Reading, e
 
 // goTo drives the screw to a position; home has it arrive from the home side.
 func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
-	c.path = append(c.path, whereabouts{c.tapeSeconds(), c.screwDeg})
+	c.path = append(c.path, estimate.Whereabouts{Seconds: c.tapeSeconds(), Deg: c.screwDeg})
 	drive := c.Jig.MoveTo
 	if home {
 		drive = c.Jig.ArriveAt
@@ -274,13 +276,13 @@ func (c *course) goTo(ctx context.Context, deg float64, home bool) error {
 // moved keeps account of where the screw is and from which side it came.
 func (c *course) moved(to float64, home bool) {
 	run := (to - c.screwDeg) * c.homeSide()
-	c.path = append(c.path, whereabouts{c.tapeSeconds(), to})
+	c.path = append(c.path, estimate.Whereabouts{Seconds: c.tapeSeconds(), Deg: to})
 	overshoot := float64(c.Jig.Profile().OvershootDegrees)
 	c.screwDeg = to
 	switch {
 	case home:
 		if run < 0 || c.homeRun+run < overshoot-1e-6 {
-			c.trip = c.trip.to(to - overshoot*c.homeSide())
+			c.trip = c.trip.To(to - overshoot*c.homeSide())
 		}
 		c.homeRun = max(c.homeRun+run, overshoot)
 	case run < 0:
@@ -288,7 +290,7 @@ func (c *course) moved(to float64, home bool) {
 	default:
 		c.homeRun += run
 	}
-	c.trip = c.trip.to(to)
+	c.trip = c.trip.To(to)
 }
 
 // fromHome says whether the screw arrived from its home side, all slack taken
@@ -298,7 +300,7 @@ func (c *course) fromHome() bool {
 }
 
 // homeSide is the direction in which the screw arrives, +1 or -1.
-func (c *course) homeSide() float64 { return c.plan.homeSide }
+func (c *course) homeSide() float64 { return c.plan.HomeSide }
 
 // step drives to a position, listens and saves what was heard.
 func (c *course) step(ctx context.Context, phase string, deg, seconds float64, home bool) (record.Step, error) {

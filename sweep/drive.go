@@ -1,45 +1,49 @@
 package sweep
 
-import "math"
+import (
+	"math"
+
+	"headtrue/sweep/estimate"
+)
 
 // stood turns a dwell into a point of the mount's fit. The tilt by delay is taken in the
 // whole period of the tone that the line expects.
-func (c *course) stood(v *verdict, d dwelt) point {
-	x := d.tilt
-	if d.all.DelayPeriodUS > 0 {
-		expected := v.line.at0 + v.line.perDeg*c.screwDeg + v.shiftArcmin
-		x = expected + math.Remainder(x-expected, c.plan.periodArcmin())
+func (c *course) stood(v *estimate.Verdict, d estimate.Dwelt) estimate.Point {
+	x := d.Tilt
+	if d.All.DelayPeriodUS > 0 {
+		expected := v.Line.At0 + v.Line.PerDeg*c.screwDeg + v.ShiftArcmin
+		x = expected + math.Remainder(x-expected, c.plan.PeriodArcmin())
 	}
-	return point{
-		deg: c.screwDeg, x: x, xSD: math.Hypot(c.plan.Tape.Arcmin(d.all.DelayNoiseSDUS), standingSDDeg*math.Abs(v.line.perDeg)),
-		at: c.tapeSeconds() - d.all.Seconds/2, seconds: d.all.Seconds, home: true, byX: true,
+	return estimate.Point{
+		Deg: c.screwDeg, X: x, XSD: math.Hypot(c.plan.Tape.Arcmin(d.All.DelayNoiseSDUS), estimate.StandingSDDeg*math.Abs(v.Line.PerDeg)),
+		At: c.tapeSeconds() - d.All.Seconds/2, Seconds: d.All.Seconds, Home: true, ByX: true,
 	}
 }
 
 // tellDrive fits the drive again, now with the places at which the screw stood. Nothing
 // lags there, so that they separate the lag of the sound from the backlash. The optimum
 // stays as decided; gearing, backlash and the estimates in degrees come from the new fit.
-func (c *course) tellDrive(v *verdict, places []point) {
-	if !v.line.ok || len(places) == 0 {
+func (c *course) tellDrive(v *estimate.Verdict, places []estimate.Point) {
+	if !v.Line.OK || len(places) == 0 {
 		return
 	}
-	ps := c.plan.inOnePeriod(c.settled())
-	m := fitMount(append(ps, places...), c.plan.homeSide)
-	if !m.ok {
+	ps := c.plan.InOnePeriod(c.settled())
+	m := estimate.FitMount(append(ps, places...), c.plan.HomeSide)
+	if !m.OK {
 		return
 	}
 	backlash, sd := v.BacklashDeg, v.BacklashSDDeg
-	m.line.at0 -= v.shiftArcmin
-	v.mount = m
-	v.noteMount()
+	m.Line.At0 -= v.ShiftArcmin
+	v.Mount = m
+	v.NoteMount()
 	if c.plan.BothSides {
 		v.BacklashDeg, v.BacklashSDDeg = backlash, sd
 	}
 	if v.Fitted.OK {
-		v.Fitted = v.estimate(v.treble.centre, v.treble.centreSD)
-		v.nameUnlike()
+		v.Fitted = v.Estimate(v.Treble.Centre, v.Treble.CentreSD)
+		v.NameUnlike()
 	}
 	if v.DelayZero.OK {
-		v.DelayZero = v.estimate(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS), c.plan.Tape.Arcmin(c.plan.ChannelDelaySDUS))
+		v.DelayZero = v.Estimate(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS), c.plan.Tape.Arcmin(c.plan.ChannelDelaySDUS))
 	}
 }

@@ -6,13 +6,15 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp"
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
 
 // driveBack drives to the optimum, lets go of the motor and measures what was left.
-func (c *course) driveBack(ctx context.Context, v *verdict) error {
+func (c *course) driveBack(ctx context.Context, v *estimate.Verdict) error {
 	if err := c.checkLobe(v); err != nil {
 		return err
 	}
@@ -30,7 +32,7 @@ func (c *course) driveBack(ctx context.Context, v *verdict) error {
 // tape's wander is averaged out as far as is asked for, takes out what is off, and
 // saves the decision. What the delay line says of the place and what is heard there
 // are weighed by their uncertainties.
-func (c *course) toOptimum(ctx context.Context, v *verdict) (record.Reading, error) {
+func (c *course) toOptimum(ctx context.Context, v *estimate.Verdict) (record.Reading, error) {
 	verified, err := c.toPlace(ctx, v)
 	if !errors.Is(err, errSecondSource) {
 		return verified, err
@@ -47,18 +49,18 @@ func (c *course) toOptimum(ctx context.Context, v *verdict) (record.Reading, err
 
 // toPlace is one way to the optimum; errSecondSource says that the treble has to find
 // it first.
-func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Reading, err error) {
-	if c.plan.byTreble {
+func (c *course) toPlace(ctx context.Context, v *estimate.Verdict) (verified record.Reading, err error) {
+	if c.plan.ByTreble {
 		c.doubtBlade(v)
 	}
 	target := c.seatedDeg(*v)
-	var other *dwelt
+	var other *estimate.Dwelt
 	var place dsp.Straight
-	var places []point
+	var places []estimate.Point
 	var moved *leap
 	var before *offAt
 	again := 0
-	if c.plan.BothSides && v.line.ok && !c.plan.byTreble {
+	if c.plan.BothSides && v.Line.OK && !c.plan.ByTreble {
 		d, err := c.otherSide(ctx, v, target)
 		if err != nil {
 			return verified, err
@@ -78,8 +80,8 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 		if err != nil {
 			return verified, err
 		}
-		verified, place, c.verifiedAt = d.all, d.straight, c.tapeSeconds()-d.all.Seconds/2
-		if c.plan.byTreble {
+		verified, place, c.verifiedAt = d.All, d.Straight, c.tapeSeconds()-d.All.Seconds/2
+		if c.plan.ByTreble {
 			if c.strayed(v, d) {
 				return verified, notArrived()
 			}
@@ -89,17 +91,17 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			c.byCount(v, d, target)
 			break
 		}
-		if !v.line.ok || !delayUsable(verified) {
+		if !v.Line.OK || !estimate.DelayUsable(verified) {
 			if err := c.atTop(v, verified); err != nil {
 				return verified, err
 			}
 			break
 		}
 		if other != nil {
-			v.noteBacklash(*other, d, c.homeSide(), c.plan.Tape.Arcmin(max(other.all.DelayPeriodUS, verified.DelayPeriodUS)))
+			v.NoteBacklash(*other, d, c.homeSide(), c.plan.Tape.Arcmin(max(other.All.DelayPeriodUS, verified.DelayPeriodUS)))
 			other = nil
 		}
-		raw, fits := c.placeOff(v, d, c.seatedTilt(*v), v.expectedSD())
+		raw, fits := c.placeOff(v, d, c.seatedTilt(*v), v.ExpectedSD())
 		if !fits && again < mostListenings {
 			again++
 			c.tell("verify", "the tone's level at the place does not fit its delay there: listening again")
@@ -109,36 +111,36 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			if err := c.noTop(v, verified); err != nil {
 				return verified, err
 			}
-			v.doubtPlace(v.treble.at(v.treble.centre) - verified.TrebleDB)
+			v.DoubtPlace(v.Treble.At(v.Treble.Centre) - verified.TrebleDB)
 		}
-		if before != nil && before.stayedAt(target, d, v.line.perDeg, periodOf(c.plan.Tape, d.all)) {
+		if before != nil && before.stayedAt(target, d, v.Line.PerDeg, estimate.PeriodOf(c.plan.Tape, d.All)) {
 			return verified, notArrived()
 		}
-		before = &offAt{target, d.tilt}
+		before = &offAt{target, d.Tilt}
 		if err := moved.confirmed(verified); err != nil {
 			return verified, err
 		}
 		moved = c.leapOf(v, verified, raw)
 		places = append(places, c.stood(v, d))
-		gain := v.gain(d.ownSD)
-		if math.Abs(raw) > disagreement*math.Hypot(d.ownSD, v.expectedSD()) {
+		gain := v.Gain(d.OwnSD)
+		if math.Abs(raw) > estimate.Disagreement*math.Hypot(d.OwnSD, v.ExpectedSD()) {
 			gain = 1 // the line is not that of this place: what is heard counts in full
 		}
-		sd := d.ownSD * math.Sqrt(gain)
+		sd := d.OwnSD * math.Sqrt(gain)
 		if try == 0 {
-			c.noteLostSteps(raw, math.Hypot(math.Hypot(d.ownSD, v.line.sd(target)), v.line.misfit()), v.line.perDeg)
+			c.noteLostSteps(raw, math.Hypot(math.Hypot(d.OwnSD, v.Line.SD(target)), v.Line.Misfit()), v.Line.PerDeg)
 		}
 		off := gain * raw
-		v.line = v.line.anchored(target, off, sd)
-		v.foundHome(c.found.Seated, c.foundHome, c.plan)
-		target -= off / v.line.perDeg
-		v.Optimum.Deg -= off / v.line.perDeg
-		v.measuredSDArcmin = math.Hypot(v.tiltSDArcmin, sd)
-		if asLeft := math.Hypot(v.measuredSDArcmin, off); math.Abs(off) < c.worthMoving(asLeft) {
-			v.measuredSDArcmin = asLeft
+		v.Line = v.Line.Anchored(target, off, sd)
+		v.PlaceFound(c.found.Seated, c.foundHome, c.plan)
+		target -= off / v.Line.PerDeg
+		v.Optimum.Deg -= off / v.Line.PerDeg
+		v.MeasuredSDArcmin = math.Hypot(v.TiltSDArcmin, sd)
+		if asLeft := math.Hypot(v.MeasuredSDArcmin, off); math.Abs(off) < c.worthMoving(asLeft) {
+			v.MeasuredSDArcmin = asLeft
 			break
 		}
-		v.measuredSDArcmin = math.Hypot(v.measuredSDArcmin, v.arrivalSD())
+		v.MeasuredSDArcmin = math.Hypot(v.MeasuredSDArcmin, v.ArrivalSD())
 		if err := c.elsewhere(try); err != nil {
 			return verified, err
 		}
@@ -155,15 +157,15 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 			break
 		}
 	}
-	if v.measuredSDArcmin > mostSDArcmin {
-		return verified, tooUncertain(v.measuredSDArcmin)
+	if v.MeasuredSDArcmin > mostSDArcmin {
+		return verified, tooUncertain(v.MeasuredSDArcmin)
 	}
 	c.tellDrive(v, places)
 	if err := c.judgeMix(v, &place, verified.TrebleDB); err != nil {
 		return verified, err
 	}
-	v.measuredSDArcmin = math.Hypot(v.measuredSDArcmin, c.blade.sd)
-	v.Optimum.SDArcmin = v.measuredSDArcmin
+	v.MeasuredSDArcmin = math.Hypot(v.MeasuredSDArcmin, c.blade.sd)
+	v.Optimum.SDArcmin = v.MeasuredSDArcmin
 	if c.plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
 	}
@@ -173,7 +175,7 @@ func (c *course) toPlace(ctx context.Context, v *verdict) (verified record.Readi
 
 // noteFoundOff notes how far off the optimum the head was found. Both places are
 // those of a head with the blade seated.
-func (c *course) noteFoundOff(v *verdict) {
+func (c *course) noteFoundOff(v *estimate.Verdict) {
 	if !v.FoundHomeOK {
 		return
 	}
@@ -225,8 +227,8 @@ func wholeRounds(offArcmin, sd, round float64) bool {
 const mostListenings = 2
 
 // atTop stops the run if a tone without a usable delay is far from its top at the place.
-func (c *course) atTop(v *verdict, r record.Reading) error {
-	if c.plan.ToneHz == 0 || !v.treble.ok || v.contradict(c.plan) || c.plan.ToStandard {
+func (c *course) atTop(v *estimate.Verdict, r record.Reading) error {
+	if c.plan.ToneHz == 0 || !v.Treble.OK || v.Contradict(c.plan) || c.plan.ToStandard {
 		return nil
 	}
 	return c.noTop(v, r)
@@ -250,18 +252,18 @@ func tooUncertain(sdArcmin float64) *stop {
 
 // offTilt is by how much the tilt of a reading by delay, its periods counted, differs
 // from the one wanted, arcmin.
-func (c *course) offTilt(v *verdict, r record.Reading, tilt, want float64) float64 {
-	off := tilt - v.shiftArcmin - want
+func (c *course) offTilt(v *estimate.Verdict, r record.Reading, tilt, want float64) float64 {
+	off := tilt - v.ShiftArcmin - want
 	if r.DelayPeriodUS > 0 {
 		// the jig's count is good to far less than a period
-		off = math.Remainder(off, c.plan.periodArcmin())
+		off = math.Remainder(off, c.plan.PeriodArcmin())
 	}
 	return off
 }
 
 // leave lets go of the motor, has the blade withdrawn, and measures as left; against
 // the optimum where that was driven to, nil where not.
-func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading) error {
+func (c *course) leave(ctx context.Context, v *estimate.Verdict, verified *record.Reading) error {
 	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin, StepsCheckedBy: c.left.StepsCheckedBy}
 	if err := c.Jig.Release(ctx); err != nil {
 		return err
@@ -287,8 +289,8 @@ func (c *course) leave(ctx context.Context, v *verdict, verified *record.Reading
 	}
 	left.TravelDeg = float64(c.Jig.Travel())
 	c.left = left
-	if v != nil && left.OffArcmin != nil && !c.plan.byTreble {
-		v.heardAsLeft(*left.OffArcmin, left.OffSDArcmin, v.creeps(c.path, c.verifiedAt, c.tapeSeconds()-r.Seconds/2))
+	if v != nil && left.OffArcmin != nil && !c.plan.ByTreble {
+		v.HeardAsLeft(*left.OffArcmin, left.OffSDArcmin, v.Creeps(c.path, c.verifiedAt, c.tapeSeconds()-r.Seconds/2))
 		if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 			return err
 		}

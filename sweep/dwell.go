@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp"
 )
 
@@ -26,28 +28,28 @@ const mixDwellSD = 0.3
 
 // dwell listens at a place until the tilt there is known as well as all other
 // uncertainty leaves of what is asked for.
-func (c *course) dwell(ctx context.Context, v *verdict) (dwelt, error) {
-	rest := math.Hypot(math.Hypot(v.tiltSDArcmin, c.blade.sd), v.arrivalSD())
+func (c *course) dwell(ctx context.Context, v *estimate.Verdict) (estimate.Dwelt, error) {
+	rest := math.Hypot(math.Hypot(v.TiltSDArcmin, c.blade.sd), v.ArrivalSD())
 	need := max(math.Sqrt(max(0, c.plan.WithinArcmin*c.plan.WithinArcmin-rest*rest)), worthDwelling*rest)
 	least := max(leastDwellSeconds, c.plan.ProofSeconds/2)
 	if c.plan.BothSides {
 		least = max(least, sideSeconds)
 	}
 	return c.dwellUntil(ctx, v, func(seconds, ownSD float64) bool {
-		return seconds >= least && (c.plan.byTreble && ownSD <= mixDwellSD || ownSD*math.Sqrt(v.gain(ownSD)) <= need)
+		return seconds >= least && (c.plan.ByTreble && ownSD <= mixDwellSD || ownSD*math.Sqrt(v.Gain(ownSD)) <= need)
 	})
 }
 
 // dwellUntil listens at a place in pieces until the seconds and the uncertainty of
 // the tilt there, arcmin, are enough.
-func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds, ownSD float64) bool) (dwelt, error) {
+func (c *course) dwellUntil(ctx context.Context, v *estimate.Verdict, enough func(seconds, ownSD float64) bool) (estimate.Dwelt, error) {
 	piece := dsp.NewMeter(c.Sound.Rate(), c.plan.ToneHz, c.plan.FurtherTonesHz...)
-	heard := standing{tape: c.plan.Tape}
+	heard := estimate.Standing{Tape: c.plan.Tape}
 	c.meter.Reset()
 	for tries, gone := 0, 0.0; ; {
 		piece.Reset()
 		if err := c.feed(ctx, dwellPieceSeconds, piece, c.meter); err != nil {
-			return dwelt{}, err
+			return estimate.Dwelt{}, err
 		}
 		gone += dwellPieceSeconds
 		all, raw := c.read(c.meter)
@@ -61,25 +63,25 @@ func (c *course) dwellUntil(ctx context.Context, v *verdict, enough func(seconds
 		}
 		if trouble != nil {
 			if tries++; tries == mostTries {
-				return dwelt{}, trouble
+				return estimate.Dwelt{}, trouble
 			}
 			if err := c.waitOut(ctx, trouble); err != nil {
-				return dwelt{}, err
+				return estimate.Dwelt{}, err
 			}
 			c.meter.Reset()
-			heard = standing{tape: c.plan.Tape}
+			heard = estimate.Standing{Tape: c.plan.Tape}
 			continue
 		}
-		heard.add(p, c.tapeSeconds()-p.Seconds/2, all)
-		d := heard.weigh(v.wander, all)
-		if enough(all.Seconds, d.ownSD) || all.Seconds >= mostDwellSeconds || gone >= mostDwellGone {
+		heard.Add(p, c.tapeSeconds()-p.Seconds/2, all)
+		d := heard.Weigh(v.Wander, all)
+		if enough(all.Seconds, d.OwnSD) || all.Seconds >= mostDwellSeconds || gone >= mostDwellGone {
 			if err := c.heardMoving(heard); err != nil {
-				return dwelt{}, err
+				return estimate.Dwelt{}, err
 			}
 			c.straight.Add(&raw.Straight)
-			d.straight = raw.Straight
-			d.all.DelayTrackedUS = c.count(d.all)
-			d.tilt += c.plan.Tape.Arcmin(d.all.DelayTrackedUS - d.all.DelayUS)
+			d.Straight = raw.Straight
+			d.All.DelayTrackedUS = c.count(d.All)
+			d.Tilt += c.plan.Tape.Arcmin(d.All.DelayTrackedUS - d.All.DelayUS)
 			return d, nil
 		}
 	}

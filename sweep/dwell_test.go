@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp/audio"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
@@ -74,14 +76,14 @@ func TestADwellOnHolesEnds(t *testing.T) {
 	setup.Sound = holed{setup.Sound}
 	c := begin(setup)
 	c.found.Seated = &record.Reading{}
-	d, err := c.dwellUntil(context.Background(), &verdict{}, func(float64, float64) bool { return false })
+	d, err := c.dwellUntil(context.Background(), &estimate.Verdict{}, func(float64, float64) bool { return false })
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d.all.Seconds > mostDwellSeconds-2 {
-		t.Fatalf("%.1f s of %.1f were heard: that is no test", d.all.Seconds, c.tapeSeconds())
+	if d.All.Seconds > mostDwellSeconds-2 {
+		t.Fatalf("%.1f s of %.1f were heard: that is no test", d.All.Seconds, c.tapeSeconds())
 	}
 	if gone := c.tapeSeconds(); gone > mostDwellGone+1 {
-		t.Errorf("ended after %.1f s of tape, of which %.1f were heard; want %d at most", gone, d.all.Seconds, mostDwellGone)
+		t.Errorf("ended after %.1f s of tape, of which %.1f were heard; want %d at most", gone, d.All.Seconds, mostDwellGone)
 	}
 }

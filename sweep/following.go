@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"headtrue/sweep/estimate"
+
 	"gonum.org/v1/gonum/stat"
 
 	"headtrue/sweep/record"
@@ -30,8 +32,8 @@ func (c *course) checkFollowing() error {
 		return nil
 	}
 	first, last := run[0], run[len(run)-1]
-	turned := math.Abs(last.ScrewDeg-first.ScrewDeg) - slackAllowanceDeg - c.unheardDeg()
-	expect := lowestGearing / 360.0 * turned
+	turned := math.Abs(last.ScrewDeg-first.ScrewDeg) - estimate.SlackAllowanceDeg - c.unheardDeg()
+	expect := estimate.LowestGearing / 360.0 * turned
 	if expect < 4 {
 		return nil
 	}
@@ -40,7 +42,7 @@ func (c *course) checkFollowing() error {
 		if c.plan.ToneHz > 0 && !strongTone(s) {
 			return nil // far out there is little but crosstalk, which stands still
 		}
-		if delayUsable(s.Reading) {
+		if estimate.DelayUsable(s.Reading) {
 			continue
 		}
 		if unusable++; s.Turning || s.N == first.N || s.N == last.N || 4*unusable > len(run) {
@@ -69,7 +71,7 @@ func (c *course) checkFollowing() error {
 func tiltRange(steps []record.Step) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, s := range steps {
-		if delayUsable(s.Reading) {
+		if estimate.DelayUsable(s.Reading) {
 			lo, hi = min(lo, s.Reading.TiltArcmin), max(hi, s.Reading.TiltArcmin)
 		}
 	}
@@ -85,7 +87,7 @@ func (c *course) mostlyFollows(run []record.Step) bool {
 		change := math.Abs(s.Reading.TiltArcmin - before.Reading.TiltArcmin)
 		turned := math.Abs(s.ScrewDeg - before.ScrewDeg)
 		sd := c.plan.Tape.Arcmin(math.Hypot(s.Reading.DelaySDUS, before.Reading.DelaySDUS))
-		if change > lowestGearing/360.0*turned && change > 4*sd {
+		if change > estimate.LowestGearing/360.0*turned && change > 4*sd {
 			follows++
 		}
 	}
@@ -129,7 +131,7 @@ func (c *course) lastRun() []record.Step {
 	dir := math.Signbit(steps[n-1].ScrewDeg - steps[n-2].ScrewDeg)
 	i := n - 1
 	for i > 0 && math.Signbit(steps[i].ScrewDeg-steps[i-1].ScrewDeg) == dir &&
-		math.Abs(steps[n-1].ScrewDeg-steps[i].ScrewDeg) < slackAllowanceDeg+c.unheardDeg()+more {
+		math.Abs(steps[n-1].ScrewDeg-steps[i].ScrewDeg) < estimate.SlackAllowanceDeg+c.unheardDeg()+more {
 		i--
 	}
 	return steps[i:]
@@ -159,14 +161,14 @@ func balanceTrend(run []record.Step) (change float64, clear bool) {
 // turnDriftDB is what the balance of the channels may drift by itself within a
 // turn, dB: two and a half times the difference of two levels whose channels tremble apart
 // by half of a tone's usual drift. Within a turn that looks like a trend.
-var turnDriftDB = 2.5 * usualDrift(tape.Material{IsTone: true}).rms * 0.5 * 2
+var turnDriftDB = 2.5 * estimate.UsualDrift(tape.Material{IsTone: true}).Rms * 0.5 * 2
 
 // checkTone stops the run where the tone has gone for six steps on end and over
 // nearly the distance of two nulls, so that no null explains it, not even far
 // out, where the lobes hardly stand above the noise.
 func (c *course) checkTone() error {
 	const most = 6
-	far := 0.9 * c.plan.material().NullArcmin()
+	far := 0.9 * c.plan.Material().NullArcmin()
 	i := len(c.steps)
 	for i > 0 && c.toneGone(c.steps[i-1].Reading) {
 		i--
@@ -193,7 +195,7 @@ func (c *course) faded(before []record.Step) bool {
 	if len(before) == 0 {
 		return true
 	}
-	null, last := c.plan.material().NullArcmin(), before[len(before)-1]
+	null, last := c.plan.Material().NullArcmin(), before[len(before)-1]
 	if best := before[brightest(before)]; best.Reading.ToneToNoiseDB-secondLobe < toneGoneDB &&
 		math.Abs(best.ScrewDeg-last.ScrewDeg)*c.perDeg() > 1.5*null {
 		return true

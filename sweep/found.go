@@ -3,6 +3,8 @@ package sweep
 import (
 	"context"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
@@ -51,7 +53,7 @@ func (c *course) notePosition(ctx context.Context) error {
 		}
 	}
 	c.Jig.SetZero(st.Microsteps)
-	c.trip, c.epoch = trip{0}, st.Epoch
+	c.trip, c.epoch = estimate.Trip{0}, st.Epoch
 	if c.plan.SlackTakenUp {
 		c.homeRun = float64(c.Jig.Profile().OvershootDegrees)
 	}
@@ -92,7 +94,7 @@ func (c *course) engage(ctx context.Context) error {
 		return err
 	}
 	r, err := c.listen(ctx, c.plan.ProofSeconds)
-	if err == nil && c.plan.ToneHz == 0 && c.plan.ProofSeconds < approachAgain && !delayUsable(r) {
+	if err == nil && c.plan.ToneHz == 0 && c.plan.ProofSeconds < approachAgain && !estimate.DelayUsable(r) {
 		r, err = c.listen(ctx, approachAgain) // without it the treble must be searched
 	}
 	if err != nil {

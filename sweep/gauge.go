@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -62,9 +64,9 @@ func (c *course) gauge(ctx context.Context, times int) (*course, record.End, err
 
 // findOnce searches for the optimum and goes there, which saves how far off as found
 // lies from it.
-func (c *course) findOnce(ctx context.Context) (verdict, error) {
+func (c *course) findOnce(ctx context.Context) (estimate.Verdict, error) {
 	if err := c.bracket(ctx); err != nil {
-		return verdict{}, err
+		return estimate.Verdict{}, err
 	}
 	v, err := c.refine(ctx)
 	if err != nil {

@@ -89,7 +89,7 @@ func judgeCell(c benchgrid.Cell, runs []result) judged {
 	}
 	for i, db := range personReadDB {
 		p := person{readDB: db, livelyDB: pieces[c.Material].secondDB, wanderArcmin: tape.Wander.MeanSDArcmin(readSeconds),
-			material: plan.material(), hiss: 1 / tape.TrebleSNR}
+			material: plan.Material(), hiss: 1 / tape.TrebleSNR}
 		var squares float64
 		for _, r := range set {
 			draw := rand.New(rand.NewPCG(r.seed, uint64(i)))

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 	"headtrue/sweep/tape"
 )
@@ -64,7 +66,7 @@ func (h homing) unlike(want *record.Reading) float64 {
 // exact.
 func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, error) {
 	want := past.heard()
-	if want == nil || !delayUsable(*want) {
+	if want == nil || !estimate.DelayUsable(*want) {
 		return homing{}, nil
 	}
 	way := wayHome{tape: c.plan.Tape}
@@ -78,16 +80,16 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		switch {
 		case err != nil:
 			return homing{}, err
-		case !delayUsable(r) && counts: // what an earlier reading has corrected cannot be confirmed
+		case !estimate.DelayUsable(r) && counts: // what an earlier reading has corrected cannot be confirmed
 			return homing{}, c.stayAt(ctx, counted)
-		case !delayUsable(r):
+		case !estimate.DelayUsable(r):
 			return homing{}, nil
 		}
-		now := tiltBetween(c.plan.Tape, r, *want)
-		if way.unmoved(c.screwDeg, now, c.fromHome(), tiltSD(c.plan.Tape, r, *want), r) {
+		now := estimate.TiltBetween(c.plan.Tape, r, *want)
+		if way.unmoved(c.screwDeg, now, c.fromHome(), estimate.TiltSD(c.plan.Tape, r, *want), r) {
 			return homing{off: now, sd: past.homeSD(c.plan.Tape, r), heard: unmoved, reading: &r}, nil
 		}
-		way.add(c.screwDeg, now, c.fromHome(), tiltSD(c.plan.Tape, r, *want), r)
+		way.add(c.screwDeg, now, c.fromHome(), estimate.TiltSD(c.plan.Tape, r, *want), r)
 		if c.back != nil && way.signKnown && !way.measured {
 			c.back.perDeg = way.perDeg
 		}
@@ -110,7 +112,7 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			if r.DelayPeriodUS > 0 && h.unlike(want) > sameTrebleDB {
 				h.heard = different
 			}
-			h.leapt = counts && r.DelayPeriodUS > 0 && math.Abs((counted-target)*perDeg) > periodOf(c.plan.Tape, r)/4
+			h.leapt = counts && r.DelayPeriodUS > 0 && math.Abs((counted-target)*perDeg) > estimate.PeriodOf(c.plan.Tape, r)/4
 			return h, nil
 		}
 		if err := c.goTo(ctx, c.homeward(target, way, r), true); err != nil {
@@ -125,7 +127,7 @@ func (c *course) homeward(target float64, way wayHome, r record.Reading) float64
 	if !way.signKnown {
 		most := probeArcmin / math.Abs(way.perDeg)
 		if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
-			most = periodOf(c.plan.Tape, r) / 4 / math.Abs(way.perDeg)
+			most = estimate.PeriodOf(c.plan.Tape, r) / 4 / math.Abs(way.perDeg)
 		}
 		target = max(c.screwDeg-most, min(target, c.screwDeg+most))
 	}
@@ -150,7 +152,7 @@ type wayHome struct {
 // before. Places that were arrived at alike can be compared: else the backlash lies between.
 func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
 	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s offAt) bool {
-		return s.unmovedAt(deg, off, w.perDeg, sd, periodOf(w.tape, r))
+		return s.unmovedAt(deg, off, w.perDeg, sd, estimate.PeriodOf(w.tape, r))
 	})
 }
 
@@ -195,7 +197,7 @@ func (w *wayHome) nearestPeriod(tilt, near float64, r record.Reading) float64 {
 	if r.DelayPeriodUS == 0 {
 		return tilt
 	}
-	return near + math.Remainder(tilt-near, periodOf(w.tape, r))
+	return near + math.Remainder(tilt-near, estimate.PeriodOf(w.tape, r))
 }
 
 // heard is as found with the blade seated, or where the run did not come to that,
@@ -214,7 +216,7 @@ func (p Past) homeSD(f tape.Format, r record.Reading) float64 {
 	if d := p.Decision; d != nil && !p.Found.SlackTakenUp {
 		place = max(place, d.FoundHomeSDArcmin)
 	}
-	return math.Hypot(tiltSD(f, r, *p.heard()), place)
+	return math.Hypot(estimate.TiltSD(f, r, *p.heard()), place)
 }
 
 // believed is the greatest difference between the sound and a kept count, in arcmin, at
@@ -224,9 +226,9 @@ func (p Past) homeSD(f tape.Format, r record.Reading) float64 {
 func (c *course) believed(past Past, sd, perDeg float64) float64 {
 	sameTape := c.back != nil && c.back.sameTape && !past.Found.SlackTakenUp
 	if past.sure() && !sameTape {
-		return contradiction * sd
+		return estimate.Contradiction * sd
 	}
-	return 2 * slackAllowanceDeg * math.Abs(perDeg)
+	return 2 * estimate.SlackAllowanceDeg * math.Abs(perDeg)
 }
 
 // stayAt goes back to a place that was left.

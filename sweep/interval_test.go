@@ -59,3 +59,5 @@ func TestIntervalsAgainstScipy(t *testing.T) {
 		near("binomial, high", hi, c.hi)
 	}
 }
+
+func square(x float64) float64 { return x * x }

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"headtrue/sweep/estimate"
+
 	"gonum.org/v1/gonum/stat"
 
 	"headtrue/sweep/record"
@@ -14,15 +16,15 @@ import (
 // then the first pieces heard at a place still are of the turn to it, and so were those
 // of all places before. The move to a place turns the head by some arcmin at least
 // within a piece; a wander does not leap so.
-func (c *course) heardMoving(heard standing) error {
-	late := movingPieces(heard.tilt)
+func (c *course) heardMoving(heard estimate.Standing) error {
+	late := movingPieces(heard.Tilt)
 	if late == 0 {
 		return nil
 	}
 	settle := c.plan.SettleSeconds
 	need := 1000 * math.Ceil(2*(settle+dwellPieceSeconds*float64(late)+0.4)) / 2
 	how := "align again"
-	if c.plan.turns() {
+	if c.plan.Turns() {
 		how += " with --stop-and-measure"
 	}
 	return &stop{outcome: record.TooUncertain,
@@ -38,7 +40,7 @@ func movingPieces(tilt []float64) int {
 	moving := 0
 	for n := 1; len(tilt)-n >= fewest && n <= 6; n++ {
 		rest := tilt[n:]
-		middle, scatter := median(slices.Clone(rest)), stat.StdDev(rest, nil)
+		middle, scatter := estimate.Median(slices.Clone(rest)), stat.StdDev(rest, nil)
 		if off := math.Abs(tilt[n-1] - middle); off > least && off > clear*scatter {
 			moving = n
 		}

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
@@ -85,10 +87,10 @@ func TestWhatPutsTheDelayAside(t *testing.T) {
 		toneHz             float64
 		want               bool
 	}{{5.8, 1, 0, false}, {5.8, 3, 0, true}, {0.5, 1, 0, false}, {0.5, 3, 0, true}, {5.8, 3, 10000, false}} {
-		k := &course{plan: newTask(Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz}, 1), steps: make([]record.Step, scatteredPlaces)}
-		v := verdict{mount: mount{line: line{ok: true, scatter: c.scatter}}}
-		if begun := k.heedMix(&v); begun != c.want || k.plan.byTreble != c.want || c.want && k.byDelayAlone() {
-			t.Errorf("%+v: begun %v, by treble %v, by the delay alone %v", c, begun, k.plan.byTreble, k.byDelayAlone())
+		k := &course{plan: estimate.NewTask(Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz}, 1), steps: make([]record.Step, scatteredPlaces)}
+		v := estimate.Verdict{Mount: estimate.Mount{Line: estimate.Line{OK: true, Scatter: c.scatter}}}
+		if begun := k.heedMix(&v); begun != c.want || k.plan.ByTreble != c.want || c.want && k.byDelayAlone() {
+			t.Errorf("%+v: begun %v, by treble %v, by the delay alone %v", c, begun, k.plan.ByTreble, k.byDelayAlone())
 		}
 	}
 }
@@ -97,7 +99,7 @@ func TestWhatPutsTheDelayAside(t *testing.T) {
 func TestReadySaysWhatSetsTheHead(t *testing.T) {
 	seconds := map[float64]float64{}
 	for delaySD, by := range map[float64]string{0.5: "the delay between the channels, known to 0.5 us, in about ", 5.8: "the treble and the delay zero, in about "} {
-		k := &course{plan: newTask(Plan{ChannelDelaySDUS: delaySD, ProofSeconds: 1}, 1)}
+		k := &course{plan: estimate.NewTask(Plan{ChannelDelaySDUS: delaySD, ProofSeconds: 1}, 1)}
 		var got record.Check
 		k.checkWhatSets(func(name, verdict, do, format string, args ...any) {
 			got = record.Check{Name: name, Verdict: verdict, Found: fmt.Sprintf(format, args...)}
@@ -107,7 +109,7 @@ func TestReadySaysWhatSetsTheHead(t *testing.T) {
 		if n, _ := fmt.Sscanf(rest, "%f s of tape; the treble alone, in about %f s", new(float64), &alone); !found || n != 2 {
 			t.Errorf("delay to %g us: %+v", delaySD, got)
 		}
-		seconds[delaySD] = k.plan.tapeOutlook(passage())
+		seconds[delaySD] = k.plan.TapeOutlook(passage())
 		if alone <= seconds[delaySD] {
 			t.Errorf("delay to %g us: the treble alone in %.0f s, %.0f s with it", delaySD, alone, seconds[delaySD])
 		}
@@ -122,9 +124,9 @@ func TestReadySaysWhatSetsTheHead(t *testing.T) {
 func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 	off := 20.0
 	for mixed, want := range map[bool]record.Outcome{true: record.Aligned, false: record.LessCertain} {
-		c := &course{plan: newTask(Plan{}, 1), left: record.Left{OffArcmin: &off, OffSDArcmin: 0.5}}
-		c.plan.byTreble = mixed
-		end := c.sayReleased(record.End{Outcome: record.Aligned}, verdict{})
+		c := &course{plan: estimate.NewTask(Plan{}, 1), left: record.Left{OffArcmin: &off, OffSDArcmin: 0.5}}
+		c.plan.ByTreble = mixed
+		end := c.sayReleased(record.End{Outcome: record.Aligned}, estimate.Verdict{})
 		if end.Outcome != want || !strings.Contains(end.Say, "20.0'") {
 			t.Errorf("mixed %v: %+v", mixed, end)
 		}
@@ -134,8 +136,8 @@ func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 // A known delay that is found where the treble is far down does not set the head.
 func TestAKnownDelayIsNotBelievedWhereItIsDull(t *testing.T) {
 	for treble, want := range map[float64]error{-12: nil, -22: errSecondSource, -31: errSecondSource} {
-		c := &course{plan: newTask(Plan{ChannelDelaySDUS: 0.5}, 1), steps: []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}}
-		if got := c.judgeMix(&verdict{measuredSDArcmin: 0.5}, &dsp.Straight{}, treble); got != want || c.byDelayAlone() != (want == nil) {
+		c := &course{plan: estimate.NewTask(Plan{ChannelDelaySDUS: 0.5}, 1), steps: []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}}
+		if got := c.judgeMix(&estimate.Verdict{MeasuredSDArcmin: 0.5}, &dsp.Straight{}, treble); got != want || c.byDelayAlone() != (want == nil) {
 			t.Errorf("treble %.0f dB: %v, by the delay alone %v", treble, got, c.byDelayAlone())
 		}
 	}
@@ -181,13 +183,13 @@ func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
 			}
 		}
 		v := c.decideNow()
-		place := v.Optimum.Deg + beside/v.line.perDeg
+		place := v.Optimum.Deg + beside/v.Line.PerDeg
 		if err := c.goTo(ctx, place, true); err != nil {
 			t.Fatal(err)
 		}
-		err := c.askTreble(ctx, &v, dwelt{ownSD: 0.5})
-		if apart := errors.Is(err, errSecondSource); apart != (beside != 0) || apart != c.plan.byTreble || !apart && (err != nil || math.Abs(c.screwDeg-place) > 0.2) {
-			t.Errorf("%+.0f' beside the top: %v, by treble %v, at %.1f of %.1f degrees", beside, err, c.plan.byTreble, c.screwDeg, place)
+		err := c.askTreble(ctx, &v, estimate.Dwelt{OwnSD: 0.5})
+		if apart := errors.Is(err, errSecondSource); apart != (beside != 0) || apart != c.plan.ByTreble || !apart && (err != nil || math.Abs(c.screwDeg-place) > 0.2) {
+			t.Errorf("%+.0f' beside the top: %v, by treble %v, at %.1f of %.1f degrees", beside, err, c.plan.ByTreble, c.screwDeg, place)
 		}
 		r.close()
 	}
@@ -197,12 +199,12 @@ func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
 func TestAKnownDelayThatLiesElsewhereGivesWay(t *testing.T) {
 	for try, want := range map[int]error{0: nil, 1: nil, 2: errSecondSource} {
 		for _, delaySD := range []float64{0.5, 5.8} {
-			c := &course{plan: newTask(Plan{ChannelDelaySDUS: delaySD}, 1)}
-			if delaySD > knownUS {
+			c := &course{plan: estimate.NewTask(Plan{ChannelDelaySDUS: delaySD}, 1)}
+			if delaySD > estimate.KnownUS {
 				want = nil // the run goes on as without a mix
 			}
-			if got := c.elsewhere(try); got != want || c.plan.byTreble != (want != nil) {
-				t.Errorf("time %d, delay to %.1f us: %v, by treble %v", try, delaySD, got, c.plan.byTreble)
+			if got := c.elsewhere(try); got != want || c.plan.ByTreble != (want != nil) {
+				t.Errorf("time %d, delay to %.1f us: %v, by treble %v", try, delaySD, got, c.plan.ByTreble)
 			}
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp"
 	"headtrue/sweep/record"
 )
@@ -56,20 +58,20 @@ func (c *course) programmeByDelay() bool { return c.plan.ToneHz == 0 && c.byDela
 // heedMix has the treble alone decide from now on when what the run has heard, or
 // the scatter of a decision's delays, speaks for a second source; it says whether that
 // is new.
-func (c *course) heedMix(v *verdict) (begun bool) {
+func (c *course) heedMix(v *estimate.Verdict) (begun bool) {
 	if c.plan.ToneHz > 0 {
 		return false
 	}
 	v.SecondSourceSigmas, _ = c.straight.SecondSource()
-	if v.line.ok && len(c.steps) >= scatteredPlaces && v.line.scatter > scatteredArcmin {
+	if v.Line.OK && len(c.steps) >= scatteredPlaces && v.Line.Scatter > scatteredArcmin {
 		c.mix.restless = true
 	}
 	enough := likelySource
 	if c.byDelayAlone() {
 		enough = aloneSource
 	}
-	begun = !c.plan.byTreble && (v.SecondSourceSigmas > enough || c.mix.restless)
-	c.plan.byTreble = c.plan.byTreble || begun
+	begun = !c.plan.ByTreble && (v.SecondSourceSigmas > enough || c.mix.restless)
+	c.plan.ByTreble = c.plan.ByTreble || begun
 	return begun
 }
 
@@ -82,17 +84,17 @@ var errSecondSource = errors.New("a second source is heard at the place")
 // decide and has not yet: a known delay that moves so much at the place that it does
 // not settle what is asked for, or that is found where the treble is far down, must not
 // set the head alone either.
-func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) error {
+func (c *course) judgeMix(v *estimate.Verdict, place *dsp.Straight, trebleDB float64) error {
 	alone := c.programmeByDelay()
 	begun := c.heedMix(v)
 	if alone {
 		there, _ := place.SecondSource()
 		v.SecondSourceSigmas = max(v.SecondSourceSigmas, there)
-		c.mix.restless = c.mix.restless || v.measuredSDArcmin > c.plan.WithinArcmin || v.line.ok && v.line.scatter > crookedArcmin
+		c.mix.restless = c.mix.restless || v.MeasuredSDArcmin > c.plan.WithinArcmin || v.Line.OK && v.Line.Scatter > crookedArcmin
 		c.mix.dull = c.duller(trebleDB)
 		sure := c.mix.listened && v.SecondSourceSigmas > surelyHeard
 		if begun = begun || sure || there > toldSource || c.mix.restless || c.mix.dull; begun {
-			c.plan.byTreble, c.mix.sigmasThere = true, there
+			c.plan.ByTreble, c.mix.sigmasThere = true, there
 		}
 	}
 	if begun {
@@ -100,18 +102,18 @@ func (c *course) judgeMix(v *verdict, place *dsp.Straight, trebleDB float64) err
 	}
 	v.SecondSourceSigmas = max(v.SecondSourceSigmas, c.mix.sigmasThere)
 	switch {
-	case !c.plan.byTreble:
+	case !c.plan.ByTreble:
 	case v.SecondSourceSigmas > toldSource:
 		v.SecondSourceHeard = true
-		v.doubtDelay(crookedSay)
+		v.DoubtDelay(crookedSay)
 	case c.mix.restless:
 		v.SecondSourceHeard = true
-		v.doubtDelay(restlessSay)
+		v.DoubtDelay(restlessSay)
 	case c.mix.apart:
 		v.SecondSourceHeard = true
-		v.doubtDelay(apartSay)
+		v.DoubtDelay(apartSay)
 	case c.mix.dull:
-		v.doubtDelay(dullSay)
+		v.DoubtDelay(dullSay)
 	}
 	return nil
 }
@@ -122,7 +124,7 @@ func (c *course) elsewhere(try int) error {
 	if !c.programmeByDelay() || try < mostElsewhere {
 		return nil
 	}
-	c.plan.byTreble, c.mix.restless = true, true
+	c.plan.ByTreble, c.mix.restless = true, true
 	return errSecondSource
 }
 
@@ -148,15 +150,15 @@ const crookedArcmin = 2.0
 // treble is down there, a second source may be in the mix, or the delay is not that of
 // the line so far and by itself not known well enough. What was heard first is dropped
 // but for its phase.
-func (c *course) makeSure(ctx context.Context, v *verdict, first dwelt) (dwelt, error) {
-	if !c.programmeByDelay() || !v.line.ok {
+func (c *course) makeSure(ctx context.Context, v *estimate.Verdict, first estimate.Dwelt) (estimate.Dwelt, error) {
+	if !c.programmeByDelay() || !v.Line.OK {
 		return first, nil
 	}
 	sigmas, _ := c.straight.SecondSource()
-	most := math.Hypot(v.tiltSDArcmin, v.arrivalSD())
+	most := math.Hypot(v.TiltSDArcmin, v.ArrivalSD())
 	settled := func(sd float64) bool { return math.Hypot(most, sd) <= c.plan.WithinArcmin }
-	dull := c.duller(first.all.TrebleDB) || first.all.TrebleDB < unsureDB
-	if delayUsable(first.all) && !dull && sigmas < unsureSource && settled(first.ownSD*math.Sqrt(c.gainAt(v, first))) {
+	dull := c.duller(first.All.TrebleDB) || first.All.TrebleDB < unsureDB
+	if estimate.DelayUsable(first.All) && !dull && sigmas < unsureSource && settled(first.OwnSD*math.Sqrt(c.gainAt(v, first))) {
 		return first, nil
 	}
 	c.tell("verify", "the delay is in doubt here: listening for longer")
@@ -167,25 +169,25 @@ func (c *course) makeSure(ctx context.Context, v *verdict, first dwelt) (dwelt, 
 		}
 	}
 	d, err := c.dwellUntil(ctx, v, func(seconds, ownSD float64) bool { return seconds >= sureSeconds && settled(ownSD) })
-	d.straight.Add(&first.straight)
+	d.Straight.Add(&first.Straight)
 	return d, err
 }
 
 // askTreble hears both flanks of the place of a known delay, and comes back to it. It is
 // errSecondSource if the treble has its top elsewhere, so that it must set the head.
-func (c *course) askTreble(ctx context.Context, v *verdict, place dwelt) error {
-	centre, perDeg := c.screwDeg, math.Abs(v.line.perDeg)
+func (c *course) askTreble(ctx context.Context, v *estimate.Verdict, place estimate.Dwelt) error {
+	centre, perDeg := c.screwDeg, math.Abs(v.Line.PerDeg)
 	for _, side := range []float64{-1, 1, 1, -1} {
-		if err := c.fine(ctx, centre, centre+side*c.plan.usualFlank()/perDeg, chopSeconds, true); err != nil {
+		if err := c.fine(ctx, centre, centre+side*c.plan.UsualFlank()/perDeg, estimate.ChopSeconds, true); err != nil {
 			return err
 		}
 	}
 	p := c.plan
-	p.byTreble = true
-	top := decide(c.steps, nil, record.Estimate{}, p)
-	sd := math.Hypot(max(top.Fitted.SDArcmin, askedSDArcmin), place.ownSD)
-	if top.clearTop && math.Abs(top.Fitted.Deg-centre)*perDeg > disagreement*sd {
-		c.plan.byTreble, c.mix.apart = true, true
+	p.ByTreble = true
+	top := estimate.Decide(c.steps, nil, record.Estimate{}, p)
+	sd := math.Hypot(max(top.Fitted.SDArcmin, askedSDArcmin), place.OwnSD)
+	if top.ClearTop && math.Abs(top.Fitted.Deg-centre)*perDeg > estimate.Disagreement*sd {
+		c.plan.ByTreble, c.mix.apart = true, true
 		return errSecondSource
 	}
 	return c.goTo(ctx, centre, true)
@@ -196,11 +198,11 @@ const askedSDArcmin = 1
 
 // gainAt is the weight of what was heard at a place against what the line has for it: in
 // full if the two contradict each other.
-func (c *course) gainAt(v *verdict, d dwelt) float64 {
-	if off := d.tilt - v.shiftArcmin - c.seatedTilt(*v); math.Abs(off) > disagreement*math.Hypot(d.ownSD, v.expectedSD()) {
+func (c *course) gainAt(v *estimate.Verdict, d estimate.Dwelt) float64 {
+	if off := d.Tilt - v.ShiftArcmin - c.seatedTilt(*v); math.Abs(off) > estimate.Disagreement*math.Hypot(d.OwnSD, v.ExpectedSD()) {
 		return 1
 	}
-	return v.gain(d.ownSD)
+	return v.Gain(d.OwnSD)
 }
 
 // dullerDB is by how much less treble the place of a delay may have than anywhere else
@@ -217,23 +219,23 @@ func (c *course) duller(trebleDB float64) bool {
 // home side like everywhere that the treble was heard: what the delay says there is
 // the mix's as much as the head's. From then on a tilt by delay is told against what
 // was heard at the place.
-func (c *course) byCount(v *verdict, d dwelt, target float64) {
-	v.measuredSDArcmin = math.Hypot(v.Fitted.SDArcmin, v.arrivalSD())
+func (c *course) byCount(v *estimate.Verdict, d estimate.Dwelt, target float64) {
+	v.MeasuredSDArcmin = math.Hypot(v.Fitted.SDArcmin, v.ArrivalSD())
 	if c.Jig.ShaftWatched() {
 		c.left.StepsCheckedBy = "encoder"
 	}
-	if !v.line.ok || !delayUsable(d.all) {
+	if !v.Line.OK || !estimate.DelayUsable(d.All) {
 		return
 	}
-	off := d.tilt - c.seatedTilt(*v)
-	v.line = v.line.anchored(target, off, math.Hypot(d.ownSD, v.strayArcmin))
-	v.tiltArcmin += off
+	off := d.Tilt - c.seatedTilt(*v)
+	v.Line = v.Line.Anchored(target, off, math.Hypot(d.OwnSD, v.StrayArcmin))
+	v.TiltArcmin += off
 }
 
 // doubtBlade takes a blade's tilt back that does not stand clear of how far the delays
 // of a mix stray.
-func (c *course) doubtBlade(v *verdict) {
-	if sd := math.Hypot(c.blade.sd, math.Sqrt2*v.strayArcmin); math.Abs(c.blade.arcmin) < clearBlade*sd {
+func (c *course) doubtBlade(v *estimate.Verdict) {
+	if sd := math.Hypot(c.blade.sd, math.Sqrt2*v.StrayArcmin); math.Abs(c.blade.arcmin) < clearBlade*sd {
 		c.blade = bladeTilt{}
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -11,7 +13,7 @@ import (
 )
 
 // checkTreble stops a run on a programme whose treble has shown no top twice.
-func (c *course) checkTreble(l line) error {
+func (c *course) checkTreble(l estimate.Line) error {
 	err := c.noTreble(l)
 	if err == nil {
 		c.dullPasses = 0
@@ -26,16 +28,16 @@ func (c *course) checkTreble(l line) error {
 
 // noTreble says that the treble does not change where the head has been turned
 // right across the top by its delay line.
-func (c *course) noTreble(l line) error {
-	if c.plan.ToneHz > 0 || !l.ok {
+func (c *course) noTreble(l estimate.Line) error {
+	if c.plan.ToneHz > 0 || !l.OK {
 		return nil
 	}
-	half := c.plan.material().HalfWidthArcmin(c.plan.DullDB)
+	half := c.plan.Material().HalfWidthArcmin(c.plan.DullDB)
 	zero := c.plan.Tape.Arcmin(c.plan.ChannelDelayUS)
 	lo, hi := math.Inf(1), math.Inf(-1)
-	var top, flank []point
-	for _, p := range c.plan.points(c.along(l)) {
-		x := l.at0 + l.perDeg*p.deg
+	var top, flank []estimate.Point
+	for _, p := range c.plan.Points(c.along(l)) {
+		x := l.At0 + l.PerDeg*p.Deg
 		lo, hi = min(lo, x), max(hi, x)
 		switch d := math.Abs(x - zero); {
 		case d < 0.6*half:
@@ -47,8 +49,8 @@ func (c *course) noTreble(l line) error {
 	if len(top) < 2 || len(flank) < 2 {
 		return nil
 	}
-	rise, flat := flatRise(top, flank, func(p point) float64 { return p.db })
-	if _, dull := flatRise(top, flank, point.brightness); !flat || !dull {
+	rise, flat := flatRise(top, flank, func(p estimate.Point) float64 { return p.DB })
+	if _, dull := flatRise(top, flank, estimate.Point.Brightness); !flat || !dull {
 		return nil
 	}
 	return &stop{outcome: record.NoTreble,
@@ -62,8 +64,8 @@ const dullPasses = 2
 
 // flatRise is by how much a level is higher about the top than on the flanks, and
 // whether that is as good as nothing.
-func flatRise(top, flank []point, level func(point) float64) (rise float64, flat bool) {
-	levels := func(ps []point) (out []float64) {
+func flatRise(top, flank []estimate.Point, level func(estimate.Point) float64) (rise float64, flat bool) {
+	levels := func(ps []estimate.Point) (out []float64) {
 		for _, p := range ps {
 			out = append(out, level(p))
 		}

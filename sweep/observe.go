@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -40,7 +42,7 @@ func (c *course) observe(ctx context.Context) (record.End, error) {
 		r.DelayTrackedUS = math.Remainder(r.DelayUS, r.DelayPeriodUS)
 	}
 	off := c.plan.Tape.Arcmin(r.DelayTrackedUS)
-	left := record.Left{Released: &r, OffArcmin: &off, OffSDArcmin: ownSD(c.plan.Tape, r)}
+	left := record.Left{Released: &r, OffArcmin: &off, OffSDArcmin: estimate.OwnSD(c.plan.Tape, r)}
 	if err := c.save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
 		return record.End{}, err
 	}
@@ -53,7 +55,7 @@ func unfit(p Plan, r record.Reading) error {
 	switch {
 	case p.ToneHz > 0 && r.ToneToNoiseDB <= toneClearDB:
 		return &stop{outcome: record.ToneOver, say: fmt.Sprintf("no tone of %.0f Hz is heard", p.ToneHz), do: "see that the tape runs and has the tone"}
-	case p.ToneHz == 0 && r.TrebleDB < dullProgrammeDB, !delayUsable(r):
+	case p.ToneHz == 0 && r.TrebleDB < dullProgrammeDB, !estimate.DelayUsable(r):
 		return &stop{outcome: record.NoTreble, say: "the sound has too little treble in common between the channels to tell a delay",
 			do: "play a passage with more treble, or a tone"}
 	}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -29,7 +31,7 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 	}
 	least, here := h.unlike(want), c.screwDeg
 	perDeg, _ := c.gearingOf(past)
-	period := periodOf(c.plan.Tape, *want) / math.Abs(perDeg)
+	period := estimate.PeriodOf(c.plan.Tape, *want) / math.Abs(perDeg)
 	open := !counts && c.back.guessed && math.Abs(guess-here) > period/4
 	if least <= likeTrebleDB && !open || counts && h.heard != different && !h.leapt {
 		return h, nil
@@ -85,7 +87,7 @@ func (c *course) seek(ctx context.Context, past Past) (found bool, err error) {
 			if err != nil {
 				return false, err
 			}
-			if delayUsable(r) && !c.toneGone(r) && r.TrebleDB > trebleDB {
+			if estimate.DelayUsable(r) && !c.toneGone(r) && r.TrebleDB > trebleDB {
 				found, best, trebleDB = true, deg, r.TrebleDB
 			}
 		}

@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"testing"
 
+	"headtrue/sweep/estimate"
+
 	benchgrid "headtrue/sweep/bench/grid"
 	"headtrue/sweep/record"
 )
@@ -25,7 +27,7 @@ func TestReadySaysWhatThePassageCanSettle(t *testing.T) {
 		{0.15, 50, Doubt, "align this head by a tone once and name it by --unit: that settles the fixed delay of the channels; or ask for less by --within"},
 		{0.05, 50, Doubt, "play a passage with steadier and brighter treble, or a tone; or ask for less by --within"},
 	} {
-		course := &course{plan: newTask(Plan{WithinArcmin: c.within, ChannelDelaySDUS: c.delaySD}, 1)}
+		course := &course{plan: estimate.NewTask(Plan{WithinArcmin: c.within, ChannelDelaySDUS: c.delaySD}, 1)}
 		var got record.Check
 		course.checkOutlook(func(name, verdict, do, format string, args ...any) {
 			got = record.Check{Name: name, Verdict: verdict, Do: do, Found: fmt.Sprintf(format, args...)}
@@ -41,7 +43,7 @@ func TestReadySaysWhatThePassageCanSettle(t *testing.T) {
 func BenchmarkAccuracyOutlook(b *testing.B) {
 	seeds := min(tableSeeds(), 100)
 	for range b.N {
-		fmt.Printf("\nOutlook in %d s, %d seeds a piece:\n%-14s %5s %15s %8s %7s %6s\n", outlookSeconds, seeds, "piece", "rms'", "95 %", "promised", "unset", "none")
+		fmt.Printf("\nOutlook in %d s, %d seeds a piece:\n%-14s %5s %15s %8s %7s %6s\n", estimate.OutlookSeconds, seeds, "piece", "rms'", "95 %", "promised", "unset", "none")
 		for _, piece := range benchgrid.Pieces() {
 			c := gridCell(b, "rendered-20dB-unknown", seeds)
 			c.profile.Programme.WAV = filepath.Join(os.Getenv("HEADTRUE_MATERIAL"), piece+".wav")
@@ -74,5 +76,5 @@ func promiseOf(b *testing.B, c cell, seed uint64) float64 {
 	if err != nil {
 		b.Fatal(err)
 	}
-	return course.plan.outlook(r, outlookSeconds)
+	return course.plan.Outlook(r, estimate.OutlookSeconds)
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -51,22 +53,22 @@ func (c *course) acrossTop() []record.Step {
 			best = i
 		}
 	}
-	for top := steps[best].Reading.TrebleDB; best > 0 && delayUsable(steps[best-1].Reading) && steps[best-1].Reading.TrebleDB > top-null; {
+	for top := steps[best].Reading.TrebleDB; best > 0 && estimate.DelayUsable(steps[best-1].Reading) && steps[best-1].Reading.TrebleDB > top-null; {
 		best--
 	}
 	return steps[best:]
 }
 
 // measurePass turns across the top, from the side where the screw stands.
-func (c *course) measurePass(ctx context.Context, v verdict) error {
+func (c *course) measurePass(ctx context.Context, v estimate.Verdict) error {
 	centre := c.centreGuess(v)
-	half := passReach * c.plan.material().HalfWidthArcmin(c.plan.DullDB) / c.perDeg()
+	half := passReach * c.plan.Material().HalfWidthArcmin(c.plan.DullDB) / c.perDeg()
 	to := centre + half
 	if c.screwDeg > centre {
 		to = centre - half
 	}
 	if (to-c.screwDeg)*c.homeSide() < 0 {
-		to -= 2 * lagDeg * c.homeSide()
+		to -= 2 * estimate.LagDeg * c.homeSide()
 	}
 	return c.turn(ctx, "refine", c.within(to), turnArcminPerS, nil)
 }
@@ -80,6 +82,6 @@ func (c *course) leftTop() bool {
 	best := run[brightest(run)]
 	away := func(s record.Step) float64 { return math.Abs(s.ScrewDeg - best.ScrewDeg) }
 	last := away(run[len(run)-1])
-	far := c.plan.material().NullArcmin() / (math.Abs(c.plan.GearingArcminPerTurn) / 360)
-	return len(run) > 3 && last > away(run[0])+slackAllowanceDeg && last > far
+	far := c.plan.Material().NullArcmin() / (math.Abs(c.plan.GearingArcminPerTurn) / 360)
+	return len(run) > 3 && last > away(run[0])+estimate.SlackAllowanceDeg && last > far
 }

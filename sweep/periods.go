@@ -3,6 +3,8 @@ package sweep
 import (
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"gonum.org/v1/gonum/stat"
 
 	"headtrue/sweep/record"
@@ -38,8 +40,8 @@ func (c *course) count(r record.Reading) float64 {
 		return c.whole(r)
 	}
 	expect := c.last.us + c.usPerDeg()*(c.screwDeg-c.last.deg)
-	if l := fitLine(c.plan.points(c.fineSteps())); l.ok && c.fromHome() {
-		expect = c.plan.Tape.Microseconds(l.at0 + l.perDeg*c.screwDeg)
+	if l := estimate.FitLine(c.plan.Points(c.fineSteps())); l.OK && c.fromHome() {
+		expect = c.plan.Tape.Microseconds(l.At0 + l.PerDeg*c.screwDeg)
 	}
 	return c.countFrom(expect, r)
 }
@@ -48,7 +50,7 @@ func (c *course) count(r record.Reading) float64 {
 // tones, told at the main one's nominal frequency.
 func (c *course) whole(r record.Reading) float64 {
 	us := r.DelayUS
-	if c.plan.ToneHz > 0 && delayUsable(r) {
+	if c.plan.ToneHz > 0 && estimate.DelayUsable(r) {
 		us *= r.ToneHz / c.plan.ToneHz
 		c.last = place{us, c.screwDeg}
 	}
@@ -60,7 +62,7 @@ func (c *course) whole(r record.Reading) float64 {
 func (c *course) countFrom(expect float64, r record.Reading) float64 {
 	period := 1e6 / c.plan.ToneHz
 	now := r.DelayUS / r.DelayPeriodUS * period
-	if !delayUsable(r) {
+	if !estimate.DelayUsable(r) {
 		return expect
 	}
 	us := expect + math.Remainder(now-expect, period)
@@ -79,7 +81,7 @@ func (c *course) countTurning(r record.Reading, at float64) float64 {
 	}
 	var seconds, us []float64
 	for i := len(c.steps) - 1; i >= 0 && c.steps[i].Turning && len(us) < 5; i-- {
-		if s := c.steps[i]; delayUsable(s.Reading) {
+		if s := c.steps[i]; estimate.DelayUsable(s.Reading) {
 			seconds, us = append(seconds, s.AtSeconds), append(us, s.Reading.DelayTrackedUS)
 		}
 	}
@@ -96,12 +98,12 @@ func (c *course) countTurning(r record.Reading, at float64) float64 {
 func (c *course) usPerDeg() float64 {
 	const clearUS = 15
 	steps := c.runSteps()
-	if l := fitLineThrough(c.beyondSlack(steps)); l.ok {
-		return c.plan.Tape.Microseconds(l.perDeg)
+	if l := estimate.FitLineThrough(c.beyondSlack(steps)); l.OK {
+		return c.plan.Tape.Microseconds(l.PerDeg)
 	}
 	var first, last *record.Step
 	for i := range steps {
-		if delayUsable(steps[i].Reading) {
+		if estimate.DelayUsable(steps[i].Reading) {
 			if last = &steps[i]; first == nil {
 				first = last
 			}
@@ -119,16 +121,16 @@ func (c *course) usPerDeg() float64 {
 
 // beyondSlack are the usable points of a run after the slack has been taken up
 // for certain.
-func (c *course) beyondSlack(steps []record.Step) []point {
-	var ps []point
+func (c *course) beyondSlack(steps []record.Step) []estimate.Point {
+	var ps []estimate.Point
 	for _, s := range steps {
-		if math.Abs(s.ScrewDeg-steps[0].ScrewDeg) > slackAllowanceDeg || steps[0].FromHome && s.FromHome {
-			ps = append(ps, c.plan.points([]record.Step{s})...)
+		if math.Abs(s.ScrewDeg-steps[0].ScrewDeg) > estimate.SlackAllowanceDeg || steps[0].FromHome && s.FromHome {
+			ps = append(ps, c.plan.Points([]record.Step{s})...)
 		}
 	}
 	usable := ps[:0]
 	for _, p := range ps {
-		if p.byX {
+		if p.ByX {
 			usable = append(usable, p)
 		}
 	}

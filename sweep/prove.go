@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 	"headtrue/sweep/tape"
 )
@@ -71,7 +73,7 @@ func (c *course) prove(ctx context.Context, past AsLeft) (record.End, error) {
 // was left.
 func comparable(now, was record.Reading) error {
 	const do = "play the tape of that run, from the same place, and prove it again"
-	if !delayUsable(now) {
+	if !estimate.DelayUsable(now) {
 		return &stop{outcome: record.TooUncertain, say: "the delay between the channels cannot be measured on this passage", do: do}
 	}
 	if was.ToneHz > 0 && math.Abs(now.TrebleDB-was.TrebleDB) > sameTrebleDB {
@@ -87,14 +89,14 @@ func comparable(now, was record.Reading) error {
 func (p AsLeft) stands(f tape.Format, now record.Reading) (left record.Left, moved, movedSD float64) {
 	moved, movedSD = Moved(f, now, p.Left)
 	off := *p.Left.OffArcmin + moved
-	own := ownSD(f, *p.Left.Released)
+	own := estimate.OwnSD(f, *p.Left.Released)
 	kept := math.Sqrt(max(0, p.Left.OffSDArcmin*p.Left.OffSDArcmin-own*own))
 	return record.Left{Released: &now, OffArcmin: &off,
-		OffSDArcmin: math.Hypot(ownSD(f, now), max(kept, p.OptimumSDArcmin))}, moved, movedSD
+		OffSDArcmin: math.Hypot(estimate.OwnSD(f, now), max(kept, p.OptimumSDArcmin))}, moved, movedSD
 }
 
 // Moved is by how many arcmin a head that is heard so has moved since it was left,
 // with its standard uncertainty; on a tone by the least that fits.
 func Moved(f tape.Format, now record.Reading, left record.Left) (arcmin, sd float64) {
-	return tiltBetween(f, now, *left.Released), tiltSD(f, now, *left.Released)
+	return estimate.TiltBetween(f, now, *left.Released), estimate.TiltSD(f, now, *left.Released)
 }

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"io"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
@@ -59,12 +61,12 @@ func (c *course) passBack(ctx context.Context) error {
 func (c *course) soFar() Past {
 	past := Past{Found: c.found, Decision: c.decided, Early: true, ToneHz: c.plan.ToneHz, FurtherTonesHz: c.plan.FurtherTonesHz}
 	if past.Decision == nil {
-		ps := c.plan.inOnePeriod(c.settled())
-		v := verdict{mount: fitMount(ps, c.homeSide())}
-		if v.line.ok {
-			v.noteMount()
+		ps := c.plan.InOnePeriod(c.settled())
+		v := estimate.Verdict{Mount: estimate.FitMount(ps, c.homeSide())}
+		if v.Line.OK {
+			v.NoteMount()
 		}
-		v.foundHome(c.found.Seated, c.foundHome, c.plan)
+		v.PlaceFound(c.found.Seated, c.foundHome, c.plan)
 		past.Decision = &v.Decision
 	}
 	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin { // the usual backlash says more
@@ -84,7 +86,7 @@ func (c *course) likelyFound(past Past) float64 {
 	if past.placed() {
 		return past.place()
 	}
-	return lagDeg * c.homeSide()
+	return estimate.LagDeg * c.homeSide()
 }
 
 // listenBack corrects the place by the sound, if that is the sound of as found again.

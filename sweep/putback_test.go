@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
@@ -99,26 +101,26 @@ func TestAStopEndsTheWayBack(t *testing.T) {
 // Where the screw stands after a way there and back: by the backlash, and by how much of it
 // lay ahead at first.
 func TestWhereAScrewStands(t *testing.T) {
-	exact := func(deg float64) known { return known{deg, 0, true} }
+	exact := func(deg float64) estimate.Known { return estimate.Known{Of: deg, OK: true} }
 	for _, c := range []struct {
-		trip            trip
+		trip            estimate.Trip
 		side            float64
 		backlash, first float64
 		want            float64
 	}{
-		{trip{0, 100}, 1, 14, 5, 95}, {trip{0, 100, 50}, 1, 14, 5, 59}, {trip{0, 100, -40, 5}, 1, 14, 5, 0},
-		{trip{0, 100, 95}, 1, 14, 5, 95}, {trip{0, -100}, 1, 14, 5, -91}, {trip{0, -100}, -1, 14, 5, -95}, {trip{0, 4}, 1, 14, 5, 0},
+		{estimate.Trip{0, 100}, 1, 14, 5, 95}, {estimate.Trip{0, 100, 50}, 1, 14, 5, 59}, {estimate.Trip{0, 100, -40, 5}, 1, 14, 5, 0},
+		{estimate.Trip{0, 100, 95}, 1, 14, 5, 95}, {estimate.Trip{0, -100}, 1, 14, 5, -91}, {estimate.Trip{0, -100}, -1, 14, 5, -95}, {estimate.Trip{0, 4}, 1, 14, 5, 0},
 	} {
-		if deg, sd := c.trip.stands(c.side, exact(c.backlash), exact(c.first)); math.Abs(deg-c.want) > 1e-9 || sd != standingSDDeg {
+		if deg, sd := c.trip.Stands(c.side, exact(c.backlash), exact(c.first)); math.Abs(deg-c.want) > 1e-9 || sd != estimate.StandingSDDeg {
 			t.Errorf("%v home %v: %.2f +-%.2f degrees, want %v", c.trip, c.side, deg, sd, c.want)
 		}
 	}
-	if deg, sd := (trip{0, 100}).stands(1, known{}, known{}); deg < 85 || deg > 99 || sd < 3 || sd > 12 {
+	if deg, sd := (estimate.Trip{0, 100}).Stands(1, estimate.Known{}, estimate.Known{}); deg < 85 || deg > 99 || sd < 3 || sd > 12 {
 		t.Errorf("with nothing known of the backlash: %.1f +-%.1f degrees", deg, sd)
 	}
-	var way trip
+	var way estimate.Trip
 	for _, deg := range []float64{0, 3, 8, 20, 18, 11, 30} {
-		way = way.to(deg)
+		way = way.To(deg)
 	}
 	if want := []float64{0, 20, 11, 30}; !slices.Equal(way, want) {
 		t.Errorf("a way with two turns is kept as %v, want %v", way, want)

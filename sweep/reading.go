@@ -6,6 +6,8 @@ import (
 	"io"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/sweep/record"
@@ -71,7 +73,7 @@ func toRecord(f tape.Format, m dsp.Reading, toneHz float64) record.Reading {
 	r.TrebleLR = pair(m.Balance)
 	r.TrebleDB = float64(m.BalanceSum)
 	r.TrebleSDDB = float64(m.BalanceSumSD)
-	r.ThirdsDBFS = bandLevels(m.Thirds)
+	r.ThirdsDBFS = estimate.BandLevels(m.Thirds)
 	return finite(r)
 }
 
@@ -80,8 +82,8 @@ func pair(v [2]dsp.Decibels) [2]float64 { return [2]float64{float64(v[0]), float
 // finite replaces what silence makes infinite or undefined.
 func finite(r record.Reading) record.Reading {
 	level := func(v *float64) {
-		if math.IsNaN(*v) || *v < floorDB {
-			*v = floorDB
+		if math.IsNaN(*v) || *v < estimate.FloorDB {
+			*v = estimate.FloorDB
 		}
 	}
 	for i := range 2 {

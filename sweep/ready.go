@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp"
 	"headtrue/jig"
 	"headtrue/sweep/record"
@@ -198,7 +200,7 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	}
 	doubt("polarity", raw.Correlation < 0.1, "the channels have little in common: mono in both channels would be better", "correlation %.2f", raw.Correlation)
 	doubt("treble", r.TrebleDB < -30, "play a passage with cymbals; a head far off sounds as dull", "%.1f dB against the mid band", r.TrebleDB)
-	doubt("delay", !delayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
+	doubt("delay", !estimate.DelayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
 	second, ok := raw.Straight.SecondSource()
 	doubt("one source", ok && second > doubtfulSource, "sources with delays of their own (spaced microphones, effects) shift the delay, so that the treble has to set the head: a tone or a mono recording is quicker", "the phase strays from the line of one delay by %.1f standard deviations, about 2 being chance", second)
 }
@@ -211,7 +213,7 @@ const doubtfulSource = 3.6
 // checkOutlook says what this passage can settle, and where it is the fixed delay
 // of the channels that is in the way, how to be rid of that.
 func (c *course) checkOutlook(add adder, r record.Reading) {
-	x := c.plan.outlook(r, outlookSeconds)
+	x := c.plan.Outlook(r, estimate.OutlookSeconds)
 	if math.IsInf(x, 1) {
 		add("outlook", Unknown, "play a passage that both channels share, or a tone", "cannot be judged while the channels have no delay in common")
 		return
@@ -221,11 +223,11 @@ func (c *course) checkOutlook(add adder, r record.Reading) {
 		verdict = Doubt
 		known := c.plan
 		known.ChannelDelaySDUS = min(known.ChannelDelaySDUS, 0.5)
-		if known.outlook(r, outlookSeconds) <= c.plan.WithinArcmin {
+		if known.Outlook(r, estimate.OutlookSeconds) <= c.plan.WithinArcmin {
 			do = "align this head by a tone once and name it by --unit: that settles the fixed delay of the channels; or ask for less by --within"
 		}
 	}
-	add("outlook", verdict, do, "this passage can settle the azimuth to about %.1f' in %d s; %.2g' is asked for", x, outlookSeconds, c.plan.WithinArcmin)
+	add("outlook", verdict, do, "this passage can settle the azimuth to about %.1f' in %d s; %.2g' is asked for", x, estimate.OutlookSeconds, c.plan.WithinArcmin)
 }
 
 // whatSets is the name of the check that says what will set the head.
@@ -239,23 +241,23 @@ func (c *course) checkWhatSets(add adder, r record.Reading, raw dsp.Reading) {
 	}
 	p := c.plan
 	second, ok := raw.Straight.SecondSource()
-	p.byTreble = ok && second > doubtfulSource
+	p.ByTreble = ok && second > doubtfulSource
 	by := "the treble and the delay zero"
 	switch {
-	case p.byTreble:
+	case p.ByTreble:
 		by = "the treble, since sources of this mix have delays of their own"
-	case p.byDelayAlone():
+	case p.ByDelayAlone():
 		by = fmt.Sprintf("the delay between the channels, known to %.1f us", p.ChannelDelaySDUS)
 	}
-	seconds := p.tapeOutlook(r)
+	seconds := p.TapeOutlook(r)
 	if math.IsInf(seconds, 1) {
 		add(whatSets, Unknown, "play a passage that both channels share, or a tone", "cannot be told while the channels have no delay in common")
 		return
 	}
 	text := fmt.Sprintf("%s, in about %.0f s of tape", by, seconds)
-	if !p.byTreble {
-		p.byTreble = true
-		text += fmt.Sprintf("; the treble alone, in about %.0f s, if a second source is heard on the way", p.tapeOutlook(r))
+	if !p.ByTreble {
+		p.ByTreble = true
+		text += fmt.Sprintf("; the treble alone, in about %.0f s, if a second source is heard on the way", p.TapeOutlook(r))
 	}
 	add(whatSets, Pass, "", "%s", text)
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -23,9 +25,9 @@ const leastPassSteps = 3
 // refine measures where it says most about the centre until the uncertainty
 // asked for is reached or the tape allowed for it is used up; then the dull
 // edges, where the last pass just missed one.
-func (c *course) refine(ctx context.Context) (verdict, error) {
+func (c *course) refine(ctx context.Context) (estimate.Verdict, error) {
 	v := c.decideNow()
-	if c.byDelayAlone() && v.line.ok && v.DelayZero.OK && c.periodSure(v) {
+	if c.byDelayAlone() && v.Line.OK && v.DelayZero.OK && c.periodSure(v) {
 		c.tell("refine", "the delay between the channels is known to %.1f us: it sets the head alone", c.plan.ChannelDelaySDUS)
 		return v, c.optimumReach(v)
 	}
@@ -36,7 +38,7 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 		}
 		steps := len(c.steps)
 		if v.Optimum.OK {
-			before = v.tiltSDArcmin
+			before = v.TiltSDArcmin
 		}
 		if err := c.refineOnce(ctx, v, pass); err != nil {
 			return v, err
@@ -45,11 +47,11 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 			break // there is nowhere to go: the decision says what that leaves
 		}
 		v = c.decideNow()
-		if c.plan.byTreble && !v.clearTop && pass+1 >= unclearPasses {
+		if c.plan.ByTreble && !v.ClearTop && pass+1 >= unclearPasses {
 			break
 		}
 	}
-	if v.Optimum.OK && !v.Midpoint.OK && !c.plan.byTreble {
+	if v.Optimum.OK && !v.Midpoint.OK && !c.plan.ByTreble {
 		c.tell("refine", "%s; looking for it", v.Midpoint.Why)
 		if err := c.findMissedEdge(ctx, v); err != nil {
 			return v, err
@@ -62,44 +64,44 @@ func (c *course) refine(ctx context.Context) (verdict, error) {
 
 // certain reports whether the centre is known well enough; before is the uncertainty ahead
 // of the last pass.
-func (c *course) certain(v verdict, before float64) bool {
-	share := toneCentreShare
+func (c *course) certain(v estimate.Verdict, before float64) bool {
+	share := estimate.ToneCentreShare
 	if c.plan.ToneHz == 0 {
-		share = programmeCentreShare
+		share = estimate.ProgrammeCentreShare
 	}
-	if c.plan.byTreble {
-		if c.tapeSeconds() < mixSeconds {
-			share = mixCentreShare
+	if c.plan.ByTreble {
+		if c.tapeSeconds() < estimate.MixSeconds {
+			share = estimate.MixCentreShare
 		}
 		return v.Fitted.OK && v.Fitted.SDArcmin <= c.plan.WithinArcmin*share
 	}
 	// a treble that has shown no top is asked once more
 	asked := c.plan.WithinArcmin * share
-	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.line.ok && (v.tiltSDArcmin <= asked || v.kindsAlone(asked, before))
+	return c.dullPasses == 0 && c.periodSure(v) && v.Optimum.OK && v.Line.OK && (v.TiltSDArcmin <= asked || v.KindsAlone(asked, before))
 }
 
 // periodSure says that a place can be told from the next whole period of the tone,
 // and the treble's centre too.
-func (c *course) periodSure(v verdict) bool {
+func (c *course) periodSure(v estimate.Verdict) bool {
 	if c.plan.ToneHz == 0 {
 		return true
 	}
-	sure := c.plan.periodArcmin() / 6
-	return v.line.sd(v.Optimum.Deg) < sure && v.treble.ok && v.treble.centreSD < sure
+	sure := c.plan.PeriodArcmin() / 6
+	return v.Line.SD(v.Optimum.Deg) < sure && v.Treble.OK && v.Treble.CentreSD < sure
 }
 
 // findMissedEdge measures a little further out on the side where the treble
 // has not been dull yet.
-func (c *course) findMissedEdge(ctx context.Context, v verdict) error {
+func (c *course) findMissedEdge(ctx context.Context, v estimate.Verdict) error {
 	offsets := []float64{1, 1.2, 1.4}
-	if v.edges.highOK {
+	if v.Edges.HighOK {
 		offsets = []float64{-1.4, -1.2, -1}
 	}
 	seconds := toneFineSeconds
 	if c.plan.ToneHz == 0 {
 		seconds = programmeFineSeconds
 	}
-	centre, half := c.centreGuess(v), c.plan.material().HalfWidthArcmin(c.plan.DullDB)/c.perDeg()
+	centre, half := c.centreGuess(v), c.plan.Material().HalfWidthArcmin(c.plan.DullDB)/c.perDeg()
 	for i := range offsets {
 		if c.homeSide() < 0 {
 			i = len(offsets) - 1 - i
@@ -113,11 +115,11 @@ func (c *course) findMissedEdge(ctx context.Context, v verdict) error {
 
 // decideNow is the decision by what was measured so far, by the treble alone once a
 // second source was heard.
-func (c *course) decideNow() verdict {
-	v := decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
+func (c *course) decideNow() estimate.Verdict {
+	v := estimate.Decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
 	if c.heedMix(&v) {
 		c.tell("refine", "the delay may be that of sources in the mix: the treble sets the head")
-		v = decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
+		v = estimate.Decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
 	}
 	return v
 }
@@ -127,11 +129,11 @@ func (c *course) decideNow() verdict {
 // runs across the top, or before there is one, the scan that found it.
 func (c *course) settled() []record.Step {
 	switch fine := c.fineSteps(); {
-	case c.plan.turns():
+	case c.plan.Turns():
 		return c.acrossTop()
-	case c.plan.byTreble:
+	case c.plan.ByTreble:
 		return c.steps
-	case c.plan.ToneHz == 0 && c.way.ok:
+	case c.plan.ToneHz == 0 && c.way.OK:
 		return c.along(c.way)
 	case c.plan.ToneHz == 0:
 		return c.steps
@@ -154,15 +156,15 @@ func (c *course) fineSteps() []record.Step {
 // refineOnce runs across the top from the home side; for a programme with a
 // usable delay every further pass goes to and fro between the flanks instead,
 // so that the music's own slow changes cancel.
-func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
-	if c.plan.turns() {
+func (c *course) refineOnce(ctx context.Context, v estimate.Verdict, pass int) error {
+	if c.plan.Turns() {
 		return c.measurePass(ctx, v)
 	}
 	centre := c.centreGuess(v)
-	if c.plan.ToneHz == 0 && pass > 0 && (v.line.ok && c.dullPasses == 0 || c.plan.byTreble) {
+	if c.plan.ToneHz == 0 && pass > 0 && (v.Line.OK && c.dullPasses == 0 || c.plan.ByTreble) {
 		return c.chop(ctx, centre, c.flank(v), c.perDegBy(v))
 	}
-	half := c.plan.material().HalfWidthArcmin(c.plan.DullDB) / c.perDegBy(v) * c.homeSide()
+	half := c.plan.Material().HalfWidthArcmin(c.plan.DullDB) / c.perDegBy(v) * c.homeSide()
 	offsets := []float64{-1.25, -1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1, 1.25}
 	seconds := toneFineSeconds
 	if c.plan.ToneHz == 0 {
@@ -175,17 +177,17 @@ func (c *course) refineOnce(ctx context.Context, v verdict, pass int) error {
 			return err
 		}
 	}
-	if c.plan.byTreble {
+	if c.plan.ByTreble {
 		return nil // where the top is to be looked for the delay does not say
 	}
-	return c.checkTreble(v.line)
+	return c.checkTreble(v.Line)
 }
 
 // perDegBy is the size of the gearing, arcmin per degree, by the treble's own widths
 // where a decision has that.
-func (c *course) perDegBy(v verdict) float64 {
-	if c.plan.byTreble && v.GearingArcminPerTurn != 0 {
-		return math.Max(math.Abs(v.GearingArcminPerTurn), lowestGearing) / 360
+func (c *course) perDegBy(v estimate.Verdict) float64 {
+	if c.plan.ByTreble && v.GearingArcminPerTurn != 0 {
+		return math.Max(math.Abs(v.GearingArcminPerTurn), estimate.LowestGearing) / 360
 	}
 	return c.perDeg()
 }
@@ -198,11 +200,11 @@ func (c *course) chop(ctx context.Context, centre, flank, perDeg float64) error 
 	half := flank / perDeg
 	for pair := range pairs {
 		sides := []float64{-1, 1}
-		if c.plan.byTreble && pair%2 == 1 {
+		if c.plan.ByTreble && pair%2 == 1 {
 			sides = []float64{1, -1}
 		}
 		for _, side := range sides {
-			if err := c.fine(ctx, centre, centre+side*half, chopSeconds, c.plan.byTreble); err != nil {
+			if err := c.fine(ctx, centre, centre+side*half, estimate.ChopSeconds, c.plan.ByTreble); err != nil {
 				return err
 			}
 		}
@@ -212,16 +214,16 @@ func (c *course) chop(ctx context.Context, centre, flank, perDeg float64) error 
 
 // flank is the tilt from the centre at which a stay, with the turn from the other
 // flank, tells most for its seconds.
-func (c *course) flank(v verdict) float64 {
-	f := v.treble.multiband
+func (c *course) flank(v estimate.Verdict) float64 {
+	f := v.Treble.Multiband
 	if f == nil {
-		return c.plan.usualFlank()
+		return c.plan.UsualFlank()
 	}
 	const least, most = 6.0, 22.0 // arcmin
 	best, tells := 0.0, 0.0
 	for tilt := least; tilt <= most; tilt += 0.5 {
 		turn := 2 * tilt / c.perDegBy(v) / c.Jig.Profile().SpeedDegPerS
-		if t := f.tells(tilt) / (chopSeconds + c.plan.SettleSeconds + turn); t > tells {
+		if t := f.Tells(tilt) / (estimate.ChopSeconds + c.plan.SettleSeconds + turn); t > tells {
 			best, tells = tilt, t
 		}
 	}
@@ -235,7 +237,7 @@ func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bo
 	if err != nil {
 		return err
 	}
-	if near := math.Abs(deg-centre)*c.perDeg() < c.plan.material().HalfWidthArcmin(c.plan.DullDB); near && c.toneGone(s.Reading) {
+	if near := math.Abs(deg-centre)*c.perDeg() < c.plan.Material().HalfWidthArcmin(c.plan.DullDB); near && c.toneGone(s.Reading) {
 		return toneOver()
 	}
 	return c.checkFollowing()
@@ -243,9 +245,9 @@ func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bo
 
 // centreGuess is the decision's optimum where there is one; else, before any
 // line exists, where the scan's curve has its top.
-func (c *course) centreGuess(v verdict) float64 {
+func (c *course) centreGuess(v estimate.Verdict) float64 {
 	deg := v.Optimum.Deg
-	if !v.Optimum.OK || !v.line.ok && !c.plan.byTreble {
+	if !v.Optimum.OK || !v.Line.OK && !c.plan.ByTreble {
 		deg = c.scanTop(v)
 	}
 	return c.within(deg)
@@ -253,23 +255,23 @@ func (c *course) centreGuess(v verdict) float64 {
 
 // scanTop is the screw position of the top by the scan alone, as a screw that
 // arrives from the home side would need it.
-func (c *course) scanTop(v verdict) float64 {
+func (c *course) scanTop(v estimate.Verdict) float64 {
 	steps := c.scanSteps()
 	best := steps[brightest(steps)]
 	lag := 0.0
 	if !best.FromHome {
-		lag = lagDeg * c.homeSide()
+		lag = estimate.LagDeg * c.homeSide()
 	}
-	if e := findEdges(screwSamples(steps), c.plan.DullDB, c.plan.ToneHz == 0); e.lowOK && e.highOK {
-		return e.mid() + lag
+	if e := estimate.FindEdges(screwSamples(steps), c.plan.DullDB, c.plan.ToneHz == 0); e.LowOK && e.HighOK {
+		return e.Mid() + lag
 	}
 	return best.ScrewDeg + lag
 }
 
-func screwSamples(steps []record.Step) []sample {
-	s := make([]sample, len(steps))
+func screwSamples(steps []record.Step) []estimate.Sample {
+	s := make([]estimate.Sample, len(steps))
 	for i, st := range steps {
-		s[i] = sample{st.ScrewDeg, st.Reading.TrebleDB, st.Reading.TrebleSDDB}
+		s[i] = estimate.Sample{At: st.ScrewDeg, DB: st.Reading.TrebleDB, SD: st.Reading.TrebleSDDB}
 	}
 	return s
 }

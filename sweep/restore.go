@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
@@ -89,7 +91,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, error) {
 	counted, want := c.screwDeg, past.heard()
 	h, err := c.homeIn(ctx, past, counts)
-	if err != nil || counts && past.sure() || want == nil || !delayUsable(*want) {
+	if err != nil || counts && past.sure() || want == nil || !estimate.DelayUsable(*want) {
 		return h, err
 	}
 	trusted := counts
@@ -114,7 +116,7 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 func (c *course) doubtPeriod(end record.End, h homing) record.End {
 	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
 		end.Outcome = record.RestoreDoubt
-		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", periodOf(c.plan.Tape, *h.reading))
+		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", estimate.PeriodOf(c.plan.Tape, *h.reading))
 		end.Do = "restore once more on a programme or on several tones, or set the head anew with align"
 	}
 	return end
@@ -154,7 +156,7 @@ func (p Past) slipped() bool {
 // is not believed.
 func (p Past) placed() bool {
 	d := p.Decision
-	return p.Found.SlackTakenUp || d != nil && d.FoundHomeOK && math.Abs(d.FoundHomeDeg) <= slackAllowanceDeg
+	return p.Found.SlackTakenUp || d != nil && d.FoundHomeOK && math.Abs(d.FoundHomeDeg) <= estimate.SlackAllowanceDeg
 }
 
 // engageAgain energises with the blade off, since a run that broke off may have
@@ -164,13 +166,13 @@ func (c *course) engageAgain(ctx context.Context, past Past) error {
 	if err := c.ask(ctx, BladeOff); err != nil {
 		return err
 	}
-	if left := past.Left; left != nil && delayUsable(*left) {
+	if left := past.Left; left != nil && estimate.DelayUsable(*left) {
 		r, raw, err := c.hear(ctx, c.plan.ProofSeconds)
 		if err != nil {
 			return err
 		}
-		off := math.Abs(tiltBetween(c.plan.Tape, r, *left))
-		c.back.sameTape = c.judge(r, raw) == nil && delayUsable(r) && off < max(1, contradiction*tiltSD(c.plan.Tape, r, *left))
+		off := math.Abs(estimate.TiltBetween(c.plan.Tape, r, *left))
+		c.back.sameTape = c.judge(r, raw) == nil && estimate.DelayUsable(r) && off < max(1, estimate.Contradiction*estimate.TiltSD(c.plan.Tape, r, *left))
 	}
 	if err := c.Jig.Energise(ctx); err != nil {
 		return err
@@ -213,7 +215,7 @@ func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts boo
 		return 0, false, err
 	}
 	c.screwDeg, c.lastDeg, c.epoch = float64(st.Position), float64(st.Position), st.Epoch
-	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+slackAllowanceDeg+float64(c.Jig.Profile().OvershootDegrees))
+	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+estimate.SlackAllowanceDeg+float64(c.Jig.Profile().OvershootDegrees))
 	c.windowDeg = reach - float64(c.Jig.Profile().OvershootDegrees) - 1
 	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
 }
@@ -227,7 +229,7 @@ func (c *course) guess(past Past, st jig.Status) bool {
 	case past.SameCount(st, c.Jig.Profile()) && st.Memory == jig.Doubtful && !past.slipped():
 		c.Jig.SetZero(past.Found.PositionMicrosteps)
 	case end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg:
-		now := c.likelyFound(past) - lagDeg*c.homeSide() + *end.ScrewOffDeg
+		now := c.likelyFound(past) - estimate.LagDeg*c.homeSide() + *end.ScrewOffDeg
 		c.Jig.SetZero(st.Microsteps - microstepsOf(c.Jig.Profile(), now))
 	default:
 		c.Jig.SetZero(st.Microsteps)
@@ -263,11 +265,11 @@ func (c *course) lostSteps(ctx context.Context, found record.Found, st jig.Statu
 // doubt where that is not as it was found.
 func (c *course) proveRestored(end record.End, past Past) record.End {
 	now, want := c.left.Released, past.Found.BladeOff
-	if end.Outcome != record.Restored || now == nil || want == nil || !delayUsable(*now) || !delayUsable(*want) {
+	if end.Outcome != record.Restored || now == nil || want == nil || !estimate.DelayUsable(*now) || !estimate.DelayUsable(*want) {
 		return end
 	}
-	off := tiltBetween(c.plan.Tape, *now, *want)
-	if math.Abs(off) <= max(1, contradiction*past.betweenSD(c.plan.Tape, *now, *want)) {
+	off := estimate.TiltBetween(c.plan.Tape, *now, *want)
+	if math.Abs(off) <= max(1, estimate.Contradiction*past.betweenSD(c.plan.Tape, *now, *want)) {
 		return end
 	}
 	return record.End{Outcome: record.RestoreDoubt,

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 	"headtrue/sweep/tape"
 )
@@ -19,7 +21,7 @@ func (p Past) mixed() bool { return p.Decision != nil && p.Decision.SecondSource
 // betweenSD is the standard deviation of the tilt by delay between two readings of
 // different passages, arcmin.
 func (p Past) betweenSD(f tape.Format, a, b record.Reading) float64 {
-	sd := tiltSD(f, a, b)
+	sd := estimate.TiltSD(f, a, b)
 	if p.mixed() {
 		sd = math.Hypot(sd, p.Decision.FoundHomeSDArcmin)
 	}

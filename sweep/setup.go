@@ -3,10 +3,15 @@ package sweep
 import (
 	"context"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp/audio"
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
+
+// Plan is what a run is asked for.
+type Plan = estimate.Plan
 
 // Setup is everything a run is handed.
 type Setup struct {

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/jig"
 	"headtrue/sweep/record"
 )
@@ -46,7 +48,7 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	if went.there && went.heard == alike {
 		deg, sd = went.offDeg, went.sdDeg
 		if went.leapt { // the count may be right
-			sd = math.Hypot(sd, periodOf(c.plan.Tape, *went.reading)/4*math.Abs(went.sdDeg/went.sd))
+			sd = math.Hypot(sd, estimate.PeriodOf(c.plan.Tape, *went.reading)/4*math.Abs(went.sdDeg/went.sd))
 		}
 		if math.Abs(went.off) <= foundAgainArcmin && !went.leapt && end.Outcome != record.AutoGain { // whose levels confirm nothing
 			end.RestoreCommand = ""
@@ -73,16 +75,16 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 		return 0, 0
 	default:
 		past := c.soFar()
-		backlash, first := known{}, known{}
+		backlash, first := estimate.Known{}, estimate.Known{}
 		if d := past.Decision; d.BacklashSDDeg > 0 {
-			backlash = known{d.BacklashDeg, d.BacklashSDDeg, true}
+			backlash = estimate.Known{Of: d.BacklashDeg, SD: d.BacklashSDDeg, OK: true}
 		}
 		if past.placed() {
 			perDeg, _ := c.gearingOf(past)
-			first = known{of: past.place() * c.homeSide(), sd: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
-			first.ok = past.Found.SlackTakenUp || first.sd < usualBacklashSDDeg/3 // else the usual backlash says more
+			first = estimate.Known{Of: past.place() * c.homeSide(), SD: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
+			first.OK = past.Found.SlackTakenUp || first.SD < estimate.UsualBacklashSDDeg/3 // else the usual backlash says more
 		}
-		deg, sd = append(trip{}, c.trip...).to(end.ScrewDeg).stands(c.homeSide(), backlash, first)
+		deg, sd = append(estimate.Trip{}, c.trip...).To(end.ScrewDeg).Stands(c.homeSide(), backlash, first)
 	}
 	if !end.ScrewCertain {
 		sd = math.Hypot(sd, c.uncountedDeg(end.Outcome))
@@ -101,16 +103,16 @@ func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	if b.lost() || b.heard == unmoved {
 		return 0, math.Inf(1)
 	}
-	if b.heard == alike && math.Abs(end.ScrewDeg-c.screwDeg) < standingSDDeg {
+	if b.heard == alike && math.Abs(end.ScrewDeg-c.screwDeg) < estimate.StandingSDDeg {
 		return b.offDeg, b.sdDeg
 	}
-	const slackSD = usualBacklashSDDeg / 2
-	sd = standingSDDeg
+	const slackSD = estimate.UsualBacklashSDDeg / 2
+	sd = estimate.StandingSDDeg
 	if !b.past.sure() {
 		sd = slackSD
 	}
 	if !c.fromHome() {
-		deg, sd = lagDeg*c.homeSide(), math.Hypot(sd, slackSD)
+		deg, sd = estimate.LagDeg*c.homeSide(), math.Hypot(sd, slackSD)
 	}
 	return deg + end.ScrewDeg - c.likelyFound(b.past), sd
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -60,7 +62,7 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 
 // backToFound drives back to as found, lets go of the screw, and says whether it
 // is back.
-func (c *course) backToFound(ctx context.Context, v verdict) (record.End, error) {
+func (c *course) backToFound(ctx context.Context, v estimate.Verdict) (record.End, error) {
 	past := Past{Found: c.found, Decision: &v.Decision}
 	if err := c.goTo(ctx, c.likelyFound(past), true); err != nil {
 		return record.End{}, err

@@ -13,6 +13,8 @@ import (
 	"testing"
 	"time"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
 )
@@ -61,7 +63,7 @@ func (c cell) hasty(within, proofSeconds float64) cell {
 func (c cell) channelDelay(rangeUS, sdUS float64) cell {
 	c.profile.Deck.ChannelDelayUS, c.profile.Deck.ChannelDelayRangeUS = 3, rangeUS
 	c.plan.ChannelDelaySDUS = sdUS
-	if sdUS < knownUS {
+	if sdUS < estimate.KnownUS {
 		c.plan.ChannelDelayUS = 3
 		c.name += ", delay known"
 	}
@@ -323,7 +325,7 @@ func specialCells(seeds int) []cell {
 
 // delayIsFree says that the runs of a cell look for the fixed delay of the channels,
 // and so fit the treble: the others go by the delay that they are told.
-func (c cell) delayIsFree() bool { return c.plan.Defaults().ChannelDelaySDUS >= knownUS }
+func (c cell) delayIsFree() bool { return c.plan.Defaults().ChannelDelaySDUS >= estimate.KnownUS }
 
 // BenchmarkAccuracySpecial prints the table of special cells; HEADTRUE_SEEDS and
 // HEADTRUE_MATERIAL, without which it has no real recordings, as for the grid.

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
 )
@@ -59,7 +61,7 @@ func TestSeveralTonesLeaveNoPeriodOpen(t *testing.T) {
 		}
 		counted, open := 0, 0
 		for _, e := range r.entries {
-			if s := e.Step; s != nil && delayUsable(s.Reading) && strongTone(*s) {
+			if s := e.Step; s != nil && estimate.DelayUsable(s.Reading) && strongTone(*s) {
 				if counted++; s.Reading.DelayPeriodUS > 0 {
 					open++
 				}

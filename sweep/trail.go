@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/record"
 )
 
@@ -20,25 +22,25 @@ const (
 // under way, as many as lie on one; not ok where the delay does not follow the
 // screw. It is fitted by the median of the slopes between any two places (Theil
 // and Sen), which a quarter of wild places does not move.
-func (c *course) trail() line {
-	var ps []point
-	for _, p := range c.plan.points(c.runSteps()) {
-		if p.byX {
+func (c *course) trail() estimate.Line {
+	var ps []estimate.Point
+	for _, p := range c.plan.Points(c.runSteps()) {
+		if p.ByX {
 			ps = append(ps, p)
 		}
 	}
 	for n := len(ps); n >= trailLeast; n-- {
-		if l := medianLine(ps[len(ps)-n:]); l.credible(spread(ps[len(ps)-n:])) {
+		if l := estimate.MedianLine(ps[len(ps)-n:]); l.Credible(estimate.Spread(ps[len(ps)-n:])) {
 			return l
 		}
 	}
-	return line{}
+	return estimate.Line{}
 }
 
 // along are the steps whose delay, where it can be used, lies near a line.
-func (c *course) along(l line) []record.Step {
+func (c *course) along(l estimate.Line) []record.Step {
 	return slices.DeleteFunc(slices.Clone(c.steps), func(s record.Step) bool {
-		return delayUsable(s.Reading) && math.Abs(s.Reading.TiltArcmin-l.at0-l.perDeg*s.ScrewDeg) > trailArcmin
+		return estimate.DelayUsable(s.Reading) && math.Abs(s.Reading.TiltArcmin-l.At0-l.PerDeg*s.ScrewDeg) > trailArcmin
 	})
 }
 
@@ -46,14 +48,14 @@ func (c *course) along(l line) []record.Step {
 // delay does not follow the screw: then the head is far off, and a top of the
 // treble is one of the music.
 func (c *course) lost(byDelay bool) bool {
-	return c.plan.ToneHz == 0 && !byDelay && hasCommon(c.runSteps())
+	return c.plan.ToneHz == 0 && !byDelay && estimate.HasCommon(c.runSteps())
 }
 
 // mostlyByX says that the delay can be read at two places out of three.
-func mostlyByX(ps []point) bool {
+func mostlyByX(ps []estimate.Point) bool {
 	usable := 0
 	for _, p := range ps {
-		if p.byX {
+		if p.ByX {
 			usable++
 		}
 	}
@@ -61,10 +63,10 @@ func mostlyByX(ps []point) bool {
 }
 
 // reachOf is what the places so far cover by a delay line, arcmin.
-func (c *course) reachOf(l line) (lo, hi float64) {
+func (c *course) reachOf(l estimate.Line) (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
 	for _, s := range c.steps {
-		x := l.at0 + l.perDeg*s.ScrewDeg
+		x := l.At0 + l.PerDeg*s.ScrewDeg
 		lo, hi = min(lo, x), max(hi, x)
 	}
 	return lo, hi
@@ -74,9 +76,9 @@ func (c *course) reachOf(l line) (lo, hi float64) {
 // goes further out.
 func (c *course) leaving(dir float64) bool {
 	l := c.trail()
-	x := l.at0 + l.perDeg*c.screwDeg - c.plan.Tape.Arcmin(c.plan.ChannelDelayUS)
-	return l.ok && math.Abs(x) > c.plan.material().HalfWidthArcmin(c.plan.DullDB)*farOut && x*l.perDeg*dir > 0
+	x := l.At0 + l.PerDeg*c.screwDeg - c.plan.Tape.Arcmin(c.plan.ChannelDelayUS)
+	return l.OK && math.Abs(x) > c.plan.Material().HalfWidthArcmin(c.plan.DullDB)*farOut && x*l.PerDeg*dir > 0
 }
 
 // nearing says that by the delay line the top lies ahead, or all about.
-func (c *course) nearing(dir float64) bool { return c.trail().ok && !c.leaving(dir) }
+func (c *course) nearing(dir float64) bool { return c.trail().OK && !c.leaving(dir) }

@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/jig"
@@ -208,7 +210,7 @@ func faults(r record.Reading, raw dsp.Reading, toneHz float64) []string {
 	add(raw.LostFrames > 0, "sound lost")
 	add(toneHz > 0 && !toneThere(raw), "tone not found")
 	add(toneHz == 0 && !silent && r.TrebleDB < dullProgrammeDB, "no treble to judge by")
-	add(!silent && !delayUsable(r), "delay between the channels not measurable")
+	add(!silent && !estimate.DelayUsable(r), "delay between the channels not measurable")
 	return why
 }
 

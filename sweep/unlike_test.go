@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/estimate"
+
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
 )
@@ -88,7 +90,7 @@ func BenchmarkAccuracyUnlike(b *testing.B) {
 				}
 			}
 			fmt.Printf("%-26s %+6.2f %6.2f %7.2f %7.2f %6.1f%% %6.1f%% %6.2f %6d %6d %6d %6d %7.1f\n", d.name, mean, s.rms, s.worst, s.sd,
-				100*float64(s.covered)/float64(s.n), 100*float64(held)/float64(s.n), median(sds)/median(offs), named, over, s.doubted, len(unset), s.tape)
+				100*float64(s.covered)/float64(s.n), 100*float64(held)/float64(s.n), estimate.Median(sds)/estimate.Median(offs), named, over, s.doubted, len(unset), s.tape)
 			for _, r := range unset {
 				fmt.Println("    " + r.String())
 			}

@@ -12,9 +12,9 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp"
-	"headtrue/sweep"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/bound"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/tape"
 )
 
@@ -104,8 +104,8 @@ func (o *limitsOrder) add(cmd *cobra.Command) {
 	f.Float64Var(&o.wander.HighHz, "wander-high-hz", 5, "highest `Hz` of the wander")
 	f.Float64Var(&o.levelDB, "level-db", 0, "`dB` rms by which the treble trembles quickly by itself (else 3.9 for a programme, a recorded band as measured in testdata/README.md; 0.3 for a tone, as on the virtual bench)")
 	f.Float64Var(&o.levelS, "level-s", 0, "`seconds` within which it forgets (else 0.38, 0.3)")
-	f.Float64Var(&o.slowDB, "slow-db", sweep.ProgrammeDriftDB, "`dB` rms by which a programme's treble changes slowly")
-	f.Float64Var(&o.slowS, "slow-s", sweep.ProgrammeDriftSeconds, "`seconds` within which it forgets")
+	f.Float64Var(&o.slowDB, "slow-db", estimate.ProgrammeDriftDB, "`dB` rms by which a programme's treble changes slowly")
+	f.Float64Var(&o.slowS, "slow-s", estimate.ProgrammeDriftSeconds, "`seconds` within which it forgets")
 	f.Float64Var(&o.dwellS, "dwell-s", 0.25, "`seconds` on one flank at a time, less where the tape is too short for both")
 	f.IntVar(&o.runs, "runs", 0, "virtual alignments to set beside the bound; 0 is the bound only")
 	f.Uint64Var(&o.seed, "seed", 1, "seed of the first of them")

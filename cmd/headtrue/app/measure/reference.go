@@ -12,7 +12,7 @@ import (
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
 	"headtrue/dsp/known"
-	"headtrue/sweep"
+	"headtrue/sweep/loss"
 	"headtrue/sweep/tape"
 )
 
@@ -82,15 +82,15 @@ func toAgainstReference(r known.Result) *Against {
 		Inverted: r.Inverted, Coherence: r.Coherence,
 	}
 	for c := range 2 {
-		var passed []sweep.Passed
+		var passed []loss.Passed
 		for _, b := range r.Fine {
-			passed = append(passed, sweep.Passed{Hz: b.Hz, WidthHz: b.WidthHz, Power: b.Power[c], PowerSD: b.PowerSD[c]})
+			passed = append(passed, loss.Passed{Hz: b.Hz, WidthHz: b.WidthHz, Power: b.Power[c], PowerSD: b.PowerSD[c]})
 		}
-		loss, err := sweep.TiltFromLoss(tape.StereoCassette, passed)
+		tilted, err := loss.TiltOf(tape.StereoCassette, passed)
 		if err != nil {
-			loss.SDArcmin = dsp.UnknownSD
+			tilted.SDArcmin = dsp.UnknownSD
 		}
-		a.LossTilt[c], a.LossTiltSD[c], a.LossMisfit[c] = loss.Arcmin, loss.SDArcmin, loss.Misfit
+		a.LossTilt[c], a.LossTiltSD[c], a.LossMisfit[c] = tilted.Arcmin, tilted.SDArcmin, tilted.Misfit
 	}
 	for _, b := range r.Thirds {
 		a.BandHz = append(a.BandHz, b.Hz)

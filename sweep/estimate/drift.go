@@ -1,0 +1,217 @@
+package estimate
+
+import (
+	"math"
+
+	"headtrue/sweep/tape"
+)
+
+// drift is what a level or a tilt does by itself, without any turn of the screw,
+// with an rms (in dB, of the channels' sum over the root of 2; or in arcmin): a
+// first-order autoregressive process that forgets in so many seconds; and where
+// returns is not 0, less its own running mean over so many seconds, so that it
+// has little that is slower than that. Its covariance over a time t is then
+//
+//	rms^2 (b exp(-b t) - a exp(-a t)) / (b - a)
+//
+// with b = 1/seconds and a = 1/returns: flat between a and b (rad/s).
+type drift struct{ Rms, seconds, returns float64 }
+
+// meanSD is the standard deviation of its mean over so many seconds.
+func (d drift) meanSD(seconds float64) float64 {
+	if d.Rms == 0 || seconds <= 0 {
+		return d.Rms
+	}
+	v := forgetful(d.seconds, seconds)
+	if d.returns > 0 {
+		b, a := 1/d.seconds, 1/d.returns
+		v = (b*v - a*forgetful(d.returns, seconds)) / (b - a)
+	}
+	return d.Rms * math.Sqrt(v)
+}
+
+// forgetful is the variance of the mean over T seconds of a first-order process
+// of unit variance that forgets in t: 2 t/T (1 - t/T (1 - exp(-T/t))).
+func forgetful(t, seconds float64) float64 {
+	q := t / seconds
+	return 2 * q * (1 - q*(1-math.Exp(-1/q)))
+}
+
+// hearing is when a drift is heard, and how well: the middle of each stretch and its
+// length, in seconds, and the standard deviation of the noise of its own.
+type hearing struct{ at, seconds, sd []float64 }
+
+func (h *hearing) add(at, seconds, sd float64) {
+	h.at, h.seconds, h.sd = append(h.at, at), append(h.seconds, seconds), append(h.sd, sd)
+}
+
+// whitener turns residuals in the order of time into independent ones of unit
+// variance, where each is the mean of a drift over a stretch of time plus noise of
+// its own. It is the Kalman filter of that process, whose innovations are
+// independent (Kalman, Trans. ASME D 82, 1960; from memory); its gains do not depend
+// on the residuals.
+type whitener struct {
+	hearing
+	rate, share perMode
+	steps       []kalmanStep
+	logs        float64 // sum of the logarithms of the variances
+}
+
+// kalmanStep goes from the end of one stretch to that of the next.
+type kalmanStep struct {
+	gap  perMode // what is left of the modes after the gap,
+	seen perMode // what of that is seen in the mean over the stretch,
+	end  perMode // and what is left at its end
+	gain perMode
+	sd   float64 // of the innovation
+}
+
+// A drift is the sum of two modes that forget at their rates and are driven by the
+// same white noise of unit density, each counted by its share:
+//
+//	dv = -rate v dt + dW
+//
+// Where nothing returns, the second has no share.
+type perMode [2]float64
+
+func (d drift) modes() (rate, share perMode) {
+	b := 1 / d.seconds
+	if d.returns == 0 {
+		return perMode{b, b}, perMode{d.Rms * math.Sqrt(2*b), 0}
+	}
+	a := 1 / d.returns
+	driven := d.Rms * math.Sqrt(2*(a+b)) / (b - a)
+	return perMode{b, a}, perMode{driven * b, -driven * a}
+}
+
+// shortestStretch in seconds is heard as an instant.
+const shortestStretch = 1e-4
+
+func newWhitener(d drift, h hearing) *whitener {
+	w := &whitener{hearing: h, steps: make([]kalmanStep, len(h.at))}
+	w.rate, w.share = d.modes()
+	var c [2]perMode // covariance of the modes
+	for i, p := range w.rate {
+		for j, q := range w.rate {
+			c[i][j] = 1 / (p + q)
+		}
+	}
+	for k := range w.steps {
+		w.steps[k] = w.step(k, &c)
+		w.logs += 2 * math.Log(w.steps[k].sd)
+	}
+	return w
+}
+
+// step takes the covariance of the modes from the end of one stretch to that of the
+// next. What is driven within the stretch, from s before its end, is in the end by
+// exp(-rate s) and in the mean over T by (1-exp(-rate s))/(rate T).
+func (w *whitener) step(k int, c *[2]perMode) (s kalmanStep) {
+	rate, share, seconds, gap := w.rate, w.share, w.seconds[k], 0.0
+	if k > 0 {
+		gap = math.Max(0, math.Abs(w.at[k]-w.at[k-1])-(seconds+w.seconds[k-1])/2)
+	}
+	mean := perMode{1, 1}
+	for i, p := range rate {
+		s.gap[i], s.end[i] = math.Exp(-p*gap), 1
+		if seconds > shortestStretch {
+			s.end[i] = math.Exp(-p * seconds)
+			mean[i] = (1 - s.end[i]) / (p * seconds)
+		}
+		s.seen[i] = share[i] * mean[i]
+	}
+	total := square(w.sd[k])
+	var with perMode // covariance of what is seen with the modes at the end
+	for i, p := range rate {
+		for j, q := range rate {
+			left := s.gap[i] * s.gap[j]
+			c[i][j] = left*c[i][j] + (1-left)/(p+q)
+			total += s.seen[i] * s.seen[j] * c[i][j]
+			with[i] += s.end[i] * s.seen[j] * c[i][j]
+			if seconds > shortestStretch {
+				both := (1 - s.end[i]*s.end[j]) / ((p + q) * seconds)
+				total += share[i] * share[j] * (1 - mean[i] - mean[j] + both) / (p * q * seconds)
+				with[i] += share[j] * (mean[i] - both) / q
+			}
+		}
+	}
+	s.sd = math.Sqrt(total)
+	for i, p := range rate {
+		s.gain[i] = with[i] / total
+		for j, q := range rate {
+			left := s.end[i] * s.end[j]
+			c[i][j] = left*c[i][j] + (1-left)/(p+q) - with[i]*with[j]/total
+		}
+	}
+	return s
+}
+
+func (w *whitener) whiten(dst, r []float64) {
+	var v perMode
+	for k, s := range w.steps {
+		innovation := r[k]
+		for i := range v {
+			v[i] *= s.gap[i]
+			innovation -= s.seen[i] * v[i]
+		}
+		dst[k] = innovation / s.sd
+		for i := range v {
+			v[i] = s.end[i]*v[i] + s.gain[i]*innovation
+		}
+	}
+}
+
+// regress fits a line through points that drift, by generalised least squares, and
+// gives what is left, as a weighted sum of squares.
+func (w *whitener) regress(x, y []float64) (Line, float64) {
+	n := len(x)
+	ones, wx, wy := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range ones {
+		ones[i] = 1
+	}
+	w.whiten(ones, ones)
+	w.whiten(wx, x)
+	w.whiten(wy, y)
+	var a, b, c, d, e, f float64
+	for i := range n {
+		a += ones[i] * ones[i]
+		b += ones[i] * wx[i]
+		c += wx[i] * wx[i]
+		d += ones[i] * wy[i]
+		e += wx[i] * wy[i]
+		f += wy[i] * wy[i]
+	}
+	det := a*c - b*b
+	if det <= 0 {
+		return Line{}, math.Inf(1)
+	}
+	l := Line{OK: true, N: n, At0: (c*d - b*e) / det, PerDeg: (a*e - b*d) / det}
+	l.v00, l.v01, l.v11 = c/det, -b/det, a/det
+	l.OK = l.PerDeg != 0
+	return l, f - l.At0*d - l.PerDeg*e
+}
+
+// restrictedMisfit is minus twice the logarithm of the likelihood of points about
+// a line, but for a constant. The line takes out a part of the drift: it is the
+// likelihood of the rest (restricted maximum likelihood, Patterson & Thompson,
+// Biometrika 58, 1971).
+func (w *whitener) restrictedMisfit(x, y []float64) float64 {
+	l, rss := w.regress(x, y)
+	return w.logs + rss - math.Log(l.v00*l.v11-l.v01*l.v01)
+}
+
+// A programme changes its own treble ratio by so much, dB rms, and forgets it in
+// so many seconds; common practice, no source.
+const (
+	ProgrammeDriftDB      = 2.0
+	ProgrammeDriftSeconds = 2.0
+)
+
+// UsualDrift is what is expected before anything was measured. A tone wobbles by
+// the trembling of the spacing; a programme changes its own treble.
+func UsualDrift(m tape.Material) drift {
+	if m.IsTone {
+		return drift{Rms: 0.4, seconds: 0.3}
+	}
+	return drift{Rms: math.Sqrt2 * ProgrammeDriftDB, seconds: ProgrammeDriftSeconds}
+}

@@ -1,0 +1,73 @@
+package estimate
+
+import (
+	"math"
+
+	"headtrue/dsp"
+	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
+)
+
+// Standing is what is heard in pieces while the screw stands: tilts by delay in
+// arcmin, and when on the tape.
+type Standing struct {
+	Tape tape.Format
+	hearing
+	Tilt []float64
+}
+
+// Dwelt is what a dwell has heard: all of it, the tilt by delay, and the
+// uncertainty of that by noise and wander, arcmin.
+type Dwelt struct {
+	All         record.Reading
+	Tilt, OwnSD float64
+	Straight    dsp.Straight
+}
+
+// Weigh takes the mean of the pieces. A programme is loud and soft: the pieces
+// weigh by time, as the wander asks for, where the meter weighs by power.
+func (s *Standing) Weigh(before posterior, all record.Reading) Dwelt {
+	d := Dwelt{All: all, Tilt: s.Tape.Arcmin(all.DelayUS),
+		OwnSD: math.Hypot(before.MeanSD(all.Seconds), s.Tape.Arcmin(all.DelayNoiseSDUS))}
+	if len(s.at) < 2 {
+		return d
+	}
+	wander := before.update(func(d drift) float64 { return s.mean(d).misfit })
+	d.Tilt = s.mean(wander.mode()).tilt
+	d.OwnSD = wander.rootMean(func(d drift) float64 { return s.mean(d).variance })
+	return d
+}
+
+// Add keeps a piece; all tells which whole period of a tone is meant.
+func (s *Standing) Add(piece record.Reading, at float64, all record.Reading) {
+	if !DelayUsable(piece) {
+		return
+	}
+	us := piece.DelayUS
+	if piece.DelayPeriodUS > 0 {
+		us = all.DelayUS + math.Remainder(us-all.DelayUS, piece.DelayPeriodUS)
+	}
+	s.hearing.add(at, piece.Seconds, math.Max(s.Tape.Arcmin(piece.DelayNoiseSDUS), leastPointSD))
+	s.Tilt = append(s.Tilt, s.Tape.Arcmin(us))
+}
+
+// mean is the mean of the pieces by generalised least squares, where the tape
+// wanders by a drift; misfit is how badly that explains the pieces, the mean
+// having taken out a part of it (restricted maximum likelihood, as for a mount).
+func (s *Standing) mean(d drift) (m struct{ tilt, variance, misfit float64 }) {
+	w := newWhitener(d, s.hearing)
+	ones, tilt := make([]float64, len(s.at)), make([]float64, len(s.at))
+	for i := range ones {
+		ones[i] = 1
+	}
+	w.whiten(ones, ones)
+	w.whiten(tilt, s.Tilt)
+	var a, b, c float64
+	for i := range ones {
+		a += ones[i] * ones[i]
+		b += ones[i] * tilt[i]
+		c += tilt[i] * tilt[i]
+	}
+	m.tilt, m.variance, m.misfit = b/a, 1/a, w.logs+c-b*b/a+math.Log(a)
+	return m
+}

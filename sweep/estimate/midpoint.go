@@ -1,0 +1,130 @@
+package estimate
+
+import (
+	"fmt"
+	"math"
+	"sort"
+)
+
+// edges are the two dull edges as they were measured, and the top between
+// them.
+type edges struct {
+	Low, High     float64 // positions
+	LowOK, HighOK bool
+	top, TopAt    float64
+	slope         float64 // dB per unit of position, mean of both
+	sd            float64 // of the midpoint, in units of position
+}
+
+func (e edges) Mid() float64 { return (e.Low + e.High) / 2 }
+
+// onScrew takes edges in arcmin of tilt to degrees of screw.
+func (e edges) onScrew(l Line) edges {
+	e.Low, e.High, e.TopAt = l.Deg(e.Low), l.Deg(e.High), l.Deg(e.TopAt)
+	if l.PerDeg < 0 {
+		e.Low, e.High, e.LowOK, e.HighOK = e.High, e.Low, e.HighOK, e.LowOK
+	}
+	e.slope, e.sd = e.slope*math.Abs(l.PerDeg), e.sd/math.Abs(l.PerDeg)
+	return e
+}
+
+// Sample is a level at a place: of the screw, or a tilt.
+type Sample struct{ At, DB, SD float64 }
+
+// FindEdges goes outwards from the top to where the treble has fallen by
+// dullDB on each side, with straight lines between the points. smooth takes
+// the mean of three neighbours first, for programme material.
+func FindEdges(samples []Sample, dullDB float64, smooth bool) edges {
+	s := merge(samples)
+	if smooth {
+		s = smoothed(s)
+	}
+	if len(s) < 3 {
+		return edges{}
+	}
+	best := 0
+	for i := range s {
+		if s[i].DB > s[best].DB {
+			best = i
+		}
+	}
+	e := edges{top: s[best].DB, TopAt: s[best].At}
+	level := e.top - dullDB
+	var slopes []float64
+	for i := best; i > 0 && !e.LowOK; i-- {
+		if s[i-1].DB <= level {
+			e.Low, e.LowOK = crossing(s[i-1], s[i], level), true
+			slopes = append(slopes, slope(s[i-1], s[i]))
+		}
+	}
+	for i := best; i+1 < len(s) && !e.HighOK; i++ {
+		if s[i+1].DB <= level {
+			e.High, e.HighOK = crossing(s[i], s[i+1], level), true
+			slopes = append(slopes, slope(s[i], s[i+1]))
+		}
+	}
+	if len(slopes) == 2 {
+		e.slope = (slopes[0] + slopes[1]) / 2
+		e.sd = meanSD(s) / e.slope / math.Sqrt2
+	}
+	return e
+}
+
+func crossing(a, b Sample, level float64) float64 {
+	return a.At + (level-a.DB)/(b.DB-a.DB)*(b.At-a.At)
+}
+
+func slope(a, b Sample) float64 { return math.Abs((b.DB - a.DB) / (b.At - a.At)) }
+
+func meanSD(s []Sample) float64 {
+	var v float64
+	for _, p := range s {
+		v += p.SD * p.SD
+	}
+	return math.Sqrt(v / float64(len(s)))
+}
+
+// merge sorts by position and takes the mean of points that lie within a
+// degree (or arcminute) of each other.
+func merge(in []Sample) []Sample {
+	s := append([]Sample(nil), in...)
+	sort.SliceStable(s, func(i, j int) bool { return s[i].At < s[j].At })
+	var out []Sample
+	for i := 0; i < len(s); {
+		j, z, y, v := i, 0.0, 0.0, 0.0
+		for ; j < len(s) && s[j].At-s[i].At < 1; j++ {
+			z += s[j].At
+			y += s[j].DB
+			v += s[j].SD * s[j].SD
+		}
+		n := float64(j - i)
+		out = append(out, Sample{z / n, y / n, math.Sqrt(v) / n})
+		i = j
+	}
+	return out
+}
+
+func smoothed(s []Sample) []Sample {
+	if len(s) < 5 {
+		return s
+	}
+	out := append([]Sample(nil), s...)
+	for i := 1; i+1 < len(s); i++ {
+		out[i].DB = (s[i-1].DB + s[i].DB + s[i+1].DB) / 3
+		out[i].SD = math.Sqrt(s[i-1].SD*s[i-1].SD+s[i].SD*s[i].SD+s[i+1].SD*s[i+1].SD) / 3
+	}
+	return out
+}
+
+// Missing says which dull edge was not seen.
+func (e edges) Missing() string {
+	switch {
+	case !e.LowOK && !e.HighOK:
+		return "neither dull edge was reached"
+	case !e.LowOK:
+		return fmt.Sprintf("the lower dull edge was not reached (top at %.0f)", e.TopAt)
+	case !e.HighOK:
+		return fmt.Sprintf("the upper dull edge was not reached (top at %.0f)", e.TopAt)
+	}
+	return ""
+}
