@@ -1,15 +1,12 @@
 package sweep
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"math"
 
 	"headtrue/sweep/estimate"
 
-	"headtrue/jig"
 	"headtrue/sweep/record"
 )
 
@@ -100,72 +97,11 @@ func (c *course) conclude(ctx context.Context, end record.End, err error) (recor
 	return end, saveErr
 }
 
-// standStill stops the motor, waits until it has come to rest and lets it go.
-// It has no context of its own: it must also work when that has ended, and each
-// of its calls gives up by itself. An error says that the motor is not known to
-// stand without current.
-func (c *course) standStill() error {
-	if c.Jig == nil {
-		return nil
-	}
-	c.clip = nil // as the motor ramps down sound goes by that belongs to no clip
-	ctx := context.Background()
-	halt := c.Jig.Halt()
-	_, err := c.Jig.StandStill(ctx, c.pass)
-	var reset *jig.ResetError
-	switch {
-	case errors.As(err, &reset):
-		return halt // a jig that starts anew has its motor off
-	case err != nil:
-		return cmp.Or(halt, err)
-	}
-	return c.Jig.Release(ctx)
-}
-
-// whereNow asks the jig where it stands; without an answer, or where its count has begun
-// anew since as found, it is where the jig was heard to be last.
+// whereNow is where the jig stands, and whether that is certain.
 func (c *course) whereNow() (deg float64, certain bool) {
-	if c.Jig == nil {
+	if !c.hasJig() {
 		return 0, false
 	}
-	st, err := c.Jig.Status(context.Background()) // gives up by itself
-	if err != nil || c.trip != nil && st.Epoch != c.epoch {
-		return c.lastDeg, false
-	}
-	return float64(st.Position), !st.Moving && st.Memory == jig.Kept && !c.back.lost()
-}
-
-// optimumReach keeps a decision from driving beyond what was measured.
-func (c *course) optimumReach(v estimate.Verdict) error {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, s := range c.steps {
-		lo, hi = min(lo, s.ScrewDeg), max(hi, s.ScrewDeg)
-	}
-	if !v.Optimum.OK {
-		return &stop{outcome: record.TooUncertain, say: "no centre could be found: " + v.Optimum.Why,
-			do: "use a tape with more treble, or a tone"}
-	}
-	if v.MeasuredSDArcmin > mostSDArcmin {
-		return tooUncertain(v.MeasuredSDArcmin)
-	}
-	// A delay line may be drawn out by as much as an approach leaves.
-	if c.plan.ByTreble && !v.Fitted.OK && !v.ClearTop {
-		return &stop{outcome: record.NoTreble,
-			say: fmt.Sprintf("the programme has no treble to judge by, and in this mix the delay must not set the head: over %.0f degrees of screw the treble has shown no clear top", hi-lo),
-			do:  "play a passage with cymbals or other bright sound, or a tone"}
-	}
-	if c.plan.ByTreble && !v.Fitted.OK {
-		return &stop{outcome: record.TooUncertain, say: "the treble, which must set the head in this mix, does not tell the centre: " + v.Fitted.Why,
-			do: "use a tone, or a passage in mono"}
-	}
-	if v.Line.OK && c.byDelayAlone() {
-		more := reachArcmin / math.Abs(v.Line.PerDeg)
-		lo, hi = max(lo-more, -c.plan.WindowDeg), min(hi+more, c.plan.WindowDeg)
-	}
-	if v.Optimum.Deg < lo || v.Optimum.Deg > hi {
-		return &stop{outcome: record.TooUncertain,
-			say: fmt.Sprintf("the centre would lie at %.0f degrees, outside of what was measured (%.0f to %.0f)", v.Optimum.Deg, lo, hi),
-			do:  "widen --window, or use a tone"}
-	}
-	return nil
+	deg, certain = c.standsNow()
+	return deg, certain && !c.back.lost()
 }

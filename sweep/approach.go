@@ -25,7 +25,7 @@ const phaseApproach = "approach"
 // at once how far the head is off: a probing turn towards the home side tells
 // the gearing, and each place after it tells it better. It says no where the
 // delay cannot be used; then the treble must be searched.
-func (c *course) approach(ctx context.Context) (bool, error) {
+func (c *search) approach(ctx context.Context) (bool, error) {
 	if r := c.found.Seated; c.plan.ToneHz > 0 || r == nil || !estimate.DelayUsable(*r) {
 		return false, nil
 	}
@@ -63,7 +63,7 @@ func (c *course) approach(ctx context.Context) (bool, error) {
 
 // reached says that the place of the delay zero is known well enough by the
 // delay line to be measured from, not far beyond what was heard.
-func (c *course) reached(l estimate.Line) bool {
+func (c *search) reached(l estimate.Line) bool {
 	deg := l.Deg(c.plan.Tape.Arcmin(c.plan.ChannelDelayUS))
 	beyond := math.Inf(1)
 	for _, s := range c.steps {
@@ -74,21 +74,16 @@ func (c *course) reached(l estimate.Line) bool {
 	return beyond*math.Abs(l.PerDeg) < reachArcmin && l.SD(deg) < max(1.5, 3*c.plan.WithinArcmin)
 }
 
-// within keeps a target inside the window.
-func (c *course) within(deg float64) float64 {
-	return max(-c.plan.WindowDeg, min(c.plan.WindowDeg, deg))
-}
-
 // tiltOff is how far a reading's delay lies from the fixed delay between the
 // channels, arcmin.
-func (c *course) tiltOff(r record.Reading) float64 {
+func (c *search) tiltOff(r record.Reading) float64 {
 	return c.plan.Tape.Arcmin(r.DelayUS - c.plan.ChannelDelayUS)
 }
 
 // followed is the gearing in arcmin per degree by the last place against as
 // found, with half of the usual play taken off on the home side, and whether the
 // head has clearly moved.
-func (c *course) followed() (perDeg float64, clear bool) {
+func (c *search) followed() (perDeg float64, clear bool) {
 	const clearArcmin = 3
 	last := c.steps[len(c.steps)-1]
 	tilt := c.plan.Tape.Arcmin(last.Reading.DelayUS - c.found.Seated.DelayUS)
@@ -101,4 +96,4 @@ func (c *course) followed() (perDeg float64, clear bool) {
 	return tilt / (turned * c.homeSide()), math.Abs(tilt) > clearArcmin
 }
 
-func (c *course) byDelayAlone() bool { return c.plan.ByDelayAlone() }
+func (c *search) byDelayAlone() bool { return c.plan.ByDelayAlone() }

@@ -13,7 +13,7 @@ import (
 // last way to its place, far though that was: the blade has left its slot or the coupling
 // has slipped since, and what the place sounds like is not what it is. Two places must say
 // so, since far from the top one delay can mean nothing. A tone leaves whole periods open.
-func (c *course) checkArrived(v *estimate.Verdict, r record.Reading) error {
+func (c *search) checkArrived(v *estimate.Verdict, r record.Reading) error {
 	const still, least = 2, 2 // arcmin, places
 	if r.DelayPeriodUS > 0 || !estimate.DelayUsable(r) {
 		return nil
@@ -54,7 +54,7 @@ func notArrived() error {
 
 // checkLobe stops a run on a tone whose top is too narrow for the true one: a side lobe is
 // half as wide between its dull edges, and the window can hide all but that.
-func (c *course) checkLobe(v *estimate.Verdict) error {
+func (c *search) checkLobe(v *estimate.Verdict) error {
 	const least = 0.7
 	width := (v.Edges.High - v.Edges.Low) * math.Abs(v.Line.PerDeg)
 	usual := 2 * c.plan.Material().HalfWidthArcmin(c.plan.DullDB)
@@ -68,7 +68,7 @@ func (c *course) checkLobe(v *estimate.Verdict) error {
 
 // strayed reports whether the delays of a mix lie further from their line, or the one at the
 // place from it, than they do while the screw follows.
-func (c *course) strayed(v *estimate.Verdict, d estimate.Dwelt) bool {
+func (c *search) strayed(v *estimate.Verdict, d estimate.Dwelt) bool {
 	const mostArcmin, clearSDs = 6, 6 // common practice, no source
 	if v.StrayArcmin > mostArcmin {
 		return true

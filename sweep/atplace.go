@@ -24,7 +24,7 @@ const (
 // the level there. The delay of a tone leaves whole periods open. The level chooses among
 // them: off is the candidate whose loss on the fitted curve matches the level heard and
 // that lies nearest to the place expected. fits reports whether any candidate matches.
-func (c *course) placeOff(v *estimate.Verdict, d estimate.Dwelt, want, expectedSD float64) (off float64, fits bool) {
+func (c *search) placeOff(v *estimate.Verdict, d estimate.Dwelt, want, expectedSD float64) (off float64, fits bool) {
 	off = c.offTilt(v, d.All, d.Tilt, want)
 	if c.plan.ToneHz == 0 || !v.Treble.OK || v.Contradict(c.plan) || c.plan.ToStandard {
 		return off, true
@@ -52,13 +52,13 @@ func (c *course) placeOff(v *estimate.Verdict, d estimate.Dwelt, want, expectedS
 }
 
 // underAt is how far under its top the curve is at a tilt by delay, dB.
-func (c *course) underAt(v *estimate.Verdict, tilt float64) float64 {
+func (c *search) underAt(v *estimate.Verdict, tilt float64) float64 {
 	return v.Treble.At(v.Treble.Centre) - v.Treble.At(tilt)
 }
 
 // noTop ends a run whose tone is heard far under its top at the place, in whatever
 // period; nil otherwise.
-func (c *course) noTop(v *estimate.Verdict, r record.Reading) error {
+func (c *search) noTop(v *estimate.Verdict, r record.Reading) error {
 	under := v.Treble.At(v.Treble.Centre) - r.TrebleDB
 	if under < hopelessTopDB {
 		return nil
@@ -74,7 +74,7 @@ type leap struct{ trebleDB float64 }
 // leapOf returns the leap that a correction makes, nil if it is a small one. A channel
 // that changes its polarity moves the delay by half a period, and the screw must not
 // follow it.
-func (c *course) leapOf(v *estimate.Verdict, at record.Reading, offArcmin float64) *leap {
+func (c *search) leapOf(v *estimate.Verdict, at record.Reading, offArcmin float64) *leap {
 	if c.plan.ToneHz == 0 || !v.Treble.OK || c.plan.ToStandard || math.Abs(offArcmin) < nearPeriods*c.plan.PeriodArcmin() {
 		return nil
 	}

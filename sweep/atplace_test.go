@@ -14,7 +14,7 @@ import (
 // meant. The loss is that of the azimuth of a 10 kHz tone (physics_outside_test.go holds
 // it against published figures).
 func TestLevelAtThePlaceTellsThePeriod(t *testing.T) {
-	c := &course{plan: estimate.NewTask(Plan{ToneHz: 10000, ChannelDelaySDUS: 5.8}, 1)}
+	c := planned(Plan{ToneHz: 10000, ChannelDelaySDUS: 5.8})
 	v := &estimate.Verdict{Treble: estimate.Curve{OK: true, Top: [2]float64{-9, -9}, FloorDB: [2]float64{-60, -60},
 		Share: [2]float64{0.5, 0.5}, Weight: [2]float64{1, 1}, Scale: 1, CentreSD: 0.1, M: c.plan.Material()}}
 	v.Line = estimate.Line{OK: true, PerDeg: 0.43}

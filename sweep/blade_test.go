@@ -66,7 +66,8 @@ func TestBladeMustBeKnownToBeAllowedFor(t *testing.T) {
 		reading := func(us float64) *record.Reading {
 			return &record.Reading{Usable: true, Seconds: 1, Coherence: 0.6, DelayUS: us, DelayTrackedUS: us, DelaySDUS: test.sdUS, DelayNoiseSDUS: test.sdUS}
 		}
-		c := &course{found: record.Found{BladeOff: reading(0), Seated: reading(tape.StereoCassette.Microseconds(10))}}
+		c := planned(Plan{})
+		c.found = record.Found{BladeOff: reading(0), Seated: reading(tape.StereoCassette.Microseconds(10))}
 		if c.noteBlade(); (c.blade != bladeTilt{}) != test.want {
 			t.Errorf("10' known to %.1f' a reading: taken for %+v", tape.StereoCassette.Arcmin(test.sdUS), c.blade)
 		}

@@ -12,9 +12,9 @@ const sideSeconds = 4.0
 
 // otherSide arrives at a place against the home direction, all slack taken up, and
 // listens there.
-func (c *course) otherSide(ctx context.Context, v *estimate.Verdict, target float64) (estimate.Dwelt, error) {
+func (c *search) otherSide(ctx context.Context, v *estimate.Verdict, target float64) (estimate.Dwelt, error) {
 	c.tell("other side", "listening at %.1f degrees, arriving against the home side", target)
-	beyond := c.within(target + c.homeSide()*float64(c.Jig.Profile().OvershootDegrees))
+	beyond := c.within(target + c.homeSide()*c.overshootDeg())
 	for _, deg := range []float64{beyond, target} {
 		if err := c.goTo(ctx, deg, false); err != nil {
 			return estimate.Dwelt{}, err

@@ -19,7 +19,7 @@ const (
 
 // bracket goes one way until a dull edge is certain, then back over the top to
 // the other, and stops as soon as the top is known to be the true one.
-func (c *course) bracket(ctx context.Context) error {
+func (c *search) bracket(ctx context.Context) error {
 	if c.plan.Turns() {
 		return c.findTop(ctx)
 	}
@@ -69,14 +69,14 @@ func (c *course) bracket(ctx context.Context) error {
 // may lie on the other side.
 const blindReachDeg = 180
 
-func (c *course) tellDirection(dir float64) {
+func (c *search) tellDirection(dir float64) {
 	c.tell("bracket", "looking for the dull edge %s", map[bool]string{true: "forward", false: "backward"}[dir > 0])
 }
 
 // placeFound notes where as found lies from the home side, by the first scan's
 // line, whose delays are counted on from as found without a gap. No play puts it
 // far from there: then a tone's periods were miscounted.
-func (c *course) placeFound() {
+func (c *search) placeFound() {
 	l := estimate.FitLine(c.plan.Points(c.steps))
 	if r := c.found.Seated; l.OK && r != nil && estimate.DelayUsable(*r) {
 		deg := l.Deg(c.plan.Tape.Arcmin(r.DelayTrackedUS))
@@ -89,7 +89,7 @@ func (c *course) placeFound() {
 // outerEdge is where the next scan starts: just beyond the dull edge on the
 // side that was scanned, so that the next one crosses the whole top by itself.
 // Where the scan saw no such edge it is as found.
-func (c *course) outerEdge(dir float64) float64 {
+func (c *search) outerEdge(dir float64) float64 {
 	steps := c.scanSteps()
 	if len(steps) == 0 {
 		return 0
@@ -115,11 +115,11 @@ func brightest(steps []record.Step) int {
 }
 
 // scanSteps are the steps of the scan under way.
-func (c *course) scanSteps() []record.Step { return c.steps[min(c.scanned, len(c.steps)):] }
+func (c *search) scanSteps() []record.Step { return c.steps[min(c.scanned, len(c.steps)):] }
 
 // firstDirection goes towards the delay zero where the sign of the gearing is
 // known and the delay of the material is, else towards the home side.
-func (c *course) firstDirection() float64 {
+func (c *search) firstDirection() float64 {
 	r := c.found.Seated
 	if c.plan.GearingSignKnown && r != nil && r.DelayPeriodUS == 0 && estimate.DelayUsable(*r) {
 		if x := c.tiltOff(*r); math.Abs(x) > 3 {
@@ -141,7 +141,7 @@ const (
 // scan steps in one direction from a place until the bracket is complete, the
 // dull edge on this side is certain, or the window ends; not beyond reach degrees
 // from as found where the delay does not say that the top lies ahead.
-func (c *course) scan(ctx context.Context, from, dir, reach float64) (scanEnd, error) {
+func (c *search) scan(ctx context.Context, from, dir, reach float64) (scanEnd, error) {
 	if from != c.screwDeg {
 		if err := c.goTo(ctx, from, false); err != nil {
 			return sawEdge, err
@@ -177,7 +177,7 @@ func (c *course) scan(ctx context.Context, from, dir, reach float64) (scanEnd, e
 
 // coarseStep is a seventh of the first null's tilt (4' at 10 kHz), in degrees
 // by the gearing as far as it is known.
-func (c *course) coarseStep() float64 {
+func (c *search) coarseStep() float64 {
 	arcmin := c.plan.Material().NullArcmin() / 7
 	if c.plan.ToneHz == 0 {
 		arcmin *= 1.4
@@ -191,7 +191,7 @@ func (c *course) coarseStep() float64 {
 // perDeg is the size of the gearing in arcmin per degree of screw: by the
 // delay where the last run in one direction is long enough to tell, else as the
 // plan says.
-func (c *course) perDeg() float64 {
+func (c *search) perDeg() float64 {
 	if l := estimate.FitLine(c.plan.Points(c.fineSteps())); l.OK {
 		return max(math.Abs(l.PerDeg), estimate.LowestGearing/360.0)
 	}
@@ -211,7 +211,7 @@ func (c *course) perDeg() float64 {
 // tilts gives the points a tilt scale: the measured delay where it can be used
 // throughout, else the screw by its gearing. That of a programme can where it
 // follows the screw; what lies far from that line is left out.
-func (c *course) tilts() (s []estimate.Sample, byDelay bool) {
+func (c *search) tilts() (s []estimate.Sample, byDelay bool) {
 	steps := c.scanSteps()
 	switch {
 	case c.plan.Turns():
@@ -241,7 +241,7 @@ func (c *course) tilts() (s []estimate.Sample, byDelay bool) {
 // between the channels, where several tones leave no period open: the top is
 // nowhere else. Strong tones that settle nothing do not hold the search up; weak
 // ones say nothing, since far out there is only crosstalk, which has no delay.
-func (c *course) zeroSeen() bool {
+func (c *search) zeroSeen() bool {
 	const (
 		nearUS = 40 // a third of the way to a side lobe of 10 kHz
 		enough = 5  // strong steps
@@ -269,7 +269,7 @@ func (c *course) zeroSeen() bool {
 // them is the true one. A side lobe is half as wide as the main lobe: a tone's
 // width between the edges tells them apart. A programme's delay says where the
 // top must be; without it the edges alone must do.
-func (c *course) bracketed() bool {
+func (c *search) bracketed() bool {
 	s, byDelay := c.tilts()
 	if c.plan.ToneHz == 0 && byDelay {
 		lo, hi := c.reachOf(c.trail())
@@ -296,7 +296,7 @@ const farOut = 1.2
 // farEnough says that going on in this direction cannot find a better top: a
 // dull edge lies on this side of the best place, and that lies further back
 // than the distance from a side lobe to the top.
-func (c *course) farEnough(dir float64) bool {
+func (c *search) farEnough(dir float64) bool {
 	s, byDelay := c.tilts()
 	if len(s) < 3 || byDelay && !estimate.DelayUsable(c.steps[len(c.steps)-1].Reading) {
 		return false
@@ -324,7 +324,7 @@ func (c *course) farEnough(dir float64) bool {
 
 // atLobe says that a tone is nearly as loud as ever, where beyond a top no other
 // lobe is: then what looked like the top was one of those.
-func (c *course) atLobe(s []estimate.Sample) bool {
+func (c *search) atLobe(s []estimate.Sample) bool {
 	const side = 10 // dB; the first side lobe lies 13 under the top
 	top := s[0].DB
 	for _, q := range s {
@@ -334,7 +334,7 @@ func (c *course) atLobe(s []estimate.Sample) bool {
 }
 
 // notBracketed says why no bracket was found.
-func (c *course) notBracketed(limits int) error {
+func (c *search) notBracketed(limits int) error {
 	s, _ := c.tilts()
 	e := estimate.FindEdges(s, c.plan.DullDB, c.plan.ToneHz == 0)
 	if err := c.noTreble(c.trail()); err != nil {

@@ -8,7 +8,7 @@ import (
 
 // stood turns a dwell into a point of the mount's fit. The tilt by delay is taken in the
 // whole period of the tone that the line expects.
-func (c *course) stood(v *estimate.Verdict, d estimate.Dwelt) estimate.Point {
+func (c *search) stood(v *estimate.Verdict, d estimate.Dwelt) estimate.Point {
 	x := d.Tilt
 	if d.All.DelayPeriodUS > 0 {
 		expected := v.Line.At0 + v.Line.PerDeg*c.screwDeg + v.ShiftArcmin
@@ -23,7 +23,7 @@ func (c *course) stood(v *estimate.Verdict, d estimate.Dwelt) estimate.Point {
 // tellDrive fits the drive again, now with the places at which the screw stood. Nothing
 // lags there, so that they separate the lag of the sound from the backlash. The optimum
 // stays as decided; gearing, backlash and the estimates in degrees come from the new fit.
-func (c *course) tellDrive(v *estimate.Verdict, places []estimate.Point) {
+func (c *search) tellDrive(v *estimate.Verdict, places []estimate.Point) {
 	if !v.Line.OK || len(places) == 0 {
 		return
 	}

@@ -9,30 +9,14 @@ import (
 	"headtrue/sweep/estimate"
 
 	"headtrue/dsp"
-	"headtrue/jig"
 	"headtrue/sweep/record"
 )
-
-// driveBack drives to the optimum, lets go of the motor and measures what was left.
-func (c *course) driveBack(ctx context.Context, v *estimate.Verdict) error {
-	if err := c.checkLobe(v); err != nil {
-		return err
-	}
-	verified, err := c.toOptimum(ctx, v)
-	if err == nil {
-		err = c.checkArrived(v, verified)
-	}
-	if err != nil {
-		return err
-	}
-	return c.leave(ctx, v, &verified)
-}
 
 // toOptimum arrives at the optimum from the home side, listens there until the
 // tape's wander is averaged out as far as is asked for, takes out what is off, and
 // saves the decision. What the delay line says of the place and what is heard there
 // are weighed by their uncertainties.
-func (c *course) toOptimum(ctx context.Context, v *estimate.Verdict) (record.Reading, error) {
+func (c *search) toOptimum(ctx context.Context, v *estimate.Verdict) (record.Reading, error) {
 	verified, err := c.toPlace(ctx, v)
 	if !errors.Is(err, errSecondSource) {
 		return verified, err
@@ -49,7 +33,7 @@ func (c *course) toOptimum(ctx context.Context, v *estimate.Verdict) (record.Rea
 
 // toPlace is one way to the optimum; errSecondSource says that the treble has to find
 // it first.
-func (c *course) toPlace(ctx context.Context, v *estimate.Verdict) (verified record.Reading, err error) {
+func (c *search) toPlace(ctx context.Context, v *estimate.Verdict) (verified record.Reading, err error) {
 	if c.plan.ByTreble {
 		c.doubtBlade(v)
 	}
@@ -175,7 +159,7 @@ func (c *course) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 
 // noteFoundOff notes how far off the optimum the head was found. Both places are
 // those of a head with the blade seated.
-func (c *course) noteFoundOff(v *estimate.Verdict) {
+func (c *search) noteFoundOff(v *estimate.Verdict) {
 	if !v.FoundHomeOK {
 		return
 	}
@@ -187,7 +171,7 @@ func (c *course) noteFoundOff(v *estimate.Verdict) {
 // worthMoving is from where on it is worth a move to take out what the head is
 // off, arcmin: in a run of a few seconds, where the head is as near as was asked for
 // as it stands, asLeft, a move would only cost tape.
-func (c *course) worthMoving(asLeft float64) float64 {
+func (c *search) worthMoving(asLeft float64) float64 {
 	const always = 0.05 // a move leaves as much
 	if c.byDelayAlone() && asLeft <= c.plan.WithinArcmin {
 		return max(always, c.plan.WithinArcmin/2)
@@ -198,13 +182,12 @@ func (c *course) worthMoving(asLeft float64) float64 {
 // noteLostSteps notes what shows that no steps were lost: an encoder, or a place that is
 // heard again so far from where it was counted, known to sd, arcmin. A rotor falls
 // behind by four full steps at least, and the tilt that makes must stand clear.
-func (c *course) noteLostSteps(offArcmin, sd, perDeg float64) {
-	if c.Jig.ShaftWatched() {
+func (c *search) noteLostSteps(offArcmin, sd, perDeg float64) {
+	if c.shaftWatched() {
 		c.left.StepsCheckedBy = "encoder"
 		return
 	}
-	p := c.Jig.Profile()
-	lost := math.Abs(perDeg) * jig.RoundFullSteps * 360 / (float64(p.StepsPerTurn) * p.Gear)
+	lost := math.Abs(perDeg) * c.lostRoundDeg()
 	switch {
 	case lost < 4*sd: // it would not show
 	case math.Abs(offArcmin) < lost/2:
@@ -227,7 +210,7 @@ func wholeRounds(offArcmin, sd, round float64) bool {
 const mostListenings = 2
 
 // atTop stops the run if a tone without a usable delay is far from its top at the place.
-func (c *course) atTop(v *estimate.Verdict, r record.Reading) error {
+func (c *search) atTop(v *estimate.Verdict, r record.Reading) error {
 	if c.plan.ToneHz == 0 || !v.Treble.OK || v.Contradict(c.plan) || c.plan.ToStandard {
 		return nil
 	}
@@ -252,48 +235,11 @@ func tooUncertain(sdArcmin float64) *stop {
 
 // offTilt is by how much the tilt of a reading by delay, its periods counted, differs
 // from the one wanted, arcmin.
-func (c *course) offTilt(v *estimate.Verdict, r record.Reading, tilt, want float64) float64 {
+func (c *search) offTilt(v *estimate.Verdict, r record.Reading, tilt, want float64) float64 {
 	off := tilt - v.ShiftArcmin - want
 	if r.DelayPeriodUS > 0 {
 		// the jig's count is good to far less than a period
 		off = math.Remainder(off, c.plan.PeriodArcmin())
 	}
 	return off
-}
-
-// leave lets go of the motor, has the blade withdrawn, and measures as left; against
-// the optimum where that was driven to, nil where not.
-func (c *course) leave(ctx context.Context, v *estimate.Verdict, verified *record.Reading) error {
-	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin, StepsCheckedBy: c.left.StepsCheckedBy}
-	if err := c.Jig.Release(ctx); err != nil {
-		return err
-	}
-	c.bladeAway = true
-	if err := c.handle(ctx, WithdrawBlade); err != nil {
-		return err
-	}
-	if err := c.openClip("as-left"); err != nil {
-		return err
-	}
-	c.tell("as left", "listening with the motor off and the blade away")
-	r, err := c.listen(ctx, c.plan.ProofSeconds)
-	if err != nil {
-		return err
-	}
-	if left.Clip, err = c.closeClip(); err != nil {
-		return err
-	}
-	left.Released = &r
-	if v != nil {
-		c.noteOff(&left, v)
-	}
-	left.TravelDeg = float64(c.Jig.Travel())
-	c.left = left
-	if v != nil && left.OffArcmin != nil && !c.plan.ByTreble {
-		v.HeardAsLeft(*left.OffArcmin, left.OffSDArcmin, v.Creeps(c.path, c.verifiedAt, c.tapeSeconds()-r.Seconds/2))
-		if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
-			return err
-		}
-	}
-	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})
 }

@@ -5,8 +5,6 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
-
-	"headtrue/dsp"
 )
 
 // Limits of the listening at the place, seconds.
@@ -28,7 +26,7 @@ const mixDwellSD = 0.3
 
 // dwell listens at a place until the tilt there is known as well as all other
 // uncertainty leaves of what is asked for.
-func (c *course) dwell(ctx context.Context, v *estimate.Verdict) (estimate.Dwelt, error) {
+func (c *search) dwell(ctx context.Context, v *estimate.Verdict) (estimate.Dwelt, error) {
 	rest := math.Hypot(math.Hypot(v.TiltSDArcmin, c.blade.sd), v.ArrivalSD())
 	need := max(math.Sqrt(max(0, c.plan.WithinArcmin*c.plan.WithinArcmin-rest*rest)), worthDwelling*rest)
 	least := max(leastDwellSeconds, c.plan.ProofSeconds/2)
@@ -42,17 +40,16 @@ func (c *course) dwell(ctx context.Context, v *estimate.Verdict) (estimate.Dwelt
 
 // dwellUntil listens at a place in pieces until the seconds and the uncertainty of
 // the tilt there, arcmin, are enough.
-func (c *course) dwellUntil(ctx context.Context, v *estimate.Verdict, enough func(seconds, ownSD float64) bool) (estimate.Dwelt, error) {
-	piece := dsp.NewMeter(c.Sound.Rate(), c.plan.ToneHz, c.plan.FurtherTonesHz...)
+func (c *search) dwellUntil(ctx context.Context, v *estimate.Verdict, enough func(seconds, ownSD float64) bool) (estimate.Dwelt, error) {
+	piece, whole := c.newMeter(), c.newMeter()
 	heard := estimate.Standing{Tape: c.plan.Tape}
-	c.meter.Reset()
 	for tries, gone := 0, 0.0; ; {
 		piece.Reset()
-		if err := c.feed(ctx, dwellPieceSeconds, piece, c.meter); err != nil {
+		if err := c.feed(ctx, dwellPieceSeconds, piece, whole); err != nil {
 			return estimate.Dwelt{}, err
 		}
 		gone += dwellPieceSeconds
-		all, raw := c.read(c.meter)
+		all, raw := c.read(whole)
 		p, rawPiece := c.read(piece)
 		trouble := c.judge(p, rawPiece) // a silence hardly shows in the mean of all
 		if trouble == nil {
@@ -68,7 +65,7 @@ func (c *course) dwellUntil(ctx context.Context, v *estimate.Verdict, enough fun
 			if err := c.waitOut(ctx, trouble); err != nil {
 				return estimate.Dwelt{}, err
 			}
-			c.meter.Reset()
+			whole.Reset()
 			heard = estimate.Standing{Tape: c.plan.Tape}
 			continue
 		}

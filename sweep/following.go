@@ -14,7 +14,7 @@ import (
 )
 
 // checkSteps stops the run where the latest steps say that going on is no use.
-func (c *course) checkSteps() error {
+func (c *search) checkSteps() error {
 	for _, check := range []func() error{c.checkFollowing, c.checkTone, c.checkGain} {
 		if err := check(); err != nil {
 			return err
@@ -26,7 +26,7 @@ func (c *course) checkSteps() error {
 // checkFollowing stops the run where the sound does not follow the screw: over
 // the last steps in one direction, more than the slack allows, the delay has
 // stood still.
-func (c *course) checkFollowing() error {
+func (c *search) checkFollowing() error {
 	run := c.lastRun()
 	if len(run) < 4 {
 		return nil
@@ -80,7 +80,7 @@ func tiltRange(steps []record.Step) float64 {
 
 // mostlyFollows says that from most steps to the next the tilt changed clearly, and by
 // as much as the turn between them makes at least.
-func (c *course) mostlyFollows(run []record.Step) bool {
+func (c *search) mostlyFollows(run []record.Step) bool {
 	follows := 0
 	for i, s := range run[1:] {
 		before := run[i]
@@ -105,7 +105,7 @@ func levelRange(steps []record.Step) float64 {
 
 // unheardDeg is how far the screw may have turned since what is heard just now:
 // the sound of a turn comes late, but not later than the settling time.
-func (c *course) unheardDeg() float64 {
+func (c *search) unheardDeg() float64 {
 	n := len(c.steps)
 	if n < 2 || !c.steps[n-1].Turning || !c.steps[n-2].Turning {
 		return 0
@@ -118,7 +118,7 @@ func (c *course) unheardDeg() float64 {
 // slack allowance and a little more needs. It does not reach back into an
 // earlier scan: through the long move between two scans a tone's whole periods
 // are not counted for certain.
-func (c *course) lastRun() []record.Step {
+func (c *search) lastRun() []record.Step {
 	steps := c.scanSteps()
 	n := len(steps)
 	if n < 2 {
@@ -166,7 +166,7 @@ var turnDriftDB = 2.5 * estimate.UsualDrift(tape.Material{IsTone: true}).Rms * 0
 // checkTone stops the run where the tone has gone for six steps on end and over
 // nearly the distance of two nulls, so that no null explains it, not even far
 // out, where the lobes hardly stand above the noise.
-func (c *course) checkTone() error {
+func (c *search) checkTone() error {
 	const most = 6
 	far := 0.9 * c.plan.Material().NullArcmin()
 	i := len(c.steps)
@@ -190,7 +190,7 @@ func (c *course) checkTone() error {
 // faded says that a tone was weak in all that was heard of it before, over two
 // nulls: it is no wonder that it goes under in the noise as the head turns away,
 // or has not come out of it yet.
-func (c *course) faded(before []record.Step) bool {
+func (c *search) faded(before []record.Step) bool {
 	const secondLobe = 21 // dB under the top, 3 of them for chance
 	if len(before) == 0 {
 		return true
@@ -225,7 +225,7 @@ func strongTone(s record.Step) bool { return s.Reading.ToneToNoiseDB > weakToneD
 // toneGone says whether a reading holds no tone: far less in the tone's narrow
 // band than in the rest of the treble, or little more and nothing of it shared by
 // both channels. A wander turns the phase of a strong tone, too.
-func (c *course) toneGone(r record.Reading) bool {
+func (c *search) toneGone(r record.Reading) bool {
 	const sharedLeast, strongDB = 0.3, 6
 	return c.plan.ToneHz > 0 && (r.ToneToNoiseDB < toneGoneDB || r.Coherence < sharedLeast && r.ToneToNoiseDB < strongDB)
 }
@@ -234,7 +234,7 @@ func (c *course) toneGone(r record.Reading) bool {
 // then the noise rises as the tone falls, decibel for decibel, at once or with a
 // delay of its own, where otherwise it stays. A programme is judged by a ratio,
 // which no gain changes.
-func (c *course) checkGain() error {
+func (c *search) checkGain() error {
 	const leastRange, follows, clear = 8, -0.5, -0.8
 	var tone, noise, at []float64
 	for _, s := range c.scanSteps() {

@@ -85,12 +85,7 @@ func (c *course) findOnce(ctx context.Context) (estimate.Verdict, error) {
 // again is a new course in the middle of a run: it knows where the screw stands, but
 // nothing of what was measured.
 func (c *course) again() *course {
-	n := begin(c.Setup)
-	n.first, n.next, n.started = c.first, c.next, c.started
-	n.found, n.blade, n.ref = c.found, c.blade, c.ref
-	n.screwDeg, n.homeRun, n.trip, n.epoch, n.decided = c.screwDeg, c.homeRun, c.trip, c.epoch, c.decided
-	n.plan.TapeBudgetSeconds += c.tapeSeconds()
-	return n
+	return &course{search: &search{session: c.anew(), found: c.found, blade: c.blade}}
 }
 
 // hearAgain listens to the screw as found, where it stands again.

@@ -16,7 +16,7 @@ import (
 // then the first pieces heard at a place still are of the turn to it, and so were those
 // of all places before. The move to a place turns the head by some arcmin at least
 // within a piece; a wander does not leap so.
-func (c *course) heardMoving(heard estimate.Standing) error {
+func (c *search) heardMoving(heard estimate.Standing) error {
 	late := movingPieces(heard.Tilt)
 	if late == 0 {
 		return nil

@@ -87,7 +87,8 @@ func TestWhatPutsTheDelayAside(t *testing.T) {
 		toneHz             float64
 		want               bool
 	}{{5.8, 1, 0, false}, {5.8, 3, 0, true}, {0.5, 1, 0, false}, {0.5, 3, 0, true}, {5.8, 3, 10000, false}} {
-		k := &course{plan: estimate.NewTask(Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz}, 1), steps: make([]record.Step, scatteredPlaces)}
+		k := planned(Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz})
+		k.steps = make([]record.Step, scatteredPlaces)
 		v := estimate.Verdict{Mount: estimate.Mount{Line: estimate.Line{OK: true, Scatter: c.scatter}}}
 		if begun := k.heedMix(&v); begun != c.want || k.plan.ByTreble != c.want || c.want && k.byDelayAlone() {
 			t.Errorf("%+v: begun %v, by treble %v, by the delay alone %v", c, begun, k.plan.ByTreble, k.byDelayAlone())
@@ -99,7 +100,7 @@ func TestWhatPutsTheDelayAside(t *testing.T) {
 func TestReadySaysWhatSetsTheHead(t *testing.T) {
 	seconds := map[float64]float64{}
 	for delaySD, by := range map[float64]string{0.5: "the delay between the channels, known to 0.5 us, in about ", 5.8: "the treble and the delay zero, in about "} {
-		k := &course{plan: estimate.NewTask(Plan{ChannelDelaySDUS: delaySD, ProofSeconds: 1}, 1)}
+		k := planned(Plan{ChannelDelaySDUS: delaySD, ProofSeconds: 1})
 		var got record.Check
 		k.checkWhatSets(func(name, verdict, do, format string, args ...any) {
 			got = record.Check{Name: name, Verdict: verdict, Found: fmt.Sprintf(format, args...)}
@@ -124,7 +125,8 @@ func TestReadySaysWhatSetsTheHead(t *testing.T) {
 func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 	off := 20.0
 	for mixed, want := range map[bool]record.Outcome{true: record.Aligned, false: record.LessCertain} {
-		c := &course{plan: estimate.NewTask(Plan{}, 1), left: record.Left{OffArcmin: &off, OffSDArcmin: 0.5}}
+		c := planned(Plan{})
+		c.left = record.Left{OffArcmin: &off, OffSDArcmin: 0.5}
 		c.plan.ByTreble = mixed
 		end := c.sayReleased(record.End{Outcome: record.Aligned}, estimate.Verdict{})
 		if end.Outcome != want || !strings.Contains(end.Say, "20.0'") {
@@ -136,7 +138,8 @@ func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 // A known delay that is found where the treble is far down does not set the head.
 func TestAKnownDelayIsNotBelievedWhereItIsDull(t *testing.T) {
 	for treble, want := range map[float64]error{-12: nil, -22: errSecondSource, -31: errSecondSource} {
-		c := &course{plan: estimate.NewTask(Plan{ChannelDelaySDUS: 0.5}, 1), steps: []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}}
+		c := planned(Plan{ChannelDelaySDUS: 0.5})
+		c.steps = []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}
 		if got := c.judgeMix(&estimate.Verdict{MeasuredSDArcmin: 0.5}, &dsp.Straight{}, treble); got != want || c.byDelayAlone() != (want == nil) {
 			t.Errorf("treble %.0f dB: %v, by the delay alone %v", treble, got, c.byDelayAlone())
 		}
@@ -199,7 +202,7 @@ func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
 func TestAKnownDelayThatLiesElsewhereGivesWay(t *testing.T) {
 	for try, want := range map[int]error{0: nil, 1: nil, 2: errSecondSource} {
 		for _, delaySD := range []float64{0.5, 5.8} {
-			c := &course{plan: estimate.NewTask(Plan{ChannelDelaySDUS: delaySD}, 1)}
+			c := planned(Plan{ChannelDelaySDUS: delaySD})
 			if delaySD > estimate.KnownUS {
 				want = nil // the run goes on as without a mix
 			}
@@ -219,7 +222,8 @@ func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
 	for mixed, want := range map[bool]record.Outcome{true: record.Restored, false: record.RestoreDoubt} {
 		past := Past{Found: record.Found{Seated: reading(0), BladeOff: reading(0)},
 			Decision: &record.Decision{SecondSourceHeard: mixed, FoundHomeOK: true, FoundHomeSDArcmin: 1.1}}
-		c := &course{left: record.Left{Released: reading(tape.StereoCassette.Microseconds(1.7))}}
+		c := planned(Plan{})
+		c.left = record.Left{Released: reading(tape.StereoCassette.Microseconds(1.7))}
 		h := homing{off: 0.2, sd: past.homeSD(tape.StereoCassette, *reading(0)), heard: alike}
 		end := c.proveRestored(sayRestored(h, true, past), past)
 		if end.Outcome != want || strings.Contains(end.Say, "give or take 1.2'") != mixed {

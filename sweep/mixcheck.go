@@ -53,12 +53,12 @@ type mixState struct {
 
 // programmeByDelay reports whether a programme is set by its known delay alone. A tone is
 // one source, so that nothing is asked of it here.
-func (c *course) programmeByDelay() bool { return c.plan.ToneHz == 0 && c.byDelayAlone() }
+func (c *search) programmeByDelay() bool { return c.plan.ToneHz == 0 && c.byDelayAlone() }
 
 // heedMix has the treble alone decide from now on when what the run has heard, or
 // the scatter of a decision's delays, speaks for a second source; it says whether that
 // is new.
-func (c *course) heedMix(v *estimate.Verdict) (begun bool) {
+func (c *search) heedMix(v *estimate.Verdict) (begun bool) {
 	if c.plan.ToneHz > 0 {
 		return false
 	}
@@ -84,7 +84,7 @@ var errSecondSource = errors.New("a second source is heard at the place")
 // decide and has not yet: a known delay that moves so much at the place that it does
 // not settle what is asked for, or that is found where the treble is far down, must not
 // set the head alone either.
-func (c *course) judgeMix(v *estimate.Verdict, place *dsp.Straight, trebleDB float64) error {
+func (c *search) judgeMix(v *estimate.Verdict, place *dsp.Straight, trebleDB float64) error {
 	alone := c.programmeByDelay()
 	begun := c.heedMix(v)
 	if alone {
@@ -120,7 +120,7 @@ func (c *course) judgeMix(v *estimate.Verdict, place *dsp.Straight, trebleDB flo
 
 // elsewhere is errSecondSource if a known delay has put its place elsewhere once too
 // often: the treble finds it.
-func (c *course) elsewhere(try int) error {
+func (c *search) elsewhere(try int) error {
 	if !c.programmeByDelay() || try < mostElsewhere {
 		return nil
 	}
@@ -150,7 +150,7 @@ const crookedArcmin = 2.0
 // treble is down there, a second source may be in the mix, or the delay is not that of
 // the line so far and by itself not known well enough. What was heard first is dropped
 // but for its phase.
-func (c *course) makeSure(ctx context.Context, v *estimate.Verdict, first estimate.Dwelt) (estimate.Dwelt, error) {
+func (c *search) makeSure(ctx context.Context, v *estimate.Verdict, first estimate.Dwelt) (estimate.Dwelt, error) {
 	if !c.programmeByDelay() || !v.Line.OK {
 		return first, nil
 	}
@@ -175,7 +175,7 @@ func (c *course) makeSure(ctx context.Context, v *estimate.Verdict, first estima
 
 // askTreble hears both flanks of the place of a known delay, and comes back to it. It is
 // errSecondSource if the treble has its top elsewhere, so that it must set the head.
-func (c *course) askTreble(ctx context.Context, v *estimate.Verdict, place estimate.Dwelt) error {
+func (c *search) askTreble(ctx context.Context, v *estimate.Verdict, place estimate.Dwelt) error {
 	centre, perDeg := c.screwDeg, math.Abs(v.Line.PerDeg)
 	for _, side := range []float64{-1, 1, 1, -1} {
 		if err := c.fine(ctx, centre, centre+side*c.plan.UsualFlank()/perDeg, estimate.ChopSeconds, true); err != nil {
@@ -198,7 +198,7 @@ const askedSDArcmin = 1
 
 // gainAt is the weight of what was heard at a place against what the line has for it: in
 // full if the two contradict each other.
-func (c *course) gainAt(v *estimate.Verdict, d estimate.Dwelt) float64 {
+func (c *search) gainAt(v *estimate.Verdict, d estimate.Dwelt) float64 {
 	if off := d.Tilt - v.ShiftArcmin - c.seatedTilt(*v); math.Abs(off) > estimate.Disagreement*math.Hypot(d.OwnSD, v.ExpectedSD()) {
 		return 1
 	}
@@ -211,7 +211,7 @@ func (c *course) gainAt(v *estimate.Verdict, d estimate.Dwelt) float64 {
 // Below aloneDB the treble confirms no place: clean pieces had -21 at the least.
 const dullerDB, aloneDB = 10, -26
 
-func (c *course) duller(trebleDB float64) bool {
+func (c *search) duller(trebleDB float64) bool {
 	return trebleDB < aloneDB || len(c.steps) > 0 && trebleDB < c.steps[brightest(c.steps)].Reading.TrebleDB-dullerDB
 }
 
@@ -219,9 +219,9 @@ func (c *course) duller(trebleDB float64) bool {
 // home side like everywhere that the treble was heard: what the delay says there is
 // the mix's as much as the head's. From then on a tilt by delay is told against what
 // was heard at the place.
-func (c *course) byCount(v *estimate.Verdict, d estimate.Dwelt, target float64) {
+func (c *search) byCount(v *estimate.Verdict, d estimate.Dwelt, target float64) {
 	v.MeasuredSDArcmin = math.Hypot(v.Fitted.SDArcmin, v.ArrivalSD())
-	if c.Jig.ShaftWatched() {
+	if c.shaftWatched() {
 		c.left.StepsCheckedBy = "encoder"
 	}
 	if !v.Line.OK || !estimate.DelayUsable(d.All) {
@@ -234,7 +234,7 @@ func (c *course) byCount(v *estimate.Verdict, d estimate.Dwelt, target float64) 
 
 // doubtBlade takes a blade's tilt back that does not stand clear of how far the delays
 // of a mix stray.
-func (c *course) doubtBlade(v *estimate.Verdict) {
+func (c *search) doubtBlade(v *estimate.Verdict) {
 	if sd := math.Hypot(c.blade.sd, math.Sqrt2*v.StrayArcmin); math.Abs(c.blade.arcmin) < clearBlade*sd {
 		c.blade = bladeTilt{}
 	}

@@ -10,8 +10,6 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/estimate"
-
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/sweep/record"
@@ -45,7 +43,7 @@ func TestMonoIsNotMeasuredAsPerfect(t *testing.T) {
 		}
 		m := dsp.NewMeter(48000, 0)
 		m.Add(b)
-		err = (&course{plan: estimate.NewTask(Plan{}, 1)}).judge(r, m.Reading())
+		err = planned(Plan{}).judge(r, m.Reading())
 		var s *stop
 		if got := errors.As(err, &s) && s.outcome == record.NotReady; got != c.mono {
 			t.Errorf("%s: a run would get %v", name, err)

@@ -13,7 +13,7 @@ import (
 )
 
 // checkTreble stops a run on a programme whose treble has shown no top twice.
-func (c *course) checkTreble(l estimate.Line) error {
+func (c *search) checkTreble(l estimate.Line) error {
 	err := c.noTreble(l)
 	if err == nil {
 		c.dullPasses = 0
@@ -28,7 +28,7 @@ func (c *course) checkTreble(l estimate.Line) error {
 
 // noTreble says that the treble does not change where the head has been turned
 // right across the top by its delay line.
-func (c *course) noTreble(l estimate.Line) error {
+func (c *search) noTreble(l estimate.Line) error {
 	if c.plan.ToneHz > 0 || !l.OK {
 		return nil
 	}

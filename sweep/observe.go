@@ -29,7 +29,7 @@ func (c *course) observe(ctx context.Context) (record.End, error) {
 	if err := c.ready(ctx); err != nil {
 		return record.End{}, err
 	}
-	c.started = false // tape seconds count from here
+	c.startTape()
 	r, err := c.listen(ctx, c.plan.ProofSeconds)
 	if err != nil {
 		return record.End{}, err

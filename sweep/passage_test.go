@@ -27,7 +27,7 @@ func TestReadySaysWhatThePassageCanSettle(t *testing.T) {
 		{0.15, 50, Doubt, "align this head by a tone once and name it by --unit: that settles the fixed delay of the channels; or ask for less by --within"},
 		{0.05, 50, Doubt, "play a passage with steadier and brighter treble, or a tone; or ask for less by --within"},
 	} {
-		course := &course{plan: estimate.NewTask(Plan{WithinArcmin: c.within, ChannelDelaySDUS: c.delaySD}, 1)}
+		course := planned(Plan{WithinArcmin: c.within, ChannelDelaySDUS: c.delaySD})
 		var got record.Check
 		course.checkOutlook(func(name, verdict, do, format string, args ...any) {
 			got = record.Check{Name: name, Verdict: verdict, Do: do, Found: fmt.Sprintf(format, args...)}

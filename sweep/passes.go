@@ -19,7 +19,7 @@ const passReach = 1.3
 
 // findTop turns one way until a dull edge is certain, then back over the top to
 // the other, and stops as soon as the top is known to be the true one.
-func (c *course) findTop(ctx context.Context) error {
+func (c *search) findTop(ctx context.Context) error {
 	first := c.homeSide()
 	limits := 0
 	for _, dir := range []float64{first, -first} {
@@ -41,7 +41,7 @@ func (c *course) findTop(ctx context.Context) error {
 
 // acrossTop are the steps of the last scan and the passes after it, from the null
 // before the top on: what came earlier says nothing about the top.
-func (c *course) acrossTop() []record.Step {
+func (c *search) acrossTop() []record.Step {
 	const null = 15 // dB below the top
 	steps := c.scanSteps()
 	if len(steps) == 0 {
@@ -60,7 +60,7 @@ func (c *course) acrossTop() []record.Step {
 }
 
 // measurePass turns across the top, from the side where the screw stands.
-func (c *course) measurePass(ctx context.Context, v estimate.Verdict) error {
+func (c *search) measurePass(ctx context.Context, v estimate.Verdict) error {
 	centre := c.centreGuess(v)
 	half := passReach * c.plan.Material().HalfWidthArcmin(c.plan.DullDB) / c.perDeg()
 	to := centre + half
@@ -74,7 +74,7 @@ func (c *course) measurePass(ctx context.Context, v estimate.Verdict) error {
 }
 
 // leftTop says that the turn under way has gone away from the best place.
-func (c *course) leftTop() bool {
+func (c *search) leftTop() bool {
 	run := c.scanSteps()
 	if len(run) == 0 {
 		return false

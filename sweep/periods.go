@@ -22,10 +22,10 @@ type place struct {
 }
 
 // beginRun says that the steps from here on are a run of their own.
-func (c *course) beginRun() { c.run = len(c.steps) }
+func (c *search) beginRun() { c.run = len(c.steps) }
 
 // runSteps are the steps of the run under way.
-func (c *course) runSteps() []record.Step { return c.steps[min(c.run, len(c.steps)):] }
+func (c *search) runSteps() []record.Step { return c.steps[min(c.run, len(c.steps)):] }
 
 // count gives the delay of a reading at the place where the screw stands with
 // its whole periods counted. Once a run across the top has made a delay line,
@@ -35,7 +35,7 @@ func (c *course) runSteps() []record.Step { return c.steps[min(c.run, len(c.step
 // It is the phase that is counted, and told as delay at the tone's nominal
 // frequency: a whole turn is a whole wavelength on the tape, at whatever speed
 // the tape runs at that moment.
-func (c *course) count(r record.Reading) float64 {
+func (c *search) count(r record.Reading) float64 {
 	if r.DelayPeriodUS <= 0 {
 		return c.whole(r)
 	}
@@ -48,7 +48,7 @@ func (c *course) count(r record.Reading) float64 {
 
 // whole is a delay in which no period is open: that of a programme, or of several
 // tones, told at the main one's nominal frequency.
-func (c *course) whole(r record.Reading) float64 {
+func (c *search) whole(r record.Reading) float64 {
 	us := r.DelayUS
 	if c.plan.ToneHz > 0 && estimate.DelayUsable(r) {
 		us *= r.ToneHz / c.plan.ToneHz
@@ -59,7 +59,7 @@ func (c *course) whole(r record.Reading) float64 {
 
 // countFrom gives the delay of a reading with the whole periods that bring it
 // nearest to what is expected.
-func (c *course) countFrom(expect float64, r record.Reading) float64 {
+func (c *search) countFrom(expect float64, r record.Reading) float64 {
 	period := 1e6 / c.plan.ToneHz
 	now := r.DelayUS / r.DelayPeriodUS * period
 	if !estimate.DelayUsable(r) {
@@ -74,7 +74,7 @@ func (c *course) countFrom(expect float64, r record.Reading) float64 {
 // at a second. Neighbouring cells lie far less than half a period apart, so that
 // the delay is the nearest to the last one, whatever the jig did: what is heard
 // lags behind it. Through a null it goes on as it went in the last few.
-func (c *course) countTurning(r record.Reading, at float64) float64 {
+func (c *search) countTurning(r record.Reading, at float64) float64 {
 	const near = 2.5 * cellSeconds
 	if r.DelayPeriodUS <= 0 {
 		return c.whole(r)
@@ -95,7 +95,7 @@ func (c *course) countTurning(r record.Reading, at float64) float64 {
 // usPerDeg is how much delay a degree of screw makes, with its sign, by the run
 // under way: by its points beyond the slack where there are enough, else by the
 // nominal gearing in the direction in which the delay has clearly gone, else 0.
-func (c *course) usPerDeg() float64 {
+func (c *search) usPerDeg() float64 {
 	const clearUS = 15
 	steps := c.runSteps()
 	if l := estimate.FitLineThrough(c.beyondSlack(steps)); l.OK {
@@ -121,7 +121,7 @@ func (c *course) usPerDeg() float64 {
 
 // beyondSlack are the usable points of a run after the slack has been taken up
 // for certain.
-func (c *course) beyondSlack(steps []record.Step) []estimate.Point {
+func (c *search) beyondSlack(steps []record.Step) []estimate.Point {
 	var ps []estimate.Point
 	for _, s := range steps {
 		if math.Abs(s.ScrewDeg-steps[0].ScrewDeg) > estimate.SlackAllowanceDeg || steps[0].FromHome && s.FromHome {

@@ -26,7 +26,7 @@ func (c *course) checkPlayed(r record.Reading) error {
 	if max(r.LevelDBFS[0], r.LevelDBFS[1]) < playedDBFS {
 		return nil
 	}
-	l := c.meter.Lines()
+	l := c.lines()
 	hz, share := l.Strongest()
 	if c.plan.ToneHz == 0 {
 		if isTone(l, hz, share) {

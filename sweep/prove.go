@@ -48,7 +48,7 @@ func (c *course) prove(ctx context.Context, past AsLeft) (record.End, error) {
 	if err := c.ready(ctx); err != nil {
 		return record.End{}, err
 	}
-	c.started = false // tape seconds count from here
+	c.startTape()
 	c.tell("proof", "listening with the motor off and the blade away")
 	now, err := c.listen(ctx, c.plan.ProofSeconds)
 	if err != nil {

@@ -7,7 +7,6 @@ import (
 
 	"headtrue/sweep/estimate"
 
-	"headtrue/jig"
 	"headtrue/sweep/record"
 )
 
@@ -23,38 +22,24 @@ type wentBack struct {
 // stop too, leaves the screw standing.
 func (c *course) putBack(ctx context.Context, cause error) wentBack {
 	outcome := endOf(cause).Outcome
-	if outcome.Standing() != record.PutBack || c.Jig == nil || c.back != nil || c.bladeAway || len(c.trip) < 2 || ctx.Err() != nil {
+	if outcome.Standing() != record.PutBack || !c.hasJig() || c.back != nil || c.bladeAway || len(c.trip) < 2 || ctx.Err() != nil {
 		return wentBack{}
 	}
 	c.clip = nil // what goes by now belongs to no clip
 	c.tell("put back", "%s; the head is not set: putting the screw back as found", cause.Error())
-	st, err := c.Jig.StandStill(ctx, c.passBack)
-	switch {
-	case err != nil:
+	if err := c.comeToRest(ctx); err != nil {
 		return wentBack{why: err}
-	case st.Memory != jig.Kept || !st.Energised:
-		return wentBack{why: errors.New("the jig's count is not certain")}
 	}
-	c.moved(float64(st.Position), false)
 	past := c.soFar()
-	if st, err = c.Jig.ArriveAt(ctx, jig.Degrees(c.likelyFound(past)), c.passBack); err != nil {
+	if err := c.arriveUnheard(ctx, c.likelyFound(past)); err != nil {
 		return wentBack{why: err}
 	}
-	c.moved(float64(st.Position), true)
 	back := wentBack{there: true}
+	var err error
 	if back.homing, err = c.listenBack(ctx, past, cause); err != nil {
 		return wentBack{why: err}
 	}
 	return back
-}
-
-// passBack lets a block of sound go by, or time where the sound has come to its end.
-func (c *course) passBack(ctx context.Context) error {
-	_, err := c.pull(ctx)
-	if errors.Is(err, io.EOF) {
-		return c.Jig.Idle(ctx)
-	}
-	return err
 }
 
 // soFar is what the run has learnt that a way back needs.

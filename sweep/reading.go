@@ -100,3 +100,44 @@ func finite(r record.Reading) record.Reading {
 	}
 	return r
 }
+
+// cellReading is the reading of a tone in a cell. That is too short for its
+// scatter to be seen, so the uncertainties are those of a tone in white noise
+// (dsp.Reading.DelayNoiseSD says how).
+func cellReading(f tape.Format, raw dsp.Reading, toneHz float64) record.Reading {
+	r := toRecord(f, raw, toneHz)
+	cells := 2 * (dsp.TrebleHighHz - dsp.TrebleLowHz) * max(raw.Seconds, 1e-3)
+	r.DelaySDUS = r.DelayNoiseSDUS
+	r.TrebleSDDB = math.Min(20/math.Ln10/math.Sqrt(cells*tape.PowerOf(r.ToneToNoiseDB)), mostLevelSD)
+	return finite(r)
+}
+
+// mostLevelSD stands for a level that says nothing, dB.
+const mostLevelSD = 20
+
+// dullProgrammeDB is the treble balance under which a programme says nothing:
+// a low-passed one lies far under it, a head a degree out does not.
+const dullProgrammeDB = -45
+
+// faults lists in plain words what is wrong with a recording.
+func faults(r record.Reading, raw dsp.Reading, toneHz float64) []string {
+	var why []string
+	add := func(bad bool, text string) {
+		if bad {
+			why = append(why, text)
+		}
+	}
+	silent := max(r.LevelDBFS[0], r.LevelDBFS[1]) < silentDBFS
+	add(raw.Frames == 0, "no sound")
+	add(silent, "silent")
+	add(clipped(raw), "clipped")
+	add(!silent && deadChannel(r) >= 0, "one channel dead")
+	add(toneHz == 0 && inverted(raw), "one channel inverted")
+	add(!silent && sameChannels(raw), "both channels are the very same: the sound is mono")
+	add(raw.NotNumbers > 0, "samples that are no numbers")
+	add(raw.LostFrames > 0, "sound lost")
+	add(toneHz > 0 && !toneThere(raw), "tone not found")
+	add(toneHz == 0 && !silent && r.TrebleDB < dullProgrammeDB, "no treble to judge by")
+	add(!silent && !estimate.DelayUsable(r), "delay between the channels not measurable")
+	return why
+}

@@ -38,7 +38,7 @@ func Ready(ctx context.Context, s Setup) (record.Checks, error) {
 
 func (c *course) readiness(ctx context.Context) ([]record.Check, error) {
 	list, r, err := c.checks(ctx)
-	if err != nil || c.Jig == nil {
+	if err != nil || !c.hasJig() {
 		return list, err
 	}
 	noise, err := c.motorNoise(ctx, r)
@@ -60,7 +60,7 @@ func (c *course) ready(ctx context.Context) error {
 		switch {
 		case ch.Verdict == Doubt:
 			c.tell("ready", "%s: %s; %s", ch.Name, ch.Found, ch.Do)
-		case ch.Name == whatSets && c.Jig != nil:
+		case ch.Name == whatSets && c.hasJig():
 			c.tell("ready", "%s: %s", ch.Name, ch.Found)
 		}
 	}
@@ -78,21 +78,18 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 		}
 		list = append(list, ch)
 	}
-	if c.Jig != nil {
+	if c.hasJig() {
 		c.checkLink(add)
 	}
 	if err := c.catchUp(ctx); err != nil {
 		return list, dsp.Reading{}, err
 	}
-	before, started := c.jigMicros(ctx)
-	began := c.next
-	r, raw, err := c.hear(ctx, readySeconds)
+	r, raw, by, err := c.hearByBothClocks(ctx, readySeconds)
 	if err != nil {
 		return list, raw, err
 	}
-	after, ended := c.jigMicros(ctx)
-	if started && ended {
-		checkRate(add, c.seconds(c.next-began), float64(after-before)/1e6)
+	if by != nil {
+		checkRate(add, by.sound, by.jig)
 	}
 	if trouble := c.judge(r, raw); trouble != nil {
 		add("sound", Fail, endOf(trouble).Do, "%s", trouble.Error())
@@ -109,7 +106,7 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 type adder func(name, verdict, do, format string, args ...any)
 
 func (c *course) checkLink(add adder) {
-	g := c.Jig.Greeting()
+	g := c.greeting()
 	add("link", Pass, "", "%s, boot %d", g.Firmware, g.BootCount)
 	if clockWrapsEarly(g.Firmware) {
 		add("jig's clock", Doubt, "headtrue jig flash writes the newer firmware onto the board",
@@ -125,32 +122,6 @@ func (c *course) checkLink(add adder) {
 // clockWrapsEarly reports whether a firmware counts its time to 2^31 us only: version 1.0
 // of the image that this program carries. LINK.md section 3 asks for 2^32.
 func clockWrapsEarly(firmware string) bool { return firmware == "headtrue 1.0" }
-
-// jigMicros is the jig's own clock, the only other clock a run has.
-func (c *course) jigMicros(ctx context.Context) (uint64, bool) {
-	if c.Jig == nil {
-		return 0, false
-	}
-	st, err := c.Jig.Status(ctx)
-	return st.Micros, err == nil
-}
-
-// catchUp lets sound go by until no older sound waits: a live capture says so, and
-// a pipe, which does not, holds less than a second. It gives up where sound waits
-// for longer than any buffer does.
-func (c *course) catchUp(ctx context.Context) error {
-	const least, most = 1, 15 // seconds
-	for gone := 0.0; ; {
-		b, err := c.pull(ctx)
-		if err != nil {
-			return err
-		}
-		gone += c.seconds(int64(b.Frames()))
-		if gone >= most || gone >= least && b.Fresh() {
-			return nil
-		}
-	}
-}
 
 // checkRate compares the sound's clock with the jig's.
 func checkRate(add adder, soundSeconds, jigSeconds float64) {
@@ -267,41 +238,11 @@ func (c *course) motorNoise(ctx context.Context, off dsp.Reading) ([]record.Chec
 	if err := c.ask(ctx, BladeOff); err != nil {
 		return nil, err
 	}
-	st, err := c.Jig.Status(ctx)
+	hold, stepping, err := c.hearMotor(ctx)
 	if err != nil {
 		return nil, err
 	}
-	c.Jig.SetZero(st.Microsteps)
-	if err := c.Jig.SetWindow(ctx, -30, 30); err != nil {
-		return nil, err
-	}
-	if err := c.Jig.Energise(ctx); err != nil {
-		return nil, err
-	}
-	if err := c.passSeconds(ctx, 0.2); err != nil {
-		return nil, err
-	}
-	_, hold, err := c.hear(ctx, 1)
-	if err != nil {
-		return nil, err
-	}
-	list := []record.Check{compareNoise("noise, holding", off, hold)}
-	c.meter.Reset()
-	for _, deg := range []jig.Degrees{20, -20, 0} {
-		if _, err := c.Jig.MoveTo(ctx, deg, c.hearPass); err != nil {
-			return list, err
-		}
-	}
-	return append(list, compareNoise("noise, stepping", off, c.meter.Reading())), nil
-}
-
-// hearPass lets a block go by and listens to it: the sound of stepping.
-func (c *course) hearPass(ctx context.Context) error {
-	b, err := c.pull(ctx)
-	if err == nil {
-		c.meter.Add(b)
-	}
-	return err
+	return []record.Check{compareNoise("noise, holding", off, hold), compareNoise("noise, stepping", off, stepping)}, nil
 }
 
 // compareNoise looks at hum, the band that a chopper or a motor fills first.

@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"headtrue/sweep/estimate"
@@ -25,7 +26,7 @@ const leastPassSteps = 3
 // refine measures where it says most about the centre until the uncertainty
 // asked for is reached or the tape allowed for it is used up; then the dull
 // edges, where the last pass just missed one.
-func (c *course) refine(ctx context.Context) (estimate.Verdict, error) {
+func (c *search) refine(ctx context.Context) (estimate.Verdict, error) {
 	v := c.decideNow()
 	if c.byDelayAlone() && v.Line.OK && v.DelayZero.OK && c.periodSure(v) {
 		c.tell("refine", "the delay between the channels is known to %.1f us: it sets the head alone", c.plan.ChannelDelaySDUS)
@@ -64,7 +65,7 @@ func (c *course) refine(ctx context.Context) (estimate.Verdict, error) {
 
 // certain reports whether the centre is known well enough; before is the uncertainty ahead
 // of the last pass.
-func (c *course) certain(v estimate.Verdict, before float64) bool {
+func (c *search) certain(v estimate.Verdict, before float64) bool {
 	share := estimate.ToneCentreShare
 	if c.plan.ToneHz == 0 {
 		share = estimate.ProgrammeCentreShare
@@ -82,7 +83,7 @@ func (c *course) certain(v estimate.Verdict, before float64) bool {
 
 // periodSure says that a place can be told from the next whole period of the tone,
 // and the treble's centre too.
-func (c *course) periodSure(v estimate.Verdict) bool {
+func (c *search) periodSure(v estimate.Verdict) bool {
 	if c.plan.ToneHz == 0 {
 		return true
 	}
@@ -92,7 +93,7 @@ func (c *course) periodSure(v estimate.Verdict) bool {
 
 // findMissedEdge measures a little further out on the side where the treble
 // has not been dull yet.
-func (c *course) findMissedEdge(ctx context.Context, v estimate.Verdict) error {
+func (c *search) findMissedEdge(ctx context.Context, v estimate.Verdict) error {
 	offsets := []float64{1, 1.2, 1.4}
 	if v.Edges.HighOK {
 		offsets = []float64{-1.4, -1.2, -1}
@@ -115,7 +116,7 @@ func (c *course) findMissedEdge(ctx context.Context, v estimate.Verdict) error {
 
 // decideNow is the decision by what was measured so far, by the treble alone once a
 // second source was heard.
-func (c *course) decideNow() estimate.Verdict {
+func (c *search) decideNow() estimate.Verdict {
 	v := estimate.Decide(c.settled(), c.found.Seated, c.foundHome, c.plan)
 	if c.heedMix(&v) {
 		c.tell("refine", "the delay may be that of sources in the mix: the treble sets the head")
@@ -127,7 +128,7 @@ func (c *course) decideNow() estimate.Verdict {
 // settled are the steps that a decision rests on: all of them for a programme;
 // for a tone, whose periods are counted for certain only within one run, the
 // runs across the top, or before there is one, the scan that found it.
-func (c *course) settled() []record.Step {
+func (c *search) settled() []record.Step {
 	switch fine := c.fineSteps(); {
 	case c.plan.Turns():
 		return c.acrossTop()
@@ -144,7 +145,7 @@ func (c *course) settled() []record.Step {
 }
 
 // fineSteps are the steps of the refinement and of a survey.
-func (c *course) fineSteps() []record.Step {
+func (c *search) fineSteps() []record.Step {
 	for i, s := range c.steps {
 		if s.Phase != phaseBracket {
 			return c.steps[i:]
@@ -156,7 +157,7 @@ func (c *course) fineSteps() []record.Step {
 // refineOnce runs across the top from the home side; for a programme with a
 // usable delay every further pass goes to and fro between the flanks instead,
 // so that the music's own slow changes cancel.
-func (c *course) refineOnce(ctx context.Context, v estimate.Verdict, pass int) error {
+func (c *search) refineOnce(ctx context.Context, v estimate.Verdict, pass int) error {
 	if c.plan.Turns() {
 		return c.measurePass(ctx, v)
 	}
@@ -185,7 +186,7 @@ func (c *course) refineOnce(ctx context.Context, v estimate.Verdict, pass int) e
 
 // perDegBy is the size of the gearing, arcmin per degree, by the treble's own widths
 // where a decision has that.
-func (c *course) perDegBy(v estimate.Verdict) float64 {
+func (c *search) perDegBy(v estimate.Verdict) float64 {
 	if c.plan.ByTreble && v.GearingArcminPerTurn != 0 {
 		return math.Max(math.Abs(v.GearingArcminPerTurn), estimate.LowestGearing) / 360
 	}
@@ -195,7 +196,7 @@ func (c *course) perDegBy(v estimate.Verdict) float64 {
 // chop goes to and fro between the two flanks, arcmin from the centre. In a mix, whose
 // delay does not tell the backlash, it arrives from the home side, and goes forth and
 // back in an order in which what changes steadily cancels.
-func (c *course) chop(ctx context.Context, centre, flank, perDeg float64) error {
+func (c *search) chop(ctx context.Context, centre, flank, perDeg float64) error {
 	const pairs = 2
 	half := flank / perDeg
 	for pair := range pairs {
@@ -214,7 +215,7 @@ func (c *course) chop(ctx context.Context, centre, flank, perDeg float64) error 
 
 // flank is the tilt from the centre at which a stay, with the turn from the other
 // flank, tells most for its seconds.
-func (c *course) flank(v estimate.Verdict) float64 {
+func (c *search) flank(v estimate.Verdict) float64 {
 	f := v.Treble.Multiband
 	if f == nil {
 		return c.plan.UsualFlank()
@@ -222,7 +223,7 @@ func (c *course) flank(v estimate.Verdict) float64 {
 	const least, most = 6.0, 22.0 // arcmin
 	best, tells := 0.0, 0.0
 	for tilt := least; tilt <= most; tilt += 0.5 {
-		turn := 2 * tilt / c.perDegBy(v) / c.Jig.Profile().SpeedDegPerS
+		turn := 2 * tilt / c.perDegBy(v) / c.speedDegPerS()
 		if t := f.Tells(tilt) / (estimate.ChopSeconds + c.plan.SettleSeconds + turn); t > tells {
 			best, tells = tilt, t
 		}
@@ -231,7 +232,7 @@ func (c *course) flank(v estimate.Verdict) float64 {
 }
 
 // fine is one step of the refinement, kept within the window.
-func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bool) error {
+func (c *search) fine(ctx context.Context, centre, deg, seconds float64, home bool) error {
 	deg = c.within(deg)
 	s, err := c.step(ctx, "refine", deg, seconds, home)
 	if err != nil {
@@ -245,7 +246,7 @@ func (c *course) fine(ctx context.Context, centre, deg, seconds float64, home bo
 
 // centreGuess is the decision's optimum where there is one; else, before any
 // line exists, where the scan's curve has its top.
-func (c *course) centreGuess(v estimate.Verdict) float64 {
+func (c *search) centreGuess(v estimate.Verdict) float64 {
 	deg := v.Optimum.Deg
 	if !v.Optimum.OK || !v.Line.OK && !c.plan.ByTreble {
 		deg = c.scanTop(v)
@@ -255,7 +256,7 @@ func (c *course) centreGuess(v estimate.Verdict) float64 {
 
 // scanTop is the screw position of the top by the scan alone, as a screw that
 // arrives from the home side would need it.
-func (c *course) scanTop(v estimate.Verdict) float64 {
+func (c *search) scanTop(v estimate.Verdict) float64 {
 	steps := c.scanSteps()
 	best := steps[brightest(steps)]
 	lag := 0.0
@@ -274,4 +275,39 @@ func screwSamples(steps []record.Step) []estimate.Sample {
 		s[i] = estimate.Sample{At: st.ScrewDeg, DB: st.Reading.TrebleDB, SD: st.Reading.TrebleSDDB}
 	}
 	return s
+}
+
+// optimumReach keeps a decision from driving beyond what was measured.
+func (c *search) optimumReach(v estimate.Verdict) error {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, s := range c.steps {
+		lo, hi = min(lo, s.ScrewDeg), max(hi, s.ScrewDeg)
+	}
+	if !v.Optimum.OK {
+		return &stop{outcome: record.TooUncertain, say: "no centre could be found: " + v.Optimum.Why,
+			do: "use a tape with more treble, or a tone"}
+	}
+	if v.MeasuredSDArcmin > mostSDArcmin {
+		return tooUncertain(v.MeasuredSDArcmin)
+	}
+	// A delay line may be drawn out by as much as an approach leaves.
+	if c.plan.ByTreble && !v.Fitted.OK && !v.ClearTop {
+		return &stop{outcome: record.NoTreble,
+			say: fmt.Sprintf("the programme has no treble to judge by, and in this mix the delay must not set the head: over %.0f degrees of screw the treble has shown no clear top", hi-lo),
+			do:  "play a passage with cymbals or other bright sound, or a tone"}
+	}
+	if c.plan.ByTreble && !v.Fitted.OK {
+		return &stop{outcome: record.TooUncertain, say: "the treble, which must set the head in this mix, does not tell the centre: " + v.Fitted.Why,
+			do: "use a tone, or a passage in mono"}
+	}
+	if v.Line.OK && c.byDelayAlone() {
+		more := reachArcmin / math.Abs(v.Line.PerDeg)
+		lo, hi = max(lo-more, -c.plan.WindowDeg), min(hi+more, c.plan.WindowDeg)
+	}
+	if v.Optimum.Deg < lo || v.Optimum.Deg > hi {
+		return &stop{outcome: record.TooUncertain,
+			say: fmt.Sprintf("the centre would lie at %.0f degrees, outside of what was measured (%.0f to %.0f)", v.Optimum.Deg, lo, hi),
+			do:  "widen --window, or use a tone"}
+	}
+	return nil
 }

@@ -74,7 +74,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	}
 	c.back.homing = h
 	if !counts && h.heard == alike {
-		c.countFromFound(past.place() + h.offDeg)
+		c.callHere(past.place() + h.offDeg)
 	}
 	if err := c.leave(ctx, nil, h.reading); err != nil {
 		return record.End{}, err
@@ -122,17 +122,6 @@ func (c *course) doubtPeriod(end record.End, h homing) record.End {
 	return end
 }
 
-// countFromFound makes degrees count from as found, by where the screw now stands.
-func (c *course) countFromFound(deg float64) {
-	c.Jig.SetZero(c.Jig.Zero() + microstepsOf(c.Jig.Profile(), c.screwDeg-deg))
-	c.screwDeg = deg
-}
-
-// microstepsOf is what the jig counts as its shaft turns by so many degrees forward.
-func microstepsOf(p jig.Profile, deg float64) int32 {
-	return int32(math.Round(deg * p.MicrostepsPerTurn() / 360 * float64(p.Direction)))
-}
-
 // place is where the screw, arriving from the home side, stands as found by the
 // jig's count; placed says that it is known and not only where the jig stood,
 // with the slack in between.
@@ -174,92 +163,35 @@ func (c *course) engageAgain(ctx context.Context, past Past) error {
 		off := math.Abs(estimate.TiltBetween(c.plan.Tape, r, *left))
 		c.back.sameTape = c.judge(r, raw) == nil && estimate.DelayUsable(r) && off < max(1, estimate.Contradiction*estimate.TiltSD(c.plan.Tape, r, *left))
 	}
-	if err := c.Jig.Energise(ctx); err != nil {
+	if _, err := c.energise(ctx); err != nil {
 		return err
 	}
 	return c.handle(ctx, SeatBlade)
 }
 
-// SameCount says that a jig counts as it did in the past run. Epochs of two jigs may be
-// alike: one that has started less often since is another, and so is one whose screw
-// turns otherwise by the count.
+// SameCount reports whether a jig counts as it did in the past run.
 func (p Past) SameCount(st jig.Status, now jig.Profile) bool {
-	return !p.CountGone && st.Epoch == p.Found.Epoch && int16(st.Boot-p.Found.BootCount) >= 0 &&
-		now.MicrostepsPerTurn() == p.Found.MicrostepsPerTurn
+	return !p.CountGone && sameCount(p.Found, st, now)
 }
 
-// rejoin makes degrees mean what they meant in the past run, if the count is
-// still the same one, and sets the window about where the screw is.
+// rejoin makes degrees mean what they meant in the past run, if the count is still the same
+// one, and sets the window about where the screw is.
 func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts bool, err error) {
-	st, err := c.Jig.Status(ctx)
+	r := rejoining{found: past.Found, countGone: past.CountGone, slipped: past.slipped()}
+	if end := past.End; end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg {
+		likely := c.likelyFound(past) - estimate.LagDeg*c.homeSide() + *end.ScrewOffDeg
+		r.likelyDeg = &likely
+	}
+	counts, c.back.guessed, err = c.rejoinCount(ctx, r)
 	if err != nil {
 		return 0, false, err
 	}
-	same := past.SameCount(st, c.Jig.Profile())
-	lost, seen, err := 0, false, error(nil)
-	if same {
-		if lost, seen, err = c.lostSteps(ctx, past.Found, st); err != nil {
-			return 0, false, err
-		}
-	}
-	counts = same && (st.Memory == jig.Kept || seen) && !past.slipped()
-	if counts {
-		c.Jig.SetZero(past.Found.PositionMicrosteps + int32(lost))
-	} else {
-		c.back.guessed = c.guess(past, st)
-		if err := c.Jig.Declare(ctx, st.Microsteps); err != nil {
-			return 0, false, err
-		}
-	}
-	if st, err = c.Jig.Status(ctx); err != nil {
-		return 0, false, err
-	}
-	c.screwDeg, c.lastDeg, c.epoch = float64(st.Position), float64(st.Position), st.Epoch
-	reach := math.Max(c.reach(), math.Abs(c.screwDeg)+estimate.SlackAllowanceDeg+float64(c.Jig.Profile().OvershootDegrees))
-	c.windowDeg = reach - float64(c.Jig.Profile().OvershootDegrees) - 1
-	return c.screwDeg, counts, c.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
-}
-
-// guess makes degrees mean about what they meant in the past run, by a count in doubt or by
-// where the last end had the screw: good enough to go near as found, where the sound, in
-// which a tone leaves whole periods open, says the rest. Without either, degrees count from
-// where the jig stands.
-func (c *course) guess(past Past, st jig.Status) bool {
-	switch end := past.End; {
-	case past.SameCount(st, c.Jig.Profile()) && st.Memory == jig.Doubtful && !past.slipped():
-		c.Jig.SetZero(past.Found.PositionMicrosteps)
-	case end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg:
-		now := c.likelyFound(past) - estimate.LagDeg*c.homeSide() + *end.ScrewOffDeg
-		c.Jig.SetZero(st.Microsteps - microstepsOf(c.Jig.Profile(), now))
-	default:
-		c.Jig.SetZero(st.Microsteps)
-		return false
-	}
-	return true
+	c.windowDeg, err = c.widen(ctx, estimate.SlackAllowanceDeg)
+	return c.screwDeg, counts, err
 }
 
 // mostGuessDeg is how well the place of a screw must be known to go by it, degrees.
 const mostGuessDeg = 15
-
-// lostSteps is by how many microsteps the count is ahead of the shaft, where an encoder
-// sees that and has seen it as found. A rotor falls behind by whole rounds of four full
-// steps; how it stands within them depends on whether the motor is on.
-func (c *course) lostSteps(ctx context.Context, found record.Found, st jig.Status) (lost int, seen bool, err error) {
-	if found.ShaftAngle == nil {
-		return 0, false, nil
-	}
-	angle, seen, err := c.Jig.ShaftAngle(ctx)
-	if err != nil || !seen {
-		return 0, false, err
-	}
-	round := jig.RoundFullSteps * c.Jig.Profile().Microsteps
-	ahead := c.Jig.Ahead(*found.ShaftAngle, angle, float64(st.Microsteps)-float64(found.PositionMicrosteps))
-	lost = round * int(math.Round(ahead/float64(round)))
-	if lost != 0 || st.Memory != jig.Kept {
-		c.tell("restore", "the encoder on the shaft puts the jig's count right by %d microsteps", -lost)
-	}
-	return lost, true, nil
-}
 
 // proveRestored compares the head with the blade away as well: a good end is in
 // doubt where that is not as it was found.

@@ -9,6 +9,7 @@ import (
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 )
 
@@ -22,6 +23,11 @@ type rig struct {
 	entries []record.Entry
 	setup   Setup
 	close   func() // may be called before the test ends, to have many in one
+}
+
+// planned is a course that has a plan and nothing to hear or to turn.
+func planned(p Plan) *course {
+	return &course{search: &search{session: &session{plan: estimate.NewTask(p, 1)}}}
 }
 
 func jigProfile() jig.Profile {

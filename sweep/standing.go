@@ -6,7 +6,6 @@ import (
 
 	"headtrue/sweep/estimate"
 
-	"headtrue/jig"
 	"headtrue/sweep/record"
 )
 
@@ -29,10 +28,10 @@ func (b *wayBack) lost() bool { return b != nil && !b.counts && b.heard != alike
 // screw, and how to put it back.
 func (c *course) sayStanding(end *record.End, went wentBack) {
 	standing := end.Outcome.Standing()
-	if standing != record.PutBack && standing != record.Stands || c.Jig == nil || c.trip == nil && c.back == nil {
+	if standing != record.PutBack && standing != record.Stands || !c.hasJig() || c.trip == nil && c.back == nil {
 		return
 	}
-	end.RestoreCommand = c.RestoreCommand
+	end.RestoreCommand = c.setup.RestoreCommand
 	if went.why != nil {
 		end.Say += "; on the way back to as found: " + endOf(went.why).Say
 	}
@@ -121,17 +120,8 @@ func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 // without a host goes on until it stops by itself, and a rotor that was held or a board
 // that began anew has lost steps.
 func (c *course) uncountedDeg(o record.Outcome) float64 {
-	p := c.Jig.Profile()
-	lost := jig.RoundFullSteps * 360 / (float64(p.StepsPerTurn) * p.Gear)
 	if o != record.LinkLost {
-		return lost
+		return c.lostRoundDeg()
 	}
-	speed := p.SpeedDegPerS
-	if most := float64(c.Jig.Greeting().MaxSpeed) * 360 / p.MicrostepsPerTurn(); speed <= 0 || speed > most {
-		speed = most
-	}
-	return math.Hypot(lost, silenceSeconds*speed/math.Sqrt(3))
+	return math.Hypot(c.lostRoundDeg(), c.blindDeg()/math.Sqrt(3))
 }
-
-// silenceSeconds is how long a jig without a host goes on.
-const silenceSeconds = 0.5

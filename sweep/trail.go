@@ -22,7 +22,7 @@ const (
 // under way, as many as lie on one; not ok where the delay does not follow the
 // screw. It is fitted by the median of the slopes between any two places (Theil
 // and Sen), which a quarter of wild places does not move.
-func (c *course) trail() estimate.Line {
+func (c *search) trail() estimate.Line {
 	var ps []estimate.Point
 	for _, p := range c.plan.Points(c.runSteps()) {
 		if p.ByX {
@@ -38,7 +38,7 @@ func (c *course) trail() estimate.Line {
 }
 
 // along are the steps whose delay, where it can be used, lies near a line.
-func (c *course) along(l estimate.Line) []record.Step {
+func (c *search) along(l estimate.Line) []record.Step {
 	return slices.DeleteFunc(slices.Clone(c.steps), func(s record.Step) bool {
 		return estimate.DelayUsable(s.Reading) && math.Abs(s.Reading.TiltArcmin-l.At0-l.PerDeg*s.ScrewDeg) > trailArcmin
 	})
@@ -47,7 +47,7 @@ func (c *course) along(l estimate.Line) []record.Step {
 // lost says that a programme has sound common to both channels but that its
 // delay does not follow the screw: then the head is far off, and a top of the
 // treble is one of the music.
-func (c *course) lost(byDelay bool) bool {
+func (c *search) lost(byDelay bool) bool {
 	return c.plan.ToneHz == 0 && !byDelay && estimate.HasCommon(c.runSteps())
 }
 
@@ -63,7 +63,7 @@ func mostlyByX(ps []estimate.Point) bool {
 }
 
 // reachOf is what the places so far cover by a delay line, arcmin.
-func (c *course) reachOf(l estimate.Line) (lo, hi float64) {
+func (c *search) reachOf(l estimate.Line) (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
 	for _, s := range c.steps {
 		x := l.At0 + l.PerDeg*s.ScrewDeg
@@ -74,11 +74,11 @@ func (c *course) reachOf(l estimate.Line) (lo, hi float64) {
 
 // leaving says that by the delay line the head is far beyond the dull edge and
 // goes further out.
-func (c *course) leaving(dir float64) bool {
+func (c *search) leaving(dir float64) bool {
 	l := c.trail()
 	x := l.At0 + l.PerDeg*c.screwDeg - c.plan.Tape.Arcmin(c.plan.ChannelDelayUS)
 	return l.OK && math.Abs(x) > c.plan.Material().HalfWidthArcmin(c.plan.DullDB)*farOut && x*l.PerDeg*dir > 0
 }
 
 // nearing says that by the delay line the top lies ahead, or all about.
-func (c *course) nearing(dir float64) bool { return c.trail().OK && !c.leaving(dir) }
+func (c *search) nearing(dir float64) bool { return c.trail().OK && !c.leaving(dir) }

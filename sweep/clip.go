@@ -8,6 +8,26 @@ import (
 	"headtrue/sweep/record"
 )
 
+func (c *session) openClip(name string) error {
+	if c.setup.Clip == nil {
+		return nil
+	}
+	clip, err := c.setup.Clip(name)
+	if err == nil {
+		c.clip = clip
+	}
+	return notSaved("a clip", err)
+}
+
+func (c *session) closeClip() (string, error) {
+	if c.clip == nil {
+		return "", nil
+	}
+	clip := c.clip
+	c.clip = nil
+	return clip.Name(), notSaved("a clip", clip.Close())
+}
+
 // notSaved ends a run whose record or clip could not be written; nil where it
 // could.
 func notSaved(what string, err error) error {
