@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/record"
@@ -26,14 +28,14 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 	if err := c.asFound(ctx); err != nil {
 		return record.End{}, err
 	}
-	if err := c.bracket(ctx); err != nil {
+	if err := c.Bracket(ctx); err != nil {
 		return record.End{}, err
 	}
-	v, err := c.refine(ctx)
+	v, err := c.Refine(ctx)
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
+	if err := c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return record.End{}, err
 	}
 	if err := c.driveBack(ctx, &v); err != nil {
@@ -47,15 +49,15 @@ func (c *course) sayAligned(v estimate.Verdict) record.End {
 	sd := v.MeasuredSDArcmin
 	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
 		"the head is set, the jig at %+.1f degrees from as found, to within %.2f' (one standard uncertainty)",
-		c.screwDeg, sd)}
-	if c.plan.ToStandard {
+		c.ScrewDeg, sd)}
+	if c.Plan.ToStandard {
 		end.Say += fmt.Sprintf(" of the reference tape; against the standard %.2f', since the tape itself is known to %.2f'",
-			v.Optimum.SDArcmin, c.plan.TapeTiltSDArcmin)
+			v.Optimum.SDArcmin, c.Plan.TapeTiltSDArcmin)
 	}
 	end.Say += v.SayUnlike() + v.SayCreep()
-	if sd > c.plan.WithinArcmin {
+	if sd > c.Plan.WithinArcmin {
 		end.Outcome = record.LessCertain
-		end.Say += fmt.Sprintf("; %.2f' was asked for", c.plan.WithinArcmin)
+		end.Say += fmt.Sprintf("; %.2f' was asked for", c.Plan.WithinArcmin)
 		end.Do = "use a tone, or a passage with steadier treble, or accept the larger uncertainty with --within"
 		if v.Agreement == "differ" {
 			end.Outcome = record.Disagree
@@ -84,24 +86,24 @@ func (c *course) conclude(ctx context.Context, end record.End, err error) (recor
 	var went wentBack
 	if err != nil {
 		went = c.putBack(ctx, err)
-		end = EndOf(&halted{err, c.standStill()})
+		end = session.EndOf(&session.Halted{Cause: err, Stop: c.StandStill()})
 	}
 	end.ScrewDeg, end.ScrewCertain = c.whereNow()
 	c.sayStanding(&end, went)
-	saveErr := c.save(record.Entry{Kind: record.KindEnd, End: &end})
-	c.tell("end", "%s", end.Say)
-	var st *stop
+	saveErr := c.Save(record.Entry{Kind: record.KindEnd, End: &end})
+	c.Tell("end", "%s", end.Say)
+	var st *session.Stop
 	if errors.As(saveErr, &st) && end.Outcome != record.NotSaved {
-		end.Say += "; and " + st.say
+		end.Say += "; and " + st.Say
 	}
 	return end, saveErr
 }
 
 // whereNow is where the jig stands, and whether that is certain.
 func (c *course) whereNow() (deg float64, certain bool) {
-	if !c.hasJig() {
+	if !c.HasJig() {
 		return 0, false
 	}
-	deg, certain = c.standsNow()
+	deg, certain = c.StandsNow()
 	return deg, certain && !c.back.lost()
 }

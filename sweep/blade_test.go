@@ -6,9 +6,10 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/search"
+
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
-	"headtrue/sweep/tape"
 )
 
 // A blade whose pressure tilts the head is allowed for: the head is right once
@@ -49,27 +50,9 @@ func TestBladeThatHardlyTiltsIsLeftAlone(t *testing.T) {
 			if err := run.asFound(context.Background()); err != nil {
 				t.Fatal(err)
 			}
-			if run.blade != (bladeTilt{}) {
-				t.Errorf("%s, seed %d: a blade of %v' is taken for %+v", p.Programme.Kind, seed, p.Screw.BladeTiltArcmin, run.blade)
+			if run.Blade != (search.BladeTilt{}) {
+				t.Errorf("%s, seed %d: a blade of %v' is taken for %+v", p.Programme.Kind, seed, p.Screw.BladeTiltArcmin, run.Blade)
 			}
-		}
-	}
-}
-
-// A difference that is hardly known, far from the top, is none of the blade's; the
-// same, well known, is.
-func TestBladeMustBeKnownToBeAllowedFor(t *testing.T) {
-	for _, test := range []struct {
-		sdUS float64
-		want bool
-	}{{7, false}, {1, true}} {
-		reading := func(us float64) *record.Reading {
-			return &record.Reading{Usable: true, Seconds: 1, Coherence: 0.6, DelayUS: us, DelayTrackedUS: us, DelaySDUS: test.sdUS, DelayNoiseSDUS: test.sdUS}
-		}
-		c := planned(Plan{})
-		c.found = record.Found{BladeOff: reading(0), Seated: reading(tape.StereoCassette.Microseconds(10))}
-		if c.noteBlade(); (c.blade != bladeTilt{}) != test.want {
-			t.Errorf("10' known to %.1f' a reading: taken for %+v", tape.StereoCassette.Arcmin(test.sdUS), c.blade)
 		}
 	}
 }

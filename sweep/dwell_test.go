@@ -75,15 +75,15 @@ func TestADwellOnHolesEnds(t *testing.T) {
 	setup := newRig(t, toneBench(), 1, Plan{ToneHz: 10000}).setup
 	setup.Sound = holed{setup.Sound}
 	c := begin(setup)
-	c.found.Seated = &record.Reading{}
-	d, err := c.dwellUntil(context.Background(), &estimate.Verdict{}, func(float64, float64) bool { return false })
+	c.Found.Seated = &record.Reading{}
+	d, err := c.DwellUntil(context.Background(), &estimate.Verdict{}, func(float64, float64) bool { return false })
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d.All.Seconds > mostDwellSeconds-2 {
-		t.Fatalf("%.1f s of %.1f were heard: that is no test", d.All.Seconds, c.tapeSeconds())
+	if d.All.Seconds > 8-2 {
+		t.Fatalf("%.1f s of %.1f were heard: that is no test", d.All.Seconds, c.TapeSeconds())
 	}
-	if gone := c.tapeSeconds(); gone > mostDwellGone+1 {
-		t.Errorf("ended after %.1f s of tape, of which %.1f were heard; want %d at most", gone, d.All.Seconds, mostDwellGone)
+	if gone := c.TapeSeconds(); gone > 3*8+1 {
+		t.Errorf("ended after %.1f s of tape, of which %.1f were heard; want %d at most", gone, d.All.Seconds, 3*8)
 	}
 }

@@ -3,6 +3,10 @@ package sweep
 import (
 	"context"
 
+	"headtrue/sweep/search"
+
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/record"
@@ -11,21 +15,21 @@ import (
 // asFound notes position zero before anything moves, listens with the blade
 // off, engages, and listens again.
 func (c *course) asFound(ctx context.Context) error {
-	c.startTape()
-	c.tell("as found", "listening with the blade off the screw")
-	if err := c.ask(ctx, BladeOff); err != nil {
+	c.StartTape()
+	c.Tell("as found", "listening with the blade off the screw")
+	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return err
 	}
-	off, err := c.listen(ctx, c.plan.ProofSeconds/2)
+	off, err := c.Listen(ctx, c.Plan.ProofSeconds/2)
 	if err != nil {
 		return err
 	}
-	if c.found, err = c.notePosition(ctx); err != nil {
+	if c.Found, err = c.NotePosition(ctx); err != nil {
 		return err
 	}
-	c.found.BladeOff = &off
-	c.ref = &off
-	if err := c.save(record.Entry{Kind: record.KindFound, Found: &c.found}); err != nil {
+	c.Found.BladeOff = &off
+	c.Against(&off)
+	if err := c.Save(record.Entry{Kind: record.KindFound, Found: &c.Found}); err != nil {
 		return err
 	}
 	return c.engage(ctx)
@@ -34,32 +38,31 @@ func (c *course) asFound(ctx context.Context) error {
 // engage energises first, since the rotor may jump, has the blade seated, and
 // listens to what that did to the head.
 func (c *course) engage(ctx context.Context) error {
-	c.tell("engage", "holding the motor, then seating the blade")
+	c.Tell("engage", "holding the motor, then seating the blade")
 	var err error
-	if c.found.ShaftAngle, err = c.energise(ctx); err != nil {
+	if c.Found.ShaftAngle, err = c.Energise(ctx); err != nil {
 		return err
 	}
-	if err := c.handle(ctx, SeatBlade); err != nil {
+	if err := c.Handle(ctx, session.SeatBlade); err != nil {
 		return err
 	}
-	if err := c.openClip("as-found"); err != nil {
+	if err := c.OpenClip("as-found"); err != nil {
 		return err
 	}
-	r, err := c.listen(ctx, c.plan.ProofSeconds)
-	if err == nil && c.plan.ToneHz == 0 && c.plan.ProofSeconds < approachAgain && !estimate.DelayUsable(r) {
-		r, err = c.listen(ctx, approachAgain) // without it the treble must be searched
+	r, err := c.Listen(ctx, c.Plan.ProofSeconds)
+	if err == nil && c.Plan.ToneHz == 0 && c.Plan.ProofSeconds < search.ApproachAgain && !estimate.DelayUsable(r) {
+		r, err = c.Listen(ctx, search.ApproachAgain) // without it the treble must be searched
 	}
 	if err != nil {
 		return err
 	}
-	name, err := c.closeClip()
+	name, err := c.CloseClip()
 	if err != nil {
 		return err
 	}
-	c.last = place{r.DelayUS, c.screwDeg}
-	r.DelayTrackedUS = c.count(r)
-	c.found.Seated, c.found.Clip = &r, name
-	c.ref = &r
-	c.noteBlade()
-	return c.save(record.Entry{Kind: record.KindFound, Found: &c.found})
+	c.CountAnew(&r)
+	c.Found.Seated, c.Found.Clip = &r, name
+	c.Against(&r)
+	c.NoteBlade()
+	return c.Save(record.Entry{Kind: record.KindFound, Found: &c.Found})
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/record"
@@ -31,18 +33,18 @@ func (c *course) gauge(ctx context.Context, times int) (*course, record.End, err
 	if err != nil {
 		return c, record.End{}, err
 	}
-	past := Past{Found: c.found, Decision: &v.Decision}
+	past := Past{Found: c.Found, Decision: &v.Decision}
 	for n := 2; n <= times; n++ {
-		if err := c.goTo(ctx, past.place(), true); err != nil {
+		if err := c.GoTo(ctx, past.place(), true); err != nil {
 			return c, record.End{}, err
 		}
 		if n == 2 {
 			if _, err := c.homeIn(ctx, past, true); err != nil {
 				return c, record.End{}, err
 			}
-			v.FoundHomeDeg = c.screwDeg
+			v.FoundHomeDeg = c.ScrewDeg
 		}
-		c.tell("again", "measuring for the %d. time of %d", n, times)
+		c.Tell("again", "measuring for the %d. time of %d", n, times)
 		c = c.again()
 		if err := c.hearAgain(ctx); err != nil {
 			return c, record.End{}, err
@@ -65,38 +67,35 @@ func (c *course) gauge(ctx context.Context, times int) (*course, record.End, err
 // findOnce searches for the optimum and goes there, which saves how far off as found
 // lies from it.
 func (c *course) findOnce(ctx context.Context) (estimate.Verdict, error) {
-	if err := c.bracket(ctx); err != nil {
+	if err := c.Bracket(ctx); err != nil {
 		return estimate.Verdict{}, err
 	}
-	v, err := c.refine(ctx)
+	v, err := c.Refine(ctx)
 	if err != nil {
 		return v, err
 	}
-	if _, err := c.toOptimum(ctx, &v); err != nil {
+	if _, err := c.ToOptimum(ctx, &v); err != nil {
 		return v, err
 	}
 	if v.FoundOffArcmin == nil {
-		return v, &stop{outcome: record.TooUncertain, say: "how far off the head was found cannot be told: as found has no place on the screw",
-			do: "restore, then use a tone, or a passage with steadier treble"}
+		return v, &session.Stop{Outcome: record.TooUncertain, Say: "how far off the head was found cannot be told: as found has no place on the screw",
+			Do: "restore, then use a tone, or a passage with steadier treble"}
 	}
 	return v, nil
 }
 
 // again is a new course in the middle of a run: it knows where the screw stands, but
 // nothing of what was measured.
-func (c *course) again() *course {
-	return &course{search: &search{session: c.anew(), found: c.found, blade: c.blade}}
-}
+func (c *course) again() *course { return &course{Search: c.Search.Anew()} }
 
 // hearAgain listens to the screw as found, where it stands again.
 func (c *course) hearAgain(ctx context.Context) error {
-	r, err := c.listen(ctx, c.plan.ProofSeconds)
+	r, err := c.Listen(ctx, c.Plan.ProofSeconds)
 	if err != nil {
 		return err
 	}
-	c.last = place{r.DelayUS, c.screwDeg}
-	r.DelayTrackedUS = c.count(r)
-	c.found.Seated = &r
-	s := record.Step{Phase: "as found", AtSeconds: c.tapeSeconds() - r.Seconds/2, ScrewDeg: c.screwDeg, FromHome: true, Reading: r}
-	return c.save(record.Entry{Kind: record.KindStep, Step: &s})
+	c.CountAnew(&r)
+	c.Found.Seated = &r
+	s := record.Step{Phase: "as found", AtSeconds: c.TapeSeconds() - r.Seconds/2, ScrewDeg: c.ScrewDeg, FromHome: true, Reading: r}
+	return c.Save(record.Entry{Kind: record.KindStep, Step: &s})
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/session"
+
 	"headtrue/dsp/audio"
 	"headtrue/jig"
 	"headtrue/jig/virtual"
@@ -28,7 +30,7 @@ func TestNobodyIsToldOfAStopThatIsNotSure(t *testing.T) {
 		{jig.ErrOverdue, "still turns"},
 		{&jig.RefusedError{Request: "to release the motor", Code: jig.IsMoving}, "could not be stopped"},
 	} {
-		end := EndOf(&halted{fmt.Errorf("asking: %w", context.Canceled), c.stop})
+		end := session.EndOf(&session.Halted{Cause: fmt.Errorf("asking: %w", context.Canceled), Stop: c.stop})
 		if end.Outcome != record.Interrupted || !strings.Contains(end.Say, c.say) {
 			t.Errorf("%v: %s: %q, want %q", c.stop, end.Outcome, end.Say, c.say)
 		}
@@ -36,7 +38,7 @@ func TestNobodyIsToldOfAStopThatIsNotSure(t *testing.T) {
 			t.Errorf("%v: do %q", c.stop, end.Do)
 		}
 	}
-	if end := EndOf(context.Canceled); strings.Contains(end.Say, stands) {
+	if end := session.EndOf(context.Canceled); strings.Contains(end.Say, stands) {
 		t.Errorf("%q before anybody stopped it", end.Say)
 	}
 }
@@ -111,7 +113,7 @@ func TestRaceCheckThatBreaksOffHasItsOutcome(t *testing.T) {
 	r := newRig(t, p, 1, Plan{ToneHz: 10000})
 	_, err := Ready(context.Background(), r.setup)
 	var stopped *jig.StoppedError
-	if end := EndOf(err); !errors.As(err, &stopped) || end.Outcome != record.JigStopped || end.Say == "" || end.Do == "" {
+	if end := session.EndOf(err); !errors.As(err, &stopped) || end.Outcome != record.JigStopped || end.Say == "" || end.Do == "" {
 		t.Errorf("%v: %+v", err, end)
 	}
 	if s := r.board.Shaft(); s.Energised || s.Moving {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"headtrue/sweep/search"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/record"
@@ -69,14 +71,14 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 	if want == nil || !estimate.DelayUsable(*want) {
 		return homing{}, nil
 	}
-	way := wayHome{tape: c.plan.Tape}
+	way := wayHome{tape: c.Plan.Tape}
 	way.perDeg, way.signKnown = c.gearingOf(past)
 	way.measured = way.signKnown && (c.back == nil || c.back.perDeg == 0)
 	exact := counts && past.Found.SlackTakenUp
-	counted := c.screwDeg
+	counted := c.ScrewDeg
 	var h homing
 	for try := 0; ; try++ {
-		r, err := c.listen(ctx, c.plan.ProofSeconds)
+		r, err := c.Listen(ctx, c.Plan.ProofSeconds)
 		switch {
 		case err != nil:
 			return homing{}, err
@@ -85,37 +87,37 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 		case !estimate.DelayUsable(r):
 			return homing{}, nil
 		}
-		now := estimate.TiltBetween(c.plan.Tape, r, *want)
-		if way.unmoved(c.screwDeg, now, c.fromHome(), estimate.TiltSD(c.plan.Tape, r, *want), r) {
-			return homing{off: now, sd: past.homeSD(c.plan.Tape, r), heard: unmoved, reading: &r}, nil
+		now := estimate.TiltBetween(c.Plan.Tape, r, *want)
+		if way.unmoved(c.ScrewDeg, now, c.FromHome(), estimate.TiltSD(c.Plan.Tape, r, *want), r) {
+			return homing{off: now, sd: past.homeSD(c.Plan.Tape, r), heard: unmoved, reading: &r}, nil
 		}
-		way.add(c.screwDeg, now, c.fromHome(), estimate.TiltSD(c.plan.Tape, r, *want), r)
+		way.add(c.ScrewDeg, now, c.FromHome(), estimate.TiltSD(c.Plan.Tape, r, *want), r)
 		if c.back != nil && way.signKnown && !way.measured {
 			c.back.perDeg = way.perDeg
 		}
 		target, perDeg := homeTarget(way.seen, way.perDeg), way.perDeg
-		h = homing{off: (c.screwDeg - target) * perDeg, sd: past.homeSD(c.plan.Tape, r), heard: alike, reading: &r,
-			offDeg: c.screwDeg - target, sdDeg: past.homeSD(c.plan.Tape, r) / math.Abs(perDeg)}
-		c.tell("restore", "%.2f' from as found", h.off)
+		h = homing{off: (c.ScrewDeg - target) * perDeg, sd: past.homeSD(c.Plan.Tape, r), heard: alike, reading: &r,
+			offDeg: c.ScrewDeg - target, sdDeg: past.homeSD(c.Plan.Tape, r) / math.Abs(perDeg)}
+		c.Tell("restore", "%.2f' from as found", h.off)
 		if try == 0 && counts {
-			c.noteLostSteps(h.off, h.sd, perDeg)
+			c.NoteLostSteps(h.off, h.sd, perDeg)
 		}
 		if off := (counted - target) * perDeg; counts && math.Abs(off) > c.believed(past, h.sd, perDeg) {
 			h.off, h.heard = off, contrary
 			return h, c.stayAt(ctx, counted)
 		}
 		near := homeArcmin
-		if c.back != nil && c.trip == nil { // nothing was turned, and a turn would cost the place in the slot
+		if c.back != nil && c.Trip == nil { // nothing was turned, and a turn would cost the place in the slot
 			near = max(near, min(h.sd, mostNearArcmin))
 		}
 		if exact || math.Abs(h.off) < near || try == homeTries-1 {
 			if r.DelayPeriodUS > 0 && h.unlike(want) > sameTrebleDB {
 				h.heard = different
 			}
-			h.leapt = counts && r.DelayPeriodUS > 0 && math.Abs((counted-target)*perDeg) > estimate.PeriodOf(c.plan.Tape, r)/4
+			h.leapt = counts && r.DelayPeriodUS > 0 && math.Abs((counted-target)*perDeg) > estimate.PeriodOf(c.Plan.Tape, r)/4
 			return h, nil
 		}
-		if err := c.goTo(ctx, c.homeward(target, way, r), true); err != nil {
+		if err := c.GoTo(ctx, c.homeward(target, way, r), true); err != nil {
 			return homing{}, err
 		}
 	}
@@ -127,9 +129,9 @@ func (c *course) homeward(target float64, way wayHome, r record.Reading) float64
 	if !way.signKnown {
 		most := probeArcmin / math.Abs(way.perDeg)
 		if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
-			most = estimate.PeriodOf(c.plan.Tape, r) / 4 / math.Abs(way.perDeg)
+			most = estimate.PeriodOf(c.Plan.Tape, r) / 4 / math.Abs(way.perDeg)
 		}
-		target = max(c.screwDeg-most, min(target, c.screwDeg+most))
+		target = max(c.ScrewDeg-most, min(target, c.ScrewDeg+most))
 	}
 	if c.back == nil {
 		return target
@@ -141,7 +143,7 @@ func (c *course) homeward(target float64, way wayHome, r record.Reading) float64
 // degree.
 type wayHome struct {
 	tape      tape.Format
-	seen      []offAt
+	seen      []search.OffAt
 	fromHome  bool // the last of them was arrived at from the home side
 	perDeg    float64
 	signKnown bool
@@ -151,8 +153,8 @@ type wayHome struct {
 // unmoved reports whether the head did not follow on the way to a place, from any of those
 // before. Places that were arrived at alike can be compared: else the backlash lies between.
 func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
-	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s offAt) bool {
-		return s.unmovedAt(deg, off, w.perDeg, sd, estimate.PeriodOf(w.tape, r))
+	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s search.OffAt) bool {
+		return s.UnmovedAt(deg, off, w.perDeg, sd, estimate.PeriodOf(w.tape, r))
 	})
 }
 
@@ -163,13 +165,13 @@ func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Read
 	n := len(w.seen)
 	if n == 0 || !w.fromHome || !fromHome {
 		if n > 0 && !w.signKnown { // it was a short way, in either direction
-			off = w.nearestPeriod(off, w.seen[n-1].off, r)
+			off = w.nearestPeriod(off, w.seen[n-1].Off, r)
 		}
-		w.seen, w.fromHome = []offAt{{deg, off}}, fromHome
+		w.seen, w.fromHome = []search.OffAt{{Deg: deg, Off: off}}, fromHome
 		return
 	}
-	turned := w.perDeg * (deg - w.seen[0].deg)
-	toward, away := w.seen[0].off+turned, w.seen[0].off-turned
+	turned := w.perDeg * (deg - w.seen[0].Deg)
+	toward, away := w.seen[0].Off+turned, w.seen[0].Off-turned
 	if !w.signKnown && math.Abs(turned) > max(clearArcmin, clearSDs*sd) {
 		w.signKnown = true
 		if math.Abs(w.nearestPeriod(off, away, r)-away) < math.Abs(w.nearestPeriod(off, toward, r)-toward) {
@@ -177,7 +179,7 @@ func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Read
 		}
 	}
 	last := w.seen[n-1]
-	w.seen = append(w.seen, offAt{deg, w.nearestPeriod(off, last.off+w.perDeg*(deg-last.deg), r)})
+	w.seen = append(w.seen, search.OffAt{Deg: deg, Off: w.nearestPeriod(off, last.Off+w.perDeg*(deg-last.Deg), r)})
 	w.measure(sd)
 }
 
@@ -186,8 +188,8 @@ func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Read
 func (w *wayHome) measure(sd float64) {
 	const clearArcmin, clearSDs, most = 3, 8, 2
 	first, last := w.seen[0], w.seen[len(w.seen)-1]
-	turned := w.perDeg * (last.deg - first.deg)
-	if ratio := (last.off - first.off) / turned; !w.measured && math.Abs(turned) > max(clearArcmin, clearSDs*sd) && ratio > 1.0/most && ratio < most {
+	turned := w.perDeg * (last.Deg - first.Deg)
+	if ratio := (last.Off - first.Off) / turned; !w.measured && math.Abs(turned) > max(clearArcmin, clearSDs*sd) && ratio > 1.0/most && ratio < most {
 		w.perDeg *= ratio
 	}
 }
@@ -233,40 +235,21 @@ func (c *course) believed(past Past, sd, perDeg float64) float64 {
 
 // stayAt goes back to a place that was left.
 func (c *course) stayAt(ctx context.Context, deg float64) error {
-	if c.screwDeg == deg {
+	if c.ScrewDeg == deg {
 		return nil
 	}
-	return c.goTo(ctx, deg, true)
-}
-
-// offAt is how far from as found the head was heard, in arcmin, with the screw
-// there.
-type offAt struct{ deg, off float64 }
-
-// unmovedAt reports whether the head has stayed at the tilt that was heard though the screw
-// was turned further than the readings differ by themselves: the blade is out of its slot,
-// or the coupling slips. The gearing per degree need not be known well.
-func (s offAt) unmovedAt(deg, off, perDeg, sd, periodArcmin float64) bool {
-	const clearArcmin, clearSDs, least, nearlyPeriod = 2, 4, 0.25, 0.6
-	turned, change := math.Abs((deg-s.deg)*perDeg), off-s.off
-	if periodArcmin > 0 {
-		change = math.Remainder(change, periodArcmin)
-		if turned > nearlyPeriod*periodArcmin { // a head that follows sounds alike there
-			return false
-		}
-	}
-	return turned > max(clearArcmin, clearSDs*sd) && math.Abs(change) < least*turned
+	return c.GoTo(ctx, deg, true)
 }
 
 // homeTarget is where as found lies by all that was heard: music gives each
 // reading another error, and following the newest alone would walk about. From
 // a place far off it is told less well, since the gearing is not exact.
-func homeTarget(seen []offAt, perDeg float64) float64 {
+func homeTarget(seen []search.OffAt, perDeg float64) float64 {
 	const farArcmin = 2
 	var sum, weights float64
 	for _, s := range seen {
-		w := 1 / (1 + math.Pow(s.off/farArcmin, 2))
-		sum += w * (s.deg - s.off/perDeg)
+		w := 1 / (1 + math.Pow(s.Off/farArcmin, 2))
+		sum += w * (s.Deg - s.Off/perDeg)
 		weights += w
 	}
 	return sum / weights
@@ -281,5 +264,5 @@ func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
 	if c.back != nil && c.back.perDeg != 0 {
 		return c.back.perDeg, true
 	}
-	return c.plan.GearingArcminPerTurn / 360, c.plan.GearingSignKnown
+	return c.Plan.GearingArcminPerTurn / 360, c.Plan.GearingSignKnown
 }

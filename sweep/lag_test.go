@@ -74,12 +74,12 @@ func TestMiscountDoesNotWidenSteps(t *testing.T) {
 	t.Parallel()
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
 	run := begin(r.setup)
-	before := run.coarseStep()
+	before := run.CoarseStep()
 	for deg := 9.0; deg < 120; deg += 9 {
 		heard := record.Reading{DelayTrackedUS: deg * 0.2, DelayPeriodUS: 100, Coherence: 1, DelaySDUS: 0.1, Usable: true}
-		run.steps = append(run.steps, record.Step{ScrewDeg: deg, FromHome: true, Reading: heard})
+		run.Steps = append(run.Steps, record.Step{ScrewDeg: deg, FromHome: true, Reading: heard})
 	}
-	if after := run.coarseStep(); after > 1.51*before || after*run.plan.GearingArcminPerTurn/360 > 9 {
+	if after := run.CoarseStep(); after > 1.51*before || after*run.Plan.GearingArcminPerTurn/360 > 9 {
 		t.Errorf("steps of %.1f degrees grew to %.1f", before, after)
 	}
 }

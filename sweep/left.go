@@ -11,12 +11,12 @@ import (
 
 // driveBack drives to the optimum, lets go of the motor and measures what was left.
 func (c *course) driveBack(ctx context.Context, v *estimate.Verdict) error {
-	if err := c.checkLobe(v); err != nil {
+	if err := c.CheckLobe(v); err != nil {
 		return err
 	}
-	verified, err := c.toOptimum(ctx, v)
+	verified, err := c.ToOptimum(ctx, v)
 	if err == nil {
-		err = c.checkArrived(v, verified)
+		err = c.CheckArrived(v, verified)
 	}
 	if err != nil {
 		return err
@@ -27,34 +27,34 @@ func (c *course) driveBack(ctx context.Context, v *estimate.Verdict) error {
 // leave lets go of the motor, has the blade withdrawn, and measures as left; against
 // the optimum where that was driven to, nil where not.
 func (c *course) leave(ctx context.Context, v *estimate.Verdict, verified *record.Reading) error {
-	left := record.Left{ScrewDeg: c.screwDeg, Verified: verified, BladeTiltArcmin: c.blade.arcmin, StepsCheckedBy: c.left.StepsCheckedBy}
-	if err := c.letGo(ctx); err != nil {
+	left := record.Left{ScrewDeg: c.ScrewDeg, Verified: verified, BladeTiltArcmin: c.Blade.Arcmin, StepsCheckedBy: c.Left.StepsCheckedBy}
+	if err := c.LetGo(ctx); err != nil {
 		return err
 	}
-	if err := c.openClip("as-left"); err != nil {
+	if err := c.OpenClip("as-left"); err != nil {
 		return err
 	}
-	c.tell("as left", "listening with the motor off and the blade away")
-	r, err := c.listen(ctx, c.plan.ProofSeconds)
+	c.Tell("as left", "listening with the motor off and the blade away")
+	r, err := c.Listen(ctx, c.Plan.ProofSeconds)
 	if err != nil {
 		return err
 	}
-	if left.Clip, err = c.closeClip(); err != nil {
+	if left.Clip, err = c.CloseClip(); err != nil {
 		return err
 	}
 	left.Released = &r
 	if v != nil {
 		c.noteOff(&left, v)
 	}
-	left.TravelDeg = c.travelDeg()
-	c.left = left
-	if v != nil && left.OffArcmin != nil && !c.plan.ByTreble {
-		v.HeardAsLeft(*left.OffArcmin, left.OffSDArcmin, v.Creeps(c.path, c.verifiedAt, c.tapeSeconds()-r.Seconds/2))
-		if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
+	left.TravelDeg = c.TravelDeg()
+	c.Left = left
+	if v != nil && left.OffArcmin != nil && !c.Plan.ByTreble {
+		v.HeardAsLeft(*left.OffArcmin, left.OffSDArcmin, v.Creeps(c.Path, c.VerifiedAt, c.TapeSeconds()-r.Seconds/2))
+		if err := c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 			return err
 		}
 	}
-	return c.save(record.Entry{Kind: record.KindLeft, Left: &left})
+	return c.Save(record.Entry{Kind: record.KindLeft, Left: &left})
 }
 
 // noteOff notes how far off the optimum the head is heard to stand as left.
@@ -63,16 +63,16 @@ func (c *course) noteOff(left *record.Left, v *estimate.Verdict) {
 	if !v.Line.OK || !estimate.DelayUsable(*r) {
 		return
 	}
-	r.DelayTrackedUS = c.count(*r)
-	optimum, sd := v.TiltArcmin, math.Hypot(v.Wander.MeanSD(r.Seconds), c.plan.Tape.Arcmin(r.DelayNoiseSDUS))
-	if c.plan.ByTreble {
+	r.DelayTrackedUS = c.Count(*r)
+	optimum, sd := v.TiltArcmin, math.Hypot(v.Wander.MeanSD(r.Seconds), c.Plan.Tape.Arcmin(r.DelayNoiseSDUS))
+	if c.Plan.ByTreble {
 		// The delay does not say where the optimum is, only whether the head has moved.
 		if left.Verified == nil || !estimate.DelayUsable(*left.Verified) {
 			return
 		}
-		optimum, sd = c.plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.blade.arcmin, math.Hypot(sd, v.MeasuredSDArcmin)
+		optimum, sd = c.Plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.Blade.Arcmin, math.Hypot(sd, v.MeasuredSDArcmin)
 	}
-	off := c.offTilt(v, *r, c.plan.Tape.Arcmin(r.DelayTrackedUS), optimum)
+	off := c.OffTilt(v, *r, c.Plan.Tape.Arcmin(r.DelayTrackedUS), optimum)
 	left.OffArcmin, left.OffSDArcmin = &off, sd
 }
 
@@ -82,17 +82,17 @@ const mostMixJumpUS = 520
 // sayReleased judges the head with the motor off and the blade away against the
 // optimum. What a released rotor or a withdrawn blade did to it shows only there.
 func (c *course) sayReleased(end record.End, v estimate.Verdict) record.End {
-	if c.blade.arcmin != 0 {
-		end.Say += fmt.Sprintf("; the seated blade tilts the head by %.1f', give or take %.1f', which is allowed for", c.blade.arcmin, c.blade.sd)
+	if c.Blade.Arcmin != 0 {
+		end.Say += fmt.Sprintf("; the seated blade tilts the head by %.1f', give or take %.1f', which is allowed for", c.Blade.Arcmin, c.Blade.Sd)
 	}
-	if c.left.OffArcmin == nil {
+	if c.Left.OffArcmin == nil {
 		return end
 	}
-	off, sd := *c.left.OffArcmin, c.left.OffSDArcmin
-	if math.Abs(off) <= max(estimate.Contradiction*sd, c.plan.WithinArcmin) {
+	off, sd := *c.Left.OffArcmin, c.Left.OffSDArcmin
+	if math.Abs(off) <= max(estimate.Contradiction*sd, c.Plan.WithinArcmin) {
 		return end
 	}
-	if c.plan.ByTreble && math.Abs(off) <= c.plan.Tape.Arcmin(mostMixJumpUS) {
+	if c.Plan.ByTreble && math.Abs(off) <= c.Plan.Tape.Arcmin(mostMixJumpUS) {
 		end.Say += fmt.Sprintf("; with the blade away it stands %.1f' from there by the delay, which in this mix can be its sources' doing", off)
 		return end
 	}

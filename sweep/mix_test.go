@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/search"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/dsp"
@@ -79,23 +81,6 @@ func TestADelayThatJumpsNeverSetsTheHead(t *testing.T) {
 	}
 }
 
-// The delay has the head to itself only while nothing speaks for a second source; with
-// an unknown delay less is enough to go by the treble than to tell of one.
-func TestWhatPutsTheDelayAside(t *testing.T) {
-	for _, c := range []struct {
-		delaySDUS, scatter float64
-		toneHz             float64
-		want               bool
-	}{{5.8, 1, 0, false}, {5.8, 3, 0, true}, {0.5, 1, 0, false}, {0.5, 3, 0, true}, {5.8, 3, 10000, false}} {
-		k := planned(Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz})
-		k.steps = make([]record.Step, scatteredPlaces)
-		v := estimate.Verdict{Mount: estimate.Mount{Line: estimate.Line{OK: true, Scatter: c.scatter}}}
-		if begun := k.heedMix(&v); begun != c.want || k.plan.ByTreble != c.want || c.want && k.byDelayAlone() {
-			t.Errorf("%+v: begun %v, by treble %v, by the delay alone %v", c, begun, k.plan.ByTreble, k.byDelayAlone())
-		}
-	}
-}
-
 // The ready step says what a run will go by; what goes by the treble takes longer.
 func TestReadySaysWhatSetsTheHead(t *testing.T) {
 	seconds := map[float64]float64{}
@@ -110,7 +95,7 @@ func TestReadySaysWhatSetsTheHead(t *testing.T) {
 		if n, _ := fmt.Sscanf(rest, "%f s of tape; the treble alone, in about %f s", new(float64), &alone); !found || n != 2 {
 			t.Errorf("delay to %g us: %+v", delaySD, got)
 		}
-		seconds[delaySD] = k.plan.TapeOutlook(passage())
+		seconds[delaySD] = k.Plan.TapeOutlook(passage())
 		if alone <= seconds[delaySD] {
 			t.Errorf("delay to %g us: the treble alone in %.0f s, %.0f s with it", delaySD, alone, seconds[delaySD])
 		}
@@ -126,22 +111,11 @@ func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 	off := 20.0
 	for mixed, want := range map[bool]record.Outcome{true: record.Aligned, false: record.LessCertain} {
 		c := planned(Plan{})
-		c.left = record.Left{OffArcmin: &off, OffSDArcmin: 0.5}
-		c.plan.ByTreble = mixed
+		c.Left = record.Left{OffArcmin: &off, OffSDArcmin: 0.5}
+		c.Plan.ByTreble = mixed
 		end := c.sayReleased(record.End{Outcome: record.Aligned}, estimate.Verdict{})
 		if end.Outcome != want || !strings.Contains(end.Say, "20.0'") {
 			t.Errorf("mixed %v: %+v", mixed, end)
-		}
-	}
-}
-
-// A known delay that is found where the treble is far down does not set the head.
-func TestAKnownDelayIsNotBelievedWhereItIsDull(t *testing.T) {
-	for treble, want := range map[float64]error{-12: nil, -22: errSecondSource, -31: errSecondSource} {
-		c := planned(Plan{ChannelDelaySDUS: 0.5})
-		c.steps = []record.Step{{Reading: record.Reading{TrebleDB: -9}}, {Reading: record.Reading{TrebleDB: -20}}}
-		if got := c.judgeMix(&estimate.Verdict{MeasuredSDArcmin: 0.5}, &dsp.Straight{}, treble); got != want || c.byDelayAlone() != (want == nil) {
-			t.Errorf("treble %.0f dB: %v, by the delay alone %v", treble, got, c.byDelayAlone())
 		}
 	}
 }
@@ -180,36 +154,21 @@ func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
 		r := newRig(t, p, 41, Plan{WindowDeg: 360, ProofSeconds: 1, ChannelDelayUS: p.Deck.ChannelDelayUS, ChannelDelaySDUS: 0.5})
 		c := begin(r.setup)
 		ctx := context.Background()
-		for _, step := range []func(context.Context) error{c.ready, c.asFound, c.bracket} {
+		for _, step := range []func(context.Context) error{c.ready, c.asFound, c.Bracket} {
 			if err := step(ctx); err != nil {
 				t.Fatal(err)
 			}
 		}
-		v := c.decideNow()
+		v := c.DecideNow()
 		place := v.Optimum.Deg + beside/v.Line.PerDeg
-		if err := c.goTo(ctx, place, true); err != nil {
+		if err := c.GoTo(ctx, place, true); err != nil {
 			t.Fatal(err)
 		}
-		err := c.askTreble(ctx, &v, estimate.Dwelt{OwnSD: 0.5})
-		if apart := errors.Is(err, errSecondSource); apart != (beside != 0) || apart != c.plan.ByTreble || !apart && (err != nil || math.Abs(c.screwDeg-place) > 0.2) {
-			t.Errorf("%+.0f' beside the top: %v, by treble %v, at %.1f of %.1f degrees", beside, err, c.plan.ByTreble, c.screwDeg, place)
+		err := c.AskTreble(ctx, &v, estimate.Dwelt{OwnSD: 0.5})
+		if apart := errors.Is(err, search.ErrSecondSource); apart != (beside != 0) || apart != c.Plan.ByTreble || !apart && (err != nil || math.Abs(c.ScrewDeg-place) > 0.2) {
+			t.Errorf("%+.0f' beside the top: %v, by treble %v, at %.1f of %.1f degrees", beside, err, c.Plan.ByTreble, c.ScrewDeg, place)
 		}
 		r.close()
-	}
-}
-
-// A place of a known delay that lies elsewhere each time is the treble's to find.
-func TestAKnownDelayThatLiesElsewhereGivesWay(t *testing.T) {
-	for try, want := range map[int]error{0: nil, 1: nil, 2: errSecondSource} {
-		for _, delaySD := range []float64{0.5, 5.8} {
-			c := planned(Plan{ChannelDelaySDUS: delaySD})
-			if delaySD > estimate.KnownUS {
-				want = nil // the run goes on as without a mix
-			}
-			if got := c.elsewhere(try); got != want || c.plan.ByTreble != (want != nil) {
-				t.Errorf("time %d, delay to %.1f us: %v, by treble %v", try, delaySD, got, c.plan.ByTreble)
-			}
-		}
 	}
 }
 
@@ -223,7 +182,7 @@ func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
 		past := Past{Found: record.Found{Seated: reading(0), BladeOff: reading(0)},
 			Decision: &record.Decision{SecondSourceHeard: mixed, FoundHomeOK: true, FoundHomeSDArcmin: 1.1}}
 		c := planned(Plan{})
-		c.left = record.Left{Released: reading(tape.StereoCassette.Microseconds(1.7))}
+		c.Left = record.Left{Released: reading(tape.StereoCassette.Microseconds(1.7))}
 		h := homing{off: 0.2, sd: past.homeSD(tape.StereoCassette, *reading(0)), heard: alike}
 		end := c.proveRestored(sayRestored(h, true, past), past)
 		if end.Outcome != want || strings.Contains(end.Say, "give or take 1.2'") != mixed {

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/session"
+
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/sweep/record"
@@ -33,7 +35,7 @@ func TestMonoIsNotMeasuredAsPerfect(t *testing.T) {
 			b.Left[i] = math.Round(0.1*draw.NormFloat64()*(1<<15)) / (1 << 15)
 			b.Right[i] = b.Left[i] + c.differ(draw)
 		}
-		r, err := Listen(context.Background(), &once{block: b}, 0, 0)
+		r, err := session.Listen(context.Background(), &once{block: b}, 0, 0)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -43,9 +45,9 @@ func TestMonoIsNotMeasuredAsPerfect(t *testing.T) {
 		}
 		m := dsp.NewMeter(48000, 0)
 		m.Add(b)
-		err = planned(Plan{}).judge(r, m.Reading())
-		var s *stop
-		if got := errors.As(err, &s) && s.outcome == record.NotReady; got != c.mono {
+		err = planned(Plan{}).Judge(r, m.Reading())
+		var s *session.Stop
+		if got := errors.As(err, &s) && s.Outcome == record.NotReady; got != c.mono {
 			t.Errorf("%s: a run would get %v", name, err)
 		}
 	}
@@ -59,7 +61,7 @@ func TestNoNumbersAreCounted(t *testing.T) {
 		b.Left[i] = 0.1 * draw.NormFloat64()
 		b.Right[i] = b.Left[i] + 0.001*draw.NormFloat64()
 	}
-	r, err := Listen(context.Background(), &once{block: b}, 0, 0)
+	r, err := session.Listen(context.Background(), &once{block: b}, 0, 0)
 	if err != nil || r.NotNumbers != 7 || r.Usable {
 		t.Errorf("%d no numbers, usable %v, %v; want 7 and not usable", r.NotNumbers, r.Usable, err)
 	}

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/record"
@@ -20,7 +22,7 @@ func Observe(ctx context.Context, s Setup) (record.End, error) {
 	c := begin(s)
 	end, err := c.observe(ctx)
 	if errors.Is(err, context.Canceled) {
-		err = &stop{outcome: record.Interrupted, say: "stopped on request before enough was heard", cause: err}
+		err = &session.Stop{Outcome: record.Interrupted, Say: "stopped on request before enough was heard", Cause: err}
 	}
 	return c.conclude(ctx, end, err)
 }
@@ -29,21 +31,21 @@ func (c *course) observe(ctx context.Context) (record.End, error) {
 	if err := c.ready(ctx); err != nil {
 		return record.End{}, err
 	}
-	c.startTape()
-	r, err := c.listen(ctx, c.plan.ProofSeconds)
+	c.StartTape()
+	r, err := c.Listen(ctx, c.Plan.ProofSeconds)
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := unfit(c.plan.Plan, r); err != nil {
+	if err := unfit(c.Plan.Plan, r); err != nil {
 		return record.End{}, err
 	}
 	r.DelayTrackedUS = r.DelayUS
 	if r.DelayPeriodUS > 0 {
 		r.DelayTrackedUS = math.Remainder(r.DelayUS, r.DelayPeriodUS)
 	}
-	off := c.plan.Tape.Arcmin(r.DelayTrackedUS)
-	left := record.Left{Released: &r, OffArcmin: &off, OffSDArcmin: estimate.OwnSD(c.plan.Tape, r)}
-	if err := c.save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
+	off := c.Plan.Tape.Arcmin(r.DelayTrackedUS)
+	left := record.Left{Released: &r, OffArcmin: &off, OffSDArcmin: estimate.OwnSD(c.Plan.Tape, r)}
+	if err := c.Save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
 		return record.End{}, err
 	}
 	return record.End{Outcome: record.Measured, Say: fmt.Sprintf("by the delay the head stands %+.2f' off, give or take %.2f'", off, left.OffSDArcmin)}, nil
@@ -54,10 +56,10 @@ func unfit(p Plan, r record.Reading) error {
 	const toneClearDB = 3
 	switch {
 	case p.ToneHz > 0 && r.ToneToNoiseDB <= toneClearDB:
-		return &stop{outcome: record.ToneOver, say: fmt.Sprintf("no tone of %.0f Hz is heard", p.ToneHz), do: "see that the tape runs and has the tone"}
-	case p.ToneHz == 0 && r.TrebleDB < dullProgrammeDB, !estimate.DelayUsable(r):
-		return &stop{outcome: record.NoTreble, say: "the sound has too little treble in common between the channels to tell a delay",
-			do: "play a passage with more treble, or a tone"}
+		return &session.Stop{Outcome: record.ToneOver, Say: fmt.Sprintf("no tone of %.0f Hz is heard", p.ToneHz), Do: "see that the tape runs and has the tone"}
+	case p.ToneHz == 0 && r.TrebleDB < session.DullProgrammeDB, !estimate.DelayUsable(r):
+		return &session.Stop{Outcome: record.NoTreble, Say: "the sound has too little treble in common between the channels to tell a delay",
+			Do: "play a passage with more treble, or a tone"}
 	}
 	return nil
 }

@@ -29,20 +29,20 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 	if counts && past.End != nil && past.End.Outcome == record.AutoGain {
 		return h, nil // the level as found was the gain's
 	}
-	least, here := h.unlike(want), c.screwDeg
+	least, here := h.unlike(want), c.ScrewDeg
 	perDeg, _ := c.gearingOf(past)
-	period := estimate.PeriodOf(c.plan.Tape, *want) / math.Abs(perDeg)
+	period := estimate.PeriodOf(c.Plan.Tape, *want) / math.Abs(perDeg)
 	open := !counts && c.back.guessed && math.Abs(guess-here) > period/4
 	if least <= likeTrebleDB && !open || counts && h.heard != different && !h.leapt {
 		return h, nil
 	}
-	c.tell("restore", "the tone's level, or where the screw was, leaves the period open: looking whole periods away")
+	c.Tell("restore", "the tone's level, or where the screw was, leaves the period open: looking whole periods away")
 	best := here
 	for _, step := range []float64{-period, period} {
 		at := here
 		other := open && step*(guess-here) > 0
 		for k := 0; k < mostPeriods && (least > likeTrebleDB || other && k == 0) && math.Abs(at+step) <= c.windowDeg; k++ {
-			if err := c.goTo(ctx, at+step, true); err != nil {
+			if err := c.GoTo(ctx, at+step, true); err != nil {
 				return h, err
 			}
 			now, err := c.homeIn(ctx, past, false) // the gearing may be off: a level counts at the place by delay
@@ -53,12 +53,12 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 			if now.heard != alike && now.heard != different || math.Abs(now.off) > foundAgainArcmin {
 				continue
 			}
-			if math.Abs(c.screwDeg-at) < period/2 {
-				at = c.screwDeg
+			if math.Abs(c.ScrewDeg-at) < period/2 {
+				at = c.ScrewDeg
 			}
 			tie := least <= likeTrebleDB && now.unlike(want) <= likeTrebleDB
 			if now.unlike(want) < least {
-				h, least, best = now, now.unlike(want), c.screwDeg
+				h, least, best = now, now.unlike(want), c.ScrewDeg
 			}
 			h.shifted = counts || tie
 		}
@@ -72,22 +72,22 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 func (c *course) seek(ctx context.Context, past Past) (found bool, err error) {
 	const stepArcmin, steps = 4, 3
 	perDeg, _ := c.gearingOf(past)
-	here, best, trebleDB := c.screwDeg, c.screwDeg, math.Inf(-1)
-	c.tell("restore", "the delay cannot be used here: looking to either side")
+	here, best, trebleDB := c.ScrewDeg, c.ScrewDeg, math.Inf(-1)
+	c.Tell("restore", "the delay cannot be used here: looking to either side")
 	for k := 1.0; k <= steps && !found; k++ {
 		for _, side := range []float64{1, -1} {
 			deg := here + side*k*stepArcmin/perDeg
 			if math.Abs(deg) > c.windowDeg {
 				continue
 			}
-			if err := c.goTo(ctx, deg, true); err != nil {
+			if err := c.GoTo(ctx, deg, true); err != nil {
 				return false, err
 			}
-			r, err := c.listen(ctx, c.plan.ProofSeconds/2)
+			r, err := c.Listen(ctx, c.Plan.ProofSeconds/2)
 			if err != nil {
 				return false, err
 			}
-			if estimate.DelayUsable(r) && !c.toneGone(r) && r.TrebleDB > trebleDB {
+			if estimate.DelayUsable(r) && !c.ToneGone(r) && r.TrebleDB > trebleDB {
 				found, best, trebleDB = true, deg, r.TrebleDB
 			}
 		}

@@ -72,9 +72,9 @@ func promiseOf(b *testing.B, c cell, seed uint64) float64 {
 	s := &scope{TB: b}
 	defer s.end()
 	course := begin(newRig(s, c.profile, c.after+seed, c.plan).setup)
-	r, _, err := course.hear(context.Background(), readySeconds)
+	r, _, err := course.Hear(context.Background(), readySeconds)
 	if err != nil {
 		b.Fatal(err)
 	}
-	return course.plan.Outlook(r, estimate.OutlookSeconds)
+	return course.Plan.Outlook(r, estimate.OutlookSeconds)
 }

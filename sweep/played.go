@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/session"
+
 	"headtrue/dsp"
 	"headtrue/sweep/record"
 )
@@ -26,21 +28,21 @@ func (c *course) checkPlayed(r record.Reading) error {
 	if max(r.LevelDBFS[0], r.LevelDBFS[1]) < playedDBFS {
 		return nil
 	}
-	l := c.lines()
+	l := c.Lines()
 	hz, share := l.Strongest()
-	if c.plan.ToneHz == 0 {
+	if c.Plan.ToneHz == 0 {
 		if isTone(l, hz, share) {
 			return notPlayed(fmt.Sprintf("I hear a tone of %s and no programme", hertz(hz)), fmt.Sprintf("say --tone %.0f, or play a programme", roundTone(hz)))
 		}
 		return nil
 	}
-	asked := append([]float64{c.plan.ToneHz}, c.plan.FurtherTonesHz...)
+	asked := append([]float64{c.Plan.ToneHz}, c.Plan.FurtherTonesHz...)
 	if isTone(l, hz, share) && !nearAny(hz, asked) {
-		return notPlayed(fmt.Sprintf("I hear a tone of %s, no tone near %s", hertz(hz), hertz(c.plan.ToneHz)),
+		return notPlayed(fmt.Sprintf("I hear a tone of %s, no tone near %s", hertz(hz), hertz(c.Plan.ToneHz)),
 			fmt.Sprintf("say --tone %.0f, or play the tape that has the tone", roundTone(hz)))
 	}
 	if over, low := l.Programme(asked...); over > programmeDB && low > programmeDB {
-		return notPlayed(fmt.Sprintf("I hear music, no tone near %s", hertz(c.plan.ToneHz)),
+		return notPlayed(fmt.Sprintf("I hear music, no tone near %s", hertz(c.Plan.ToneHz)),
 			"play the tape that has the tone, or leave --tone away and align on the music")
 	}
 	return c.checkFurther(l)
@@ -49,7 +51,7 @@ func (c *course) checkPlayed(r record.Reading) error {
 // checkFurther refuses tones that are not on the tape. One that the tilt of the head can
 // have put out is not judged.
 func (c *course) checkFurther(l dsp.Lines) error {
-	for _, hz := range c.plan.FurtherTonesHz {
+	for _, hz := range c.Plan.FurtherTonesHz {
 		if hz <= lowToneHz && l.Clear(hz) < clearDB {
 			return notPlayed(fmt.Sprintf("I hear no further tone near %s", hertz(hz)), "name by --further-tones only what is on the tape, all of it at once")
 		}
@@ -63,7 +65,9 @@ func isTone(l dsp.Lines, hz, share float64) bool {
 	return share > pureLine || share > hissyLine && low < 0
 }
 
-func notPlayed(say, do string) error { return &stop{outcome: record.NotReady, say: say, do: do} }
+func notPlayed(say, do string) error {
+	return &session.Stop{Outcome: record.NotReady, Say: say, Do: do}
+}
 
 func nearAny(hz float64, tones []float64) bool {
 	const within = 0.045 // the meter's reach, and a bin

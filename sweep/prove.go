@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/record"
@@ -32,7 +34,7 @@ func Prove(ctx context.Context, s Setup, past AsLeft) (record.End, error) {
 	c := begin(s)
 	end, err := c.prove(ctx, past)
 	if err != nil && ctx.Err() != nil {
-		err = &stop{outcome: record.Interrupted, say: "stopped on request", do: "prove it again; nothing was turned", cause: err}
+		err = &session.Stop{Outcome: record.Interrupted, Say: "stopped on request", Do: "prove it again; nothing was turned", Cause: err}
 	}
 	return c.conclude(ctx, end, err)
 }
@@ -42,26 +44,26 @@ func (c *course) prove(ctx context.Context, past AsLeft) (record.End, error) {
 	if was == nil || past.Left.OffArcmin == nil {
 		return record.End{}, errors.New("that run has not heard how far off it left the head")
 	}
-	if err := c.ask(ctx, BladeOff); err != nil {
+	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return record.End{}, err
 	}
 	if err := c.ready(ctx); err != nil {
 		return record.End{}, err
 	}
-	c.startTape()
-	c.tell("proof", "listening with the motor off and the blade away")
-	now, err := c.listen(ctx, c.plan.ProofSeconds)
+	c.StartTape()
+	c.Tell("proof", "listening with the motor off and the blade away")
+	now, err := c.Listen(ctx, c.Plan.ProofSeconds)
 	if err != nil {
 		return record.End{}, err
 	}
-	if err := c.save(record.Entry{Kind: record.KindFound, Found: &record.Found{BladeOff: &now}}); err != nil {
+	if err := c.Save(record.Entry{Kind: record.KindFound, Found: &record.Found{BladeOff: &now}}); err != nil {
 		return record.End{}, err
 	}
 	if err := comparable(now, *was); err != nil {
 		return record.End{}, err
 	}
-	left, moved, movedSD := past.stands(c.plan.Tape, now)
-	if err := c.save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
+	left, moved, movedSD := past.stands(c.Plan.Tape, now)
+	if err := c.Save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
 		return record.End{}, err
 	}
 	return record.End{Outcome: record.Measured, Say: fmt.Sprintf(
@@ -74,11 +76,11 @@ func (c *course) prove(ctx context.Context, past AsLeft) (record.End, error) {
 func comparable(now, was record.Reading) error {
 	const do = "play the tape of that run, from the same place, and prove it again"
 	if !estimate.DelayUsable(now) {
-		return &stop{outcome: record.TooUncertain, say: "the delay between the channels cannot be measured on this passage", do: do}
+		return &session.Stop{Outcome: record.TooUncertain, Say: "the delay between the channels cannot be measured on this passage", Do: do}
 	}
 	if was.ToneHz > 0 && math.Abs(now.TrebleDB-was.TrebleDB) > sameTrebleDB {
-		return &stop{outcome: record.TooUncertain, say: fmt.Sprintf(
-			"the tone is %+.1f dB against as left: another tape, or the head is off by a whole period of the tone", now.TrebleDB-was.TrebleDB), do: do}
+		return &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf(
+			"the tone is %+.1f dB against as left: another tape, or the head is off by a whole period of the tone", now.TrebleDB-was.TrebleDB), Do: do}
 	}
 	return nil
 }

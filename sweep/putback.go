@@ -5,6 +5,8 @@ import (
 	"errors"
 	"io"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/record"
@@ -21,17 +23,17 @@ type wentBack struct {
 // listens there where the sound can be compared. Whatever fails on the way, a person's
 // stop too, leaves the screw standing.
 func (c *course) putBack(ctx context.Context, cause error) wentBack {
-	outcome := endOf(cause).Outcome
-	if outcome.Standing() != record.PutBack || !c.hasJig() || c.back != nil || c.bladeAway || len(c.trip) < 2 || ctx.Err() != nil {
+	outcome := session.PlainEnd(cause).Outcome
+	if outcome.Standing() != record.PutBack || !c.HasJig() || c.back != nil || c.BladeAway() || len(c.Trip) < 2 || ctx.Err() != nil {
 		return wentBack{}
 	}
-	c.clip = nil // what goes by now belongs to no clip
-	c.tell("put back", "%s; the head is not set: putting the screw back as found", cause.Error())
-	if err := c.comeToRest(ctx); err != nil {
+	c.DropClip()
+	c.Tell("put back", "%s; the head is not set: putting the screw back as found", cause.Error())
+	if err := c.ComeToRest(ctx); err != nil {
 		return wentBack{why: err}
 	}
 	past := c.soFar()
-	if err := c.arriveUnheard(ctx, c.likelyFound(past)); err != nil {
+	if err := c.ArriveUnheard(ctx, c.likelyFound(past)); err != nil {
 		return wentBack{why: err}
 	}
 	back := wentBack{there: true}
@@ -44,14 +46,14 @@ func (c *course) putBack(ctx context.Context, cause error) wentBack {
 
 // soFar is what the run has learnt that a way back needs.
 func (c *course) soFar() Past {
-	past := Past{Found: c.found, Decision: c.decided, Early: true, ToneHz: c.plan.ToneHz, FurtherTonesHz: c.plan.FurtherTonesHz}
+	past := Past{Found: c.Found, Decision: c.Decided, Early: true, ToneHz: c.Plan.ToneHz, FurtherTonesHz: c.Plan.FurtherTonesHz}
 	if past.Decision == nil {
-		ps := c.plan.InOnePeriod(c.settled())
-		v := estimate.Verdict{Mount: estimate.FitMount(ps, c.homeSide())}
+		ps := c.Plan.InOnePeriod(c.Settled())
+		v := estimate.Verdict{Mount: estimate.FitMount(ps, c.HomeSide())}
 		if v.Line.OK {
 			v.NoteMount()
 		}
-		v.PlaceFound(c.found.Seated, c.foundHome, c.plan)
+		v.PlaceFound(c.Found.Seated, c.FoundHome, c.Plan)
 		past.Decision = &v.Decision
 	}
 	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin { // the usual backlash says more
@@ -71,7 +73,7 @@ func (c *course) likelyFound(past Past) float64 {
 	if past.placed() {
 		return past.place()
 	}
-	return estimate.LagDeg * c.homeSide()
+	return estimate.LagDeg * c.HomeSide()
 }
 
 // listenBack corrects the place by the sound, if that is the sound of as found again.
@@ -79,20 +81,20 @@ func (c *course) listenBack(ctx context.Context, past Past, cause error) (homing
 	if anotherSound(cause) {
 		return homing{}, nil
 	}
-	r, raw, err := c.hear(ctx, polaritySeconds)
+	r, raw, err := c.Hear(ctx, session.PolaritySeconds)
 	if errors.Is(err, io.EOF) {
 		return homing{}, nil
 	}
-	if err != nil || c.judge(r, raw) != nil || c.toneGone(r) {
+	if err != nil || c.Judge(r, raw) != nil || c.ToneGone(r) {
 		return homing{}, err
 	}
-	counted := c.screwDeg
+	counted := c.ScrewDeg
 	h, err := c.homeIn(ctx, past, true)
 	if h.leapt && h.unlike(past.heard()) > likeTrebleDB {
 		h.heard, err = different, c.stayAt(ctx, counted)
 	}
-	var st *stop
-	if errors.As(err, &st) && st.passing { // it went again
+	var st *session.Stop
+	if errors.As(err, &st) && st.Passing { // it went again
 		return homing{}, nil
 	}
 	return h, err
@@ -101,6 +103,6 @@ func (c *course) listenBack(ctx context.Context, past Past, cause error) (homing
 // anotherSound reports whether what ended the run is that another sound plays now than as
 // found, or that its delay is another.
 func anotherSound(cause error) bool {
-	var st *stop
-	return errors.As(cause, &st) && (st.delayDoubted || st.outcome == record.ToneOver || st.outcome == record.ChannelFlipped)
+	var st *session.Stop
+	return errors.As(cause, &st) && (st.DelayDoubted || st.Outcome == record.ToneOver || st.Outcome == record.ChannelFlipped)
 }

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/dsp"
@@ -30,15 +32,15 @@ const readySeconds = 3
 func Ready(ctx context.Context, s Setup) (record.Checks, error) {
 	c := begin(s)
 	list, err := c.readiness(ctx)
-	if stop := c.standStill(); err != nil || stop != nil {
-		err = &halted{cmp.Or(err, stop), stop}
+	if stop := c.StandStill(); err != nil || stop != nil {
+		err = &session.Halted{Cause: cmp.Or(err, stop), Stop: stop}
 	}
 	return record.Checks{Checks: list}, err
 }
 
 func (c *course) readiness(ctx context.Context) ([]record.Check, error) {
 	list, r, err := c.checks(ctx)
-	if err != nil || !c.hasJig() {
+	if err != nil || !c.HasJig() {
 		return list, err
 	}
 	noise, err := c.motorNoise(ctx, r)
@@ -48,20 +50,20 @@ func (c *course) readiness(ctx context.Context) ([]record.Check, error) {
 // ready is the short form at the start of every run: it refuses to go on where
 // a check fails.
 func (c *course) ready(ctx context.Context) error {
-	c.tell("ready", "checking link and sound")
+	c.Tell("ready", "checking link and sound")
 	list, _, err := c.checks(ctx)
 	if err != nil {
 		return err
 	}
-	if err := c.save(record.Entry{Kind: record.KindChecks, Checks: &record.Checks{Checks: list}}); err != nil {
+	if err := c.Save(record.Entry{Kind: record.KindChecks, Checks: &record.Checks{Checks: list}}); err != nil {
 		return err
 	}
 	for _, ch := range list {
 		switch {
 		case ch.Verdict == Doubt:
-			c.tell("ready", "%s: %s; %s", ch.Name, ch.Found, ch.Do)
-		case ch.Name == whatSets && c.hasJig():
-			c.tell("ready", "%s: %s", ch.Name, ch.Found)
+			c.Tell("ready", "%s: %s; %s", ch.Name, ch.Found, ch.Do)
+		case ch.Name == whatSets && c.HasJig():
+			c.Tell("ready", "%s: %s", ch.Name, ch.Found)
 		}
 	}
 	return nil
@@ -78,25 +80,25 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 		}
 		list = append(list, ch)
 	}
-	if c.hasJig() {
+	if c.HasJig() {
 		c.checkLink(add)
 	}
-	if err := c.catchUp(ctx); err != nil {
+	if err := c.CatchUp(ctx); err != nil {
 		return list, dsp.Reading{}, err
 	}
-	r, raw, by, err := c.hearByBothClocks(ctx, readySeconds)
+	r, raw, by, err := c.HearByBothClocks(ctx, readySeconds)
 	if err != nil {
 		return list, raw, err
 	}
 	if by != nil {
-		checkRate(add, by.sound, by.jig)
+		checkRate(add, by.Sound, by.Jig)
 	}
-	if trouble := c.judge(r, raw); trouble != nil {
-		add("sound", Fail, endOf(trouble).Do, "%s", trouble.Error())
+	if trouble := c.Judge(r, raw); trouble != nil {
+		add("sound", Fail, session.PlainEnd(trouble).Do, "%s", trouble.Error())
 		return list, raw, trouble
 	}
 	if trouble := c.checkPlayed(r); trouble != nil {
-		add("what is played", Fail, endOf(trouble).Do, "%s", trouble.Error())
+		add("what is played", Fail, session.PlainEnd(trouble).Do, "%s", trouble.Error())
 		return list, raw, trouble
 	}
 	c.checkSound(add, r, raw)
@@ -106,7 +108,7 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 type adder func(name, verdict, do, format string, args ...any)
 
 func (c *course) checkLink(add adder) {
-	g := c.greeting()
+	g := c.Greeting()
 	add("link", Pass, "", "%s, boot %d", g.Firmware, g.BootCount)
 	if clockWrapsEarly(g.Firmware) {
 		add("jig's clock", Doubt, "headtrue jig flash writes the newer firmware onto the board",
@@ -155,7 +157,7 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	dc := max(math.Abs(raw.DC[0]), math.Abs(raw.DC[1]))
 	doubt("DC offset", dc > 0.01, "harmless to the measurement; a microphone input often has it: use the line input", "%.4f of full scale", dc)
 	hum := float64(max(raw.Hum[0], raw.Hum[1]))
-	if c.plan.ToneHz > 0 {
+	if c.Plan.ToneHz > 0 {
 		doubt("hum", hum > level-20, "check the earth of deck, jig and computer; never remove a protective earth", "%.0f dBFS", hum)
 	} else {
 		add("hum", Unknown, "the music's own bass counts too: stop the tape and measure the input to know", "%.0f dBFS or less", hum)
@@ -164,9 +166,9 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	doubt("balance", math.Abs(balance) > 6, "clean the head; set the balance control to the middle", "left %+.1f dB against right", balance)
 	add("automatic gain", Unknown, "switch it off at the input, with all voice processing; a run on a tone watches for it", "cannot be heard while the level stays")
 	add("which channel is left", Unknown, "needs an identification on the tape, or a gearing with a sign", "cannot be heard from the sound alone")
-	if c.plan.ToneHz > 0 {
+	if c.Plan.ToneHz > 0 {
 		add("polarity", Unknown, "cannot be told on a tone; check with programme material", "a tone is on the tape")
-		doubt("tone", !toneThere(raw), "start the tone; check its frequency; a head far off can lose it", "%.0f Hz, %.1f dBFS, %.0f dB above noise", raw.ToneHz, r.TrebleDB, float64(max(raw.ToneToNoise[0], raw.ToneToNoise[1])))
+		doubt("tone", !session.ToneThere(raw), "start the tone; check its frequency; a head far off can lose it", "%.0f Hz, %.1f dBFS, %.0f dB above noise", raw.ToneHz, r.TrebleDB, float64(max(raw.ToneToNoise[0], raw.ToneToNoise[1])))
 		return
 	}
 	doubt("polarity", raw.Correlation < 0.1, "the channels have little in common: mono in both channels would be better", "correlation %.2f", raw.Correlation)
@@ -184,21 +186,21 @@ const doubtfulSource = 3.6
 // checkOutlook says what this passage can settle, and where it is the fixed delay
 // of the channels that is in the way, how to be rid of that.
 func (c *course) checkOutlook(add adder, r record.Reading) {
-	x := c.plan.Outlook(r, estimate.OutlookSeconds)
+	x := c.Plan.Outlook(r, estimate.OutlookSeconds)
 	if math.IsInf(x, 1) {
 		add("outlook", Unknown, "play a passage that both channels share, or a tone", "cannot be judged while the channels have no delay in common")
 		return
 	}
 	verdict, do := Pass, "play a passage with steadier and brighter treble, or a tone; or ask for less by --within"
-	if x > c.plan.WithinArcmin {
+	if x > c.Plan.WithinArcmin {
 		verdict = Doubt
-		known := c.plan
+		known := c.Plan
 		known.ChannelDelaySDUS = min(known.ChannelDelaySDUS, 0.5)
-		if known.Outlook(r, estimate.OutlookSeconds) <= c.plan.WithinArcmin {
+		if known.Outlook(r, estimate.OutlookSeconds) <= c.Plan.WithinArcmin {
 			do = "align this head by a tone once and name it by --unit: that settles the fixed delay of the channels; or ask for less by --within"
 		}
 	}
-	add("outlook", verdict, do, "this passage can settle the azimuth to about %.1f' in %d s; %.2g' is asked for", x, estimate.OutlookSeconds, c.plan.WithinArcmin)
+	add("outlook", verdict, do, "this passage can settle the azimuth to about %.1f' in %d s; %.2g' is asked for", x, estimate.OutlookSeconds, c.Plan.WithinArcmin)
 }
 
 // whatSets is the name of the check that says what will set the head.
@@ -207,10 +209,10 @@ const whatSets = "what sets the head"
 // checkWhatSets says what a run on this passage will go by, and for how long it will
 // listen.
 func (c *course) checkWhatSets(add adder, r record.Reading, raw dsp.Reading) {
-	if c.plan.ToneHz > 0 {
+	if c.Plan.ToneHz > 0 {
 		return
 	}
-	p := c.plan
+	p := c.Plan
 	second, ok := raw.Straight.SecondSource()
 	p.ByTreble = ok && second > doubtfulSource
 	by := "the treble and the delay zero"
@@ -235,10 +237,10 @@ func (c *course) checkWhatSets(add adder, r record.Reading, raw dsp.Reading) {
 
 // motorNoise compares what is heard with the motor off, holding and stepping.
 func (c *course) motorNoise(ctx context.Context, off dsp.Reading) ([]record.Check, error) {
-	if err := c.ask(ctx, BladeOff); err != nil {
+	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return nil, err
 	}
-	hold, stepping, err := c.hearMotor(ctx)
+	hold, stepping, err := c.HearMotor(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/jig"
@@ -56,15 +58,15 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	target := c.likelyFound(past)
 	switch {
 	case counts:
-		c.tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
+		c.Tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
 	case c.back.guessed:
-		c.tell("restore", "the jig's count is in doubt: driving to where as found should be, by %.0f degrees; the sound says the rest", target-now)
+		c.Tell("restore", "the jig's count is in doubt: driving to where as found should be, by %.0f degrees; the sound says the rest", target-now)
 	default:
 		target = now
-		c.tell("restore", "the jig's count is not the one of that run; going by the sound")
+		c.Tell("restore", "the jig's count is not the one of that run; going by the sound")
 	}
 	if target != now || counts {
-		if err := c.goTo(ctx, target, true); err != nil {
+		if err := c.GoTo(ctx, target, true); err != nil {
 			return record.End{}, err
 		}
 	}
@@ -74,7 +76,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	}
 	c.back.homing = h
 	if !counts && h.heard == alike {
-		c.callHere(past.place() + h.offDeg)
+		c.CallHere(past.place() + h.offDeg)
 	}
 	if err := c.leave(ctx, nil, h.reading); err != nil {
 		return record.End{}, err
@@ -89,7 +91,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 // bySound homes in by the sound: where the delay can be used, and in the period of a tone
 // in which its level is that of as found. If that is in none, a kept count says more.
 func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, error) {
-	counted, want := c.screwDeg, past.heard()
+	counted, want := c.ScrewDeg, past.heard()
 	h, err := c.homeIn(ctx, past, counts)
 	if err != nil || counts && past.sure() || want == nil || !estimate.DelayUsable(*want) {
 		return h, err
@@ -116,7 +118,7 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 func (c *course) doubtPeriod(end record.End, h homing) record.End {
 	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
 		end.Outcome = record.RestoreDoubt
-		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", estimate.PeriodOf(c.plan.Tape, *h.reading))
+		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", estimate.PeriodOf(c.Plan.Tape, *h.reading))
 		end.Do = "restore once more on a programme or on several tones, or set the head anew with align"
 	}
 	return end
@@ -152,42 +154,42 @@ func (p Past) placed() bool {
 // left it in the slot and the rotor may jump, and then has the blade seated. Before that it
 // listens whether the head still sounds as it was left: then the tape is that of the run.
 func (c *course) engageAgain(ctx context.Context, past Past) error {
-	if err := c.ask(ctx, BladeOff); err != nil {
+	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return err
 	}
 	if left := past.Left; left != nil && estimate.DelayUsable(*left) {
-		r, raw, err := c.hear(ctx, c.plan.ProofSeconds)
+		r, raw, err := c.Hear(ctx, c.Plan.ProofSeconds)
 		if err != nil {
 			return err
 		}
-		off := math.Abs(estimate.TiltBetween(c.plan.Tape, r, *left))
-		c.back.sameTape = c.judge(r, raw) == nil && estimate.DelayUsable(r) && off < max(1, estimate.Contradiction*estimate.TiltSD(c.plan.Tape, r, *left))
+		off := math.Abs(estimate.TiltBetween(c.Plan.Tape, r, *left))
+		c.back.sameTape = c.Judge(r, raw) == nil && estimate.DelayUsable(r) && off < max(1, estimate.Contradiction*estimate.TiltSD(c.Plan.Tape, r, *left))
 	}
-	if _, err := c.energise(ctx); err != nil {
+	if _, err := c.Energise(ctx); err != nil {
 		return err
 	}
-	return c.handle(ctx, SeatBlade)
+	return c.Handle(ctx, session.SeatBlade)
 }
 
 // SameCount reports whether a jig counts as it did in the past run.
 func (p Past) SameCount(st jig.Status, now jig.Profile) bool {
-	return !p.CountGone && sameCount(p.Found, st, now)
+	return !p.CountGone && session.SameCount(p.Found, st, now)
 }
 
 // rejoin makes degrees mean what they meant in the past run, if the count is still the same
 // one, and sets the window about where the screw is.
 func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts bool, err error) {
-	r := rejoining{found: past.Found, countGone: past.CountGone, slipped: past.slipped()}
+	r := session.Rejoining{Found: past.Found, CountGone: past.CountGone, Slipped: past.slipped()}
 	if end := past.End; end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg {
-		likely := c.likelyFound(past) - estimate.LagDeg*c.homeSide() + *end.ScrewOffDeg
-		r.likelyDeg = &likely
+		likely := c.likelyFound(past) - estimate.LagDeg*c.HomeSide() + *end.ScrewOffDeg
+		r.LikelyDeg = &likely
 	}
-	counts, c.back.guessed, err = c.rejoinCount(ctx, r)
+	counts, c.back.guessed, err = c.RejoinCount(ctx, r)
 	if err != nil {
 		return 0, false, err
 	}
-	c.windowDeg, err = c.widen(ctx, estimate.SlackAllowanceDeg)
-	return c.screwDeg, counts, err
+	c.windowDeg, err = c.Widen(ctx, estimate.SlackAllowanceDeg)
+	return c.ScrewDeg, counts, err
 }
 
 // mostGuessDeg is how well the place of a screw must be known to go by it, degrees.
@@ -196,12 +198,12 @@ const mostGuessDeg = 15
 // proveRestored compares the head with the blade away as well: a good end is in
 // doubt where that is not as it was found.
 func (c *course) proveRestored(end record.End, past Past) record.End {
-	now, want := c.left.Released, past.Found.BladeOff
+	now, want := c.Left.Released, past.Found.BladeOff
 	if end.Outcome != record.Restored || now == nil || want == nil || !estimate.DelayUsable(*now) || !estimate.DelayUsable(*want) {
 		return end
 	}
-	off := estimate.TiltBetween(c.plan.Tape, *now, *want)
-	if math.Abs(off) <= max(1, estimate.Contradiction*past.betweenSD(c.plan.Tape, *now, *want)) {
+	off := estimate.TiltBetween(c.Plan.Tape, *now, *want)
+	if math.Abs(off) <= max(1, estimate.Contradiction*past.betweenSD(c.Plan.Tape, *now, *want)) {
 		return end
 	}
 	return record.End{Outcome: record.RestoreDoubt,

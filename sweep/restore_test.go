@@ -8,6 +8,10 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/search"
+
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/bench"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -329,7 +333,7 @@ func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
 	r := interrupted(t, toneBench(), 1)
 	var asked []Prompt
 	r.setup.Ask = func(_ context.Context, p Prompt) error {
-		if on := r.board.Shaft().Energised; on != (p == SeatBlade) {
+		if on := r.board.Shaft().Energised; on != (p == session.SeatBlade) {
 			t.Errorf("%q with the motor energised %v", p, on)
 		}
 		asked = append(asked, p)
@@ -338,7 +342,7 @@ func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
 	if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
 		t.Errorf("%s: %s", end.Outcome, end.Say)
 	}
-	if want := []Prompt{BladeOff, SeatBlade, WithdrawBlade}; !slices.Equal(asked, want) {
+	if want := []Prompt{session.BladeOff, session.SeatBlade, session.WithdrawBlade}; !slices.Equal(asked, want) {
 		t.Errorf("asked for %q, want %q", asked, want)
 	}
 }
@@ -444,13 +448,13 @@ func TestBacklashBoundsWhereFoundLies(t *testing.T) {
 	}{{12, true}, {-103.8, false}, {-12, false}, {42, false}} {
 		r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
 		run := begin(r.setup)
-		run.found.Seated = &record.Reading{DelayTrackedUS: c.foundDeg, DelayPeriodUS: 100, Coherence: 1, DelaySDUS: 0.1}
+		run.Found.Seated = &record.Reading{DelayTrackedUS: c.foundDeg, DelayPeriodUS: 100, Coherence: 1, DelaySDUS: 0.1}
 		for deg := 9.0; deg < 90; deg += 9 {
 			heard := record.Reading{DelayTrackedUS: deg, DelayPeriodUS: 100, Coherence: 1, DelaySDUS: 0.1, Usable: true}
-			run.steps = append(run.steps, record.Step{ScrewDeg: deg, FromHome: true, Reading: heard})
+			run.Steps = append(run.Steps, record.Step{ScrewDeg: deg, FromHome: true, Reading: heard})
 		}
-		run.placeFound()
-		if got := run.foundHome; got.OK != c.believed || c.believed && math.Abs(got.Deg-c.foundDeg) > 0.01 {
+		run.PlaceFound()
+		if got := run.FoundHome; got.OK != c.believed || c.believed && math.Abs(got.Deg-c.foundDeg) > 0.01 {
 			t.Errorf("as found at %v degrees: %+v", c.foundDeg, got)
 		}
 	}
@@ -460,11 +464,11 @@ func TestBacklashBoundsWhereFoundLies(t *testing.T) {
 // end at the last one's error.
 func TestHomeTargetWeighsAllReadings(t *testing.T) {
 	t.Parallel()
-	seen := []offAt{{0, 0.4}, {-1, 0.4}, {-2, -0.8}} // by 0.4' per degree: at -1, -2, 0
+	seen := []search.OffAt{{Deg: 0, Off: 0.4}, {Deg: -1, Off: 0.4}, {Deg: -2, Off: -0.8}} // by 0.4' per degree: at -1, -2, 0
 	if got := homeTarget(seen, 0.4); math.Abs(got+1) > 0.1 {
 		t.Errorf("as found at %.2f degrees, want about -1", got)
 	}
-	if got := homeTarget([]offAt{{20, 6}, {3, 0}}, 0.4); math.Abs(got-3) > 0.3 {
+	if got := homeTarget([]search.OffAt{{Deg: 20, Off: 6}, {Deg: 3, Off: 0}}, 0.4); math.Abs(got-3) > 0.3 {
 		t.Errorf("a reading far off, with the gearing 15 %% wrong, drew as found to %.2f degrees, want 3", got)
 	}
 }

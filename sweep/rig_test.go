@@ -5,6 +5,10 @@ import (
 	"encoding/json"
 	"testing"
 
+	"headtrue/sweep/search"
+
+	"headtrue/sweep/session"
+
 	"headtrue/jig"
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
@@ -27,7 +31,7 @@ type rig struct {
 
 // planned is a course that has a plan and nothing to hear or to turn.
 func planned(p Plan) *course {
-	return &course{search: &search{session: &session{plan: estimate.NewTask(p, 1)}}}
+	return &course{Search: &search.Search{Session: &session.Session{Plan: estimate.NewTask(p, 1)}}}
 }
 
 func jigProfile() jig.Profile {

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/record"
@@ -28,12 +30,12 @@ func (b *wayBack) lost() bool { return b != nil && !b.counts && b.heard != alike
 // screw, and how to put it back.
 func (c *course) sayStanding(end *record.End, went wentBack) {
 	standing := end.Outcome.Standing()
-	if standing != record.PutBack && standing != record.Stands || !c.hasJig() || c.trip == nil && c.back == nil {
+	if standing != record.PutBack && standing != record.Stands || !c.HasJig() || c.Trip == nil && c.back == nil {
 		return
 	}
-	end.RestoreCommand = c.setup.RestoreCommand
+	end.RestoreCommand = c.RestoreCommand()
 	if went.why != nil {
-		end.Say += "; on the way back to as found: " + endOf(went.why).Say
+		end.Say += "; on the way back to as found: " + session.PlainEnd(went.why).Say
 	}
 	deg, sd := c.screwStands(end)
 	if went.there && went.heard != unmoved {
@@ -47,7 +49,7 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	if went.there && went.heard == alike {
 		deg, sd = went.offDeg, went.sdDeg
 		if went.leapt { // the count may be right
-			sd = math.Hypot(sd, estimate.PeriodOf(c.plan.Tape, *went.reading)/4*math.Abs(went.sdDeg/went.sd))
+			sd = math.Hypot(sd, estimate.PeriodOf(c.Plan.Tape, *went.reading)/4*math.Abs(went.sdDeg/went.sd))
 		}
 		if math.Abs(went.off) <= foundAgainArcmin && !went.leapt && end.Outcome != record.AutoGain { // whose levels confirm nothing
 			end.RestoreCommand = ""
@@ -56,7 +58,7 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	if !math.IsInf(sd, 1) {
 		end.ScrewOffDeg, end.ScrewOffSDDeg = &deg, sd
 	}
-	if len(c.trip) == 1 { // nothing was turned
+	if len(c.Trip) == 1 { // nothing was turned
 		end.RestoreCommand = ""
 	}
 }
@@ -70,7 +72,7 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 	switch {
 	case c.back != nil:
 		deg, sd = c.restoreStands(end)
-	case len(c.trip) == 1 && end.ScrewCertain && end.ScrewDeg == c.trip[0]:
+	case len(c.Trip) == 1 && end.ScrewCertain && end.ScrewDeg == c.Trip[0]:
 		return 0, 0
 	default:
 		past := c.soFar()
@@ -80,16 +82,16 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 		}
 		if past.placed() {
 			perDeg, _ := c.gearingOf(past)
-			first = estimate.Known{Of: past.place() * c.homeSide(), SD: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
+			first = estimate.Known{Of: past.place() * c.HomeSide(), SD: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
 			first.OK = past.Found.SlackTakenUp || first.SD < estimate.UsualBacklashSDDeg/3 // else the usual backlash says more
 		}
-		deg, sd = append(estimate.Trip{}, c.trip...).To(end.ScrewDeg).Stands(c.homeSide(), backlash, first)
+		deg, sd = append(estimate.Trip{}, c.Trip...).To(end.ScrewDeg).Stands(c.HomeSide(), backlash, first)
 	}
 	if !end.ScrewCertain {
 		sd = math.Hypot(sd, c.uncountedDeg(end.Outcome))
 	}
 	if end.Outcome == record.NotFollowing {
-		for _, turned := range c.trip { // it may have stayed on any part of the way
+		for _, turned := range c.Trip { // it may have stayed on any part of the way
 			sd = max(sd, math.Abs(turned-deg)/math.Sqrt(3))
 		}
 	}
@@ -102,7 +104,7 @@ func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	if b.lost() || b.heard == unmoved {
 		return 0, math.Inf(1)
 	}
-	if b.heard == alike && math.Abs(end.ScrewDeg-c.screwDeg) < estimate.StandingSDDeg {
+	if b.heard == alike && math.Abs(end.ScrewDeg-c.ScrewDeg) < estimate.StandingSDDeg {
 		return b.offDeg, b.sdDeg
 	}
 	const slackSD = estimate.UsualBacklashSDDeg / 2
@@ -110,8 +112,8 @@ func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	if !b.past.sure() {
 		sd = slackSD
 	}
-	if !c.fromHome() {
-		deg, sd = estimate.LagDeg*c.homeSide(), math.Hypot(sd, slackSD)
+	if !c.FromHome() {
+		deg, sd = estimate.LagDeg*c.HomeSide(), math.Hypot(sd, slackSD)
 	}
 	return deg + end.ScrewDeg - c.likelyFound(b.past), sd
 }
@@ -121,7 +123,7 @@ func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 // that began anew has lost steps.
 func (c *course) uncountedDeg(o record.Outcome) float64 {
 	if o != record.LinkLost {
-		return c.lostRoundDeg()
+		return c.LostRoundDeg()
 	}
-	return math.Hypot(c.lostRoundDeg(), c.blindDeg()/math.Sqrt(3))
+	return math.Hypot(c.LostRoundDeg(), c.BlindDeg()/math.Sqrt(3))
 }

@@ -23,7 +23,7 @@ func Survey(ctx context.Context, s Setup) (record.End, error) {
 }
 
 func (c *course) survey(ctx context.Context) (record.End, error) {
-	p := c.plan
+	p := c.Plan
 	if p.FromDeg >= p.ToDeg || p.StepDeg <= 0 {
 		return record.End{}, fmt.Errorf("a survey goes from a lower to a higher angle in positive steps, not from %g to %g in steps of %g", p.FromDeg, p.ToDeg, p.StepDeg)
 	}
@@ -36,17 +36,17 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 	n := int(math.Floor((p.ToDeg-p.FromDeg)/p.StepDeg+1e-9)) + 1
 	for i := range n {
 		deg := p.FromDeg + float64(i)*p.StepDeg
-		if c.homeSide() < 0 {
+		if c.HomeSide() < 0 {
 			deg = p.ToDeg - float64(i)*p.StepDeg
 		}
-		if _, err := c.step(ctx, "survey", deg, surveySeconds, true); err != nil {
+		if _, err := c.Step(ctx, "survey", deg, surveySeconds, true); err != nil {
 			return record.End{}, err
 		}
 	}
-	v := c.decideNow()
-	v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.blade.sd)
-	c.noteFoundOff(&v)
-	if err := c.save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
+	v := c.DecideNow()
+	v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.Blade.Sd)
+	c.NoteFoundOff(&v)
+	if err := c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return record.End{}, err
 	}
 	end, err := c.backToFound(ctx, v)
@@ -63,8 +63,8 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 // backToFound drives back to as found, lets go of the screw, and says whether it
 // is back.
 func (c *course) backToFound(ctx context.Context, v estimate.Verdict) (record.End, error) {
-	past := Past{Found: c.found, Decision: &v.Decision}
-	if err := c.goTo(ctx, c.likelyFound(past), true); err != nil {
+	past := Past{Found: c.Found, Decision: &v.Decision}
+	if err := c.GoTo(ctx, c.likelyFound(past), true); err != nil {
 		return record.End{}, err
 	}
 	h, err := c.homeIn(ctx, past, true)

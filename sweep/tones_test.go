@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/sweep/session"
+
 	"headtrue/sweep/estimate"
 
 	"headtrue/sweep/bench"
@@ -26,7 +28,7 @@ func TestTonesThatCannotBeHeardAreNamed(t *testing.T) {
 		{48000, 0, []float64{1000}, "a main one"},
 		{48000, 10000, []float64{1000, 10500}, "10000 and 10500 Hz"},
 	} {
-		err := CheckTones(test.rate, test.tone, test.further...)
+		err := session.CheckTones(test.rate, test.tone, test.further...)
 		if (err == nil) != (test.want == "") || err != nil && !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%+v: %v", test, err)
 		}
@@ -61,7 +63,7 @@ func TestSeveralTonesLeaveNoPeriodOpen(t *testing.T) {
 		}
 		counted, open := 0, 0
 		for _, e := range r.entries {
-			if s := e.Step; s != nil && estimate.DelayUsable(s.Reading) && strongTone(*s) {
+			if s := e.Step; s != nil && estimate.DelayUsable(s.Reading) && s.Reading.ToneToNoiseDB > 0 {
 				if counted++; s.Reading.DelayPeriodUS > 0 {
 					open++
 				}

@@ -25,10 +25,10 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/terminal": {"jig/fault"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
-	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/bench", "sweep/bound", "sweep/logbook",
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/bench", "sweep/bound", "sweep/logbook",
 		"sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
-	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
+	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
 	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
@@ -36,10 +36,12 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/shell":     {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
-	"sweep":      {"sweep/axis", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
-	"sweep/axis": {},
-	"sweep/fit":  {},
-	"sweep/tape": {},
+	"sweep":         {"sweep/search", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
+	"sweep/search":  {"sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
+	"sweep/session": {"sweep/axis", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/axis":    {},
+	"sweep/fit":     {},
+	"sweep/tape":    {},
 	// bound for what a passage promises beforehand; no estimate rests on it
 	"sweep/estimate":     {"sweep/fit", "sweep/tape", "sweep/bound", "sweep/record", "dsp"},
 	"sweep/loss":         {"sweep/fit", "sweep/tape"},
@@ -92,12 +94,12 @@ var onlyIn = map[string][]string{
 	"gonum.org/v1/plot":                {"sweep/sheet"},
 	"codeberg.org/go-pdf/fpdf":         {"sweep/sheet"},
 	"codeberg.org/go-fonts":            {"sweep/sheet"},
-	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/estimate", "sweep/loss", "sweep/axis", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
+	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/search", "sweep/session", "sweep/estimate", "sweep/loss", "sweep/axis", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
 }
 
 // pure packages import the standard library and the project, nothing else;
 // gonum aside, for those that onlyIn allows it.
-var pure = []string{"sweep", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
+var pure = []string{"sweep", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
 
 // testsMayImport names packages whose tests too are held to mayImport, and what
 // those tests may import beyond it, what is from outside the project aside. The

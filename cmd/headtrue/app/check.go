@@ -8,6 +8,7 @@ import (
 	"headtrue/sweep"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // Check sees whether jig, sound and tape are ready, with the blade off the screw. The
@@ -35,7 +36,7 @@ func checkEnd(ctx context.Context, checks record.Checks, failed error) error {
 	case ctx.Err() != nil:
 		return &Failure{Outcome: record.Interrupted, Err: errors.New("stopped on request; the motor stands still")}
 	case failed != nil:
-		end := sweep.EndOf(failed)
+		end := session.EndOf(failed)
 		return &Failure{Outcome: end.Outcome, Err: errors.New(end.Say), Do: end.Do}
 	}
 	for _, c := range checks.Checks {

@@ -4,8 +4,8 @@ import (
 	"errors"
 	"fmt"
 
-	"headtrue/sweep"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 	"headtrue/sweep/sheet"
 )
 
@@ -40,7 +40,7 @@ func NotBegun(format string, args ...any) error {
 
 // notSaved is the failure of a logbook that does not take a run.
 func notSaved(err error) error {
-	return &Failure{Outcome: record.NotSaved, Err: err, Do: sweep.WhatToDoUnsaved(err)}
+	return &Failure{Outcome: record.NotSaved, Err: err, Do: session.WhatToDoUnsaved(err)}
 }
 
 // Ended is the failure of a run that ended so; nil after a good end.

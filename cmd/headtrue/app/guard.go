@@ -10,6 +10,7 @@ import (
 	"headtrue/jig/fault"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // whole carries out the work of a run. If the program itself breaks the motor is stopped
@@ -25,7 +26,7 @@ const closingPatience = 5 * time.Second
 
 func (j *Job) broken(broke error, s sweep.Setup) (record.End, error) {
 	j.front.Fault(broke)
-	end := sweep.EndOf(broke)
+	end := session.EndOf(broke)
 	end.RestoreCommand = s.RestoreCommand
 	if s.Jig != nil {
 		if err := j.standStill(s.Jig); err != nil {

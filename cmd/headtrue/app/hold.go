@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"headtrue/jig"
-	"headtrue/sweep"
+	"headtrue/sweep/session"
 )
 
 // Poll is the time between two looks at a jig that is turned by hand.
@@ -144,6 +144,6 @@ func LinkFailure(err error) error {
 	if errors.As(err, &f) {
 		return err
 	}
-	end := sweep.EndOf(err)
+	end := session.EndOf(err)
 	return &Failure{Outcome: end.Outcome, Err: err, Do: end.Do}
 }

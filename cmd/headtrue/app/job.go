@@ -9,6 +9,7 @@ import (
 	"headtrue/sweep/bench"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // The commands of a study as its records name them.
@@ -86,7 +87,7 @@ func New(front Front, o Order) (j *Job, err error) {
 			j.Bench.Programme = VirtualTones(append([]float64{j.Plan.ToneHz}, j.Plan.FurtherTonesHz...)...)
 		}
 	}
-	if err := sweep.CheckTones(0, j.Plan.ToneHz, j.Plan.FurtherTonesHz...); err != nil {
+	if err := session.CheckTones(0, j.Plan.ToneHz, j.Plan.FurtherTonesHz...); err != nil {
 		return nil, Wrong("%w", err)
 	}
 	if j.Plan.ToStandard && j.Settings.ReferenceTape.Profile == "" {

@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 
-	"headtrue/sweep"
+	"headtrue/sweep/session"
 )
 
 func (j *Job) closeRig() {
@@ -85,7 +85,7 @@ func (j *Job) openReal(ctx context.Context) (err error) {
 	if j.rig, err = OpenReal(ctx, j.Settings.Settings, j.soundOnly()); err != nil {
 		return err
 	}
-	if err := sweep.CheckTones(j.rig.Sound.Rate(), j.Plan.ToneHz, j.Plan.FurtherTonesHz...); err != nil {
+	if err := session.CheckTones(j.rig.Sound.Rate(), j.Plan.ToneHz, j.Plan.FurtherTonesHz...); err != nil {
 		j.rig.Close()
 		return NotReady("name a sound input of a higher rate, or ask for one by --audio-rate", "%w", err)
 	}

@@ -11,8 +11,8 @@ import (
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
 	"headtrue/dsp/known"
-	"headtrue/sweep"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // liveSeconds is how long a live input is measured unless said otherwise.
@@ -64,7 +64,7 @@ func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order
 		src = alsoMatched{src, match}
 	}
 	heard := &app.Tap{Source: src}
-	reading, err := sweep.Listen(ctx, heard, o.Seconds, o.ToneHz, o.FurtherHz...)
+	reading, err := session.Listen(ctx, heard, o.Seconds, o.ToneHz, o.FurtherHz...)
 	m := measuredFrom(o.Source, heard.Seconds(), reading)
 	m.Reference = o.Reference
 	if err != nil || match == nil {

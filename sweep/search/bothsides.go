@@ -1,0 +1,24 @@
+package search
+
+import (
+	"context"
+
+	"headtrue/sweep/estimate"
+)
+
+// sideSeconds is how long each side of the optimum is listened to where the play is
+// asked for.
+const sideSeconds = 4.0
+
+// otherSide arrives at a place against the home direction, all slack taken up, and
+// listens there.
+func (c *Search) otherSide(ctx context.Context, v *estimate.Verdict, target float64) (estimate.Dwelt, error) {
+	c.Tell("other side", "listening at %.1f degrees, arriving against the home side", target)
+	beyond := c.Within(target + c.HomeSide()*c.OvershootDeg())
+	for _, deg := range []float64{beyond, target} {
+		if err := c.GoTo(ctx, deg, false); err != nil {
+			return estimate.Dwelt{}, err
+		}
+	}
+	return c.DwellUntil(ctx, v, func(seconds, _ float64) bool { return seconds >= sideSeconds })
+}

@@ -1,0 +1,247 @@
+package search
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"headtrue/sweep/session"
+
+	"headtrue/sweep/estimate"
+
+	"headtrue/dsp"
+	"headtrue/sweep/record"
+)
+
+// ToOptimum arrives at the optimum from the home side, listens there until the
+// tape's wander is averaged out as far as is asked for, takes out what is off, and
+// saves the decision. What the delay line says of the place and what is heard there
+// are weighed by their uncertainties.
+func (c *Search) ToOptimum(ctx context.Context, v *estimate.Verdict) (record.Reading, error) {
+	verified, err := c.toPlace(ctx, v)
+	if !errors.Is(err, ErrSecondSource) {
+		return verified, err
+	}
+	c.Tell("refine", "at the place the delay may be that of sources in the mix: going on by the treble")
+	if *v, err = c.Refine(ctx); err != nil {
+		return verified, err
+	}
+	if err := c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
+		return verified, err
+	}
+	return c.toPlace(ctx, v)
+}
+
+// toPlace is one way to the optimum; errSecondSource says that the treble has to find
+// it first.
+func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified record.Reading, err error) {
+	if c.Plan.ByTreble {
+		c.doubtBlade(v)
+	}
+	target := c.seatedDeg(*v)
+	var other *estimate.Dwelt
+	var place dsp.Straight
+	var places []estimate.Point
+	var moved *leap
+	var before *OffAt
+	again := 0
+	if c.Plan.BothSides && v.Line.OK && !c.Plan.ByTreble {
+		d, err := c.otherSide(ctx, v, target)
+		if err != nil {
+			return verified, err
+		}
+		other = &d
+	}
+	c.Tell("drive back", "to %.1f degrees, arriving from the home side", target)
+	for try := 0; ; try++ {
+		if err := c.GoTo(ctx, target, true); err != nil {
+			return verified, err
+		}
+		c.Tell("verify", "listening at the place")
+		d, err := c.dwell(ctx, v)
+		if err == nil {
+			d, err = c.makeSure(ctx, v, d)
+		}
+		if err != nil {
+			return verified, err
+		}
+		verified, place, c.VerifiedAt = d.All, d.Straight, c.TapeSeconds()-d.All.Seconds/2
+		if c.Plan.ByTreble {
+			if c.strayed(v, d) {
+				return verified, notArrived()
+			}
+			if err := checkPlaceTreble(v, verified); err != nil {
+				return verified, err
+			}
+			c.byCount(v, d, target)
+			break
+		}
+		if !v.Line.OK || !estimate.DelayUsable(verified) {
+			if err := c.atTop(v, verified); err != nil {
+				return verified, err
+			}
+			break
+		}
+		if other != nil {
+			v.NoteBacklash(*other, d, c.HomeSide(), c.Plan.Tape.Arcmin(max(other.All.DelayPeriodUS, verified.DelayPeriodUS)))
+			other = nil
+		}
+		raw, fits := c.placeOff(v, d, c.seatedTilt(*v), v.ExpectedSD())
+		if !fits && again < mostListenings {
+			again++
+			c.Tell("verify", "the tone's level at the place does not fit its delay there: listening again")
+			continue
+		}
+		if !fits {
+			if err := c.noTop(v, verified); err != nil {
+				return verified, err
+			}
+			v.DoubtPlace(v.Treble.At(v.Treble.Centre) - verified.TrebleDB)
+		}
+		if before != nil && before.stayedAt(target, d, v.Line.PerDeg, estimate.PeriodOf(c.Plan.Tape, d.All)) {
+			return verified, notArrived()
+		}
+		before = &OffAt{target, d.Tilt}
+		if err := moved.confirmed(verified); err != nil {
+			return verified, err
+		}
+		moved = c.leapOf(v, verified, raw)
+		places = append(places, c.stood(v, d))
+		gain := v.Gain(d.OwnSD)
+		if math.Abs(raw) > estimate.Disagreement*math.Hypot(d.OwnSD, v.ExpectedSD()) {
+			gain = 1 // the line is not that of this place: what is heard counts in full
+		}
+		sd := d.OwnSD * math.Sqrt(gain)
+		if try == 0 {
+			c.NoteLostSteps(raw, math.Hypot(math.Hypot(d.OwnSD, v.Line.SD(target)), v.Line.Misfit()), v.Line.PerDeg)
+		}
+		off := gain * raw
+		v.Line = v.Line.Anchored(target, off, sd)
+		v.PlaceFound(c.Found.Seated, c.FoundHome, c.Plan)
+		target -= off / v.Line.PerDeg
+		v.Optimum.Deg -= off / v.Line.PerDeg
+		v.MeasuredSDArcmin = math.Hypot(v.TiltSDArcmin, sd)
+		if asLeft := math.Hypot(v.MeasuredSDArcmin, off); math.Abs(off) < c.worthMoving(asLeft) {
+			v.MeasuredSDArcmin = asLeft
+			break
+		}
+		v.MeasuredSDArcmin = math.Hypot(v.MeasuredSDArcmin, v.ArrivalSD())
+		if err := c.elsewhere(try); err != nil {
+			return verified, err
+		}
+		if try == mostCorrections {
+			return verified, &session.Stop{Outcome: record.TooUncertain,
+				Say: fmt.Sprintf("the place could not be confirmed: each time it was listened to it lay elsewhere, %.1f' off at the last", math.Abs(off)),
+				Do:  "restore, then use a tone, or a passage with steadier treble"}
+		}
+		c.Tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
+		if math.Abs(off) <= farOff {
+			if err := c.GoTo(ctx, target, true); err != nil {
+				return verified, err
+			}
+			break
+		}
+	}
+	if v.MeasuredSDArcmin > mostSDArcmin {
+		return verified, tooUncertain(v.MeasuredSDArcmin)
+	}
+	c.tellDrive(v, places)
+	if err := c.judgeMix(v, &place, verified.TrebleDB); err != nil {
+		return verified, err
+	}
+	v.MeasuredSDArcmin = math.Hypot(v.MeasuredSDArcmin, c.Blade.Sd)
+	v.Optimum.SDArcmin = v.MeasuredSDArcmin
+	if c.Plan.ToStandard {
+		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, c.Plan.TapeTiltSDArcmin)
+	}
+	c.NoteFoundOff(v)
+	return verified, c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision})
+}
+
+// NoteFoundOff notes how far off the optimum the head was found. Both places are
+// those of a head with the blade seated.
+func (c *Search) NoteFoundOff(v *estimate.Verdict) {
+	if !v.FoundHomeOK {
+		return
+	}
+	off := (v.FoundHomeDeg - c.seatedDeg(*v)) * v.GearingArcminPerTurn / 360
+	v.FoundOffArcmin = &off
+	v.FoundOffSDArcmin = math.Hypot(v.FoundHomeSDArcmin, v.Optimum.SDArcmin)
+}
+
+// worthMoving is from where on it is worth a move to take out what the head is
+// off, arcmin: in a run of a few seconds, where the head is as near as was asked for
+// as it stands, asLeft, a move would only cost tape.
+func (c *Search) worthMoving(asLeft float64) float64 {
+	const always = 0.05 // a move leaves as much
+	if c.byDelayAlone() && asLeft <= c.Plan.WithinArcmin {
+		return max(always, c.Plan.WithinArcmin/2)
+	}
+	return always
+}
+
+// NoteLostSteps notes what shows that no steps were lost: an encoder, or a place that is
+// heard again so far from where it was counted, known to sd, arcmin. A rotor falls
+// behind by four full steps at least, and the tilt that makes must stand clear.
+func (c *Search) NoteLostSteps(offArcmin, sd, perDeg float64) {
+	if c.ShaftWatched() {
+		c.Left.StepsCheckedBy = "encoder"
+		return
+	}
+	lost := math.Abs(perDeg) * c.LostRoundDeg()
+	switch {
+	case lost < 4*sd: // it would not show
+	case math.Abs(offArcmin) < lost/2:
+		c.Left.StepsCheckedBy = "sound"
+	case c.OnOneAxis() && wholeRounds(offArcmin, sd, lost):
+		c.Tell("verify", "the place lies %.1f' from where it was counted: the motor may have lost steps; going by the sound", offArcmin)
+	default:
+		c.Tell("verify", "the place lies %.1f' from where it was counted: the gearing is not even, the screw sticks, or the head creeps; going by the sound", offArcmin)
+	}
+}
+
+// wholeRounds reports whether a place is off by whole rounds of full steps, as lost steps
+// leave it; a part of one is not theirs.
+func wholeRounds(offArcmin, sd, round float64) bool {
+	rounds := math.Round(math.Abs(offArcmin) / round)
+	return rounds > 0 && math.Abs(math.Abs(offArcmin)-rounds*round) < 2*sd
+}
+
+// mostListenings is how often a place is listened to again whose level does not fit.
+const mostListenings = 2
+
+// atTop stops the run if a tone without a usable delay is far from its top at the place.
+func (c *Search) atTop(v *estimate.Verdict, r record.Reading) error {
+	if c.Plan.ToneHz == 0 || !v.Treble.OK || v.Contradict(c.Plan) || c.Plan.ToStandard {
+		return nil
+	}
+	return c.noTop(v, r)
+}
+
+// farOff is how far off the place must have been to be listened to once more,
+// arcmin: so far the gearing's own uncertainty counts.
+const farOff = 2
+
+// mostCorrections is how often a place may lie far off before it is given up.
+const mostCorrections = 4
+
+// mostSDArcmin is the standard uncertainty beyond which nothing is found: a third
+// of the way from the top to a dull edge.
+const mostSDArcmin = 5
+
+func tooUncertain(sdArcmin float64) *session.Stop {
+	return &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf("the centre is known to no better than %.0f'", sdArcmin),
+		Do: "restore, then use a tape with more treble, or a tone"}
+}
+
+// OffTilt is by how much the tilt of a reading by delay, its periods counted, differs
+// from the one wanted, arcmin.
+func (c *Search) OffTilt(v *estimate.Verdict, r record.Reading, tilt, want float64) float64 {
+	off := tilt - v.ShiftArcmin - want
+	if r.DelayPeriodUS > 0 {
+		// the jig's count is good to far less than a period
+		off = math.Remainder(off, c.Plan.PeriodArcmin())
+	}
+	return off
+}

@@ -1,0 +1,146 @@
+package search
+
+import (
+	"math"
+
+	"headtrue/sweep/session"
+
+	"headtrue/sweep/estimate"
+
+	"gonum.org/v1/gonum/stat"
+
+	"headtrue/sweep/record"
+)
+
+// A tone gives the delay between the channels only to whole periods. They are
+// counted from place to place: a run goes in one direction in steps of some 4',
+// far less than half a period, and where the tone vanishes in a null the slope
+// so far says what to expect on its other side. A long move begins a new run,
+// whose count has nothing to do with that of the one before.
+
+// place is a delay whose periods have been counted, and where it was measured.
+type place struct {
+	us, deg float64
+}
+
+// beginRun says that the steps from here on are a run of their own.
+func (c *Search) beginRun() { c.run = len(c.Steps) }
+
+// runSteps are the steps of the run under way.
+func (c *Search) runSteps() []record.Step { return c.Steps[min(c.run, len(c.Steps)):] }
+
+// count gives the delay of a reading at the place where the screw stands with
+// its whole periods counted. Once a run across the top has made a delay line,
+// that counts them for all that arrives from the home side. In a null, where
+// the delay means nothing, it is what was to be expected there.
+//
+// It is the phase that is counted, and told as delay at the tone's nominal
+// frequency: a whole turn is a whole wavelength on the tape, at whatever speed
+// the tape runs at that moment.
+func (c *Search) Count(r record.Reading) float64 {
+	if r.DelayPeriodUS <= 0 {
+		return c.whole(r)
+	}
+	expect := c.last.us + c.usPerDeg()*(c.ScrewDeg-c.last.deg)
+	if l := estimate.FitLine(c.Plan.Points(c.fineSteps())); l.OK && c.FromHome() {
+		expect = c.Plan.Tape.Microseconds(l.At0 + l.PerDeg*c.ScrewDeg)
+	}
+	return c.countFrom(expect, r)
+}
+
+// CountAnew counts a reading's whole periods from none on, where the screw stands.
+func (c *Search) CountAnew(r *record.Reading) {
+	c.last = place{r.DelayUS, c.ScrewDeg}
+	r.DelayTrackedUS = c.Count(*r)
+}
+
+// whole is a delay in which no period is open: that of a programme, or of several
+// tones, told at the main one's nominal frequency.
+func (c *Search) whole(r record.Reading) float64 {
+	us := r.DelayUS
+	if c.Plan.ToneHz > 0 && estimate.DelayUsable(r) {
+		us *= r.ToneHz / c.Plan.ToneHz
+		c.last = place{us, c.ScrewDeg}
+	}
+	return us
+}
+
+// countFrom gives the delay of a reading with the whole periods that bring it
+// nearest to what is expected.
+func (c *Search) countFrom(expect float64, r record.Reading) float64 {
+	period := 1e6 / c.Plan.ToneHz
+	now := r.DelayUS / r.DelayPeriodUS * period
+	if !estimate.DelayUsable(r) {
+		return expect
+	}
+	us := expect + math.Remainder(now-expect, period)
+	c.last = place{us, c.ScrewDeg}
+	return us
+}
+
+// countTurning is count for a cell of a turn in the middle of which the tape was
+// at a second. Neighbouring cells lie far less than half a period apart, so that
+// the delay is the nearest to the last one, whatever the jig did: what is heard
+// lags behind it. Through a null it goes on as it went in the last few.
+func (c *Search) countTurning(r record.Reading, at float64) float64 {
+	const near = 2.5 * session.CellSeconds
+	if r.DelayPeriodUS <= 0 {
+		return c.whole(r)
+	}
+	var seconds, us []float64
+	for i := len(c.Steps) - 1; i >= 0 && c.Steps[i].Turning && len(us) < 5; i-- {
+		if s := c.Steps[i]; estimate.DelayUsable(s.Reading) {
+			seconds, us = append(seconds, s.AtSeconds), append(us, s.Reading.DelayTrackedUS)
+		}
+	}
+	if len(us) < 5 || at-seconds[0] < near {
+		return c.countFrom(c.last.us, r)
+	}
+	at0, perSecond := stat.LinearRegression(seconds, us, nil, false)
+	return c.countFrom(at0+perSecond*at, r)
+}
+
+// usPerDeg is how much delay a degree of screw makes, with its sign, by the run
+// under way: by its points beyond the slack where there are enough, else by the
+// nominal gearing in the direction in which the delay has clearly gone, else 0.
+func (c *Search) usPerDeg() float64 {
+	const clearUS = 15
+	steps := c.runSteps()
+	if l := estimate.FitLineThrough(c.beyondSlack(steps)); l.OK {
+		return c.Plan.Tape.Microseconds(l.PerDeg)
+	}
+	var first, last *record.Step
+	for i := range steps {
+		if estimate.DelayUsable(steps[i].Reading) {
+			if last = &steps[i]; first == nil {
+				first = last
+			}
+		}
+	}
+	if first == nil {
+		return 0
+	}
+	us, deg := last.Reading.DelayTrackedUS-first.Reading.DelayTrackedUS, last.ScrewDeg-first.ScrewDeg
+	if math.Abs(us) < clearUS || deg == 0 {
+		return 0
+	}
+	return math.Copysign(c.Plan.Tape.Microseconds(c.Plan.GearingArcminPerTurn/360), us*deg)
+}
+
+// beyondSlack are the usable points of a run after the slack has been taken up
+// for certain.
+func (c *Search) beyondSlack(steps []record.Step) []estimate.Point {
+	var ps []estimate.Point
+	for _, s := range steps {
+		if math.Abs(s.ScrewDeg-steps[0].ScrewDeg) > estimate.SlackAllowanceDeg || steps[0].FromHome && s.FromHome {
+			ps = append(ps, c.Plan.Points([]record.Step{s})...)
+		}
+	}
+	usable := ps[:0]
+	for _, p := range ps {
+		if p.ByX {
+			usable = append(usable, p)
+		}
+	}
+	return usable
+}

@@ -1,0 +1,253 @@
+package session
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"io"
+
+	"headtrue/jig"
+	"headtrue/sweep/estimate"
+	"headtrue/sweep/record"
+)
+
+// GoTo drives the screw to a position; home has it arrive from the home side.
+func (c *Session) GoTo(ctx context.Context, deg float64, home bool) error {
+	c.Path = append(c.Path, estimate.Whereabouts{Seconds: c.TapeSeconds(), Deg: c.ScrewDeg})
+	drive := c.setup.Jig.MoveTo
+	if home {
+		drive = c.setup.Jig.ArriveAt
+	}
+	st, err := drive(ctx, jig.Degrees(deg), c.pass)
+	if err != nil {
+		return err
+	}
+	c.moved(float64(st.Position), home)
+	return c.settle(ctx) // live sound lags: the end of the move is heard here
+}
+
+// settle lets sound go by until what is heard was played after the last move: the
+// settling time, counted from where on the axis the jig came to stand.
+func (c *Session) settle(ctx context.Context) error {
+	stood := c.next
+	if c.axis.Ready() {
+		stood = c.axis.Sample(c.setup.Jig.StandsSince())
+	}
+	until := stood + c.samples(c.Plan.SettleSeconds)
+	for c.next < until {
+		if _, err := c.pull(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// moved keeps account of where the screw is and from which side it came.
+func (c *Session) moved(to float64, home bool) {
+	run := (to - c.ScrewDeg) * c.HomeSide()
+	c.Path = append(c.Path, estimate.Whereabouts{Seconds: c.TapeSeconds(), Deg: to})
+	overshoot := float64(c.setup.Jig.Profile().OvershootDegrees)
+	c.ScrewDeg = to
+	switch {
+	case home:
+		if run < 0 || c.homeRun+run < overshoot-1e-6 {
+			c.Trip = c.Trip.To(to - overshoot*c.HomeSide())
+		}
+		c.homeRun = max(c.homeRun+run, overshoot)
+	case run < 0:
+		c.homeRun = 0
+	default:
+		c.homeRun += run
+	}
+	c.Trip = c.Trip.To(to)
+}
+
+// FromHome says whether the screw arrived from its home side, all slack taken
+// up.
+func (c *Session) FromHome() bool {
+	return c.homeRun >= float64(c.setup.Jig.Profile().OvershootDegrees)-1e-6
+}
+
+// HomeSide is the direction in which the screw arrives, +1 or -1.
+func (c *Session) HomeSide() float64 { return c.Plan.HomeSide }
+
+// StandStill stops the motor, waits until it has come to rest and lets it go.
+// It has no context of its own: it must also work when that has ended, and each
+// of its calls gives up by itself. An error says that the motor is not known to
+// stand without current.
+func (c *Session) StandStill() error {
+	if c.setup.Jig == nil {
+		return nil
+	}
+	c.clip = nil // as the motor ramps down sound goes by that belongs to no clip
+	ctx := context.Background()
+	halt := c.setup.Jig.Halt()
+	_, err := c.setup.Jig.StandStill(ctx, c.pass)
+	var reset *jig.ResetError
+	switch {
+	case errors.As(err, &reset):
+		return halt // a jig that starts anew has its motor off
+	case err != nil:
+		return cmp.Or(halt, err)
+	}
+	return c.setup.Jig.Release(ctx)
+}
+
+// NotePosition makes the jig's count the one that the record speaks of. A count
+// that the jig itself does not trust is declared anew: degrees are relative to
+// where the screw stands now in any case.
+func (c *Session) NotePosition(ctx context.Context) (record.Found, error) {
+	st, err := c.setup.Jig.Status(ctx)
+	if err != nil {
+		return record.Found{}, err
+	}
+	memory := st.Memory
+	if memory != jig.Kept {
+		if err := c.setup.Jig.Declare(ctx, st.Microsteps); err != nil {
+			return record.Found{}, err
+		}
+		if st, err = c.setup.Jig.Status(ctx); err != nil {
+			return record.Found{}, err
+		}
+	}
+	c.setup.Jig.SetZero(st.Microsteps)
+	c.Trip, c.epoch = estimate.Trip{0}, st.Epoch
+	if c.Plan.SlackTakenUp {
+		c.homeRun = float64(c.setup.Jig.Profile().OvershootDegrees)
+	}
+	if err := c.setup.Jig.SetWindow(ctx, jig.Degrees(-c.reach()), jig.Degrees(c.reach())); err != nil {
+		return record.Found{}, err
+	}
+	return record.Found{
+		PositionMicrosteps: st.Microsteps, Epoch: st.Epoch, BootCount: st.Boot, Memory: memory.String(),
+		MicrostepsPerTurn: c.setup.Jig.Profile().MicrostepsPerTurn(), SlackTakenUp: c.Plan.SlackTakenUp,
+	}, nil
+}
+
+// reach is the window plus the way that arriving from the home side needs, and
+// a degree for the rounding to microsteps.
+func (c *Session) reach() float64 {
+	return c.Plan.WindowDeg + float64(c.setup.Jig.Profile().OvershootDegrees) + 1
+}
+
+// engageSeconds go by from energising or releasing until all has settled.
+const engageSeconds = 0.8
+
+// Handle has a person do something at the screw and waits until all has settled.
+// The tape that runs meanwhile does not count.
+func (c *Session) Handle(ctx context.Context, p Prompt) error {
+	counted := c.next - c.first
+	if err := c.Ask(ctx, p); err != nil {
+		return err
+	}
+	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+		return err
+	}
+	c.first = c.next - counted
+	return nil
+}
+
+// Within keeps a target inside the window.
+func (c *Session) Within(deg float64) float64 {
+	return max(-c.Plan.WindowDeg, min(c.Plan.WindowDeg, deg))
+}
+
+// Energise has the motor hold, and returns how its shaft stands where an encoder sees it.
+func (c *Session) Energise(ctx context.Context) (shaftAngle *uint16, err error) {
+	if err := c.setup.Jig.Energise(ctx); err != nil {
+		return nil, err
+	}
+	angle, seen, err := c.setup.Jig.ShaftAngle(ctx)
+	if err != nil || !seen {
+		return nil, err
+	}
+	return &angle, nil
+}
+
+// LetGo switches the motor off and has the blade withdrawn.
+func (c *Session) LetGo(ctx context.Context) error {
+	if err := c.setup.Jig.Release(ctx); err != nil {
+		return err
+	}
+	c.bladeAway = true
+	return c.Handle(ctx, WithdrawBlade)
+}
+
+// TravelDeg is how far the motor has turned in all, either way.
+func (c *Session) TravelDeg() float64 { return float64(c.setup.Jig.Travel()) }
+
+// OvershootDeg is how far beyond a place the screw turns to arrive from the home side.
+func (c *Session) OvershootDeg() float64 { return float64(c.setup.Jig.Profile().OvershootDegrees) }
+
+// SpeedDegPerS is how fast the screw is driven.
+func (c *Session) SpeedDegPerS() float64 { return c.setup.Jig.Profile().SpeedDegPerS }
+
+// ShaftWatched reports whether an encoder sees the motor's shaft.
+func (c *Session) ShaftWatched() bool { return c.setup.Jig.ShaftWatched() }
+
+// LostRoundDeg is by how much a rotor that has lost steps falls behind at least.
+func (c *Session) LostRoundDeg() float64 {
+	p := c.setup.Jig.Profile()
+	return jig.RoundFullSteps * 360 / (float64(p.StepsPerTurn) * p.Gear)
+}
+
+// silenceSeconds is how long a jig without a host goes on.
+const silenceSeconds = 0.5
+
+// BlindDeg is how far a jig may turn at most after its host has gone silent.
+func (c *Session) BlindDeg() float64 {
+	p := c.setup.Jig.Profile()
+	speed := p.SpeedDegPerS
+	if most := float64(c.setup.Jig.Greeting().MaxSpeed) * 360 / p.MicrostepsPerTurn(); speed <= 0 || speed > most {
+		speed = most
+	}
+	return silenceSeconds * speed
+}
+
+// StandsNow is where the jig says it stands; without an answer, or where its count has begun
+// anew since as found, where it was heard to be last, which is not certain.
+func (c *Session) StandsNow() (deg float64, certain bool) {
+	st, err := c.setup.Jig.Status(context.Background()) // gives up by itself
+	if err != nil || c.Trip != nil && st.Epoch != c.epoch {
+		return c.lastDeg, false
+	}
+	return float64(st.Position), !st.Moving && st.Memory == jig.Kept
+}
+
+// ComeToRest stops the motor at a place that its count still knows for certain, and goes on
+// from there.
+func (c *Session) ComeToRest(ctx context.Context) error {
+	st, err := c.setup.Jig.StandStill(ctx, c.passBack)
+	switch {
+	case err != nil:
+		return err
+	case st.Memory != jig.Kept || !st.Energised:
+		return errors.New("the jig's count is not certain")
+	}
+	c.moved(float64(st.Position), false)
+	return nil
+}
+
+// ArriveUnheard drives to a place from the home side, whether or not sound comes.
+func (c *Session) ArriveUnheard(ctx context.Context, deg float64) error {
+	st, err := c.setup.Jig.ArriveAt(ctx, jig.Degrees(deg), c.passBack)
+	if err == nil {
+		c.moved(float64(st.Position), true)
+	}
+	return err
+}
+
+// passBack lets a block of sound go by, or time where the sound has come to its end.
+func (c *Session) passBack(ctx context.Context) error {
+	_, err := c.pull(ctx)
+	if errors.Is(err, io.EOF) {
+		return c.setup.Jig.Idle(ctx)
+	}
+	return err
+}
+
+// BladeAway reports whether the screw has been let go of.
+func (c *Session) BladeAway() bool { return c.bladeAway }
+
+// OnOneAxis reports whether what the jig says and what is heard lie on one axis of time.
+func (c *Session) OnOneAxis() bool { return c.axis.Ready() }

@@ -1,0 +1,112 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"headtrue/dsp/audio"
+	"headtrue/jig"
+	"headtrue/sweep/record"
+)
+
+// Stop ends a run early: what happened, in plain words, and what to do.
+type Stop struct {
+	Outcome record.Outcome
+	Say, Do string
+	Cause   error
+	// Passing says that it may go by itself while the tape runs on.
+	Passing bool
+	// DelayDoubted says that the delay may no longer mean what it meant as found.
+	DelayDoubted bool
+}
+
+func (s *Stop) Error() string { return s.Say }
+
+func (s *Stop) Unwrap() error { return s.Cause }
+
+// Halted is an error after which the motor was to be stopped: stop is why it is
+// not known to stand, or nil.
+type Halted struct{ Cause, Stop error }
+
+func (h *Halted) Error() string { return h.Cause.Error() }
+
+func (h *Halted) Unwrap() error { return h.Cause }
+
+// EndOf is how a run, or a check, ends that an error broke off: the outcome, its
+// sentence and what to do. It says whether the screw stands still where that is
+// not plain from the rest.
+func EndOf(err error) record.End {
+	end := PlainEnd(err)
+	var h *Halted
+	switch {
+	case !errors.As(err, &h):
+	case h.Stop != nil:
+		end.Say += "; " + notStopped(h.Stop)
+		end.Do = "cut the motor's supply (without a host the jig stops by itself within half a second, if its firmware runs); then " + end.Do
+	case end.Outcome == record.Interrupted, end.Outcome == record.SoundStopped, end.Outcome == record.TapeEnded:
+		end.Say += "; the screw stands still"
+	}
+	return end
+}
+
+// notStopped says what is known of a motor that was to be stopped.
+func notStopped(why error) string {
+	switch {
+	case errors.Is(why, jig.ErrLinkLost), errors.Is(why, jig.ErrNoAnswer):
+		return "STOP got no answer, so whether the screw stands still is not known"
+	case errors.Is(why, jig.ErrOverdue):
+		return "the jig has taken STOP but says that the motor still turns"
+	}
+	return fmt.Sprintf("the motor could not be stopped and switched off: %v", why)
+}
+
+// PlainEnd turns whatever ended a run into an outcome with its sentence.
+func PlainEnd(err error) record.End {
+	var (
+		st      *Stop
+		reset   *jig.ResetError
+		refused *jig.RefusedError
+		stopped *jig.StoppedError
+		lost    *jig.LostStepsError
+	)
+	end := func(o record.Outcome, do, format string, args ...any) record.End {
+		return record.End{Outcome: o, Say: fmt.Sprintf(format, args...), Do: do}
+	}
+	switch {
+	case errors.As(err, &st):
+		return record.End{Outcome: st.Outcome, Say: st.Say, Do: st.Do}
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return end(record.Interrupted, "run restore to put the screw back, or align again from here",
+			"stopped on request")
+	case errors.As(err, &reset):
+		return end(record.JigReset, "check the jig's supply and cable; restore goes by the sound where the position is in doubt",
+			"the jig started anew in the middle of the run (boot %d, before it %d); its motor stands still", reset.After, reset.Before)
+	case errors.As(err, &stopped) && stopped.Reason == jig.ReasonSilence:
+		return end(record.JigStopped, "have the sound come in pieces well under half a second (smaller buffers or periods where it is recorded), close what keeps the machine busy, then restore or align again",
+			"the jig was not asked for half a second and stopped the screw: the sound did not come in time, and the jig is asked as the sound comes")
+	case errors.As(err, &stopped):
+		return end(record.JigStopped, "clear what stopped it (stop button, limit, something that binds; never force the screw), then restore or align again",
+			"the jig stopped by itself: %v", stopped)
+	case errors.As(err, &lost):
+		return end(record.JigStopped, "look for what binds or slips (never force the screw), then restore: the encoder puts the count right",
+			"the screw has not followed the motor: %v", lost)
+	case errors.As(err, &refused):
+		return end(record.JigRefused, "compare the window and the jig's profile with the jig",
+			"the jig refused an order: %v", refused)
+	case errors.Is(err, jig.ErrLinkLost):
+		return end(record.LinkLost, "plug the cable in again and restore",
+			"the cable to the jig is gone")
+	case errors.Is(err, jig.ErrNoAnswer):
+		return end(record.LinkLost, "check cable and supply, and restore",
+			"the jig does not answer any more")
+	case errors.Is(err, audio.ErrStopped):
+		return end(record.SoundStopped, "check the sound device and its cable, then align again or restore",
+			"the sound stopped arriving")
+	case errors.Is(err, io.EOF):
+		return end(record.TapeEnded, "rewind the tape, start it again and run align again, or restore",
+			"the sound came to its end before the job was done")
+	}
+	return end(record.Failed, "see the message; the record is kept", "the run failed: %v", err)
+}
