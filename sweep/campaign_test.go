@@ -298,7 +298,7 @@ func TestRunsThatOnceWentWrong(t *testing.T) {
 		{"inverted_channel, tone", 90350},  // a channel that turned over was taken for sound that comes late
 		{"agc, tone", 90322},               // the level that a gain had made was looked for
 		{"blade_out, tone", 60152},         // a tone's level was compared off its place
-		{"blade_out, tone", 71007},         // homing led into a null
+		{"blade_out, tone", 71007},         // the way back by the sound led into a null
 		{"blade_out, tone", 71041},         // a head that stayed was taken for a channel turned over
 		{"blade_out", 60153},               // far off was left alone
 		{"blade_out", 60261},               // the screw could have stayed anywhere on the way

@@ -14,3 +14,18 @@ type course struct {
 }
 
 func begin(s Setup) *course { return &course{Search: search.New(session.New(s))} }
+
+// wayBack is how far a restore has come.
+type wayBack struct {
+	past    AsFoundBaseline
+	counts  bool // degrees are those of the past run
+	guessed bool // they are about those
+	// sameTape says that with the blade off the head sounded as the past run left it.
+	sameTape     bool
+	perDeg       float64 // the gearing as the restore has heard it, arcmin per degree; 0 before
+	restoreCheck         // once something was heard there
+}
+
+// lost says that degrees have lost their meaning: the count is not that of the past run,
+// and the sound has not told where as found is.
+func (b *wayBack) lost() bool { return b != nil && !b.counts && b.heard != alike }

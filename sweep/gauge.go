@@ -33,7 +33,7 @@ func (c *course) gauge(ctx context.Context, times int) (*course, record.End, err
 	if err != nil {
 		return c, record.End{}, err
 	}
-	past := Past{Found: c.Found, Decision: &v.Decision}
+	past := AsFoundBaseline{Found: c.Found, Decision: &v.Decision}
 	for n := 2; n <= times; n++ {
 		if err := c.GoTo(ctx, past.place(), true); err != nil {
 			return c, record.End{}, err

@@ -179,11 +179,11 @@ func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
 		return &record.Reading{Seconds: 4, DelayUS: us, DelaySDUS: 1, Coherence: 0.6, Usable: true}
 	}
 	for mixed, want := range map[bool]record.Outcome{true: record.Restored, false: record.RestoreDoubt} {
-		past := Past{Found: record.Found{Seated: reading(0), BladeOff: reading(0)},
+		past := AsFoundBaseline{Found: record.Found{Seated: reading(0), BladeOff: reading(0)},
 			Decision: &record.Decision{SecondSourceHeard: mixed, FoundHomeOK: true, FoundHomeSDArcmin: 1.1}}
 		c := planned(Plan{})
 		c.Left = record.Left{Released: reading(tape.StereoCassette.Microseconds(1.7))}
-		h := homing{off: 0.2, sd: past.homeSD(tape.StereoCassette, *reading(0)), heard: alike}
+		h := restoreCheck{off: 0.2, sd: past.homeSD(tape.StereoCassette, *reading(0)), heard: alike}
 		end := c.proveRestored(sayRestored(h, true, past), past)
 		if end.Outcome != want || strings.Contains(end.Say, "give or take 1.2'") != mixed {
 			t.Errorf("mixed %v: %s: %s", mixed, end.Outcome, end.Say)

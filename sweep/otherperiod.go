@@ -9,10 +9,6 @@ import (
 	"headtrue/sweep/record"
 )
 
-// likeTrebleDB is how far a tone's level may differ from as found before the places a whole
-// period away are listened to, too.
-const likeTrebleDB = 1.5
-
 // mostPeriods is how many whole periods of a tone are looked at to either side: beyond, at
 // 10 kHz, a head is hardly ever found.
 const mostPeriods = 2
@@ -21,7 +17,7 @@ const mostPeriods = 2
 // most like that of as found: delay alone does not tell them apart. A count that is kept is
 // left for a clearly other level only. If the place is further from the guess than a quarter
 // of a period, the one on the other side of the guess is looked at in any case.
-func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bool, guess float64) (homing, error) {
+func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restoreCheck, counts bool, guess float64) (restoreCheck, error) {
 	want := past.heard()
 	if want.DelayPeriodUS <= 0 || h.heard == unmoved || h.heard == contrary {
 		return h, nil
@@ -69,7 +65,7 @@ func (c *course) otherPeriod(ctx context.Context, past Past, h homing, counts bo
 // seek looks for a place where the delay can be used, to either side of where as found
 // should lie, and of two takes the one with more treble: a tone is not heard in a null. It
 // returns whether there is one, and goes back if not.
-func (c *course) seek(ctx context.Context, past Past) (found bool, err error) {
+func (c *course) seek(ctx context.Context, past AsFoundBaseline) (found bool, err error) {
 	const stepArcmin, steps = 4, 3
 	perDeg, _ := c.gearingOf(past)
 	here, best, trebleDB := c.ScrewDeg, c.ScrewDeg, math.Inf(-1)

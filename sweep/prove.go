@@ -14,8 +14,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// AsLeft is what a proof needs of the run whose head it listens to again.
-type AsLeft struct {
+// AsLeftBaseline is what a proof needs of the run whose head it listens to again.
+type AsLeftBaseline struct {
 	Run  string
 	Left record.Left // with Released and OffArcmin
 	// OptimumSDArcmin is the uncertainty of that run's optimum.
@@ -26,7 +26,7 @@ type AsLeft struct {
 // blade away, and says how far it stands from the optimum of that run now. It needs
 // no jig, and the tape of that run. It returns how it ended; the error is set only
 // where the end itself could not be saved.
-func Prove(ctx context.Context, s Setup, past AsLeft) (record.End, error) {
+func Prove(ctx context.Context, s Setup, past AsLeftBaseline) (record.End, error) {
 	s.Jig = nil
 	if was := past.Left.Released; was != nil {
 		s.Plan.ToneHz, s.Plan.FurtherTonesHz = was.ToneHz, was.FurtherTonesHz
@@ -39,7 +39,7 @@ func Prove(ctx context.Context, s Setup, past AsLeft) (record.End, error) {
 	return c.conclude(ctx, end, err)
 }
 
-func (c *course) prove(ctx context.Context, past AsLeft) (record.End, error) {
+func (c *course) prove(ctx context.Context, past AsLeftBaseline) (record.End, error) {
 	was := past.Left.Released
 	if was == nil || past.Left.OffArcmin == nil {
 		return record.End{}, errors.New("that run has not heard how far off it left the head")
@@ -88,7 +88,7 @@ func comparable(now, was record.Reading) error {
 // stands is how a head that is heard so stands, and by how far it has moved since it
 // was left. Of what was not certain as it was left, all but that reading's own noise
 // is still in it.
-func (p AsLeft) stands(f tape.Format, now record.Reading) (left record.Left, moved, movedSD float64) {
+func (p AsLeftBaseline) stands(f tape.Format, now record.Reading) (left record.Left, moved, movedSD float64) {
 	moved, movedSD = Moved(f, now, p.Left)
 	off := *p.Left.OffArcmin + moved
 	own := estimate.OwnSD(f, *p.Left.Released)

@@ -68,7 +68,7 @@ func TestProofIsTheBenchsTruth(t *testing.T) {
 				if _, err := Align(context.Background(), r.setup); err != nil {
 					t.Fatal(err)
 				}
-				past := AsLeft{Run: "R", Left: *r.last(), OptimumSDArcmin: r.decision().Optimum.SDArcmin}
+				past := AsLeftBaseline{Run: "R", Left: *r.last(), OptimumSDArcmin: r.decision().Optimum.SDArcmin}
 				before := r.bench.Truth().ErrorArcmin
 				if deg != 0 {
 					r.turned(t, deg)
@@ -130,7 +130,7 @@ func TestProofOnOtherSoundIsRefused(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		end, err := Prove(context.Background(), Setup{Sound: b}, AsLeft{Run: "R", Left: record.Left{Released: &was, OffArcmin: &off}})
+		end, err := Prove(context.Background(), Setup{Sound: b}, AsLeftBaseline{Run: "R", Left: record.Left{Released: &was, OffArcmin: &off}})
 		if err != nil || end.Outcome != c.want || end.Say == "" || (end.Do == "") != (c.want == record.Measured) {
 			t.Errorf("%s: %+v, %v; want %s", c.name, end, err, c.want)
 		}
@@ -146,7 +146,7 @@ func TestProofStoppedOnRequest(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	s := Setup{Sound: b, Ask: func(context.Context, Prompt) error { cancel(); return nil }}
 	off := 0.0
-	end, err := Prove(ctx, s, AsLeft{Left: record.Left{Released: &record.Reading{}, OffArcmin: &off}})
+	end, err := Prove(ctx, s, AsLeftBaseline{Left: record.Left{Released: &record.Reading{}, OffArcmin: &off}})
 	if err != nil || end.Outcome != record.Interrupted || end.Do != "prove it again; nothing was turned" {
 		t.Errorf("got %+v, %v", end, err)
 	}

@@ -15,7 +15,7 @@ import (
 // wentBack is how a run that set no head came back to as found by itself.
 type wentBack struct {
 	there bool // it stands where as found lies by count or sound
-	homing
+	restoreCheck
 	why error // why it did not get there; nil if it did not set out
 }
 
@@ -38,15 +38,15 @@ func (c *course) putBack(ctx context.Context, cause error) wentBack {
 	}
 	back := wentBack{there: true}
 	var err error
-	if back.homing, err = c.listenBack(ctx, past, cause); err != nil {
+	if back.restoreCheck, err = c.listenBack(ctx, past, cause); err != nil {
 		return wentBack{why: err}
 	}
 	return back
 }
 
 // soFar is what the run has learnt that a way back needs.
-func (c *course) soFar() Past {
-	past := Past{Found: c.Found, Decision: c.Decided, Early: true, ToneHz: c.Plan.ToneHz, FurtherTonesHz: c.Plan.FurtherTonesHz}
+func (c *course) soFar() AsFoundBaseline {
+	past := AsFoundBaseline{Found: c.Found, Decision: c.Decided, Early: true, ToneHz: c.Plan.ToneHz, FurtherTonesHz: c.Plan.FurtherTonesHz}
 	if past.Decision == nil {
 		ps := c.Plan.InOnePeriod(c.Settled())
 		v := estimate.Verdict{Mount: estimate.FitMount(ps, c.HomeSide())}
@@ -69,7 +69,7 @@ const mostPlaceArcmin = 2.5
 
 // likelyFound is where as found lies by the count, degrees; in the middle of a usual
 // backlash where that is not known.
-func (c *course) likelyFound(past Past) float64 {
+func (c *course) likelyFound(past AsFoundBaseline) float64 {
 	if past.placed() {
 		return past.place()
 	}
@@ -77,16 +77,16 @@ func (c *course) likelyFound(past Past) float64 {
 }
 
 // listenBack corrects the place by the sound, if that is the sound of as found again.
-func (c *course) listenBack(ctx context.Context, past Past, cause error) (homing, error) {
+func (c *course) listenBack(ctx context.Context, past AsFoundBaseline, cause error) (restoreCheck, error) {
 	if anotherSound(cause) {
-		return homing{}, nil
+		return restoreCheck{}, nil
 	}
 	r, raw, err := c.Hear(ctx, session.PolaritySeconds)
 	if errors.Is(err, io.EOF) {
-		return homing{}, nil
+		return restoreCheck{}, nil
 	}
 	if err != nil || c.Judge(r, raw) != nil || c.ToneGone(r) {
-		return homing{}, err
+		return restoreCheck{}, err
 	}
 	counted := c.ScrewDeg
 	h, err := c.homeIn(ctx, past, true)
@@ -95,7 +95,7 @@ func (c *course) listenBack(ctx context.Context, past Past, cause error) (homing
 	}
 	var st *session.Stop
 	if errors.As(err, &st) && st.Passing { // it went again
-		return homing{}, nil
+		return restoreCheck{}, nil
 	}
 	return h, err
 }

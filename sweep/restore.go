@@ -9,35 +9,14 @@ import (
 
 	"headtrue/sweep/estimate"
 
-	"headtrue/jig"
 	"headtrue/sweep/record"
 )
-
-// Past is what a restore needs of the run it goes back behind.
-type Past struct {
-	Run      string
-	Found    record.Found
-	Decision *record.Decision // nil where the run ended before it decided
-	// Early says that the run ended before it had set a head or was back: where it puts
-	// as found is less sure than the sound.
-	Early bool
-	// End is how the run ended, nil if it was cut off, if the screw has been left alone
-	// since: it tells where a screw stands whose count is gone.
-	End *record.End
-	// Left is what was heard as left, with the blade away; nil where the run did not come
-	// to that. CountGone says that the jig has turned another screw since, or is another.
-	Left      *record.Reading
-	CountGone bool
-	ToneHz    float64
-	// FurtherTonesHz are the tones beside it.
-	FurtherTonesHz []float64
-}
 
 // Restore puts the screw back as the past run found it. Where the jig has kept
 // its count it goes by that, and the sound only confirms it or corrects within
 // its own uncertainty; where it has not, by the as-found delay. What was heard
 // with the blade off is compared last, when it is away again.
-func Restore(ctx context.Context, s Setup, past Past) (record.End, error) {
+func Restore(ctx context.Context, s Setup, past AsFoundBaseline) (record.End, error) {
 	s.Plan.ToneHz, s.Plan.FurtherTonesHz = past.ToneHz, past.FurtherTonesHz
 	s.Plan.SlackTakenUp = past.Found.SlackTakenUp
 	c := begin(s)
@@ -46,7 +25,7 @@ func Restore(ctx context.Context, s Setup, past Past) (record.End, error) {
 	return c.conclude(ctx, end, err)
 }
 
-func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
+func (c *course) restore(ctx context.Context, past AsFoundBaseline) (record.End, error) {
 	now, counts, err := c.rejoin(ctx, past)
 	if err != nil {
 		return record.End{}, err
@@ -74,7 +53,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 	if err != nil {
 		return record.End{}, err
 	}
-	c.back.homing = h
+	c.back.restoreCheck = h
 	if !counts && h.heard == alike {
 		c.CallHere(past.place() + h.offDeg)
 	}
@@ -90,7 +69,7 @@ func (c *course) restore(ctx context.Context, past Past) (record.End, error) {
 
 // bySound homes in by the sound: where the delay can be used, and in the period of a tone
 // in which its level is that of as found. If that is in none, a kept count says more.
-func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, error) {
+func (c *course) bySound(ctx context.Context, past AsFoundBaseline, counts bool) (restoreCheck, error) {
 	counted, want := c.ScrewDeg, past.heard()
 	h, err := c.homeIn(ctx, past, counts)
 	if err != nil || counts && past.sure() || want == nil || !estimate.DelayUsable(*want) {
@@ -115,7 +94,7 @@ func (c *course) bySound(ctx context.Context, past Past, counts bool) (homing, e
 }
 
 // doubtPeriod doubts a good end by a tone alone: whole periods are open.
-func (c *course) doubtPeriod(end record.End, h homing) record.End {
+func (c *course) doubtPeriod(end record.End, h restoreCheck) record.End {
 	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
 		end.Outcome = record.RestoreDoubt
 		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", estimate.PeriodOf(c.Plan.Tape, *h.reading))
@@ -124,36 +103,10 @@ func (c *course) doubtPeriod(end record.End, h homing) record.End {
 	return end
 }
 
-// place is where the screw, arriving from the home side, stands as found by the
-// jig's count; placed says that it is known and not only where the jig stood,
-// with the slack in between.
-func (p Past) place() float64 {
-	if d := p.Decision; p.placed() && d != nil {
-		return d.FoundHomeDeg
-	}
-	return 0
-}
-
-// sure says that the sound is to correct that place within its uncertainty only.
-func (p Past) sure() bool { return p.Found.SlackTakenUp || p.placed() && !p.Early }
-
-// slipped says that the screw did not follow the jig in the past run, so that the count does
-// not tell where it stands.
-func (p Past) slipped() bool {
-	return p.End != nil && (p.End.Outcome == record.NotFollowing || p.End.ScrewOffDeg == nil && p.End.RestoreCommand != "")
-}
-
-// A decision that puts as found further from where the jig stood than any slack
-// is not believed.
-func (p Past) placed() bool {
-	d := p.Decision
-	return p.Found.SlackTakenUp || d != nil && d.FoundHomeOK && math.Abs(d.FoundHomeDeg) <= estimate.SlackAllowanceDeg
-}
-
 // engageAgain energises with the blade off, since a run that broke off may have
 // left it in the slot and the rotor may jump, and then has the blade seated. Before that it
 // listens whether the head still sounds as it was left: then the tape is that of the run.
-func (c *course) engageAgain(ctx context.Context, past Past) error {
+func (c *course) engageAgain(ctx context.Context, past AsFoundBaseline) error {
 	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return err
 	}
@@ -171,14 +124,9 @@ func (c *course) engageAgain(ctx context.Context, past Past) error {
 	return c.Handle(ctx, session.SeatBlade)
 }
 
-// SameCount reports whether a jig counts as it did in the past run.
-func (p Past) SameCount(st jig.Status, now jig.Profile) bool {
-	return !p.CountGone && session.SameCount(p.Found, st, now)
-}
-
 // rejoin makes degrees mean what they meant in the past run, if the count is still the same
 // one, and sets the window about where the screw is.
-func (c *course) rejoin(ctx context.Context, past Past) (now float64, counts bool, err error) {
+func (c *course) rejoin(ctx context.Context, past AsFoundBaseline) (now float64, counts bool, err error) {
 	r := session.Rejoining{Found: past.Found, CountGone: past.CountGone, Slipped: past.slipped()}
 	if end := past.End; end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg {
 		likely := c.likelyFound(past) - estimate.LagDeg*c.HomeSide() + *end.ScrewOffDeg
@@ -197,7 +145,7 @@ const mostGuessDeg = 15
 
 // proveRestored compares the head with the blade away as well: a good end is in
 // doubt where that is not as it was found.
-func (c *course) proveRestored(end record.End, past Past) record.End {
+func (c *course) proveRestored(end record.End, past AsFoundBaseline) record.End {
 	now, want := c.Left.Released, past.Found.BladeOff
 	if end.Outcome != record.Restored || now == nil || want == nil || !estimate.DelayUsable(*now) || !estimate.DelayUsable(*want) {
 		return end
@@ -213,7 +161,7 @@ func (c *course) proveRestored(end record.End, past Past) record.End {
 
 // sayRestored is how a restore ended. A count that was kept says where the screw
 // was found only where the slack at that time is known.
-func sayRestored(h homing, counts bool, past Past) record.End {
+func sayRestored(h restoreCheck, counts bool, past AsFoundBaseline) record.End {
 	placed := counts && past.sure()
 	end := record.End{Outcome: record.RestoreDoubt, Do: "play the tape of that run and restore again, or set the head anew with align"}
 	switch {
@@ -241,12 +189,4 @@ func sayRestored(h homing, counts bool, past Past) record.End {
 		end.Say = fmt.Sprintf("whether the screw is back as %s is not known: neither the jig's count nor the sound tells", past.asFound())
 	}
 	return end
-}
-
-// asFound says by which run the screw was found as it is to stand again.
-func (p Past) asFound() string {
-	if p.Run == "" {
-		return "it was found"
-	}
-	return fmt.Sprintf("run %s found it", p.Run)
 }

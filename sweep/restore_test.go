@@ -19,13 +19,13 @@ import (
 )
 
 // past is what a second process reads from the record.
-func (r *rig) past(toneHz float64) Past {
-	return Past{Run: "first", Found: r.found(), Decision: r.decision(), ToneHz: toneHz}
+func (r *rig) past(toneHz float64) AsFoundBaseline {
+	return AsFoundBaseline{Run: "first", Found: r.found(), Decision: r.decision(), ToneHz: toneHz}
 }
 
 // restoreAnew closes the port, opens it again as another process does, which
 // resets the jig, and restores.
-func (r *rig) restoreAnew(t *testing.T, past Past, plan Plan) record.End {
+func (r *rig) restoreAnew(t *testing.T, past AsFoundBaseline, plan Plan) record.End {
 	t.Helper()
 	r.jig.Close()
 	r.open(t)
@@ -92,7 +92,7 @@ func TestRestoreWithRandomSlack(t *testing.T) {
 
 // keepIn has the run saved in a logbook, and gives what another process reads
 // back from there.
-func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) Past) {
+func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) AsFoundBaseline) {
 	t.Helper()
 	book, err := logbook.Open(t.TempDir(), "")
 	if err != nil {
@@ -109,13 +109,13 @@ func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) Past) {
 		}
 		return r.save(e)
 	}
-	return func(toneHz float64) Past {
+	return func(toneHz float64) AsFoundBaseline {
 		rec, err := book.Load(run.ID())
 		if err != nil {
 			t.Fatal(err)
 		}
 		r.setup.Save = r.save
-		return Past{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision(), ToneHz: toneHz}
+		return AsFoundBaseline{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision(), ToneHz: toneHz}
 	}
 }
 
@@ -404,7 +404,7 @@ func TestRestoreByCountAlone(t *testing.T) {
 func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
 	t.Parallel()
 	const tone = 10000
-	first := func(faults ...bench.Fault) (*rig, Past) {
+	first := func(faults ...bench.Fault) (*rig, AsFoundBaseline) {
 		p := toneBench()
 		p.Screw.SlackDeg, p.Faults = 15, faults
 		r := newRig(t, p, 0, Plan{ToneHz: tone})

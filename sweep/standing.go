@@ -11,21 +11,6 @@ import (
 	"headtrue/sweep/record"
 )
 
-// wayBack is how far a restore has come.
-type wayBack struct {
-	past    Past
-	counts  bool // degrees are those of the past run
-	guessed bool // they are about those
-	// sameTape says that with the blade off the head sounded as the past run left it.
-	sameTape bool
-	perDeg   float64 // the gearing as the restore has heard it, arcmin per degree; 0 before
-	homing           // once something was heard there
-}
-
-// lost says that degrees have lost their meaning: the count is not that of the past run,
-// and the sound has not told where as found is.
-func (b *wayBack) lost() bool { return b != nil && !b.counts && b.heard != alike }
-
 // sayStanding says at the end of a run that has not set a head where that leaves the
 // screw, and how to put it back.
 func (c *course) sayStanding(end *record.End, went wentBack) {
@@ -62,9 +47,6 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 		end.RestoreCommand = ""
 	}
 }
-
-// foundAgainArcmin is how near to as found a head must be heard to need no restore.
-const foundAgainArcmin = 1
 
 // screwStands is where the screw stands against as found, degrees, with its standard
 // deviation, infinite where it is not known.

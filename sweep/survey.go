@@ -63,7 +63,7 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 // backToFound drives back to as found, lets go of the screw, and says whether it
 // is back.
 func (c *course) backToFound(ctx context.Context, v estimate.Verdict) (record.End, error) {
-	past := Past{Found: c.Found, Decision: &v.Decision}
+	past := AsFoundBaseline{Found: c.Found, Decision: &v.Decision}
 	if err := c.GoTo(ctx, c.likelyFound(past), true); err != nil {
 		return record.End{}, err
 	}

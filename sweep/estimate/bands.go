@@ -56,21 +56,6 @@ func bandSlopes(f tape.Format, k int, tilt, floorDB float64) (perArcmin, perFloo
 	return 10 / math.Ln10 * slope / (power + floor), floor/(power+floor) - floor/(1+floor)
 }
 
-// Brightness is how loud 8.9 to 14.1 kHz are against 3.5 to 5.6 kHz, dB; of a tone
-// its level.
-func (p Point) Brightness() float64 {
-	if p.bands == nil {
-		return p.DB
-	}
-	octave := func(k int) (power float64) {
-		for c := range p.bands {
-			power += tape.PowerOf(p.bands[c][k]) + tape.PowerOf(p.bands[c][k+1])
-		}
-		return power
-	}
-	return tape.Decibels(octave(4) / octave(0))
-}
-
 // sounds says that there are bands, and sound in all of both channels.
 func sounds(levels *[2][bands]float64) bool {
 	if levels == nil {

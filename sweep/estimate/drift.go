@@ -3,6 +3,7 @@ package estimate
 import (
 	"math"
 
+	"headtrue/sweep/fit"
 	"headtrue/sweep/tape"
 )
 
@@ -172,23 +173,15 @@ func (w *whitener) regress(x, y []float64) (Line, float64) {
 	w.whiten(ones, ones)
 	w.whiten(wx, x)
 	w.whiten(wy, y)
-	var a, b, c, d, e, f float64
+	var sums fit.Sums
 	for i := range n {
-		a += ones[i] * ones[i]
-		b += ones[i] * wx[i]
-		c += wx[i] * wx[i]
-		d += ones[i] * wy[i]
-		e += wx[i] * wy[i]
-		f += wy[i] * wy[i]
+		sums.Add(ones[i], wx[i], wy[i], 1)
 	}
-	det := a*c - b*b
-	if det <= 0 {
+	l, ok := sums.Solve()
+	if !ok {
 		return Line{}, math.Inf(1)
 	}
-	l := Line{OK: true, N: n, At0: (c*d - b*e) / det, PerDeg: (a*e - b*d) / det}
-	l.v00, l.v01, l.v11 = c/det, -b/det, a/det
-	l.OK = l.PerDeg != 0
-	return l, f - l.At0*d - l.PerDeg*e
+	return lineOf(l, n), l.RSS
 }
 
 // restrictedMisfit is minus twice the logarithm of the likelihood of points about
@@ -215,3 +208,5 @@ func UsualDrift(m tape.Material) drift {
 	}
 	return drift{Rms: math.Sqrt2 * ProgrammeDriftDB, seconds: ProgrammeDriftSeconds}
 }
+
+func square(x float64) float64 { return x * x }

@@ -3,6 +3,8 @@ package estimate
 import (
 	"math"
 
+	"headtrue/sweep/fit"
+
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -97,35 +99,26 @@ func FitLineThrough(use []Point) Line {
 }
 
 func weightedLine(ps []Point, w []float64) Line {
-	var s, sx, sy, sxx, sxy float64
+	var sums fit.Sums
 	for i, p := range ps {
-		s += w[i]
-		sx += w[i] * p.Deg
-		sy += w[i] * p.X
-		sxx += w[i] * p.Deg * p.Deg
-		sxy += w[i] * p.Deg * p.X
+		sums.Add(1, p.Deg, p.X, w[i])
 	}
-	det := s*sxx - sx*sx
-	if det <= 0 {
+	solved, ok := sums.Solve()
+	if !ok {
 		return Line{}
 	}
-	l := Line{OK: true, N: len(ps), PerDeg: (s*sxy - sx*sy) / det, At0: (sxx*sy - sx*sxy) / det}
-	l.v00, l.v01, l.v11 = sxx/det, -sx/det, s/det
+	l := lineOf(solved, len(ps))
 	res := make([]float64, len(ps))
 	for i, p := range ps {
 		res[i] = p.X - l.At0 - l.PerDeg*p.Deg
 	}
 	l.Scatter = scatter(res)
-	if l.PerDeg == 0 {
-		l.OK = false
-	}
 	return l
 }
 
-// Misfit is how far beyond what a tape's wander explains the head strays from its line,
-// arcmin: a gearing that is not even, or a screw that sticks.
-func (l Line) Misfit() float64 {
-	return math.Sqrt(math.Max(0, square(l.Scatter)-square(usualWander.Rms)))
+// lineOf is the line of n points as solved.
+func lineOf(s fit.Straight, n int) Line {
+	return Line{OK: s.B != 0, N: n, At0: s.A, PerDeg: s.B, v00: s.VAA, v01: s.VAB, v11: s.VBB}
 }
 
 func MedianLine(ps []Point) Line {
@@ -153,3 +146,8 @@ func MedianLine(ps []Point) Line {
 	l.v11 = math.Pow(l.Scatter/stat.StdDev(degs, nil), 2) / float64(len(ps))
 	return l
 }
+
+// LowestGearing is the least tilt in arcmin that a turn of a real mount makes,
+// used only to ask whether anything moves at all: M2 (0.4 mm) on a lever of
+// 23 mm, common practice, no source.
+const LowestGearing = 60

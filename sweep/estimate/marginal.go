@@ -153,5 +153,3 @@ func (m *Mount) takeMoments(profile []profilePoint) {
 	}
 	m.backlashSDDeg, m.lagSDSeconds = math.Sqrt(backlashVar), math.Sqrt(lagVar)
 }
-
-func square(x float64) float64 { return x * x }

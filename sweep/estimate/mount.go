@@ -25,11 +25,6 @@ const SlackAllowanceDeg = 35
 // arrives against the home side lags behind, give or take as much.
 const LagDeg = 8
 
-// LowestGearing is the least tilt in arcmin that a turn of a real mount makes,
-// used only to ask whether anything moves at all: M2 (0.4 mm) on a lever of
-// 23 mm, common practice, no source.
-const LowestGearing = 60
-
 // Limits within which backlash and lag are looked for.
 const (
 	mostBacklashDeg = 40.0
@@ -42,21 +37,6 @@ const (
 // leastPointSD is the least uncertainty believed of a tilt in a short stretch,
 // arcmin.
 const leastPointSD = 0.02
-
-// usualWander is what is expected of the tape's skew before anything was
-// measured: 600 microradians peak to peak are typical (AES e-library 3710). What
-// makes it is round and turns, hubs the slowest; little of it is slower than one
-// turn of those in a few seconds (common practice, no source).
-var usualWander = drift{Rms: 1, seconds: 0.1, returns: 1.6}
-
-// priorWander is what the wander may be, before anything was measured.
-var priorWander = newPosterior(usualWander, func(drift) float64 { return 0 })
-
-// What is expected of backlash and lag before anything was measured.
-const (
-	usualBacklashDeg, UsualBacklashSDDeg = 8.0, 12.0
-	usualLagSeconds, usualLagSDSeconds   = 0.1, 0.15
-)
 
 // settlings are the time constants with which a head may follow its screw, seconds, and
 // usualSettling is how large they are. At a reversal a head that follows so is heard

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // Point is a step as the estimators see it.
@@ -151,4 +152,19 @@ func topOf(stretch []Point, least float64) (at float64, reaches bool) {
 		}
 	}
 	return stat.Mean(x, nil), true
+}
+
+// Brightness is how loud 8.9 to 14.1 kHz are against 3.5 to 5.6 kHz, dB; of a tone
+// its level.
+func (p Point) Brightness() float64 {
+	if p.bands == nil {
+		return p.DB
+	}
+	octave := func(k int) (power float64) {
+		for c := range p.bands {
+			power += tape.PowerOf(p.bands[c][k]) + tape.PowerOf(p.bands[c][k+1])
+		}
+		return power
+	}
+	return tape.Decibels(octave(4) / octave(0))
 }

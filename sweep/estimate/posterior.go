@@ -83,3 +83,18 @@ func (b posterior) rootMean(variance func(drift) float64) float64 {
 	}
 	return math.Sqrt(sum / all)
 }
+
+// usualWander is what is expected of the tape's skew before anything was
+// measured: 600 microradians peak to peak are typical (AES e-library 3710). What
+// makes it is round and turns, hubs the slowest; little of it is slower than one
+// turn of those in a few seconds (common practice, no source).
+var usualWander = drift{Rms: 1, seconds: 0.1, returns: 1.6}
+
+// priorWander is what the wander may be, before anything was measured.
+var priorWander = newPosterior(usualWander, func(drift) float64 { return 0 })
+
+// What is expected of backlash and lag before anything was measured.
+const (
+	usualBacklashDeg, UsualBacklashSDDeg = 8.0, 12.0
+	usualLagSeconds, usualLagSDSeconds   = 0.1, 0.15
+)

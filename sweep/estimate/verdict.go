@@ -197,3 +197,9 @@ func (v *Verdict) NoteMount() {
 	v.GearingSDArcminPerTurn = math.Sqrt(v.Line.v11) * 360
 	v.BacklashDeg, v.BacklashSDDeg, v.PipelineSeconds = v.backlashDeg, v.backlashSDDeg, v.lagSeconds
 }
+
+// Misfit is how far beyond what a tape's wander explains the head strays from its line,
+// arcmin: a gearing that is not even, or a screw that sticks.
+func (l Line) Misfit() float64 {
+	return math.Sqrt(math.Max(0, square(l.Scatter)-square(usualWander.Rms)))
+}

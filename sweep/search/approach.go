@@ -18,9 +18,6 @@ const (
 	approachSteps   = 12
 )
 
-// phaseApproach names the steps towards the delay zero.
-const phaseApproach = "approach"
-
 // approach goes to the delay zero by the delay alone, which for a programme says
 // at once how far the head is off: a probing turn towards the home side tells
 // the gearing, and each place after it tells it better. It says no where the
@@ -95,5 +92,3 @@ func (c *Search) followed() (perDeg float64, clear bool) {
 	}
 	return tilt / (turned * c.HomeSide()), math.Abs(tilt) > clearArcmin
 }
-
-func (c *Search) byDelayAlone() bool { return c.Plan.ByDelayAlone() }

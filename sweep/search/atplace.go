@@ -92,3 +92,14 @@ func (l *leap) confirmed(now record.Reading) error {
 		Say: fmt.Sprintf("the delay jumped by about half a period of the tone, and where it says that the optimum is the tone is %.1f dB weaker: a channel may have changed its polarity", l.trebleDB-now.TrebleDB),
 		Do:  "look at the plugs of both channels, and align again", DelayDoubted: true}
 }
+
+// OffTilt is by how much the tilt of a reading by delay, its periods counted, differs
+// from the one wanted, arcmin.
+func (c *Search) OffTilt(v *estimate.Verdict, r record.Reading, tilt, want float64) float64 {
+	off := tilt - v.ShiftArcmin - want
+	if r.DelayPeriodUS > 0 {
+		// the jig's count is good to far less than a period
+		off = math.Remainder(off, c.Plan.PeriodArcmin())
+	}
+	return off
+}

@@ -6,10 +6,6 @@ import (
 	"headtrue/sweep/estimate"
 )
 
-// BladeTilt is by how much the seated blade tilts the head, in arcmin, with its
-// standard deviation; zero where that does not stand clear of the noise.
-type BladeTilt struct{ Arcmin, Sd float64 }
-
 // A blade's tilt is believed from so much on, and from so many standard
 // deviations: less would put noise upon the target.
 const (

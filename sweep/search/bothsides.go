@@ -6,10 +6,6 @@ import (
 	"headtrue/sweep/estimate"
 )
 
-// sideSeconds is how long each side of the optimum is listened to where the play is
-// asked for.
-const sideSeconds = 4.0
-
 // otherSide arrives at a place against the home direction, all slack taken up, and
 // listens there.
 func (c *Search) otherSide(ctx context.Context, v *estimate.Verdict, target float64) (estimate.Dwelt, error) {

@@ -105,20 +105,6 @@ func (c *Search) outerEdge(dir float64) float64 {
 	return 0
 }
 
-// brightest is which of the steps, one at least, has the most treble.
-func brightest(steps []record.Step) int {
-	best := 0
-	for i, s := range steps {
-		if s.Reading.TrebleDB > steps[best].Reading.TrebleDB {
-			best = i
-		}
-	}
-	return best
-}
-
-// scanSteps are the steps of the scan under way.
-func (c *Search) scanSteps() []record.Step { return c.Steps[min(c.scanned, len(c.Steps)):] }
-
 // firstDirection goes towards the delay zero where the sign of the gearing is
 // known and the delay of the material is, else towards the home side.
 func (c *Search) firstDirection() float64 {
@@ -188,26 +174,6 @@ func (c *Search) CoarseStep() float64 {
 	// until the next periods cannot be counted either.
 	nominal := math.Abs(c.Plan.GearingArcminPerTurn) / 360
 	return arcmin / max(c.perDeg(), nominal/1.5)
-}
-
-// perDeg is the size of the gearing in arcmin per degree of screw: by the
-// delay where the last run in one direction is long enough to tell, else as the
-// plan says.
-func (c *Search) perDeg() float64 {
-	if l := estimate.FitLine(c.Plan.Points(c.fineSteps())); l.OK {
-		return max(math.Abs(l.PerDeg), estimate.LowestGearing/360.0)
-	}
-	var run []estimate.Point
-	steps := c.scanSteps()
-	for i, p := range c.Plan.Points(steps) {
-		if p.ByX && math.Abs(steps[i].ScrewDeg-steps[0].ScrewDeg) > estimate.SlackAllowanceDeg {
-			run = append(run, p)
-		}
-	}
-	if l := estimate.FitLineThrough(run); l.OK && l.N >= 6 {
-		return max(math.Abs(l.PerDeg), estimate.LowestGearing/360.0)
-	}
-	return math.Abs(c.Plan.GearingArcminPerTurn) / 360
 }
 
 // tilts gives the points a tilt scale: the measured delay where it can be used
@@ -289,11 +255,6 @@ func (c *Search) bracketed() bool {
 	want := 2 * c.Plan.Material().HalfWidthArcmin(c.Plan.DullDB)
 	return e.High-e.Low > 0.75*want && (!byDelay || e.High-e.Low < 1.5*want)
 }
-
-// farOut is how far beyond the expected dull edge, as a multiple of its
-// distance from the delay zero, a programme is followed: the fixed delay between
-// the channels shifts that zero.
-const farOut = 1.2
 
 // farEnough says that going on in this direction cannot find a better top: a
 // dull edge lies on this side of the best place, and that lies further back

@@ -225,23 +225,3 @@ const farOff = 2
 
 // mostCorrections is how often a place may lie far off before it is given up.
 const mostCorrections = 4
-
-// mostSDArcmin is the standard uncertainty beyond which nothing is found: a third
-// of the way from the top to a dull edge.
-const mostSDArcmin = 5
-
-func tooUncertain(sdArcmin float64) *session.Stop {
-	return &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf("the centre is known to no better than %.0f'", sdArcmin),
-		Do: "restore, then use a tape with more treble, or a tone"}
-}
-
-// OffTilt is by how much the tilt of a reading by delay, its periods counted, differs
-// from the one wanted, arcmin.
-func (c *Search) OffTilt(v *estimate.Verdict, r record.Reading, tilt, want float64) float64 {
-	off := tilt - v.ShiftArcmin - want
-	if r.DelayPeriodUS > 0 {
-		// the jig's count is good to far less than a period
-		off = math.Remainder(off, c.Plan.PeriodArcmin())
-	}
-	return off
-}

@@ -12,7 +12,6 @@ import (
 // Limits of the listening at the place, seconds.
 const (
 	leastDwellSeconds = 0.5
-	dwellPieceSeconds = 0.25
 	mostDwellSeconds  = 8
 	// mostDwellGone may go by meanwhile, what was left out included.
 	mostDwellGone = 3 * mostDwellSeconds
@@ -85,3 +84,7 @@ func (c *Search) DwellUntil(ctx context.Context, v *estimate.Verdict, enough fun
 		}
 	}
 }
+
+// sideSeconds is how long each side of the optimum is listened to where the play is
+// asked for.
+const sideSeconds = 4.0

@@ -14,6 +14,9 @@ import (
 	"headtrue/sweep/record"
 )
 
+// dwellPieceSeconds is how long a piece of a dwell is.
+const dwellPieceSeconds = 0.25
+
 // heardMoving stops a run whose sound is on its way for longer than the settling time:
 // then the first pieces heard at a place still are of the turn to it, and so were those
 // of all places before. The move to a place turns the head by some arcmin at least

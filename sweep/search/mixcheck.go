@@ -42,15 +42,6 @@ const (
 	scatteredPlaces = 6
 )
 
-// mixState is what a run on a programme has heard of sources with delays of their own.
-type mixState struct {
-	restless    bool    // the delay moves more than a tape's wander does
-	dull        bool    // a known delay has its place where the treble is far down
-	apart       bool    // the top of the treble is not at the place of a known delay
-	listened    bool    // a known delay was listened to for longer at its place
-	sigmasThere float64 // how clearly a second source showed where a known delay had set the head
-}
-
 // programmeByDelay reports whether a programme is set by its known delay alone. A tone is
 // one source, so that nothing is asked of it here.
 func (c *Search) programmeByDelay() bool { return c.Plan.ToneHz == 0 && c.byDelayAlone() }

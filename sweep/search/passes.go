@@ -39,26 +39,6 @@ func (c *Search) findTop(ctx context.Context) error {
 	return c.notBracketed(limits)
 }
 
-// acrossTop are the steps of the last scan and the passes after it, from the null
-// before the top on: what came earlier says nothing about the top.
-func (c *Search) acrossTop() []record.Step {
-	const null = 15 // dB below the top
-	steps := c.scanSteps()
-	if len(steps) == 0 {
-		return nil
-	}
-	best := 0
-	for i, s := range steps {
-		if s.Phase == phaseBracket && s.Reading.TrebleDB > steps[best].Reading.TrebleDB {
-			best = i
-		}
-	}
-	for top := steps[best].Reading.TrebleDB; best > 0 && estimate.DelayUsable(steps[best-1].Reading) && steps[best-1].Reading.TrebleDB > top-null; {
-		best--
-	}
-	return steps[best:]
-}
-
 // measurePass turns across the top, from the side where the screw stands.
 func (c *Search) measurePass(ctx context.Context, v estimate.Verdict) error {
 	centre := c.centreGuess(v)

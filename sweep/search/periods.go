@@ -18,17 +18,6 @@ import (
 // so far says what to expect on its other side. A long move begins a new run,
 // whose count has nothing to do with that of the one before.
 
-// place is a delay whose periods have been counted, and where it was measured.
-type place struct {
-	us, deg float64
-}
-
-// beginRun says that the steps from here on are a run of their own.
-func (c *Search) beginRun() { c.run = len(c.Steps) }
-
-// runSteps are the steps of the run under way.
-func (c *Search) runSteps() []record.Step { return c.Steps[min(c.run, len(c.Steps)):] }
-
 // count gives the delay of a reading at the place where the screw stands with
 // its whole periods counted. Once a run across the top has made a delay line,
 // that counts them for all that arrives from the home side. In a null, where

@@ -127,35 +127,6 @@ func (c *Search) DecideNow() estimate.Verdict {
 	return v
 }
 
-// Settled are the steps that a decision rests on: all of them for a programme;
-// for a tone, whose periods are counted for certain only within one run, the
-// runs across the top, or before there is one, the scan that found it.
-func (c *Search) Settled() []record.Step {
-	switch fine := c.fineSteps(); {
-	case c.Plan.Turns():
-		return c.acrossTop()
-	case c.Plan.ByTreble:
-		return c.Steps
-	case c.Plan.ToneHz == 0 && c.way.OK:
-		return c.along(c.way)
-	case c.Plan.ToneHz == 0:
-		return c.Steps
-	case len(fine) >= 9:
-		return fine
-	}
-	return c.scanSteps()
-}
-
-// fineSteps are the steps of the refinement and of a survey.
-func (c *Search) fineSteps() []record.Step {
-	for i, s := range c.Steps {
-		if s.Phase != phaseBracket {
-			return c.Steps[i:]
-		}
-	}
-	return nil
-}
-
 // refineOnce runs across the top from the home side; for a programme with a
 // usable delay every further pass goes to and fro between the flanks instead,
 // so that the music's own slow changes cancel.
@@ -312,4 +283,13 @@ func (c *Search) optimumReach(v estimate.Verdict) error {
 			Do:  "widen --window, or use a tone"}
 	}
 	return nil
+}
+
+// mostSDArcmin is the standard uncertainty beyond which nothing is found: a third
+// of the way from the top to a dull edge.
+const mostSDArcmin = 5
+
+func tooUncertain(sdArcmin float64) *session.Stop {
+	return &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf("the centre is known to no better than %.0f'", sdArcmin),
+		Do: "restore, then use a tape with more treble, or a tone"}
 }

@@ -42,3 +42,21 @@ func New(s *session.Session) *Search { return &Search{Session: s} }
 func (c *Search) Anew() *Search {
 	return &Search{Session: c.Session.Anew(), Found: c.Found, Blade: c.Blade}
 }
+
+// BladeTilt is by how much the seated blade tilts the head, in arcmin, with its
+// standard deviation; zero where that does not stand clear of the noise.
+type BladeTilt struct{ Arcmin, Sd float64 }
+
+// mixState is what a run on a programme has heard of sources with delays of their own.
+type mixState struct {
+	restless    bool    // the delay moves more than a tape's wander does
+	dull        bool    // a known delay has its place where the treble is far down
+	apart       bool    // the top of the treble is not at the place of a known delay
+	listened    bool    // a known delay was listened to for longer at its place
+	sigmasThere float64 // how clearly a second source showed where a known delay had set the head
+}
+
+// place is a delay whose periods have been counted, and where it was measured.
+type place struct {
+	us, deg float64
+}

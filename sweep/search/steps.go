@@ -30,6 +30,3 @@ func (c *Search) keep(s record.Step) error {
 	c.TellStep(&s)
 	return nil
 }
-
-// phaseBracket names the steps of the coarse search.
-const phaseBracket = "bracket"

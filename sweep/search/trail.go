@@ -2,11 +2,8 @@ package search
 
 import (
 	"math"
-	"slices"
 
 	"headtrue/sweep/estimate"
-
-	"headtrue/sweep/record"
 )
 
 // A programme's delay says at once how far the head is off, but only so near the
@@ -35,13 +32,6 @@ func (c *Search) trail() estimate.Line {
 		}
 	}
 	return estimate.Line{}
-}
-
-// along are the steps whose delay, where it can be used, lies near a line.
-func (c *Search) along(l estimate.Line) []record.Step {
-	return slices.DeleteFunc(slices.Clone(c.Steps), func(s record.Step) bool {
-		return estimate.DelayUsable(s.Reading) && math.Abs(s.Reading.TiltArcmin-l.At0-l.PerDeg*s.ScrewDeg) > trailArcmin
-	})
 }
 
 // lost says that a programme has sound common to both channels but that its
@@ -82,3 +72,8 @@ func (c *Search) leaving(dir float64) bool {
 
 // nearing says that by the delay line the top lies ahead, or all about.
 func (c *Search) nearing(dir float64) bool { return c.trail().OK && !c.leaving(dir) }
+
+// farOut is how far beyond the expected dull edge, as a multiple of its
+// distance from the delay zero, a programme is followed: the fixed delay between
+// the channels shifts that zero.
+const farOut = 1.2

@@ -41,8 +41,8 @@ type Job struct {
 	Order
 	Plan    sweep.Plan
 	Bench   bench.Profile // the virtual bench
-	Past    *sweep.Past   // of a restore
-	AsLeft  *sweep.AsLeft // of a proof
+	Past    *sweep.AsFoundBaseline   // of a restore
+	AsLeft  *sweep.AsLeftBaseline // of a proof
 	Batch   string        // of which the run is part
 	Study   string        // to which the run belongs
 	Trial   int           // the first of its plan that the run measures

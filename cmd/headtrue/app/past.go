@@ -25,7 +25,7 @@ func (j *Job) TakePast(args []string, exchanged bool) error {
 	if err != nil {
 		return err
 	}
-	j.Past = &sweep.Past{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision(), Early: endedEarly(rec)}
+	j.Past = &sweep.AsFoundBaseline{Run: rec.Run, Found: *rec.Found(), Decision: rec.Decision(), Early: endedEarly(rec)}
 	for _, r := range []*record.Reading{rec.Found().BladeOff, rec.Found().Seated} {
 		if r != nil && r.ToneHz > 0 {
 			j.Past.ToneHz, j.Past.FurtherTonesHz = r.ToneHz, r.FurtherTonesHz

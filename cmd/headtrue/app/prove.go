@@ -38,7 +38,7 @@ func (j *Job) TakeAsLeft(rec logbook.Record) error {
 	case left == nil || left.Released == nil || left.OffArcmin == nil:
 		return Wrong("run %s has not heard how far off it left a head: there is nothing to prove", rec.Run)
 	}
-	j.AsLeft = &sweep.AsLeft{Run: rec.Run, Left: *left}
+	j.AsLeft = &sweep.AsLeftBaseline{Run: rec.Run, Left: *left}
 	if d := rec.Decision(); d != nil {
 		j.AsLeft.OptimumSDArcmin = d.Optimum.SDArcmin
 	}

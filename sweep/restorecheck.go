@@ -26,77 +26,42 @@ const (
 	sameTrebleDB   = 4
 )
 
-// agreement is how the sound compares with that of as found.
-type agreement int
-
-const (
-	unheard   agreement = iota // it cannot be compared
-	alike                      // the delay measures how far off the head is
-	different                  // the treble is another: another tape, or a whole period of the tone away
-	contrary                   // by the delay the head is off though the count was kept
-	unmoved                    // the sound does not follow the screw
-)
-
-// homing is how far from as found the head is by the sound, with its standard
-// deviation, in arcmin, and the last that was heard.
-type homing struct {
-	off, sd float64
-	heard   agreement
-	reading *record.Reading
-	offDeg  float64 // off, as degrees of screw
-	sdDeg   float64
-	// leapt says that the delay of a tone puts as found more than a quarter of a period from
-	// where the count has it: a channel may have changed its polarity.
-	leapt bool
-	// shifted says that as found was taken to lie whole periods from where the count has it,
-	// or may lie there.
-	shifted bool
-}
-
-// unlike is by how many dB the treble heard last differs from as found.
-func (h homing) unlike(want *record.Reading) float64 {
-	if h.reading == nil {
-		return math.Inf(1)
-	}
-	return math.Abs(h.reading.TrebleDB - want.TrebleDB)
-}
-
 // homeIn compares the delay with the as-found one and corrects what differs.
 // Where the count was kept and says where the screw stood, the sound only
 // corrects within its own uncertainty: what differs by more is told, and the
 // screw stays at the place by the count. If the slack was taken up, the count is
 // exact.
-func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, error) {
+func (c *course) homeIn(ctx context.Context, past AsFoundBaseline, counts bool) (restoreCheck, error) {
 	want := past.heard()
 	if want == nil || !estimate.DelayUsable(*want) {
-		return homing{}, nil
+		return restoreCheck{}, nil
 	}
-	way := wayHome{tape: c.Plan.Tape}
+	way := wayChecked{tape: c.Plan.Tape}
 	way.perDeg, way.signKnown = c.gearingOf(past)
 	way.measured = way.signKnown && (c.back == nil || c.back.perDeg == 0)
 	exact := counts && past.Found.SlackTakenUp
 	counted := c.ScrewDeg
-	var h homing
+	var h restoreCheck
 	for try := 0; ; try++ {
 		r, err := c.Listen(ctx, c.Plan.ProofSeconds)
 		switch {
 		case err != nil:
-			return homing{}, err
+			return restoreCheck{}, err
 		case !estimate.DelayUsable(r) && counts: // what an earlier reading has corrected cannot be confirmed
-			return homing{}, c.stayAt(ctx, counted)
+			return restoreCheck{}, c.stayAt(ctx, counted)
 		case !estimate.DelayUsable(r):
-			return homing{}, nil
+			return restoreCheck{}, nil
 		}
 		now := estimate.TiltBetween(c.Plan.Tape, r, *want)
 		if way.unmoved(c.ScrewDeg, now, c.FromHome(), estimate.TiltSD(c.Plan.Tape, r, *want), r) {
-			return homing{off: now, sd: past.homeSD(c.Plan.Tape, r), heard: unmoved, reading: &r}, nil
+			return restoreCheck{off: now, sd: past.homeSD(c.Plan.Tape, r), heard: unmoved, reading: &r}, nil
 		}
 		way.add(c.ScrewDeg, now, c.FromHome(), estimate.TiltSD(c.Plan.Tape, r, *want), r)
 		if c.back != nil && way.signKnown && !way.measured {
 			c.back.perDeg = way.perDeg
 		}
 		target, perDeg := homeTarget(way.seen, way.perDeg), way.perDeg
-		h = homing{off: (c.ScrewDeg - target) * perDeg, sd: past.homeSD(c.Plan.Tape, r), heard: alike, reading: &r,
+		h = restoreCheck{off: (c.ScrewDeg - target) * perDeg, sd: past.homeSD(c.Plan.Tape, r), heard: alike, reading: &r,
 			offDeg: c.ScrewDeg - target, sdDeg: past.homeSD(c.Plan.Tape, r) / math.Abs(perDeg)}
 		c.Tell("restore", "%.2f' from as found", h.off)
 		if try == 0 && counts {
@@ -118,14 +83,14 @@ func (c *course) homeIn(ctx context.Context, past Past, counts bool) (homing, er
 			return h, nil
 		}
 		if err := c.GoTo(ctx, c.homeward(target, way, r), true); err != nil {
-			return homing{}, err
+			return restoreCheck{}, err
 		}
 	}
 }
 
 // homeward is where to turn on the way to a place: not far before the gearing's sign is
 // known, and in a restore not out of the window.
-func (c *course) homeward(target float64, way wayHome, r record.Reading) float64 {
+func (c *course) homeward(target float64, way wayChecked, r record.Reading) float64 {
 	if !way.signKnown {
 		most := probeArcmin / math.Abs(way.perDeg)
 		if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
@@ -139,9 +104,9 @@ func (c *course) homeward(target float64, way wayHome, r record.Reading) float64
 	return max(-c.windowDeg, min(target, c.windowDeg))
 }
 
-// wayHome is what was heard at the places of a way home, and the gearing by that, arcmin per
+// wayChecked is what was heard at the places of a way home, and the gearing by that, arcmin per
 // degree.
-type wayHome struct {
+type wayChecked struct {
 	tape      tape.Format
 	seen      []search.OffAt
 	fromHome  bool // the last of them was arrived at from the home side
@@ -152,7 +117,7 @@ type wayHome struct {
 
 // unmoved reports whether the head did not follow on the way to a place, from any of those
 // before. Places that were arrived at alike can be compared: else the backlash lies between.
-func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
+func (w *wayChecked) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
 	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s search.OffAt) bool {
 		return s.UnmovedAt(deg, off, w.perDeg, sd, estimate.PeriodOf(w.tape, r))
 	})
@@ -160,7 +125,7 @@ func (w *wayHome) unmoved(deg, off float64, fromHome bool, sd float64, r record.
 
 // add adds a place. The way to it tells the sign of the gearing if that is not known, and in
 // which period of a tone the reading is.
-func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Reading) {
+func (w *wayChecked) add(deg, off float64, fromHome bool, sd float64, r record.Reading) {
 	const clearArcmin, clearSDs = 1, 2
 	n := len(w.seen)
 	if n == 0 || !w.fromHome || !fromHome {
@@ -185,7 +150,7 @@ func (w *wayHome) add(deg, off float64, fromHome bool, sd float64, r record.Read
 
 // measure takes the gearing from the way, if that is not known otherwise and the way is long
 // enough.
-func (w *wayHome) measure(sd float64) {
+func (w *wayChecked) measure(sd float64) {
 	const clearArcmin, clearSDs, most = 3, 8, 2
 	first, last := w.seen[0], w.seen[len(w.seen)-1]
 	turned := w.perDeg * (last.Deg - first.Deg)
@@ -195,37 +160,18 @@ func (w *wayHome) measure(sd float64) {
 }
 
 // nearestPeriod is the tilt by a reading of a tone, arcmin, in the period nearest to another.
-func (w *wayHome) nearestPeriod(tilt, near float64, r record.Reading) float64 {
+func (w *wayChecked) nearestPeriod(tilt, near float64, r record.Reading) float64 {
 	if r.DelayPeriodUS == 0 {
 		return tilt
 	}
 	return near + math.Remainder(tilt-near, estimate.PeriodOf(w.tape, r))
 }
 
-// heard is as found with the blade seated, or where the run did not come to that,
-// with the blade off.
-func (p Past) heard() *record.Reading {
-	if p.Found.Seated != nil {
-		return p.Found.Seated
-	}
-	return p.Found.BladeOff
-}
-
-// homeSD is the standard deviation in arcmin of a reading against as found, at
-// the place by the count.
-func (p Past) homeSD(f tape.Format, r record.Reading) float64 {
-	place := homeArcmin
-	if d := p.Decision; d != nil && !p.Found.SlackTakenUp {
-		place = max(place, d.FoundHomeSDArcmin)
-	}
-	return math.Hypot(estimate.TiltSD(f, r, *p.heard()), place)
-}
-
 // believed is the greatest difference between the sound and a kept count, in arcmin, at
 // which the sound corrects the count: the sound's uncertainty (sd) times contradiction. If
 // the slack is not known, or the tape is that of the run, it is the tilt that the greatest
 // slack makes, times two because perDeg may not be known well.
-func (c *course) believed(past Past, sd, perDeg float64) float64 {
+func (c *course) believed(past AsFoundBaseline, sd, perDeg float64) float64 {
 	sameTape := c.back != nil && c.back.sameTape && !past.Found.SlackTakenUp
 	if past.sure() && !sameTape {
 		return estimate.Contradiction * sd
@@ -257,7 +203,7 @@ func homeTarget(seen []search.OffAt, perDeg float64) float64 {
 
 // gearingOf is the gearing in arcmin per degree: as the past run measured it while the screw
 // followed, else as the plan has it, whose sign may be unknown.
-func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
+func (c *course) gearingOf(past AsFoundBaseline) (perDeg float64, signKnown bool) {
 	if d := past.Decision; d != nil && d.GearingArcminPerTurn != 0 && !past.slipped() {
 		return d.GearingArcminPerTurn / 360, true
 	}
@@ -266,3 +212,10 @@ func (c *course) gearingOf(past Past) (perDeg float64, signKnown bool) {
 	}
 	return c.Plan.GearingArcminPerTurn / 360, c.Plan.GearingSignKnown
 }
+
+// likeTrebleDB is how far a tone's level may differ from as found before the places a whole
+// period away are listened to, too.
+const likeTrebleDB = 1.5
+
+// foundAgainArcmin is how near to as found a head must be heard to need no restore.
+const foundAgainArcmin = 1
