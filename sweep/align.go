@@ -57,7 +57,7 @@ func (c *course) sayAligned(v estimate.Verdict) record.End {
 		end.Say += fmt.Sprintf("; %.2f' was asked for", c.Plan.WithinArcmin)
 		end.Do = "use a tone, or a passage with steadier treble, or accept the larger uncertainty with --within"
 		if v.Agreement == "differ" {
-			end.Outcome = record.Disagree
+			end.Outcome, end.Cause = record.Disagree, v.Blame()
 			end.Say = "the estimates do not tell the same story: " + v.AgreementWhy + "; the screw was set by the treble"
 			end.Do = "listen, and repeat on a tone or another tape before sealing the screw"
 		}
@@ -66,7 +66,7 @@ func (c *course) sayAligned(v estimate.Verdict) record.End {
 		end.Say += "; the treble has set the screw, since " + v.AgreementWhy
 	}
 	if v.PlaceDoubted {
-		end.Outcome = record.Disagree
+		end.Outcome, end.Cause = record.Disagree, v.Blame()
 		end.Say += "; but " + v.AgreementWhy
 		end.Do = "align again; if it comes again, use --stop-and-measure, or another tape"
 		return end

@@ -123,7 +123,7 @@ func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 		}
 	}
 	r.setup.RestoreCommand = "headtrue restore first"
-	if os.Getenv("ZZ") != "" {
+	if os.Getenv("HEADTRUE_TELL") != "" {
 		r.setup.Tell = func(e Event) {
 			if e.Step == nil {
 				tr := r.bench.Truth()
@@ -233,7 +233,8 @@ func (c *campaigned) String() string {
 
 // BenchmarkCampaign makes HEADTRUE_SEEDS runs [2000] with one random fault or wrong tape
 // each, from seed HEADTRUE_BASE [7000] on, restores where a command is named, and prints
-// what each came to. HEADTRUE_MISHAP names the one fault of all of them, as it is printed.
+// what each came to. HEADTRUE_MISHAP names the one fault of all of them, as it is printed;
+// with HEADTRUE_TELL set what happens is printed as well.
 func BenchmarkCampaign(b *testing.B) {
 	n := 2000
 	if s := os.Getenv("HEADTRUE_SEEDS"); s != "" {
@@ -301,6 +302,10 @@ func TestRunsThatOnceWentWrong(t *testing.T) {
 		{"blade_out, tone", 71007},         // the way back by the sound led into a null
 		{"blade_out, tone", 71041},         // a head that stayed was taken for a channel turned over
 		{"blade_out", 60153},               // far off was left alone
+		{"audio_stops", 110647},            // a turn that broke off counted as none
+		{"wrong_screw, tone", 110217},      // sound that no screw changes confirmed the place
+		{"inverted_channel, tone", 111208}, // as found was taken half a period off
+		{"blade_out", 111073},              // the sound contradicted the place, and it was called put back
 		{"blade_out", 60261},               // the screw could have stayed anywhere on the way
 		{"blade_out", 70102},               // a head that stayed was corrected out of the window
 		{"blade_out", 71050},               // called set by the count alone

@@ -13,13 +13,14 @@ import (
 func (c *course) conclude(ctx context.Context, end record.End, err error) (record.End, error) {
 	var went wentBack
 	if err != nil {
+		c.delayDoubted = doubtsDelay(err)
 		went = c.putBack(ctx, err)
 		end = session.EndOf(&session.Halted{Cause: err, Stop: c.StandStill()})
 	}
 	end.ScrewDeg, end.ScrewCertain = c.whereNow()
 	c.sayStanding(&end, went)
 	saveErr := c.Save(record.Entry{Kind: record.KindEnd, End: &end})
-	c.Tell("end", "%s", end.Say)
+	c.TellEnd(&end)
 	var st *session.Stop
 	if errors.As(saveErr, &st) && end.Outcome != record.NotSaved {
 		end.Say += "; and " + st.Say

@@ -9,6 +9,9 @@ import (
 type course struct {
 	*search.Search
 	windowDeg float64 // as far as a restore may drive, either way
+	// delayDoubted says that the run has ended since the delay may not mean any more what it
+	// meant as found.
+	delayDoubted bool
 	// back is what a restore goes back behind; nil in any other run.
 	back *wayBack
 }

@@ -56,7 +56,7 @@ func (c *course) soFar() AsFoundBaseline {
 		v.PlaceFound(c.Found.Seated, c.FoundHome, c.Plan)
 		past.Decision = &v.Decision
 	}
-	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin { // the usual backlash says more
+	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin || c.delayDoubted { // the usual backlash says more
 		vague := *past.Decision
 		vague.FoundHomeOK = false
 		past.Decision = &vague
@@ -104,5 +104,11 @@ func (c *course) listenBack(ctx context.Context, past AsFoundBaseline, cause err
 // found, or that its delay is another.
 func anotherSound(cause error) bool {
 	var st *session.Stop
-	return errors.As(cause, &st) && (st.DelayDoubted || st.Outcome == record.ToneOver || st.Outcome == record.ChannelFlipped)
+	return doubtsDelay(cause) || errors.As(cause, &st) && (st.Outcome == record.ToneOver || st.Outcome == record.ChannelFlipped)
+}
+
+// doubtsDelay reports whether what ended the run doubts the delay.
+func doubtsDelay(cause error) bool {
+	var st *session.Stop
+	return errors.As(cause, &st) && st.DelayDoubted
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/session"
 
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
@@ -101,24 +102,24 @@ func TestAStopEndsTheWayBack(t *testing.T) {
 // Where the screw stands after a way there and back: by the backlash, and by how much of it
 // lay ahead at first.
 func TestWhereAScrewStands(t *testing.T) {
-	exact := func(deg float64) estimate.Known { return estimate.Known{Of: deg, OK: true} }
+	exact := func(deg float64) session.Known { return session.Known{Of: deg, OK: true} }
 	for _, c := range []struct {
-		trip            estimate.Trip
+		trip            session.Trip
 		side            float64
 		backlash, first float64
 		want            float64
 	}{
-		{estimate.Trip{0, 100}, 1, 14, 5, 95}, {estimate.Trip{0, 100, 50}, 1, 14, 5, 59}, {estimate.Trip{0, 100, -40, 5}, 1, 14, 5, 0},
-		{estimate.Trip{0, 100, 95}, 1, 14, 5, 95}, {estimate.Trip{0, -100}, 1, 14, 5, -91}, {estimate.Trip{0, -100}, -1, 14, 5, -95}, {estimate.Trip{0, 4}, 1, 14, 5, 0},
+		{session.Trip{0, 100}, 1, 14, 5, 95}, {session.Trip{0, 100, 50}, 1, 14, 5, 59}, {session.Trip{0, 100, -40, 5}, 1, 14, 5, 0},
+		{session.Trip{0, 100, 95}, 1, 14, 5, 95}, {session.Trip{0, -100}, 1, 14, 5, -91}, {session.Trip{0, -100}, -1, 14, 5, -95}, {session.Trip{0, 4}, 1, 14, 5, 0},
 	} {
 		if deg, sd := c.trip.Stands(c.side, exact(c.backlash), exact(c.first)); math.Abs(deg-c.want) > 1e-9 || sd != estimate.StandingSDDeg {
 			t.Errorf("%v home %v: %.2f +-%.2f degrees, want %v", c.trip, c.side, deg, sd, c.want)
 		}
 	}
-	if deg, sd := (estimate.Trip{0, 100}).Stands(1, estimate.Known{}, estimate.Known{}); deg < 85 || deg > 99 || sd < 3 || sd > 12 {
+	if deg, sd := (session.Trip{0, 100}).Stands(1, session.Known{}, session.Known{}); deg < 85 || deg > 99 || sd < 3 || sd > 12 {
 		t.Errorf("with nothing known of the backlash: %.1f +-%.1f degrees", deg, sd)
 	}
-	var way estimate.Trip
+	var way session.Trip
 	for _, deg := range []float64{0, 3, 8, 20, 18, 11, 30} {
 		way = way.To(deg)
 	}

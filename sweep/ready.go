@@ -61,7 +61,7 @@ func (c *course) ready(ctx context.Context) error {
 	for _, ch := range list {
 		switch {
 		case ch.Verdict == Doubt:
-			c.Tell("ready", "%s: %s; %s", ch.Name, ch.Found, ch.Do)
+			c.Warn("ready", "%s: %s; %s", ch.Name, ch.Found, ch.Do)
 		case ch.Name == whatSets && c.HasJig():
 			c.Tell("ready", "%s: %s", ch.Name, ch.Found)
 		}

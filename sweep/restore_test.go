@@ -331,18 +331,18 @@ func TestRestoreOfAnInterruptedRun(t *testing.T) {
 func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
 	t.Parallel()
 	r := interrupted(t, toneBench(), 1)
-	var asked []Prompt
+	var asked []string
 	r.setup.Ask = func(_ context.Context, p Prompt) error {
-		if on := r.board.Shaft().Energised; on != (p == session.SeatBlade) {
-			t.Errorf("%q with the motor energised %v", p, on)
+		if on := r.board.Shaft().Energised; on != (p.Text == session.SeatBlade) {
+			t.Errorf("%q with the motor energised %v", p.Text, on)
 		}
-		asked = append(asked, p)
+		asked = append(asked, p.Text)
 		return nil
 	}
 	if end := r.restoreAnew(t, r.past(10000), Plan{}); end.Outcome != record.Restored {
 		t.Errorf("%s: %s", end.Outcome, end.Say)
 	}
-	if want := []Prompt{session.BladeOff, session.SeatBlade, session.WithdrawBlade}; !slices.Equal(asked, want) {
+	if want := []string{session.BladeOff, session.SeatBlade, session.WithdrawBlade}; !slices.Equal(asked, want) {
 		t.Errorf("asked for %q, want %q", asked, want)
 	}
 }

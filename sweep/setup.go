@@ -3,6 +3,7 @@ package sweep
 import (
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/session"
+	"headtrue/sweep/stream"
 )
 
 // What a run is handed, and what it hands out; described where they are declared.
@@ -10,6 +11,6 @@ type (
 	Plan   = estimate.Plan
 	Setup  = session.Setup
 	Clip   = session.Clip
-	Prompt = session.Prompt
-	Event  = session.Event
+	Prompt = stream.Prompt
+	Event  = stream.Event
 )

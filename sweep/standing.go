@@ -1,6 +1,7 @@
 package sweep
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -23,7 +24,7 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 		end.Say += "; on the way back to as found: " + session.PlainEnd(went.why).Say
 	}
 	deg, sd := c.screwStands(end)
-	if went.there && went.heard != unmoved {
+	if went.there && went.heard != unmoved && went.heard != contrary {
 		end.PutBack = true
 		end.Do = strings.TrimPrefix(strings.TrimSuffix(end.Do, ", or restore"), "restore, then ")
 	}
@@ -31,7 +32,12 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 		end.Say += "; on the way back to as found the sound did not follow the screw"
 		sd = math.Inf(1)
 	}
-	if went.there && went.heard == alike {
+	if went.there && went.heard == contrary {
+		end.Say += fmt.Sprintf("; the screw was put back by the jig's count, but by the sound the head stands %.1f' from as found", went.off)
+		sd = math.Inf(1)
+	}
+	// Sound that the screw has not been heard to change confirms nothing.
+	if went.there && went.heard == alike && c.HeardToFollow() {
 		deg, sd = went.offDeg, went.sdDeg
 		if went.leapt { // the count may be right
 			sd = math.Hypot(sd, estimate.PeriodOf(c.Plan.Tape, *went.reading)/4*math.Abs(went.sdDeg/went.sd))
@@ -43,9 +49,15 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	if !math.IsInf(sd, 1) {
 		end.ScrewOffDeg, end.ScrewOffSDDeg = &deg, sd
 	}
-	if len(c.Trip) == 1 { // nothing was turned
+	if c.untouched(end) {
 		end.RestoreCommand = ""
 	}
+}
+
+// untouched reports whether the jig certainly stands where it stood as found, and never went
+// from there. A turn that broke off is not on the trip yet.
+func (c *course) untouched(end *record.End) bool {
+	return len(c.Trip) == 1 && end.ScrewCertain && end.ScrewDeg == c.Trip[0]
 }
 
 // screwStands is where the screw stands against as found, degrees, with its standard
@@ -54,20 +66,20 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 	switch {
 	case c.back != nil:
 		deg, sd = c.restoreStands(end)
-	case len(c.Trip) == 1 && end.ScrewCertain && end.ScrewDeg == c.Trip[0]:
+	case c.untouched(end):
 		return 0, 0
 	default:
 		past := c.soFar()
-		backlash, first := estimate.Known{}, estimate.Known{}
+		backlash, first := session.Known{}, session.Known{}
 		if d := past.Decision; d.BacklashSDDeg > 0 {
-			backlash = estimate.Known{Of: d.BacklashDeg, SD: d.BacklashSDDeg, OK: true}
+			backlash = session.Known{Of: d.BacklashDeg, SD: d.BacklashSDDeg, OK: true}
 		}
 		if past.placed() {
 			perDeg, _ := c.gearingOf(past)
-			first = estimate.Known{Of: past.place() * c.HomeSide(), SD: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
+			first = session.Known{Of: past.place() * c.HomeSide(), SD: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
 			first.OK = past.Found.SlackTakenUp || first.SD < estimate.UsualBacklashSDDeg/3 // else the usual backlash says more
 		}
-		deg, sd = append(estimate.Trip{}, c.Trip...).To(end.ScrewDeg).Stands(c.HomeSide(), backlash, first)
+		deg, sd = append(session.Trip{}, c.Trip...).To(end.ScrewDeg).Stands(c.HomeSide(), backlash, first)
 	}
 	if !end.ScrewCertain {
 		sd = math.Hypot(sd, c.uncountedDeg(end.Outcome))

@@ -25,7 +25,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/terminal": {"jig/fault"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
-	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/bench", "sweep/bound", "sweep/logbook",
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",
 		"sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
@@ -36,9 +36,10 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/shell":     {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
 
-	"sweep":         {"sweep/search", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
+	"sweep":         {"sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
 	"sweep/search":  {"sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
-	"sweep/session": {"sweep/axis", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/session": {"sweep/axis", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/stream":  {"sweep/record"},
 	"sweep/axis":    {},
 	"sweep/fit":     {},
 	"sweep/tape":    {},
@@ -99,7 +100,7 @@ var onlyIn = map[string][]string{
 
 // pure packages import the standard library and the project, nothing else;
 // gonum aside, for those that onlyIn allows it.
-var pure = []string{"sweep", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
+var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
 
 // testsMayImport names packages whose tests too are held to mayImport, and what
 // those tests may import beyond it, what is from outside the project aside. The

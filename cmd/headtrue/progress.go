@@ -7,6 +7,7 @@ import (
 	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep"
 	"headtrue/sweep/sheet"
+	"headtrue/sweep/stream"
 )
 
 // progress prints what happens in a run, a line for each event. Of what is
@@ -29,9 +30,13 @@ const (
 )
 
 func (p *progress) tell(e sweep.Event) {
-	if e.Step == nil {
+	switch e.Kind {
+	case stream.Stepped:
+	case stream.Said, stream.Warned, stream.Ended:
 		p.turning = false
 		fmt.Fprintf(p.to, "%6.1f s  %-10s  %s\n", e.TapeSeconds, e.Phase, sheet.Wrap(e.Say, sayColumn))
+		return
+	default:
 		return
 	}
 	r := e.Step.Reading

@@ -9,6 +9,7 @@ import (
 	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
+	"headtrue/sweep/stream"
 )
 
 // turn tells what a turn of four seconds tells, 25 steps a second from a null
@@ -20,12 +21,12 @@ func turn(p *progress) {
 		if i == 0 {
 			step.Reading.TrebleDB = -197
 		}
-		p.tell(sweep.Event{Phase: "bracket", Step: &step, TapeSeconds: float64(i) * 0.04})
+		p.tell(sweep.Event{Kind: stream.Stepped, Phase: "bracket", Step: &step, TapeSeconds: float64(i) * 0.04})
 	}
 }
 
 func standingStep(p *progress, db float64) {
-	p.tell(sweep.Event{Phase: "refine", Step: &record.Step{Reading: record.Reading{TrebleDB: db}}, TapeSeconds: 4})
+	p.tell(sweep.Event{Kind: stream.Stepped, Phase: "refine", Step: &record.Step{Reading: record.Reading{TrebleDB: db}}, TapeSeconds: 4})
 }
 
 func TestATurnIsShownTwiceASecond(t *testing.T) {

@@ -258,6 +258,7 @@ func (v *Verdict) agree(p Task) {
 	if v.Fitted.OK && v.Midpoint.OK {
 		d := (v.Midpoint.Deg-v.Fitted.Deg)*perDeg - v.midpointBeside()
 		if math.Abs(d) > Disagreement*math.Hypot(v.Fitted.SDArcmin, v.Midpoint.SDArcmin) {
+			v.midpointDiffers = true
 			differ = append(differ, fmt.Sprintf("the middle of the dull edges lies %.1f' from that of the fitted curve: play in the mechanism, a channel that is worn or dirty, a contact of tape and head that changes with the tilt, a bent gap, or a programme whose treble changed meanwhile", math.Abs(d)))
 		}
 	}

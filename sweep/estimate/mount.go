@@ -129,7 +129,7 @@ func (s *mountFit) cost(m *Mount, backlash, lag float64) float64 {
 	line, rss := s.white.regress(s.screw, s.x)
 	m.Line = line
 	if s.bothSides {
-		rss += math.Pow((backlash-usualBacklashDeg)/UsualBacklashSDDeg, 2)
+		rss += math.Pow((backlash-UsualBacklashDeg)/UsualBacklashSDDeg, 2)
 	}
 	if s.turns {
 		rss += math.Pow((lag-usualLagSeconds)/usualLagSDSeconds, 2)

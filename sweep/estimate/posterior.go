@@ -95,6 +95,6 @@ var priorWander = newPosterior(usualWander, func(drift) float64 { return 0 })
 
 // What is expected of backlash and lag before anything was measured.
 const (
-	usualBacklashDeg, UsualBacklashSDDeg = 8.0, 12.0
+	UsualBacklashDeg, UsualBacklashSDDeg = 8.0, 12.0
 	usualLagSeconds, usualLagSDSeconds   = 0.1, 0.15
 )

@@ -30,6 +30,9 @@ type Verdict struct {
 	// ShiftArcmin is what was taken off the tracked tilts so that the right period
 	// of the tone holds the centre, arcmin.
 	ShiftArcmin float64
+	// midpointDiffers and delayDoubted say that the midpoint is elsewhere than the fitted
+	// centre, and that the delay has no part in the decision.
+	midpointDiffers, delayDoubted bool
 	// PlaceDoubted says that level and delay at the place do not fit each other.
 	PlaceDoubted bool
 	// creepsArcmin is how far the head has yet to creep as left, 0 if that is not clear.
@@ -43,7 +46,7 @@ const Disagreement = 3
 // LeastTurn is by how many arcmin the head turns at least as the jig turns by so many
 // degrees, the backlash taken off.
 func (v *Verdict) LeastTurn(deg float64) float64 {
-	return (math.Abs(deg) - max(2*usualBacklashDeg, v.BacklashDeg)) * math.Abs(v.GearingArcminPerTurn) / 360
+	return (math.Abs(deg) - max(2*UsualBacklashDeg, v.BacklashDeg)) * math.Abs(v.GearingArcminPerTurn) / 360
 }
 
 // DoubtPlace notes that the level at the place fits no tilt that the delay leaves open.
@@ -61,7 +64,18 @@ func (v *Verdict) DoubtDelay(say string) {
 	if v.Agreement == "differ" {
 		why = []string{v.AgreementWhy, say}
 	}
-	v.Agreement, v.AgreementWhy = "differ", join(why)
+	v.Agreement, v.AgreementWhy, v.delayDoubted = "differ", join(why), true
+}
+
+// Blame is where to look for what the estimates differ by; empty if they say nothing of it.
+func (v *Verdict) Blame() record.Cause {
+	switch {
+	case v.delayDoubted:
+		return record.CauseTape
+	case v.midpointDiffers:
+		return record.CauseWear
+	}
+	return ""
 }
 
 // arrivalSDDeg is how far a place that is arrived at from the home side varies,

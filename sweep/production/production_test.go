@@ -2,7 +2,6 @@ package production
 
 import (
 	"encoding/csv"
-	"os"
 	"reflect"
 	"slices"
 	"strings"
@@ -24,7 +23,7 @@ var morning = time.Date(2024, 5, 6, 6, 0, 0, 0, time.UTC)
 func aRun(name, unit string, from, to float64, o record.Outcome) Run {
 	at := func(minute float64) time.Time { return morning.Add(time.Duration(minute * float64(time.Minute))) }
 	return Run{Start: record.Start{Run: name, Command: "align", Unit: unit, Head: "replay", Batch: "b", Settings: limits},
-		Begun: at(from), Ended: at(to), Outcome: o, Say: "it ended so"}
+		Begun: at(from), Ended: at(to), End: record.End{Outcome: o, Say: "it ended so"}}
 }
 
 func set(r Run, found, left, sd, play float64) Run {
@@ -48,11 +47,11 @@ func TestARunIsHeldAgainstItsOwnLimits(t *testing.T) {
 	}{
 		{"good", set(aRun("r", "u", 0, 1, record.Aligned), 20, -2, 1, 30), Verdict{Passed: true}},
 		{"less certain than asked, within the limit", set(aRun("r", "u", 0, 1, record.LessCertain), 20, 0, 0.9, 3), Verdict{Passed: true}},
-		{"off", set(aRun("r", "u", 0, 1, record.Aligned), 20, -2.25, 0.5, 3), Verdict{false, Spring, "with the blade away the head stands -2.25' off, 2' is the limit"}},
-		{"uncertain", set(aRun("r", "u", 0, 1, record.LessCertain), 20, 0, 1.5, 3), Verdict{false, Tape, "the optimum is known to 1.50' only, 1' is the limit"}},
-		{"play", set(aRun("r", "u", 0, 1, record.Aligned), 20, 0, 0.5, 31), Verdict{false, Screw, "the play is 31 degrees of screw, 30 the limit"}},
-		{"unheard", aRun("r", "u", 0, 1, record.Aligned), Verdict{false, Unclear, "how far off the head was left could not be heard"}},
-		{"no screw turns", aRun("r", "u", 0, 1, record.NotFollowing), Verdict{false, Screw, "it ended so"}},
+		{"off", set(aRun("r", "u", 0, 1, record.Aligned), 20, -2.25, 0.5, 3), Verdict{false, record.CauseSpring, "with the blade away the head stands -2.25' off, 2' is the limit"}},
+		{"uncertain", set(aRun("r", "u", 0, 1, record.LessCertain), 20, 0, 1.5, 3), Verdict{false, record.CauseTape, "the optimum is known to 1.50' only, 1' is the limit"}},
+		{"play", set(aRun("r", "u", 0, 1, record.Aligned), 20, 0, 0.5, 31), Verdict{false, record.CauseScrew, "the play is 31 degrees of screw, 30 the limit"}},
+		{"unheard", aRun("r", "u", 0, 1, record.Aligned), Verdict{false, record.CauseUnclear, "how far off the head was left could not be heard"}},
+		{"no screw turns", aRun("r", "u", 0, 1, record.NotFollowing), Verdict{false, record.CauseScrew, "it ended so"}},
 	} {
 		if got := Judge(c.run); got != c.want {
 			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
@@ -69,8 +68,8 @@ func TestAProofIsHeldAgainstTheRunThatSetTheHead(t *testing.T) {
 	of := set(aRun("r", "u", 0, 1, record.Aligned), 20, 1, 0.5, 3)
 	for off, want := range map[float64]Verdict{
 		-0.25: {Passed: true}, // moved by -1.25
-		-0.75: {false, Spring, "since it was set the head has moved by -1.75', 1.5' is the limit"},
-		2.25:  {false, Spring, "at its proof the head stands +2.25' off, 2' is the limit"},
+		-0.75: {false, record.CauseSpring, "since it was set the head has moved by -1.75', 1.5' is the limit"},
+		2.25:  {false, record.CauseSpring, "at its proof the head stands +2.25' off, 2' is the limit"},
 	} {
 		if got := JudgeProof(proof("p", of, 1, 2, off), of.Left.OffArcmin); got != want {
 			t.Errorf("off by %g: %+v, want %+v", off, got, want)
@@ -80,44 +79,25 @@ func TestAProofIsHeldAgainstTheRunThatSetTheHead(t *testing.T) {
 
 func TestFailuresAreSortedByCause(t *testing.T) {
 	for _, c := range []struct {
-		outcome  record.Outcome
-		say, why string
-		want     Cause
+		end  record.End
+		want record.Cause
 	}{
-		{record.TooUncertain, "the centre is known to no better than 9'", "", Tape},
-		{record.TooUncertain, "the place could not be confirmed: each time", "", Spring},
-		{record.TravelLimit, "", "", Spring},
-		{record.NotFollowing, "", "", Screw},
-		{record.WrongScrew, "", "", Jig},
-		{record.LinkLost, "", "", Jig},
-		{record.Silent, "", "", Sound},
-		{record.TapeEnded, "", "", Tape},
-		{record.NoTreble, "", "", Wear},
-		{record.Disagree, "", "x; sources in the mix have delays of their own (spaced)", Tape},
-		{record.Disagree, "", "play, a channel that is worn or dirty, or", Wear},
-		{record.Disagree, "", "a fixed delay of 40 us", Unclear},
-		{record.Failed, "", "", Unclear},
+		{record.End{Outcome: record.TooUncertain}, record.CauseTape},
+		{record.End{Outcome: record.TooUncertain, Cause: record.CauseSpring}, record.CauseSpring},
+		{record.End{Outcome: record.TravelLimit}, record.CauseSpring},
+		{record.End{Outcome: record.NotFollowing}, record.CauseScrew},
+		{record.End{Outcome: record.WrongScrew}, record.CauseJig},
+		{record.End{Outcome: record.LinkLost}, record.CauseJig},
+		{record.End{Outcome: record.Silent}, record.CauseSound},
+		{record.End{Outcome: record.TapeEnded}, record.CauseTape},
+		{record.End{Outcome: record.NoTreble}, record.CauseWear},
+		{record.End{Outcome: record.Disagree, Cause: record.CauseTape}, record.CauseTape},
+		{record.End{Outcome: record.Disagree, Cause: record.CauseWear}, record.CauseWear},
+		{record.End{Outcome: record.Disagree}, record.CauseUnclear},
+		{record.End{Outcome: record.Failed}, record.CauseUnclear},
 	} {
-		r := Run{Outcome: c.outcome, Say: c.say, Decision: &record.Decision{AgreementWhy: c.why}}
-		if got := Judge(r).Cause; got != c.want {
-			t.Errorf("%s, %q, %q: %s, want %s", c.outcome, c.say, c.why, got, c.want)
-		}
-	}
-}
-
-// The words that causes go by are those of package sweep.
-func TestTheWordsOfCausesAreStillSaid(t *testing.T) {
-	var said string
-	for _, file := range []string{"../decide.go", "../onesource.go", "../driveback.go"} {
-		text, err := os.ReadFile(file)
-		if err != nil {
-			t.Fatal(err)
-		}
-		said += string(text)
-	}
-	for _, words := range []string{saysMix, saysWorn, saysRestive} {
-		if !strings.Contains(said, words) {
-			t.Errorf("package sweep no longer says %q", words)
+		if got := Judge(Run{End: c.end, Decision: &record.Decision{}}).Cause; got != c.want {
+			t.Errorf("%+v: %s, want %s", c.end, got, c.want)
 		}
 	}
 }
@@ -132,7 +112,7 @@ func batch() []Run {
 	out := aRun("f1", "F", 29, 29, record.TakenOut)
 	out.Start.Command, out.Note = "work", "mount bent"
 	silent := proof("d2", d, 25, 26, 0)
-	silent.Outcome = record.Silent
+	silent.End.Outcome = record.Silent
 	return []Run{a, proof("a2", a, 3, 5, 0.75),
 		aRun("b1", "B", 6, 7, ""), set(aRun("b2", "B", 8, 10, record.Aligned), 14, 3, 0.25, 12), b, proof("b4", b, 14, 16, -0.25),
 		aRun("c1", "C", 17, 18, record.NotFollowing), aRun("c2", "C", 19, 21, record.NotFollowing),
@@ -144,7 +124,7 @@ func TestAllThatIsSaidOfABatchFollowsFromItsRuns(t *testing.T) {
 		unit   string
 		tries  int
 		state  State
-		cause  Cause
+		cause  record.Cause
 		found  *float64
 		proof  *float64
 		minute float64
@@ -152,11 +132,11 @@ func TestAllThatIsSaidOfABatchFollowsFromItsRuns(t *testing.T) {
 	want := []brief{
 		{"A", 1, Passed, "", p(-20), p(0.75), 5},
 		{"B", 2, Passed, "", p(14), p(-0.25), 10}, // as found is that of the first who knew
-		{"C", 2, Failed, Screw, nil, nil, 4},
+		{"C", 2, Failed, record.CauseScrew, nil, nil, 4},
 		{"D", 1, ProofDue, "", p(9), nil, 4}, // a proof in silence is none
 		{"E", 0, ToDo, "", nil, nil, 1},
-		{"F", 0, Removed, ByHand, nil, nil, 0},
-		{"G", 1, Failed, Spring, p(9), p(1.75), 8},
+		{"F", 0, Removed, record.CauseByHand, nil, nil, 0},
+		{"G", 1, Failed, record.CauseSpring, p(9), p(1.75), 8},
 	}
 	var got []brief
 	for _, u := range Units(batch()) {
@@ -171,7 +151,7 @@ func TestWhatABatchComesTo(t *testing.T) {
 	got := Sum(Units(batch()))
 	// done: A B C F G; times of A B C G: 4 5 8 10 minutes
 	want := Totals{Units: 7, Passed: 2, Failed: 2, Removed: 1, ProofDue: 1, ToDo: 1, Yield: p(0.4), FirstPass: p(0.2),
-		MedianSeconds: p(390), LeastSeconds: p(240), MostSeconds: p(600), Causes: []Count{{ByHand, 1}, {Screw, 1}, {Spring, 1}}}
+		MedianSeconds: p(390), LeastSeconds: p(240), MostSeconds: p(600), Causes: []Count{{record.CauseByHand, 1}, {record.CauseScrew, 1}, {record.CauseSpring, 1}}}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
@@ -266,7 +246,7 @@ func TestARunIsTakenFromItsEntries(t *testing.T) {
 		{At: "2024-05-06T06:04:30.000Z", Note: &record.Note{Text: "n"}},
 	}
 	r, err := RunOf(entries)
-	if err != nil || r.Ended.Sub(r.Begun) != 270*time.Second || r.Outcome != record.Aligned || r.Say != "so" || r.Note != "n" ||
+	if err != nil || r.Ended.Sub(r.Begun) != 270*time.Second || r.End.Outcome != record.Aligned || r.End.Say != "so" || r.Note != "n" ||
 		r.Decision.DullDB != 6 || r.Left.ScrewDeg != 1 || r.Start.Run != "r" {
 		t.Errorf("got %+v, %v", r, err)
 	}

@@ -12,9 +12,9 @@ import (
 // Run is what a batch needs to know of one of its runs.
 type Run struct {
 	Start        record.Start
-	Begun, Ended time.Time // Ended is that of the last entry
-	Outcome      record.Outcome
-	Say, Note    string
+	Begun, Ended time.Time  // Ended is that of the last entry
+	End          record.End // without an outcome if the run was cut off
+	Note         string
 	Decision     *record.Decision
 	Left         *record.Left
 }
@@ -40,14 +40,14 @@ func RunOf(entries []record.Entry) (r Run, err error) {
 		case e.Note != nil:
 			r.Note = e.Note.Text
 		case e.End != nil:
-			r.Outcome, r.Say = e.End.Outcome, e.End.Say
+			r.End = *e.End
 		}
 	}
 	return r, nil
 }
 
 // brokenOff says that the run came to nothing through no fault of the unit's.
-func (r Run) brokenOff() bool { return r.Outcome == "" || r.Outcome == record.Interrupted }
+func (r Run) brokenOff() bool { return r.End.Outcome == "" || r.End.Outcome == record.Interrupted }
 
 // Limits are what a head must keep to pass: the most that it may stand off the
 // optimum as left, the most uncertainty of that, the most play, and the most that it

@@ -3,6 +3,8 @@ package production
 import (
 	"cmp"
 	"slices"
+
+	"headtrue/sweep/record"
 )
 
 // Totals are what many units come to. What cannot be said of so few is nil.
@@ -26,14 +28,14 @@ type Totals struct {
 
 // Count is how many units have not passed for one cause.
 type Count struct {
-	Cause Cause `json:"cause"`
-	Count int   `json:"count"`
+	Cause record.Cause `json:"cause"`
+	Count int          `json:"count"`
 }
 
 // Sum counts units.
 func Sum(units []Unit) Totals {
 	t := Totals{Units: len(units), Causes: []Count{}}
-	states, causes := map[State]int{}, map[Cause]int{}
+	states, causes := map[State]int{}, map[record.Cause]int{}
 	first := 0
 	var times []float64
 	for _, u := range units {

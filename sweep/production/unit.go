@@ -37,7 +37,7 @@ type Unit struct {
 	ProofArcmin   *float64       `json:"proof_off_arcmin"`
 	MovedArcmin   *float64       `json:"moved_arcmin"`
 	Seconds       float64        `json:"time_s"` // from the first run's begin to the last one's end
-	Cause         Cause          `json:"cause"`
+	Cause         record.Cause   `json:"cause"`
 	Why           string         `json:"why"`
 	Run           string         `json:"run"` // that set the head last, or tried to
 	Proof         string         `json:"proof"`
@@ -68,8 +68,8 @@ func (u *Unit) add(r Run) {
 	u.latest = r.Ended
 	u.Seconds = u.latest.Sub(u.began).Seconds()
 	switch {
-	case r.Outcome == record.TakenOut:
-		u.judge(Removed, Verdict{Cause: ByHand, Why: r.Note})
+	case r.End.Outcome == record.TakenOut:
+		u.judge(Removed, Verdict{Cause: record.CauseByHand, Why: r.Note})
 	case r.Start.ProofOf != "":
 		u.addProof(r)
 	default:
@@ -78,7 +78,7 @@ func (u *Unit) add(r Run) {
 }
 
 func (u *Unit) addTry(r Run) {
-	u.Run, u.Outcome = r.Start.Run, r.Outcome
+	u.Run, u.Outcome = r.Start.Run, r.End.Outcome
 	u.LeftArcmin, u.SDArcmin, u.ProofArcmin, u.MovedArcmin, u.Proof = nil, nil, nil, nil, ""
 	if d := r.Decision; d != nil {
 		if u.FoundArcmin == nil {
@@ -104,7 +104,7 @@ func (u *Unit) addTry(r Run) {
 
 // addProof takes a proof that was heard; after any other it is still due.
 func (u *Unit) addProof(r Run) {
-	if r.Start.ProofOf != u.Run || r.Outcome != record.Measured || r.Left == nil {
+	if r.Start.ProofOf != u.Run || r.End.Outcome != record.Measured || r.Left == nil {
 		return
 	}
 	u.Proof, u.ProofArcmin, u.MovedArcmin = r.Start.Run, r.Left.OffArcmin, Moved(r, u.LeftArcmin)

@@ -300,8 +300,10 @@ type Left struct {
 // End closes a run.
 type End struct {
 	Outcome Outcome `json:"outcome"`
-	Say     string  `json:"say"`
-	Do      string  `json:"do,omitempty"`
+	// Cause is where to look, if the outcome alone does not say it.
+	Cause Cause  `json:"cause,omitempty"`
+	Say   string `json:"say"`
+	Do    string `json:"do,omitempty"`
 	// ScrewDeg is where the screw stands as far as is known.
 	ScrewDeg     float64 `json:"screw_deg"`
 	ScrewCertain bool    `json:"screw_certain"`

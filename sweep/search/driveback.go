@@ -131,7 +131,7 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 			return verified, err
 		}
 		if try == mostCorrections {
-			return verified, &session.Stop{Outcome: record.TooUncertain,
+			return verified, &session.Stop{Outcome: record.TooUncertain, Blame: record.CauseSpring,
 				Say: fmt.Sprintf("the place could not be confirmed: each time it was listened to it lay elsewhere, %.1f' off at the last", math.Abs(off)),
 				Do:  "restore, then use a tone, or a passage with steadier treble"}
 		}

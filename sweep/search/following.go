@@ -68,6 +68,23 @@ func (c *Search) checkFollowing() error {
 		Do:  "look for lacquer on the screw, a slipping coupling, the blade out of its slot, or a wrong screw; force nothing; an input whose sound comes later than settle_ms looks the same: lengthen that"}
 }
 
+// HeardToFollow reports whether the head was heard to turn with the screw: the delays lie on
+// a line that a mount can have, or those of a clear tone have changed by more than a tape
+// wanders.
+func (c *Search) HeardToFollow() bool {
+	const clearArcmin = 8
+	if c.Plan.ToneHz == 0 && c.trail().OK || estimate.FitMount(c.Plan.InOnePeriod(c.Settled()), c.HomeSide()).OK {
+		return true
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, s := range c.Steps {
+		if c.Plan.ToneHz > 0 && strongTone(s) && estimate.DelayUsable(s.Reading) {
+			lo, hi = min(lo, s.Reading.DelayTrackedUS), max(hi, s.Reading.DelayTrackedUS)
+		}
+	}
+	return c.Plan.Tape.Arcmin(hi-lo) > clearArcmin
+}
+
 // tiltRange is by how many arcmin the delays of the steps differ, where they can
 // be used.
 func tiltRange(steps []record.Step) float64 {

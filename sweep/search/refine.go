@@ -35,7 +35,7 @@ func (c *Search) Refine(ctx context.Context) (estimate.Verdict, error) {
 		return v, c.optimumReach(v)
 	}
 	before := math.Inf(1) // the uncertainty before the last pass
-	for pass := 0; pass == 0 || !c.certain(v, before) && c.TapeSeconds() < c.Plan.TapeBudgetSeconds; pass++ {
+	for pass := 0; pass == 0 || !c.certain(v, before) && !c.Finishing() && c.TapeSeconds() < c.Plan.TapeBudgetSeconds; pass++ {
 		if v.Optimum.OK {
 			c.Tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
 		}
@@ -54,7 +54,7 @@ func (c *Search) Refine(ctx context.Context) (estimate.Verdict, error) {
 			break
 		}
 	}
-	if v.Optimum.OK && !v.Midpoint.OK && !c.Plan.ByTreble {
+	if v.Optimum.OK && !v.Midpoint.OK && !c.Plan.ByTreble && !c.Finishing() {
 		c.Tell("refine", "%s; looking for it", v.Midpoint.Why)
 		if err := c.findMissedEdge(ctx, v); err != nil {
 			return v, err

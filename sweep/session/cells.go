@@ -46,6 +46,9 @@ func (c *Session) Turn(ctx context.Context, to, degPerS float64, keep func(Cell)
 	if !c.axis.Ready() {
 		return errors.New("sweep: the jig was not heard beside the sound, so that a turn cannot be measured")
 	}
+	if err := c.hold(ctx); err != nil {
+		return err
+	}
 	c.meter.Reset()
 	t := &turning{Session: c, keep: keep, enough: enough, begun: c.next}
 	st, err := c.setup.Jig.Turn(ctx, jig.Degrees(to), degPerS, t.watch)

@@ -13,6 +13,9 @@ import (
 
 // GoTo drives the screw to a position; home has it arrive from the home side.
 func (c *Session) GoTo(ctx context.Context, deg float64, home bool) error {
+	if err := c.hold(ctx); err != nil {
+		return err
+	}
 	c.Path = append(c.Path, estimate.Whereabouts{Seconds: c.TapeSeconds(), Deg: c.ScrewDeg})
 	drive := c.setup.Jig.MoveTo
 	if home {
@@ -111,7 +114,7 @@ func (c *Session) NotePosition(ctx context.Context) (record.Found, error) {
 		}
 	}
 	c.setup.Jig.SetZero(st.Microsteps)
-	c.Trip, c.epoch = estimate.Trip{0}, st.Epoch
+	c.Trip, c.epoch = Trip{0}, st.Epoch
 	if c.Plan.SlackTakenUp {
 		c.homeRun = float64(c.setup.Jig.Profile().OvershootDegrees)
 	}
@@ -135,9 +138,9 @@ const engageSeconds = 0.8
 
 // Handle has a person do something at the screw and waits until all has settled.
 // The tape that runs meanwhile does not count.
-func (c *Session) Handle(ctx context.Context, p Prompt) error {
+func (c *Session) Handle(ctx context.Context, what string) error {
 	counted := c.next - c.first
-	if err := c.Ask(ctx, p); err != nil {
+	if err := c.Ask(ctx, what); err != nil {
 		return err
 	}
 	if err := c.passSeconds(ctx, engageSeconds); err != nil {

@@ -8,6 +8,7 @@ import (
 	"headtrue/sweep/axis"
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/stream"
 )
 
 // Session is all input and output of one run.
@@ -23,6 +24,9 @@ type Session struct {
 	started     bool
 	asked       bool // a person was waited for: the sound that went by does not count
 	behind      bool // the sound was told to be late
+	phase       string
+	prompts     int // asked so far
+	live        live
 	// Straight is whether the programme's phase was the line of one delay
 	// wherever the delay could be used.
 	Straight dsp.Straight
@@ -38,7 +42,7 @@ type Session struct {
 	// Trip is the jig's way since as found, lastDeg where the jig was heard to be last,
 	// and decided the last decision: by them goes where a run that breaks off has left
 	// the screw.
-	Trip    estimate.Trip
+	Trip    Trip
 	lastDeg float64
 	epoch   uint16 // of the count that degrees are told in
 	Decided *record.Decision
@@ -82,18 +86,47 @@ func (c *Session) HasJig() bool { return c.setup.Jig != nil }
 // StartTape has tape seconds count from here.
 func (c *Session) StartTape() { c.started = false }
 
-// Tell passes an event on.
+// Tell says what is done in a phase of the run.
 func (c *Session) Tell(phase, format string, args ...any) {
-	if c.setup.Tell != nil {
-		c.setup.Tell(Event{Phase: phase, Say: fmt.Sprintf(format, args...), TapeSeconds: c.TapeSeconds()})
+	c.enter(phase)
+	c.publish(stream.Event{Kind: stream.Said, Say: fmt.Sprintf(format, args...)})
+}
+
+// Warn says that something is not as it should be, though the run goes on.
+func (c *Session) Warn(about, format string, args ...any) {
+	c.publish(stream.Event{Kind: stream.Warned, Phase: about, Say: fmt.Sprintf(format, args...)})
+}
+
+// TellStep passes a step on that has been saved.
+func (c *Session) TellStep(s *record.Step) {
+	c.enter(s.Phase)
+	c.publish(stream.Event{Kind: stream.Stepped, Step: s})
+}
+
+// TellEnd passes on how the run ended.
+func (c *Session) TellEnd(end *record.End) {
+	c.enter("end")
+	c.publish(stream.Event{Kind: stream.Ended, Say: end.Say, End: end})
+}
+
+// enter says that a phase begins, if it is another one.
+func (c *Session) enter(phase string) {
+	if phase != c.phase {
+		c.phase = phase
+		c.publish(stream.Event{Kind: stream.Began})
 	}
 }
 
-// TellStep passes a step on.
-func (c *Session) TellStep(s *record.Step) {
-	if c.setup.Tell != nil {
-		c.setup.Tell(Event{Phase: s.Phase, Step: s, TapeSeconds: c.TapeSeconds()})
+// publish passes an event on, of the phase under way if it is of no other.
+func (c *Session) publish(e stream.Event) {
+	if c.setup.Tell == nil {
+		return
 	}
+	if e.Phase == "" {
+		e.Phase = c.phase
+	}
+	e.TapeSeconds = c.TapeSeconds()
+	c.setup.Tell(e)
 }
 
 // Save makes an entry durable.
@@ -103,19 +136,29 @@ func (c *Session) Save(e record.Entry) error {
 		saved := *e.Decision
 		c.Decided = &saved
 	}
-	if c.setup.Save == nil {
-		return nil
+	if c.setup.Save != nil {
+		if err := c.setup.Save(e); err != nil {
+			return notSaved("the record", err)
+		}
 	}
-	return notSaved("the record", c.setup.Save(e))
+	if e.Decision != nil {
+		c.publish(stream.Event{Kind: stream.Decided, Decision: c.Decided})
+	}
+	return nil
 }
 
 // Ask has a person do something.
-func (c *Session) Ask(ctx context.Context, p Prompt) error {
+func (c *Session) Ask(ctx context.Context, what string) error {
 	if c.setup.Ask == nil {
 		return nil
 	}
 	c.asked = true
-	return c.setup.Ask(ctx, p)
+	c.prompts++
+	asked := &stream.Prompt{ID: c.prompts, Text: what}
+	c.publish(stream.Event{Kind: stream.Asked, Prompt: asked})
+	err := c.setup.Ask(ctx, *asked)
+	c.publish(stream.Event{Kind: stream.Done, Prompt: asked})
+	return err
 }
 
 func (c *Session) seconds(frames int64) float64 {

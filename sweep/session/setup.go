@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/stream"
 
 	"headtrue/dsp/audio"
 	"headtrue/jig"
@@ -22,10 +23,15 @@ type Setup struct {
 	Clip func(name string) (Clip, error)
 	// Ask has a person do something and returns when it is done; nil means
 	// nobody needs to be asked, as on the virtual bench.
-	Ask func(ctx context.Context, p Prompt) error
-	// Tell is told what happens, as it happens; nil is fine.
-	Tell func(Event)
-	Plan estimate.Plan
+	Ask func(ctx context.Context, p stream.Prompt) error
+	// Tell is told what happens, as it happens; nil is fine. The run waits for it, so that
+	// it must not wait itself: stream.Ring.Publish does not.
+	Tell func(stream.Event)
+	// Readings has it told what is heard, too, some 25 times a second.
+	Readings bool
+	// Orders are looked for once per block of sound; nil is fine.
+	Orders *stream.Orders
+	Plan   estimate.Plan
 	// RestoreCommand is the command that undoes this run, for the end to name.
 	RestoreCommand string
 }
@@ -37,20 +43,9 @@ type Clip interface {
 	Name() string
 }
 
-// Prompt is something a person must do at the bench.
-type Prompt string
-
-// Prompts.
+// What a person is asked to do at the bench.
 const (
-	SeatBlade     Prompt = "seat the blade in the slot of the azimuth screw"
-	WithdrawBlade Prompt = "withdraw the blade from the screw"
-	BladeOff      Prompt = "keep the blade clear of the screw"
+	SeatBlade     = "seat the blade in the slot of the azimuth screw"
+	WithdrawBlade = "withdraw the blade from the screw"
+	BladeOff      = "keep the blade clear of the screw"
 )
-
-// Event is something that happened in a run.
-type Event struct {
-	Phase       string
-	Say         string
-	Step        *record.Step
-	TapeSeconds float64
-}

@@ -26,6 +26,7 @@ func (c *Session) pull(ctx context.Context) (audio.Block, error) {
 	c.asked = false
 	c.next = b.End()
 	c.lay(b)
+	c.hearLive(b)
 	if c.clip != nil {
 		return b, notSaved("a clip", c.clip.Add(b))
 	}
@@ -54,7 +55,7 @@ func (c *Session) tellLate() {
 	switch late := c.axis.LateSeconds(); {
 	case late > tellLateSeconds && !c.behind:
 		c.behind = true
-		c.Tell("sound", "the sound arrives %.1f s late: the computer is busy, or the sound server is; nothing is lost", late)
+		c.Warn("sound", "the sound arrives %.1f s late: the computer is busy, or the sound server is; nothing is lost", late)
 	case late < tellLateSeconds/2:
 		c.behind = false
 	}

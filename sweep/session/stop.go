@@ -14,6 +14,7 @@ import (
 // Stop ends a run early: what happened, in plain words, and what to do.
 type Stop struct {
 	Outcome record.Outcome
+	Blame   record.Cause // where to look, if the outcome alone does not say it
 	Say, Do string
 	Cause   error
 	// Passing says that it may go by itself while the tape runs on.
@@ -76,7 +77,7 @@ func PlainEnd(err error) record.End {
 	}
 	switch {
 	case errors.As(err, &st):
-		return record.End{Outcome: st.Outcome, Say: st.Say, Do: st.Do}
+		return record.End{Outcome: st.Outcome, Cause: st.Blame, Say: st.Say, Do: st.Do}
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return end(record.Interrupted, "run restore to put the screw back, or align again from here",
 			"stopped on request")

@@ -15,14 +15,19 @@ import (
 
 	"headtrue/jig/fault"
 	"headtrue/sweep"
+	"headtrue/sweep/stream"
 )
 
 // Front is what a front end gives to a run. Ask aside, all of it must be there.
 type Front struct {
 	// Note shows a line that is no result.
 	Note func(format string, args ...any)
-	// Show is called as a run begins, and returns what its events are shown by.
+	// Show is called as a run begins, and returns what its events are shown by, one after
+	// the other, at the front end's own pace.
 	Show func() func(sweep.Event)
+	// Orders are what a person orders of a run under way, beside its stop; nil if there is
+	// no way to order anything.
+	Orders *stream.Orders
 	// Ask puts a question to a person and returns the answer; nil if nobody can be
 	// asked.
 	Ask func(ctx context.Context, question string) (string, error)

@@ -22,11 +22,13 @@ func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 		return nil, err
 	}
 	defer j.rig.Close()
-	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Tell: j.front.Show(), Plan: j.Plan}
+	j.watched = j.watch()
+	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Tell: j.watched.Publish, Plan: j.Plan}
 	if !j.IsVirtual() {
 		s.Ask = j.asker()
 	}
 	checks, failed := sweep.Ready(ctx, s)
+	j.watched.close()
 	return &checks, checkEnd(ctx, checks, failed)
 }
 

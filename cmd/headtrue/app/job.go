@@ -40,14 +40,15 @@ type Order struct {
 type Job struct {
 	Order
 	Plan    sweep.Plan
-	Bench   bench.Profile // the virtual bench
-	Past    *sweep.AsFoundBaseline   // of a restore
-	AsLeft  *sweep.AsLeftBaseline // of a proof
-	Batch   string        // of which the run is part
-	Study   string        // to which the run belongs
-	Trial   int           // the first of its plan that the run measures
-	KeepRig bool          // what has been opened stays open after the run
+	Bench   bench.Profile          // the virtual bench
+	Past    *sweep.AsFoundBaseline // of a restore
+	AsLeft  *sweep.AsLeftBaseline  // of a proof
+	Batch   string                 // of which the run is part
+	Study   string                 // to which the run belongs
+	Trial   int                    // the first of its plan that the run measures
+	KeepRig bool                   // what has been opened stays open after the run
 
+	watched *watched // while a run is under way
 	front   Front
 	book    *logbook.Book
 	sitting *sitting

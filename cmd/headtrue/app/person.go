@@ -9,6 +9,7 @@ import (
 	"headtrue/dsp/audio"
 	"headtrue/jig/fault"
 	"headtrue/sweep"
+	"headtrue/sweep/stream"
 )
 
 // handTime is how long a part is given that nobody says the end of: a jig's
@@ -53,9 +54,12 @@ var errHandled = errors.New("the person's part is done")
 
 // hand says what is to be done and waits until it is.
 func (j *Job) hand(ctx context.Context, p sweep.Prompt) error {
+	if err := j.watched.caughtUp(ctx); err != nil {
+		return err
+	}
 	h := j.sitting.hands
 	if h.itself {
-		j.front.Note("  >> %s (not asked, as said beforehand: taken as done after %v)", p, handTime)
+		j.front.Note("  >> %s (not asked, as said beforehand: taken as done after %v)", p.Text, handTime)
 		select {
 		case <-time.After(handTime):
 			return errHandled
@@ -63,10 +67,32 @@ func (j *Job) hand(ctx context.Context, p sweep.Prompt) error {
 			return ctx.Err()
 		}
 	}
-	if _, err := h.ask(ctx, fmt.Sprintf("  >> %s, then press Enter: ", p)); err != nil {
-		return err
+	return j.askOrHeed(ctx, p)
+}
+
+// askOrHeed asks whoever is there, and heeds the order that says that it is done.
+func (j *Job) askOrHeed(ctx context.Context, p stream.Prompt) error {
+	asking, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	go func() { // ends with asking
+		defer fault.Recovered(func(err error) { stop(err) })
+		for {
+			done, change := j.front.Orders.Answered(p.ID)
+			if done {
+				stop(errHandled)
+			}
+			select {
+			case <-change:
+			case <-asking.Done():
+				return
+			}
+		}
+	}()
+	_, err := j.sitting.hands.ask(asking, fmt.Sprintf("  >> %s, then press Enter: ", p.Text))
+	if err == nil || errors.Is(context.Cause(asking), errHandled) {
+		return errHandled
 	}
-	return errHandled
+	return err
 }
 
 // Tap is the sound of a run, of which stretches can be let run by while a person is

@@ -234,7 +234,7 @@ func environment(environ []string) map[string]string {
 
 // otherVariables are read elsewhere: the first by Load, the rest by tests, where
 // they must not get into the way of the program under test.
-var otherVariables = []string{ConfigVariable, "HEADTRUE_MATERIAL", "HEADTRUE_SEEDS", "HEADTRUE_MISHAP", "HEADTRUE_CELLS", "HEADTRUE_RUNS", "HEADTRUE_LOGBOOK_KEPT",
+var otherVariables = []string{ConfigVariable, "HEADTRUE_MATERIAL", "HEADTRUE_SEEDS", "HEADTRUE_MISHAP", "HEADTRUE_TELL", "HEADTRUE_CELLS", "HEADTRUE_RUNS", "HEADTRUE_LOGBOOK_KEPT",
 	"HEADTRUE_AFTER", "HEADTRUE_BASE", "HEADTRUE_DECK"}
 
 func unknownVariables(environ map[string]string) error {

@@ -1,7 +1,9 @@
-package estimate
+package session
 
 import (
 	"math"
+
+	"headtrue/sweep/estimate"
 
 	"gonum.org/v1/gonum/stat"
 )
@@ -50,11 +52,11 @@ func (k Known) threePoints() []float64 {
 // backlash and its first part as far as they are known.
 func (t Trip) Stands(side float64, backlash, first Known) (deg, sd float64) {
 	if !backlash.OK {
-		backlash = Known{Of: usualBacklashDeg, SD: UsualBacklashSDDeg}
+		backlash = Known{Of: estimate.UsualBacklashDeg, SD: estimate.UsualBacklashSDDeg}
 	}
 	var all []float64
 	for _, b := range backlash.threePoints() {
-		b = max(0, min(b, SlackAllowanceDeg))
+		b = max(0, min(b, estimate.SlackAllowanceDeg))
 		firsts := []float64{0, b / 4, b / 2, 3 * b / 4, b}
 		if first.OK {
 			firsts = first.threePoints()
@@ -65,5 +67,5 @@ func (t Trip) Stands(side float64, backlash, first Known) (deg, sd float64) {
 		}
 	}
 	deg, sd = stat.PopMeanStdDev(all, nil)
-	return deg, math.Hypot(sd, StandingSDDeg)
+	return deg, math.Hypot(sd, estimate.StandingSDDeg)
 }

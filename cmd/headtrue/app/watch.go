@@ -1,0 +1,57 @@
+package app
+
+import (
+	"context"
+
+	"headtrue/jig/fault"
+	"headtrue/sweep/stream"
+)
+
+// eventsKept is how many events of a run are held for a reader that is slow: some minutes of
+// steps that are heard while the screw turns.
+const eventsKept = 4096
+
+// watched are the events of a run, shown by the front end at its own pace: a terminal that
+// is stopped stops no screw.
+type watched struct {
+	*stream.Ring
+	reader *stream.Reader
+	ended  chan struct{}
+}
+
+// watch has the front end show what happens from now on.
+func (j *Job) watch() *watched {
+	ring := stream.NewRing(eventsKept)
+	w := &watched{Ring: ring, reader: ring.Reader(), ended: make(chan struct{})}
+	show := j.front.Show()
+	go func() { // ends with the ring
+		defer close(w.ended)
+		defer fault.Recovered(j.front.Fault)
+		_ = w.reader.Each(context.Background(), func(e stream.Event, missed uint64) {
+			if missed > 0 {
+				j.front.Note("%d events are not shown: they came faster than they could be", missed)
+			}
+			show(e)
+		})
+	}()
+	return w
+}
+
+// caughtUp waits until all that has happened is shown, as before a question.
+func (w *watched) caughtUp(ctx context.Context) error {
+	if w == nil {
+		return nil
+	}
+	select {
+	case <-w.ended:
+		return nil
+	default:
+	}
+	return w.reader.CaughtUp(ctx)
+}
+
+// close ends the events and waits until all are shown.
+func (w *watched) close() {
+	w.Close()
+	<-w.ended
+}

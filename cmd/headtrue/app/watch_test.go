@@ -1,0 +1,41 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"testing"
+	"time"
+
+	"headtrue/sweep"
+	"headtrue/sweep/record"
+)
+
+// A terminal that shows nothing any more, stopped by its user perhaps, stops no run: it is
+// recorded to its end meanwhile.
+func TestAFrontThatHangsStopsNoRun(t *testing.T) {
+	var said bytes.Buffer
+	j := jobOnTheTone(t, "align", &said)
+	hangs, shown := make(chan struct{}), 0
+	j.front.Show = func() func(sweep.Event) { return func(sweep.Event) { <-hangs; shown++ } }
+	done := make(chan record.End, 1)
+	saved := make(chan struct{})
+	go func() {
+		end, err := j.Perform(context.Background(), func(ctx context.Context, s sweep.Setup) (record.End, error) {
+			defer close(saved)
+			return sweep.Align(ctx, s)
+		})
+		if err != nil {
+			t.Error(err)
+		}
+		done <- end
+	}()
+	select {
+	case <-saved:
+	case <-time.After(time.Minute):
+		t.Fatal("the run waits for the front")
+	}
+	close(hangs)
+	if end := <-done; end.Outcome != record.Aligned || shown < 10 {
+		t.Errorf("%s: %s; %d events were shown", end.Outcome, end.Say, shown)
+	}
+}
