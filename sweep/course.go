@@ -23,6 +23,8 @@ type wayBack struct {
 	past    AsFoundBaseline
 	counts  bool // degrees are those of the past run
 	guessed bool // they are about those
+	// guessSDDeg is how well they are guessed, degrees.
+	guessSDDeg float64
 	// sameTape says that with the blade off the head sounded as the past run left it.
 	sameTape     bool
 	perDeg       float64 // the gearing as the restore has heard it, arcmin per degree; 0 before

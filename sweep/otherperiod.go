@@ -14,8 +14,8 @@ import (
 const mostPeriods = 2
 
 // otherPeriod looks whole periods of the tone to either side, and homes in where its level is
-// most like that of as found: delay alone does not tell them apart. A count that is kept is
-// left for a clearly other level only. If the place is further from the guess than a quarter
+// most like that of as found: delay alone does not tell them apart. A count that is kept, or
+// a guess that is sure to far less than a period, is left for a clearly other level only. If the place is further from the guess than a quarter
 // of a period, the one on the other side of the guess is looked at in any case.
 func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restoreCheck, counts bool, guess float64) (restoreCheck, error) {
 	want := past.heard()
@@ -29,11 +29,12 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 	perDeg, _ := c.gearingOf(past)
 	period := estimate.PeriodOf(c.Plan.Tape, *want) / math.Abs(perDeg)
 	open := !counts && c.back.guessed && math.Abs(guess-here) > period/4
-	if least <= likeTrebleDB && !open || counts && h.heard != different && !h.leapt {
+	sure := !counts && c.back.guessed && !open && c.back.guessSDDeg < period/4
+	if least <= likeTrebleDB && !open || (counts && !h.leapt || sure) && h.heard != different {
 		return h, nil
 	}
 	c.Tell("restore", "the tone's level, or where the screw was, leaves the period open: looking whole periods away")
-	best := here
+	best, shifted := here, false
 	for _, step := range []float64{-period, period} {
 		at := here
 		other := open && step*(guess-here) > 0
@@ -52,13 +53,15 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 			if math.Abs(c.ScrewDeg-at) < period/2 {
 				at = c.ScrewDeg
 			}
-			tie := least <= likeTrebleDB && now.unlike(want) <= likeTrebleDB
+			// on a flank of the treble its level hardly tells the periods apart
+			tie := least <= sameTrebleDB && now.unlike(want) <= likeTrebleDB
+			shifted = shifted || counts || tie
 			if now.unlike(want) < least {
 				h, least, best = now, now.unlike(want), c.ScrewDeg
 			}
-			h.shifted = counts || tie
 		}
 	}
+	h.shifted = h.shifted || shifted
 	return h, c.stayAt(ctx, best)
 }
 

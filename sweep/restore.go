@@ -131,6 +131,7 @@ func (c *course) rejoin(ctx context.Context, past AsFoundBaseline) (now float64,
 	if end := past.End; end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg {
 		likely := c.likelyFound(past) - estimate.LagDeg*c.HomeSide() + *end.ScrewOffDeg
 		r.LikelyDeg = &likely
+		c.back.guessSDDeg = end.ScrewOffSDDeg
 	}
 	counts, c.back.guessed, err = c.RejoinCount(ctx, r)
 	if err != nil {

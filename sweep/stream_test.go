@@ -67,7 +67,7 @@ func TestFinishNowEndsTheRefining(t *testing.T) {
 	t.Parallel()
 	seconds := map[bool]float64{}
 	for _, finish := range []bool{false, true} {
-		r := newRig(t, toneBench(), 4, Plan{ToneHz: 10000, WithinArcmin: 0.08, TapeBudgetSeconds: 30})
+		r := newRig(t, toneBench(), 4, Plan{ToneHz: 10000, WithinArcmin: 0.08, TapeBudgetSeconds: 20})
 		orders := &stream.Orders{}
 		r.setup.Orders = orders
 		r.setup.Tell = func(e Event) {

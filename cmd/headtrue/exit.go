@@ -1,9 +1,7 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -147,16 +145,4 @@ func brokenFrom(f failure) broken {
 		}
 	}
 	return b
-}
-
-// writeJSON writes a result for machines, on one line.
-func (c *cli) writeJSON(v any) error {
-	c.answered = true
-	return json.NewEncoder(c.out).Encode(v)
-}
-
-// write writes a result for people.
-func (c *cli) write(text string) error {
-	_, err := io.WriteString(c.out, text)
-	return err
 }

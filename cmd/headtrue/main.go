@@ -10,7 +10,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"log"
 	"os"
 	"slices"
@@ -19,7 +18,6 @@ import (
 	"golang.org/x/term"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/settings"
 	"headtrue/cmd/headtrue/terminal"
 	"headtrue/jig/fault"
 	"headtrue/sweep/logbook"
@@ -89,22 +87,6 @@ func failureOf(err error, begun bool) failure {
 	return failure{code: exitUnexpected, err: err}
 }
 
-// cli is what the commands share.
-type cli struct {
-	in         *os.File
-	out        io.Writer        // results
-	sound      io.Writer        // the same without regard to what is written: sound goes there
-	err        *terminal.Screen // everything else
-	json       bool
-	config     string
-	clock      app.Clock
-	interrupts interrupts       // contexts that a signal cancels
-	person     *terminal.Person // standard input, if it is a terminal
-	own        *terminal.Person // the terminal that the program runs in, if standard input is the sound
-	begun      bool             // a command has been understood and runs
-	answered   bool             // standard output has its JSON, or carries sound
-}
-
 func (c *cli) root() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "headtrue",
@@ -138,51 +120,4 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 		completion.Example = "  headtrue completion bash > ~/.local/share/bash-completion/completions/headtrue"
 	}
 	return root
-}
-
-// load reads the settings; what is wrong in them is a usage error.
-func (c *cli) load(cmd *cobra.Command) (settings.Loaded, error) { return c.loadOver(cmd, nil, "") }
-
-// loadOver does so with what a list says of one unit over all else.
-func (c *cli) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
-	virtual := cmd.Flags().Changed("virtual") // false where there is no such flag
-	loaded, err := settings.Load(settings.Sources{File: c.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
-	if err != nil {
-		return loaded, app.Wrong("%w", err)
-	}
-	return loaded, nil
-}
-
-// note writes a line that is not a result.
-func (c *cli) note(format string, args ...any) { fmt.Fprintf(c.err, format+"\n", args...) }
-
-// say writes a line of the result.
-func (c *cli) say(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", args...) }
-
-// showFault tells a mistake of the program itself.
-func (c *cli) showFault(err error) { app.Front{Note: c.note}.Fault(err) }
-
-// terminal is standard input, if it is a terminal, with standard error. If standard input
-// is the sound, it is the terminal that the program runs in. nil means that nobody can be
-// asked.
-func (c *cli) terminal(audio string) *terminal.Person {
-	if !app.IsRaw(audio) {
-		return c.atInput()
-	}
-	if c.own == nil {
-		own, err := terminal.Own()
-		if err != nil {
-			return nil
-		}
-		c.own = own
-	}
-	return c.own
-}
-
-// atInput is standard input where that is a terminal, else nil.
-func (c *cli) atInput() *terminal.Person {
-	if c.person == nil && term.IsTerminal(int(c.in.Fd())) {
-		c.person = &terminal.Person{In: c.in, Out: c.err}
-	}
-	return c.person
 }

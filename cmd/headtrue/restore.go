@@ -3,13 +3,16 @@ package main
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
+	"headtrue/sweep/tape"
 )
 
 func (c *cli) restoreCommand() *cobra.Command {
@@ -94,4 +97,101 @@ func (c *cli) reportRestore(j *app.Job, end record.End) error {
 		return unwritten(end, err)
 	}
 	return ended(end, !c.json)
+}
+
+func (c *cli) proofCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "proof [RUN]",
+		Short: "Listen again to a head that was set: how far it stands from the optimum now",
+		Long: `Listen again to a head that a run has set, after the lacquer has dried or later, and
+say how far it stands from the optimum of that run now, and how far it has moved
+since it was left. Nothing is turned: the motor is off, the blade away, and no
+port is opened. Play the tape of that run. Without RUN it is the newest that set a
+head, of --unit and --head where they are given. The proof is a run of its own in
+the logbook, on the same unit, head and job unless others are given.
+
+Fields of --json (null where not known):
+  run, proof_of   name of this run, and of the run that set the head
+  outcome         how it ended, see headtrue help exit-codes
+  off_arcmin, off_sd_arcmin       how far the head stands from the optimum now, its
+                  standard uncertainty
+  moved_arcmin, moved_sd_arcmin   how far it has moved since it was left
+  say, do         the outcome in words, and what to do about it`,
+		Example: "  headtrue proof --audio pulse: --unit D-104\n  headtrue proof 20240506T070809Z --audio pulse:",
+		Args:    cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			j, err := c.newJob(cmd, "proof", jobFlags{})
+			if err != nil {
+				return err
+			}
+			defer j.Close()
+			if err := j.OpenBook(); err != nil {
+				return err
+			}
+			rec, err := j.ToProve(args)
+			if err != nil {
+				return err
+			}
+			if err := j.TakeAsLeft(rec); err != nil {
+				return err
+			}
+			if rec.Start().Virtual != "" {
+				return app.Wrong("run %s was made on a virtual bench that is gone: there is nothing to listen to", rec.Run)
+			}
+			if c.terminal(j.Settings.Audio) == nil {
+				c.note("Nobody can be asked: the motor must be off, and the blade clear of the screw.")
+			}
+			end, err := j.Prove(cmd.Context())
+			if err != nil {
+				return err
+			}
+			return c.reportProof(j, end)
+		},
+	}
+	settings.AddFlags(cmd.Flags(), "audio", "audio-rate", "logbook", "unit", "head", "proof-seconds")
+	return cmd
+}
+
+// proved is what proof writes for machines.
+type proved struct {
+	Run           string         `json:"run"`
+	ProofOf       string         `json:"proof_of"`
+	Outcome       record.Outcome `json:"outcome"`
+	OffArcmin     *float64       `json:"off_arcmin"`
+	OffSDArcmin   *float64       `json:"off_sd_arcmin"`
+	MovedArcmin   *float64       `json:"moved_arcmin"`
+	MovedSDArcmin *float64       `json:"moved_sd_arcmin"`
+	Say           string         `json:"say"`
+	Do            string         `json:"do"`
+}
+
+func (c *cli) reportProof(j *app.Job, end record.End) error {
+	rec, err := j.Recorded()
+	if err != nil {
+		return err
+	}
+	failed := ended(end, false)
+	if !c.json {
+		if failed == nil {
+			c.say("\n%s", sheet.Wrap(capital(end.Say)+".", 0))
+		}
+		return failed
+	}
+	p := proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Say: end.Say, Do: end.Do}
+	if left := rec.Left(); left != nil {
+		moved, sd := sweep.Moved(tape.StereoCassette, *left.Released, j.AsLeft.Left)
+		p.OffArcmin, p.OffSDArcmin, p.MovedArcmin, p.MovedSDArcmin = left.OffArcmin, &left.OffSDArcmin, &moved, &sd
+	}
+	if err := c.writeJSON(p); err != nil {
+		return unwritten(end, err)
+	}
+	return failed
+}
+
+// capital begins a sentence.
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }

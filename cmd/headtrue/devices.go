@@ -2,9 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
-	"runtime"
-	"runtime/debug"
 	"strings"
 	"text/tabwriter"
 
@@ -14,59 +11,6 @@ import (
 	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
 )
-
-func (c *cli) versionCommand() *cobra.Command {
-	withLicences := false
-	cmd := &cobra.Command{
-		Use:   "version",
-		Short: "Say which headtrue this is",
-		Long: `Say which headtrue this is, or under which licences it and all that is built into
-it stand.
-
-Fields of --json: version; go, the version it was built with; system and
-processor that it was built for; licences, their texts, with --licences.`,
-		Example: "  headtrue version\n  headtrue version --licences",
-		Args:    cobra.NoArgs,
-		RunE: func(*cobra.Command, []string) error {
-			b := built{version(), runtime.Version(), runtime.GOOS, runtime.GOARCH, ""}
-			if withLicences {
-				var err error
-				if b.Licences, err = licences(); err != nil {
-					return err
-				}
-			}
-			switch {
-			case c.json:
-				return c.writeJSON(b)
-			case withLicences:
-				_, err := io.WriteString(c.out, b.Licences)
-				return err
-			}
-			c.say("headtrue %s, %s, %s/%s", b.Version, b.Go, b.System, b.Processor)
-			return nil
-		},
-	}
-	cmd.Flags().BoolVar(&withLicences, "licences", false, "write the licences of headtrue and of all that is built into it")
-	return cmd
-}
-
-// built is what version writes for machines.
-type built struct {
-	Version   string `json:"version"`
-	Go        string `json:"go"`
-	System    string `json:"system"`
-	Processor string `json:"processor"`
-	Licences  string `json:"licences,omitempty"`
-}
-
-// version is the module's version as the build noted it.
-func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok || info.Main.Version == "" {
-		return "(devel)"
-	}
-	return info.Main.Version
-}
 
 func (c *cli) devicesCommand() *cobra.Command {
 	return &cobra.Command{

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"bytes"
+	"compress/gzip"
+	_ "embed"
+	"io"
+	"runtime"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+)
+
+func (c *cli) versionCommand() *cobra.Command {
+	withLicences := false
+	cmd := &cobra.Command{
+		Use:   "version",
+		Short: "Say which headtrue this is",
+		Long: `Say which headtrue this is, or under which licences it and all that is built into
+it stand.
+
+Fields of --json: version; go, the version it was built with; system and
+processor that it was built for; licences, their texts, with --licences.`,
+		Example: "  headtrue version\n  headtrue version --licences",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			b := built{version(), runtime.Version(), runtime.GOOS, runtime.GOARCH, ""}
+			if withLicences {
+				var err error
+				if b.Licences, err = licences(); err != nil {
+					return err
+				}
+			}
+			switch {
+			case c.json:
+				return c.writeJSON(b)
+			case withLicences:
+				_, err := io.WriteString(c.out, b.Licences)
+				return err
+			}
+			c.say("headtrue %s, %s, %s/%s", b.Version, b.Go, b.System, b.Processor)
+			return nil
+		},
+	}
+	cmd.Flags().BoolVar(&withLicences, "licences", false, "write the licences of headtrue and of all that is built into it")
+	return cmd
+}
+
+// built is what version writes for machines.
+type built struct {
+	Version   string `json:"version"`
+	Go        string `json:"go"`
+	System    string `json:"system"`
+	Processor string `json:"processor"`
+	Licences  string `json:"licences,omitempty"`
+}
+
+// version is the module's version as the build noted it.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" {
+		return "(devel)"
+	}
+	return info.Main.Version
+}
+
+// After a change of go.mod: go generate ./cmd/headtrue, on a system that has
+// the package avr-libc.
+//
+//go:generate go run ./testdata/licences
+
+//go:embed licences.txt.gz
+var packedLicences []byte
+
+// licences returns the licences of all that is built in.
+func licences() (string, error) {
+	r, err := gzip.NewReader(bytes.NewReader(packedLicences))
+	if err != nil {
+		return "", err
+	}
+	text, err := io.ReadAll(r)
+	return string(text), err
+}
