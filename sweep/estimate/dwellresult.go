@@ -88,5 +88,5 @@ func TiltSD(f tape.Format, a, b record.Reading) float64 { return math.Hypot(OwnS
 // OwnSD is the standard deviation of a reading's tilt, arcmin. In a short one the
 // wander of the tape shows less than it is: what it may usually be counts too.
 func OwnSD(f tape.Format, r record.Reading) float64 {
-	return max(f.Arcmin(r.DelaySDUS), priorWander.MeanSD(r.Seconds))
+	return max(f.Arcmin(r.DelaySDUS), priorWander().MeanSD(r.Seconds))
 }

@@ -76,7 +76,7 @@ func TestDwellIsNearItsFloor(t *testing.T) {
 					s.hearing.add((float64(i)+0.5)*pieceSeconds, pieceSeconds, noise)
 					s.Tilt = append(s.Tilt, x.AtVec(i))
 				}
-				d := s.Weigh(priorWander, record.Reading{Seconds: seconds, DelayNoiseSDUS: tape.StereoCassette.Microseconds(noise / math.Sqrt(float64(n)))})
+				d := s.Weigh(priorWander(), record.Reading{Seconds: seconds, DelayNoiseSDUS: tape.StereoCassette.Microseconds(noise / math.Sqrt(float64(n)))})
 				sum += d.Tilt * d.Tilt
 				own += d.OwnSD * d.OwnSD
 			}

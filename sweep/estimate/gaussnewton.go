@@ -3,6 +3,7 @@ package estimate
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -47,7 +48,7 @@ func (t *multiband) at(p []float64) (s multibandState, ok bool) {
 	t.lessTop(&s.strays)
 	var sum mat.SymDense
 	sum.SymOuterK(1, s.strays.T())
-	sum.AddSym(&sum, usualStrays)
+	sum.AddSym(&sum, usualStrays())
 	if !s.sum.Factorize(&sum) {
 		return s, false
 	}
@@ -79,7 +80,7 @@ func (t *multiband) lessTop(m *mat.Dense) {
 }
 
 // usualStrays is m C0.
-var usualStrays = func() *mat.SymDense {
+var usualStrays = sync.OnceValue(func() *mat.SymDense {
 	c := mat.NewSymDense(bands, nil)
 	for k := range bands {
 		for l := k; l < bands; l++ {
@@ -87,7 +88,7 @@ var usualStrays = func() *mat.SymDense {
 		}
 	}
 	return c
-}()
+})
 
 // linear is the least-squares problem next to a state, with the bands' covariance as
 // it is there: residuals of unit variance, and how they go with the parameters. The

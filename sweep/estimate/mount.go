@@ -51,12 +51,12 @@ const usualSettling = 0.02
 func FitMount(ps []Point, side float64) Mount {
 	first, away := takenUp(ps, side)
 	if first < 0 {
-		return Mount{Wander: priorWander}
+		return Mount{Wander: priorWander()}
 	}
 	ps = ps[first:]
 	s := newMountFit(ps, side)
 	s.away = away
-	m := Mount{Wander: priorWander}
+	m := Mount{Wander: priorWander()}
 	if len(s.x) < 2 || Spread(ps) < 5 {
 		return m
 	}

@@ -1,6 +1,9 @@
 package estimate
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // candidate is a drift and how likely it is, against the others.
 type candidate struct {
@@ -91,7 +94,7 @@ func (b posterior) rootMean(variance func(drift) float64) float64 {
 var usualWander = drift{Rms: 1, seconds: 0.1, returns: 1.6}
 
 // priorWander is what the wander may be, before anything was measured.
-var priorWander = newPosterior(usualWander, func(drift) float64 { return 0 })
+var priorWander = sync.OnceValue(func() posterior { return newPosterior(usualWander, func(drift) float64 { return 0 }) })
 
 // What is expected of backlash and lag before anything was measured.
 const (

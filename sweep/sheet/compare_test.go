@@ -9,8 +9,6 @@ import (
 	"testing"
 	"unicode/utf8"
 
-	"gonum.org/v1/plot/plotter"
-
 	"headtrue/sweep/record"
 )
 
@@ -100,7 +98,7 @@ func TestCurvesLieOnOneScrewByTheJigsCount(t *testing.T) {
 	highest := func(f *Figure, second bool) float64 {
 		for _, l := range f.lines {
 			if l.second == second {
-				return slices.MaxFunc(l.xys, func(a, b plotter.XY) int { return cmp.Compare(a.Y, b.Y) }).X
+				return slices.MaxFunc(l.xys, func(a, b xy) int { return cmp.Compare(a.Y, b.Y) }).X
 			}
 		}
 		return math.NaN()

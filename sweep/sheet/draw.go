@@ -5,13 +5,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/plotter"
-	"gonum.org/v1/plot/text"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
 // Inks. What they tell apart is told by shape and dashes, too.
@@ -24,98 +17,135 @@ var (
 	secondRun = color.RGBA{0xb0, 0x56, 0x00, 0xff}
 )
 
+// Measures in a figure, points.
 const (
-	labelPoints = 7 // size of all text in a figure
-	rowHeight   = vg.Length(9.5)
+	rowHeight  = 9.5 // of a line of text
+	baseline   = 2.3 // of the text above the foot of its row
+	tickLength = 3.0
+	margin     = 2.0
 )
 
-func words(c color.Color) text.Style {
-	f := font.From(plot.DefaultFont, labelPoints)
-	f.Typeface, f.Variant = "Liberation", "Sans"
-	return text.Style{Color: c, Font: f, Handler: plot.DefaultTextHandler}
+// drawing is a figure under way: where its data lie on the canvas, and what scale they
+// have.
+type drawing struct {
+	*Figure
+	canvas
+	low, high      xy // corners of the data on the canvas
+	x0, x1, y0, y1 float64
 }
 
-// draw draws the figure: names of the places above, the plot, the legend below.
-func (f *Figure) draw(c draw.Canvas) {
-	p := f.plot()
-	x0, x1 := p.X.Min, p.X.Max
-	legend := draw.Crop(c, 0, 0, 0, rowHeight-(c.Max.Y-c.Min.Y))
-	above := vg.Length(0)
+// draw draws the figure: names of the places above, the axes with all that is in them, the
+// legend below.
+func (f *Figure) draw(c canvas, width, height float64) {
+	d := &drawing{Figure: f, canvas: c}
+	d.x0, d.x1, d.y0, d.y1 = f.extent()
+	rows := ticks(d.y0, d.y1, 5)
+	widest := 0.0
+	for _, t := range rows {
+		widest = max(widest, widthOf(t.label))
+	}
+	columns := ticks(d.x0, d.x1, 10)
+	last := 0.0
+	if n := len(columns); n > 0 {
+		last = widthOf(columns[n-1].label)
+	}
+	legend := rowHeight + margin
+	d.low = xy{rowHeight + margin + widest + margin + tickLength, legend + 2*rowHeight + tickLength}
+	d.high = xy{width - max(last/2, margin), height}
+	above := 0.0
 	if f.above != nil {
-		above = 2*rowHeight + 2
+		above = 2*rowHeight + margin
 	}
-	body := draw.Crop(c, 0, 0, rowHeight+2, 0)
-	placed, rows := f.place(p, p.DataCanvas(body))
-	body = draw.Crop(body, 0, 0, 0, -above-vg.Length(rows)*rowHeight-2)
-	p.Draw(body)
-	data := p.DataCanvas(body)
-	f.drawMarks(data, p, placed, above)
+	placed, names := d.place()
+	d.high.Y -= above + float64(names)*rowHeight + margin
+	d.drawAxes(columns, rows, legend)
+	d.drawData()
+	d.drawMarks(placed, above)
 	if f.above != nil {
-		f.drawSecondAxis(data, p, x0-f.above.shift, x1-f.above.shift)
+		d.drawSecondAxis()
 	}
-	f.drawLegend(legend)
+	d.drawLegend(width)
 }
 
-// plot is axes, grid, curves and places.
-func (f *Figure) plot() *plot.Plot {
-	p := plot.New()
-	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = f.extent()
-	p.X.Label.Text, p.Y.Label.Text = f.x, f.y
-	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Label.TextStyle.Font = words(ink).Font
-		a.Label.Padding = 1
-		a.Tick.Label.Font = words(ink).Font
-		a.Tick.Length = 3
-		a.Padding = 0
-		a.Color, a.Tick.Color = pale, pale
-	}
-	p.X.Tick.Marker, p.Y.Tick.Marker = ticks(10), ticks(5)
-	grid := plotter.NewGrid()
-	grid.Horizontal = draw.LineStyle{Color: hair, Width: 0.4}
-	grid.Vertical = grid.Horizontal
-	p.Add(grid)
-	for _, l := range f.lines {
-		p.Add(&plotter.Line{XYs: l.xys, LineStyle: l.style()})
-	}
-	for _, set := range f.points {
-		p.Add(&plotter.YErrorBars{XYs: set.xys, YErrors: set.sds, LineStyle: draw.LineStyle{Color: faint, Width: 0.6}})
-		p.Add(&plotter.Scatter{XYs: set.xys, GlyphStyle: set.style()})
-	}
-	// Adding widens the axes to the data alone; the places are to be seen, too.
-	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = f.extent()
-	return p
+// at is where a place of the data lies on the canvas.
+func (d *drawing) at(p xy) xy {
+	return xy{d.toX(p.X), d.low.Y + (p.Y-d.y0)/(d.y1-d.y0)*(d.high.Y-d.low.Y)}
 }
 
-func (l line) style() draw.LineStyle {
+func (d *drawing) toX(x float64) float64 {
+	return d.low.X + (x-d.x0)/(d.x1-d.x0)*(d.high.X-d.low.X)
+}
+
+// drawAxes draws the axes below and to the left of the data, and the grid.
+func (d *drawing) drawAxes(columns, rows []tick, legend float64) {
+	grid, axis := stroke{color: hair, width: 0.4}, stroke{color: pale, width: 0.5}
+	for _, t := range columns {
+		x := d.toX(t.value)
+		d.line(grid, xy{x, d.low.Y}, xy{x, d.high.Y})
+		d.line(axis, xy{x, d.low.Y}, xy{x, d.low.Y - tickLength})
+		d.text(ink, xy{x - widthOf(t.label)/2, legend + rowHeight + baseline}, false, t.label)
+	}
+	for _, t := range rows {
+		y := d.at(xy{d.x0, t.value}).Y
+		d.line(grid, xy{d.low.X, y}, xy{d.high.X, y})
+		d.line(axis, xy{d.low.X, y}, xy{d.low.X - tickLength, y})
+		d.text(ink, xy{d.low.X - tickLength - margin - widthOf(t.label), y - labelPoints/3}, false, t.label)
+	}
+	d.line(axis, xy{d.low.X, d.high.Y}, d.low, xy{d.high.X, d.low.Y})
+	d.text(ink, xy{(d.low.X + d.high.X - widthOf(d.x)) / 2, legend + baseline}, false, d.x)
+	d.text(ink, xy{rowHeight - baseline, (d.low.Y + d.high.Y - widthOf(d.y)) / 2}, true, d.y)
+}
+
+func (d *drawing) drawData() {
+	for _, l := range d.lines {
+		through := make([]xy, len(l.xys))
+		for i, p := range l.xys {
+			through[i] = d.at(p)
+		}
+		d.line(l.style(), through...)
+	}
+	for _, set := range d.points {
+		for i, p := range set.xys {
+			if sd := set.sds[i]; sd > 0 {
+				d.line(stroke{color: faint, width: 0.6}, d.at(xy{p.X, p.Y - sd}), d.at(xy{p.X, p.Y + sd}))
+			}
+		}
+		shape, ink := set.style()
+		for _, p := range set.xys {
+			d.glyph(shape, ink, d.at(p))
+		}
+	}
+}
+
+func (l line) style() stroke {
 	if l.second {
-		return draw.LineStyle{Color: secondRun, Width: 1.1, Dashes: []vg.Length{5, 2.5}}
+		return stroke{color: secondRun, width: 1.1, dashes: []float64{5, 2.5}}
 	}
-	return draw.LineStyle{Color: firstRun, Width: 1.1}
+	return stroke{color: firstRun, width: 1.1}
 }
 
-func (s points) style() draw.GlyphStyle {
-	style := draw.GlyphStyle{Color: firstRun, Radius: 2, Shape: draw.CircleGlyph{}}
+func (s points) style() (shape, color.Color) {
 	switch {
 	case s.second && s.away:
-		style.Color, style.Shape = secondRun, draw.SquareGlyph{}
+		return square, secondRun
 	case s.second:
-		style.Color, style.Shape = secondRun, draw.BoxGlyph{}
+		return box, secondRun
 	case s.away:
-		style.Shape = draw.RingGlyph{}
+		return ring, firstRun
 	}
-	return style
+	return disc, firstRun
 }
 
-func (k markKind) style() draw.LineStyle {
+func (k markKind) style() stroke {
 	switch k {
 	case dullEdge:
-		return draw.LineStyle{Color: ink, Width: 0.8, Dashes: []vg.Length{1, 2}}
+		return stroke{color: ink, width: 0.8, dashes: []float64{1, 2}}
 	case midpoint:
-		return draw.LineStyle{Color: ink, Width: 0.8, Dashes: []vg.Length{6, 2, 1, 2}}
+		return stroke{color: ink, width: 0.8, dashes: []float64{6, 2, 1, 2}}
 	case optimum:
-		return draw.LineStyle{Color: ink, Width: 1.2}
+		return stroke{color: ink, width: 1.2}
 	}
-	return draw.LineStyle{Color: ink, Width: 0.8, Dashes: []vg.Length{5, 3}}
+	return stroke{color: ink, width: 0.8, dashes: []float64{5, 3}}
 }
 
 // placed is a mark whose name stands in a row above the plot, the lowest being
@@ -123,23 +153,21 @@ func (k markKind) style() draw.LineStyle {
 type placed struct {
 	mark
 	row  int
-	left vg.Length
+	left float64
 }
 
 // place gives each name the lowest row where it touches no other.
-func (f *Figure) place(p *plot.Plot, data draw.Canvas) (list []placed, rows int) {
-	toX, _ := p.Transforms(&data)
-	marks := slices.Clone(f.marks)
+func (d *drawing) place() (list []placed, rows int) {
+	marks := slices.Clone(d.marks)
 	slices.SortStableFunc(marks, func(a, b mark) int { return int(a.kind) - int(b.kind) })
-	slices.Reverse(marks) // the optimum first: it stands lowest
-	style := words(ink)
-	var ends [][][2]vg.Length // by row, what is taken
+	slices.Reverse(marks)   // the optimum first: it stands lowest
+	var ends [][][2]float64 // by row, what is taken
 	for _, m := range marks {
-		width := style.Width(m.label)
-		x := toX(m.deg)
-		left := min(max(x-width/2, data.Min.X), data.Max.X-width)
+		width := widthOf(m.label)
+		x := d.toX(m.deg)
+		left := min(max(x-width/2, d.low.X), d.high.X-width)
 		row := 0
-		for row < len(ends) && slices.ContainsFunc(ends[row], func(e [2]vg.Length) bool {
+		for row < len(ends) && slices.ContainsFunc(ends[row], func(e [2]float64) bool {
 			return left < e[1]+6 && e[0] < left+width+6
 		}) {
 			row++
@@ -147,92 +175,89 @@ func (f *Figure) place(p *plot.Plot, data draw.Canvas) (list []placed, rows int)
 		if row == len(ends) {
 			ends = append(ends, nil)
 		}
-		ends[row] = append(ends[row], [2]vg.Length{left, left + width})
+		ends[row] = append(ends[row], [2]float64{left, left + width})
 		list = append(list, placed{m, row, left - x})
 	}
 	return list, len(ends)
 }
 
-func (f *Figure) drawMarks(data draw.Canvas, p *plot.Plot, list []placed, above vg.Length) {
-	toX, _ := p.Transforms(&data)
-	style := words(ink)
-	base := data.Max.Y + above + 2
+func (d *drawing) drawMarks(list []placed, above float64) {
+	base := d.high.Y + above + margin
 	for _, m := range list {
-		x := toX(m.deg)
-		data.StrokeLine2(m.kind.style(), x, data.Min.Y, x, base+vg.Length(m.row)*rowHeight)
+		x := d.toX(m.deg)
+		d.line(m.kind.style(), xy{x, d.low.Y}, xy{x, base + float64(m.row)*rowHeight})
 	}
 	for _, m := range list {
-		write(data, style, toX(m.deg)+m.left, base+vg.Length(m.row)*rowHeight, m.label)
+		d.write(ink, xy{d.toX(m.deg) + m.left, base + float64(m.row)*rowHeight}, m.label)
 	}
 }
 
 // write sets words from x on, a row high; they hide the lines that pass them.
-func write(c draw.Canvas, style text.Style, x, y vg.Length, words string) {
-	right := x + style.Width(words) + 1
-	c.FillPolygon(color.White, []vg.Point{{X: x - 1, Y: y}, {X: right, Y: y}, {X: right, Y: y + rowHeight}, {X: x - 1, Y: y + rowHeight}})
-	c.FillText(style, vg.Point{X: x, Y: y + 2}, words)
+func (d *drawing) write(c color.Color, foot xy, words string) {
+	d.box(xy{foot.X - 1, foot.Y}, xy{foot.X + widthOf(words) + 1, foot.Y + rowHeight})
+	d.text(c, xy{foot.X, foot.Y + baseline}, false, words)
 }
 
 // drawSecondAxis draws the screw of a second run along the upper edge.
-func (f *Figure) drawSecondAxis(data draw.Canvas, p *plot.Plot, x0, x1 float64) {
-	toX, _ := p.Transforms(&data)
-	style := words(secondRun)
-	edge := draw.LineStyle{Color: secondRun, Width: 0.5}
-	data.StrokeLine2(edge, data.Min.X, data.Max.Y, data.Max.X, data.Max.Y)
-	for _, t := range ticks(10).Ticks(x0, x1) {
-		x := toX(t.Value + f.above.shift)
-		data.StrokeLine2(edge, x, data.Max.Y, x, data.Max.Y+3)
-		write(data, style, x-style.Width(t.Label)/2, data.Max.Y+3, t.Label)
+func (d *drawing) drawSecondAxis() {
+	edge := stroke{color: secondRun, width: 0.5}
+	d.line(edge, xy{d.low.X, d.high.Y}, d.high)
+	for _, t := range ticks(d.x0-d.above.shift, d.x1-d.above.shift, 10) {
+		x := d.toX(t.value + d.above.shift)
+		d.line(edge, xy{x, d.high.Y}, xy{x, d.high.Y + tickLength})
+		d.write(secondRun, xy{x - widthOf(t.label)/2, d.high.Y + tickLength}, t.label)
 	}
-	write(data, style, (data.Min.X+data.Max.X-style.Width(f.above.name))/2, data.Max.Y+3+rowHeight, f.above.name)
+	d.write(secondRun, xy{(d.low.X + d.high.X - widthOf(d.above.name)) / 2, d.high.Y + tickLength + rowHeight}, d.above.name)
 }
 
 // drawLegend names lines and places in one row, those that are there.
-func (f *Figure) drawLegend(c draw.Canvas) {
-	style := words(ink)
-	const sample, gap = vg.Length(16), vg.Length(4)
-	after := vg.Length(24)
+func (d *drawing) drawLegend(width float64) {
+	const sample, gap = 16.0, 4.0
 	type entry struct {
 		name string
-		show func(x, y vg.Length)
+		show func(x, y float64)
 	}
 	var entries []entry
-	for _, set := range f.points {
+	for _, set := range d.points {
 		if len(set.xys) > 0 {
-			entries = append(entries, entry{set.name, func(x, y vg.Length) {
-				c.DrawGlyphNoClip(set.style(), vg.Point{X: x + sample/2, Y: y})
-			}})
+			shape, ink := set.style()
+			entries = append(entries, entry{set.name, func(x, y float64) { d.glyph(shape, ink, xy{x + sample/2, y}) }})
 		}
 	}
-	for _, l := range f.lines {
-		entries = append(entries, entry{l.name, func(x, y vg.Length) { c.StrokeLine2(l.style(), x, y, x+sample, y) }})
+	for _, l := range d.lines {
+		entries = append(entries, entry{l.name, func(x, y float64) { d.line(l.style(), xy{x, y}, xy{x + sample, y}) }})
 	}
-	width := vg.Length(0)
+	taken := 0.0
 	for _, e := range entries {
-		width += sample + gap + style.Width(e.name)
+		taken += sample + gap + widthOf(e.name)
 	}
-	if between := vg.Length(len(entries) - 1); between > 0 {
-		after = min(after, (c.Max.X-c.Min.X-width)/between)
-		width += after * between
+	after := 24.0
+	if between := float64(len(entries) - 1); between > 0 {
+		after = min(after, (width-taken)/between)
+		taken += after * between
 	}
-	x, y := (c.Min.X+c.Max.X-width)/2, c.Min.Y+rowHeight/2
+	x := (width - taken) / 2
 	for _, e := range entries {
-		e.show(x, y)
-		c.FillText(style, vg.Point{X: x + sample + gap, Y: c.Min.Y + 2.5}, e.name)
-		x += sample + gap + style.Width(e.name) + after
+		e.show(x, rowHeight/2)
+		d.text(ink, xy{x + sample + gap, baseline}, false, e.name)
+		x += sample + gap + widthOf(e.name) + after
 	}
 }
 
-// ticks sets about so many ticks at round numbers.
-type ticks int
+// tick is a value that an axis names.
+type tick struct {
+	value float64
+	label string
+}
 
-func (n ticks) Ticks(low, high float64) []plot.Tick {
-	step := stepOf(high-low, int(n))
+// ticks are about so many values at round numbers.
+func ticks(low, high float64, about int) []tick {
+	step := stepOf(high-low, about)
 	decimals := max(0, int(-math.Floor(math.Log10(step))))
-	var list []plot.Tick
+	var list []tick
 	for i := int(low/step) - 1; float64(i)*step <= high; i++ {
 		if at := float64(i) * step; at >= low {
-			list = append(list, plot.Tick{Value: at, Label: strconv.FormatFloat(at, 'f', decimals, 64)})
+			list = append(list, tick{at, strconv.FormatFloat(at, 'f', decimals, 64)})
 		}
 	}
 	return list

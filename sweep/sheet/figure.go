@@ -5,8 +5,6 @@ import (
 	"math"
 	"strconv"
 	"strings"
-
-	"gonum.org/v1/plot/plotter"
 )
 
 // Figure is a plot over the angle of the screw, as data: what is drawn where,
@@ -26,15 +24,15 @@ type Figure struct {
 type line struct {
 	name   string
 	second bool
-	xys    plotter.XYs
+	xys    []xy
 }
 
 // points are measured places that look alike.
 type points struct {
 	name         string
 	second, away bool // away: arrived from the other side than home
-	xys          plotter.XYs
-	sds          plotter.YErrors // one standard uncertainty, zero where not drawn
+	xys          []xy
+	sds          []float64 // one standard uncertainty, zero where not drawn
 }
 
 // add takes a place in. What was heard while turning has no bars: there are too
@@ -43,8 +41,8 @@ func (s *points) add(x, y, sd float64, turning bool) {
 	if turning || sd >= unknownSD {
 		sd = 0
 	}
-	s.xys = append(s.xys, plotter.XY{X: x, Y: y})
-	s.sds = append(s.sds, struct{ Low, High float64 }{-sd, sd})
+	s.xys = append(s.xys, xy{X: x, Y: y})
+	s.sds = append(s.sds, sd)
 }
 
 // secondAxis is the screw of a second run, above the plot: its angle is that of
@@ -89,7 +87,7 @@ func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
 	}
 	fit := line{name: of + "fitted", second: second}
 	for _, c := range p.decision.Curve {
-		fit.xys = append(fit.xys, plotter.XY{X: c.ScrewDeg + shift, Y: c.TrebleDB})
+		fit.xys = append(fit.xys, xy{X: c.ScrewDeg + shift, Y: c.TrebleDB})
 	}
 	f.lines = append(f.lines, fit)
 }
@@ -103,7 +101,7 @@ func (f *Figure) cut() {
 		}
 	}
 	f.floor = top - plotDB
-	raise := func(xys plotter.XYs) {
+	raise := func(xys []xy) {
 		for i := range xys {
 			if xys[i].Y < f.floor {
 				xys[i].Y, f.cutOff = f.floor, true
@@ -126,7 +124,7 @@ func (f *Figure) cut() {
 func (f *Figure) tellBars() {
 	for _, set := range f.points {
 		for _, sd := range set.sds {
-			if sd.High > 0 {
+			if sd > 0 {
 				f.note = strings.TrimSpace(f.note + " Bars are one standard uncertainty either way.")
 				return
 			}
@@ -168,7 +166,7 @@ func delayFigure(p parts) *Figure {
 	f.points = []points{home, away}
 	f.tellBars()
 	if ok && x0 < x1 {
-		f.lines = []line{{name: "gearing", xys: plotter.XYs{{X: x0, Y: at + usPerDeg*x0}, {X: x1, Y: at + usPerDeg*x1}}}}
+		f.lines = []line{{name: "gearing", xys: []xy{{X: x0, Y: at + usPerDeg*x0}, {X: x1, Y: at + usPerDeg*x1}}}}
 		z := p.decision.DelayZero.Deg
 		f.marks = []mark{{z, fmt.Sprintf("delay zero %+.1f", z), optimum}}
 	}
@@ -198,7 +196,7 @@ func delayLine(p parts) (at, usPerDeg float64, ok bool) {
 // extent is the range of all that is drawn, with something around it.
 func (f *Figure) extent() (x0, x1, y0, y1 float64) {
 	x0, x1, y0, y1 = math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
-	widen := func(xys plotter.XYs) {
+	widen := func(xys []xy) {
 		for _, xy := range xys {
 			x0, x1 = min(x0, xy.X), max(x1, xy.X)
 			y0, y1 = min(y0, xy.Y), max(y1, xy.Y)

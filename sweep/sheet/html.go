@@ -5,42 +5,33 @@ import (
 	_ "embed"
 	"html/template"
 	"strings"
-
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
-	"gonum.org/v1/plot/vg/vgsvg"
+	"sync"
 )
 
 //go:embed page.html.tmpl
 var pageHTML string
 
-var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
-	"svg": svgOf, "uneven": uneven, "first": func(i int) bool { return i == 0 },
-}).Parse(pageHTML))
+var pageTemplate = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("page").Funcs(template.FuncMap{
+		"svg": svgOf, "uneven": uneven, "first": func(i int) bool { return i == 0 },
+	}).Parse(pageHTML))
+})
 
 // HTML draws the page as one file: no script, nothing from outside but the
 // sound beside it. It prints on one sheet of A4.
 func (p Page) HTML() ([]byte, error) {
 	var out bytes.Buffer
-	err := pageTemplate.Execute(&out, p)
+	err := pageTemplate().Execute(&out, p)
 	return out.Bytes(), err
 }
 
 // svgOf draws the figure of a block, for half a row or a whole one.
-func svgOf(b Block, blocks int) (template.HTML, error) {
-	width, height := vg.Length(540), vg.Length(190)
+func svgOf(b Block, blocks int) template.HTML {
+	width, height := 540.0, 190.0
 	if blocks > 1 {
 		width, height = 262, 168
 	}
-	canvas := vgsvg.New(width, height)
-	b.Figure.draw(draw.New(canvas))
-	var out bytes.Buffer
-	if _, err := canvas.WriteTo(&out); err != nil {
-		return "", err
-	}
-	_, svg, _ := strings.Cut(out.String(), "<svg ")
-	// The canvas has escaped the words that it draws.
-	return template.HTML(`<svg role="img" aria-label="` + template.HTMLEscapeString(b.Title) + `" ` + svg), nil
+	return template.HTML(svgFigure(b.Figure, b.Title, width, height)) // which has escaped all words
 }
 
 // crowdedAt is how many characters of verdict, limits and notes still print on

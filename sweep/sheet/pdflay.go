@@ -1,10 +1,5 @@
 package sheet
 
-import (
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
-)
-
 // lay sets the whole page, its figures so high, and returns the height it took.
 // A trial leaves the figures' room empty.
 func (d *pdfPage) lay(p Page, figureHeight float64, forGood bool) float64 {
@@ -96,8 +91,7 @@ func (d *pdfPage) block(b Block, x, top, width, figureHeight float64, forGood bo
 	note := b.Note
 	if b.Figure != nil {
 		if forGood {
-			canvas := newPDFCanvas(d.Fpdf, pdfHeight, x, pdfHeight-y-figureHeight)
-			b.Figure.draw(draw.NewCanvas(canvas, vg.Length(width), vg.Length(figureHeight)))
+			b.Figure.draw(&pdfCanvas{d.Fpdf, x, y + figureHeight}, width, figureHeight)
 		}
 		y += figureHeight
 		note = b.Figure.note

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"headtrue/cmd/headtrue/app/shell"
@@ -51,10 +52,12 @@ func ambientOf(ctx context.Context, from string) (*record.Ambient, error) {
 
 // airFigures are one or two numbers and nothing else, parted by space or a semicolon. A comma
 // is a decimal point.
-var airFigures = regexp.MustCompile(`^\s*([-+]?\d+(?:[.,]\d+)?)(?:(?:\s+|\s*;\s*)([-+]?\d+(?:[.,]\d+)?))?\s*$`)
+var airFigures = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^\s*([-+]?\d+(?:[.,]\d+)?)(?:(?:\s+|\s*;\s*)([-+]?\d+(?:[.,]\d+)?))?\s*$`)
+})
 
 func ambientIn(text, from string) (*record.Ambient, error) {
-	said := airFigures.FindStringSubmatch(text)
+	said := airFigures().FindStringSubmatch(text)
 	if said == nil {
 		return nil, fmt.Errorf("%.60q: want a temperature in degrees C and, after a space or a semicolon, a relative humidity in per cent, as in 21.5 45", strings.TrimSpace(text))
 	}

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"github.com/spf13/pflag"
-	"github.com/spf13/viper"
 )
 
 // ConfigVariable names the environment variable that names the file.
@@ -66,21 +65,29 @@ func (l *Loaded) OnVirtual() {
 	}
 }
 
-// layers is the pile of settings: viper holds the values, origin where the
-// strongest of each stands.
-type layers struct {
-	viper  *viper.Viper
-	origin map[string]string
+// layers is the pile of settings by their keys, as text. usual are the defaults with what
+// profiles and the unit's file lay over them, told are file, environment, flags and a list,
+// which lie over all of these. origin is where the strongest of each stands.
+type layers struct{ usual, told, origin map[string]string }
+
+// text is the strongest value of a key.
+func (l layers) text(name string) string {
+	if text, ok := l.told[name]; ok {
+		return text
+	}
+	return l.usual[name]
 }
+
+// tell lays a value over those before.
+func (l layers) tell(name, text, origin string) { l.told[name], l.origin[name] = text, origin }
 
 // Load lays the layers over each other. Every problem in the file is named, not
 // only the first.
 func Load(s Sources) (Loaded, error) {
-	l := layers{viper.New(), map[string]string{}}
+	l := layers{map[string]string{}, map[string]string{}, map[string]string{}}
 	defaults := Default()
 	for _, k := range keys {
-		l.viper.SetDefault(k.name, k.field(&defaults).Interface())
-		l.origin[k.name] = "default"
+		l.usual[k.name], l.origin[k.name] = fmt.Sprint(k.field(&defaults).Interface()), "default"
 	}
 	environ := environment(os.Environ())
 	file, fileValues, err := readFile(s.File, environ[ConfigVariable])
@@ -91,8 +98,7 @@ func Load(s Sources) (Loaded, error) {
 		return Loaded{}, err
 	}
 	for name, text := range s.Over {
-		l.viper.Set(name, text)
-		l.origin[name] = s.From
+		l.tell(name, text, s.From)
 	}
 	if err := l.profiles(filepath.Dir(file)); err != nil {
 		return Loaded{}, err
@@ -107,32 +113,18 @@ func Load(s Sources) (Loaded, error) {
 
 // bind lays file, environment and flags over the defaults.
 func (l layers) bind(values map[string]located, file string, environ map[string]string, flags *pflag.FlagSet) error {
-	tree := map[string]any{}
 	for name, v := range values {
-		put(tree, strings.Split(name, "."), v.text)
-		l.origin[name] = fmt.Sprintf("%s:%d", file, v.line)
-	}
-	if err := l.viper.MergeConfigMap(tree); err != nil {
-		return fmt.Errorf("%s: %w", file, err)
+		l.tell(name, v.text, fmt.Sprintf("%s:%d", file, v.line))
 	}
 	if err := unknownVariables(environ); err != nil {
 		return err
 	}
 	for _, k := range keys {
-		if err := l.viper.BindEnv(k.name, k.variable()); err != nil {
-			return err
+		if text := environ[k.variable()]; text != "" {
+			l.tell(k.name, text, k.variable())
 		}
-		if environ[k.variable()] != "" {
-			l.origin[k.name] = k.variable()
-		}
-		if flags == nil || k.flag == "" || flags.Lookup(k.flag) == nil {
-			continue
-		}
-		if err := l.viper.BindPFlag(k.name, flags.Lookup(k.flag)); err != nil {
-			return err
-		}
-		if flags.Changed(k.flag) {
-			l.origin[k.name] = "--" + k.flag
+		if flags != nil && k.flag != "" && flags.Changed(k.flag) {
+			l.tell(k.name, flags.Lookup(k.flag).Value.String(), "--"+k.flag)
 		}
 	}
 	return nil
@@ -143,7 +135,7 @@ func (l layers) settle() (Loaded, error) {
 	var loaded Loaded
 	var problems []error
 	for _, k := range keys {
-		text := l.viper.GetString(k.name)
+		text := l.text(k.name)
 		v, err := k.parse(text)
 		if err != nil {
 			problems = append(problems, fmt.Errorf("%s: %s: %w", l.origin[k.name], k.name, err))
@@ -206,19 +198,6 @@ func judgeKey(name, text string) (string, error) {
 		return fmt.Sprint(v), nil
 	}
 	return text, nil
-}
-
-// put sets a value deep in a tree of maps.
-func put(tree map[string]any, path []string, value string) {
-	for ; len(path) > 1; path = path[1:] {
-		inner, ok := tree[path[0]].(map[string]any)
-		if !ok {
-			inner = map[string]any{}
-			tree[path[0]] = inner
-		}
-		tree = inner
-	}
-	tree[path[0]] = value
 }
 
 // environment picks headtrue's own variables.

@@ -20,7 +20,7 @@ func (l layers) profiles(beside string) error {
 		if k.profiles == "" {
 			continue
 		}
-		name := l.viper.GetString(k.name)
+		name := l.text(k.name)
 		if name == "" {
 			continue
 		}
@@ -44,7 +44,7 @@ func (l layers) profile(k key, name, beside string) error {
 		return fmt.Errorf("%s:%d: a profile cannot name another profile", file, v.line)
 	}
 	for name, v := range values {
-		l.viper.SetDefault(name, v.text)
+		l.usual[name] = v.text
 		if l.origin[name] == "default" {
 			l.origin[name] = fmt.Sprintf("profile %s:%d", file, v.line)
 		}

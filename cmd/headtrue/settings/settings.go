@@ -6,7 +6,7 @@
 // its ending the unit, and the other tags give the flag, the range and the
 // words for help. Keys, values and units are checked in the parsed YAML nodes,
 // so that an error can name file, line and the nearest right key; the layers
-// are then laid over each other by viper.
+// are then laid over each other.
 //
 // The package opens no device and computes nothing beyond the gearing that
 // follows from pitch and lever.

@@ -134,10 +134,10 @@ func WriteWhole(file, text string) error {
 
 // learnt lays what is kept of the unit over defaults and profiles.
 func (l layers) learnt(virtual bool) error {
-	s := Settings{Logbook: places.Logbook(l.viper.GetString("logbook")), Clips: l.viper.GetString("clips"), Unit: l.viper.GetString("unit"), Head: l.viper.GetString("head")}
+	s := Settings{Logbook: places.Logbook(l.text("logbook")), Clips: l.text("clips"), Unit: l.text("unit"), Head: l.text("head")}
 	for _, k := range keys {
 		if k.label {
-			if _, err := k.parse(l.viper.GetString(k.name)); err != nil {
+			if _, err := k.parse(l.text(k.name)); err != nil {
 				return nil // settle says so
 			}
 		}
@@ -151,7 +151,7 @@ func (l layers) learnt(virtual bool) error {
 		return err
 	}
 	for name, v := range values {
-		l.viper.SetDefault(name, v.text)
+		l.usual[name] = v.text
 		if o := l.origin[name]; o == "default" || strings.HasPrefix(o, "profile ") {
 			l.origin[name] = fmt.Sprintf("unit %s:%d", file, v.line)
 		}

@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
+	"sync"
 
 	"headtrue/sweep/record"
 )
@@ -18,7 +19,7 @@ type column struct {
 }
 
 // columns are those of all entries, in the order of the record's fields.
-var columns = columnsOf(reflect.TypeFor[record.Entry](), "", nil)
+var columns = sync.OnceValue(func() []column { return columnsOf(reflect.TypeFor[record.Entry](), "", nil) })
 
 // placeNames name the places of an array: two are the channels.
 func placeNames(n int) []string {
@@ -146,7 +147,7 @@ func (c column) parse(v reflect.Value, text string) (err error) {
 
 // columnNamed finds a column.
 func columnNamed(name string) (column, error) {
-	for _, c := range columns {
+	for _, c := range columns() {
 		if c.name == name {
 			return c, nil
 		}

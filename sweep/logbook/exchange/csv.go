@@ -19,7 +19,7 @@ type csvWriter struct {
 func newCSVWriter(to io.Writer) (*csvWriter, error) {
 	w := &csvWriter{to: csv.NewWriter(to)}
 	w.row = append(w.row, runColumn, numberColumn)
-	for _, c := range columns {
+	for _, c := range columns() {
 		w.row = append(w.row, c.name)
 	}
 	return w, w.to.Write(w.row)
@@ -27,7 +27,7 @@ func newCSVWriter(to io.Writer) (*csvWriter, error) {
 
 func (w *csvWriter) Write(run string, n int, e record.Entry) error {
 	w.row = append(w.row[:0], harmless(run), strconv.Itoa(n))
-	for _, c := range columns {
+	for _, c := range columns() {
 		text := ""
 		if v, ok := c.in(&e); ok {
 			var err error

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"sync"
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/compress/zstd"
@@ -16,11 +17,11 @@ import (
 const rowsPerGroup = 20000
 
 // schema is that of all files: a required run and number, all else optional.
-var schema = parquet.NewSchema("entries", schemaGroup())
+var schema = sync.OnceValue(func() *parquet.Schema { return parquet.NewSchema("entries", schemaGroup()) })
 
 func schemaGroup() parquet.Group {
 	g := parquet.Group{runColumn: parquet.String(), numberColumn: parquet.Int(32)}
-	for _, c := range columns {
+	for _, c := range columns() {
 		g[c.name] = parquet.Optional(nodeOf(c))
 	}
 	return g
@@ -41,9 +42,9 @@ func nodeOf(c column) parquet.Node {
 }
 
 // byPlace are the columns in the order of the file's leaves: a group sorts them.
-var byPlace = func() []column {
+var byPlace = sync.OnceValue(func() []column {
 	var list []column
-	for _, path := range schema.Columns() {
+	for _, path := range schema().Columns() {
 		c, err := columnNamed(path[0])
 		if err != nil {
 			c = column{name: path[0]} // run and number
@@ -51,19 +52,19 @@ var byPlace = func() []column {
 		list = append(list, c)
 	}
 	return list
-}()
+})
 
 type parquetWriter struct {
 	to *parquet.GenericWriter[any]
 }
 
 func newParquetWriter(to io.Writer) *parquetWriter {
-	return &parquetWriter{parquet.NewGenericWriter[any](to, schema, parquet.Compression(&zstd.Codec{}), parquet.MaxRowsPerRowGroup(rowsPerGroup))}
+	return &parquetWriter{parquet.NewGenericWriter[any](to, schema(), parquet.Compression(&zstd.Codec{}), parquet.MaxRowsPerRowGroup(rowsPerGroup))}
 }
 
 func (w *parquetWriter) Write(run string, n int, e record.Entry) error {
-	row := make(parquet.Row, 0, len(byPlace))
-	for i, c := range byPlace {
+	row := make(parquet.Row, 0, len(byPlace()))
+	for i, c := range byPlace() {
 		var value parquet.Value
 		switch c.name {
 		case runColumn:
