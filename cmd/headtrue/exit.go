@@ -21,47 +21,58 @@ const (
 	exitNotWhole   = 6
 )
 
+// exitCode is a code and what it stands for: an outcome, or something else.
+type exitCode struct {
+	code    int
+	outcome record.Outcome
+	other   string
+}
+
+// meaning is what the code means, in plain words.
+func (e exitCode) meaning() string {
+	if e.outcome != "" {
+		return e.outcome.Meaning()
+	}
+	return e.other
+}
+
 // exits is the one table of exit codes: help shows it, and commands look up in
 // it.
-var exits = []struct {
-	code    int
-	outcome record.Outcome // "" where no run ends so
-	meaning string
-}{
-	{exitGood, record.Aligned, "the head is set as asked"},
-	{exitGood, record.Measured, "measured, and the screw as it was found"},
-	{exitGood, record.Restored, "back as found"},
-	{exitUnexpected, record.Failed, "something unexpected; the message says what"},
-	{exitUsage, "", "the command line or the configuration is wrong; nothing was done"},
-	{exitUnusable, "", "measure: the sound cannot be judged; \"why\" says the reasons"},
-	{exitNotPassed, "", "work: nothing is left to do, but not every unit has passed"},
-	{exitToDo, "", "work: units or proofs are still to be done"},
-	{exitNotWhole, "", "logbook: something is missing or damaged, or was not taken"},
-	{10, record.LessCertain, "the head is set, with a larger uncertainty than was asked"},
-	{11, record.Disagree, "the head is set, but the estimates do not tell the same story"},
-	{12, record.TooUncertain, "no centre could be found well enough"},
-	{13, record.NotReady, "port, jig or sound not ready; nothing was moved"},
-	{14, record.Interrupted, "stopped on request (Ctrl-C); the screw stands still"},
-	{15, record.TakenOut, "a person took the unit out of its batch"},
-	{20, record.LinkLost, "the cable to the jig is gone, or the jig does not answer"},
-	{21, record.JigReset, "the jig restarted in the middle of the run"},
-	{22, record.JigStopped, "the jig stopped by itself: stop button, limit, stall"},
-	{23, record.JigRefused, "the jig refused an order"},
-	{30, record.SoundStopped, "the sound no longer arrives"},
-	{31, record.SoundLost, "samples were lost on the way from the sound device"},
-	{32, record.Silent, "nothing is heard"},
-	{33, record.Clipped, "the sound is clipped"},
-	{34, record.TapeEnded, "the tape has come to its end"},
-	{35, record.ChannelDead, "one channel is dead"},
-	{36, record.ChannelFlipped, "one channel is inverted against the other"},
-	{37, record.NoTreble, "the programme has too little treble to judge by"},
-	{38, record.ToneOver, "the tone on the tape is over"},
-	{39, record.AutoGain, "the gain of the sound input follows the level"},
-	{40, record.TravelLimit, "the window ended before a dull edge was found"},
-	{41, record.NotFollowing, "the sound does not follow the screw"},
-	{42, record.WrongScrew, "turning moves the balance, not the azimuth"},
-	{43, record.RestoreDoubt, "driven back, but as found cannot be confirmed"},
-	{50, record.NotSaved, "the record could not be written"},
+var exits = []exitCode{
+	{code: exitGood, outcome: record.Aligned},
+	{code: exitGood, outcome: record.Measured},
+	{code: exitGood, outcome: record.Restored},
+	{code: exitUnexpected, outcome: record.Failed},
+	{code: exitUsage, other: "the command line or the configuration is wrong; nothing was done"},
+	{code: exitUnusable, other: "measure: the sound cannot be judged; \"why\" says the reasons"},
+	{code: exitNotPassed, other: "work: nothing is left to do, but not every unit has passed"},
+	{code: exitToDo, other: "work: units or proofs are still to be done"},
+	{code: exitNotWhole, other: "logbook: something is missing or damaged, or was not taken"},
+	{code: 10, outcome: record.LessCertain},
+	{code: 11, outcome: record.Disagree},
+	{code: 12, outcome: record.TooUncertain},
+	{code: 13, outcome: record.NotReady},
+	{code: 14, outcome: record.Interrupted},
+	{code: 15, outcome: record.TakenOut},
+	{code: 20, outcome: record.LinkLost},
+	{code: 21, outcome: record.JigReset},
+	{code: 22, outcome: record.JigStopped},
+	{code: 23, outcome: record.JigRefused},
+	{code: 30, outcome: record.SoundStopped},
+	{code: 31, outcome: record.SoundLost},
+	{code: 32, outcome: record.Silent},
+	{code: 33, outcome: record.Clipped},
+	{code: 34, outcome: record.TapeEnded},
+	{code: 35, outcome: record.ChannelDead},
+	{code: 36, outcome: record.ChannelFlipped},
+	{code: 37, outcome: record.NoTreble},
+	{code: 38, outcome: record.ToneOver},
+	{code: 39, outcome: record.AutoGain},
+	{code: 40, outcome: record.TravelLimit},
+	{code: 41, outcome: record.NotFollowing},
+	{code: 42, outcome: record.WrongScrew},
+	{code: 43, outcome: record.RestoreDoubt},
+	{code: 50, outcome: record.NotSaved},
 }
 
 // exitOf is the exit code of an outcome; an unknown one is unexpected.
@@ -78,7 +89,7 @@ func exitOf(o record.Outcome) int {
 func exitTable() string {
 	var b strings.Builder
 	for _, e := range exits {
-		fmt.Fprintf(&b, "  %2d  %-21s %s\n", e.code, e.outcome, e.meaning)
+		fmt.Fprintf(&b, "  %2d  %-21s %s\n", e.code, e.outcome, e.meaning())
 	}
 	return b.String()
 }

@@ -18,7 +18,7 @@ func TestReadmeListsTheExitCodes(t *testing.T) {
 		if e.outcome != "" {
 			name = fmt.Sprintf("`%s`", e.outcome)
 		}
-		if row := fmt.Sprintf("| %d | %s | %s |", e.code, name, e.meaning); !strings.Contains(string(readme), row+"\n") {
+		if row := fmt.Sprintf("| %d | %s | %s |", e.code, name, e.meaning()); !strings.Contains(string(readme), row+"\n") {
 			t.Errorf("README.md lacks the row\n%s", row)
 		}
 	}

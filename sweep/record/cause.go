@@ -15,15 +15,6 @@ const (
 	CauseUnclear Cause = "unclear"
 )
 
-// causes are those of outcomes that have but one.
-var causes = map[Outcome]Cause{
-	NotFollowing: CauseScrew, TravelLimit: CauseSpring, NoTreble: CauseWear, TooUncertain: CauseTape,
-	WrongScrew: CauseJig, LinkLost: CauseJig, JigReset: CauseJig, JigStopped: CauseJig, JigRefused: CauseJig,
-	SoundStopped: CauseSound, SoundLost: CauseSound, Silent: CauseSound, Clipped: CauseSound,
-	ChannelDead: CauseSound, ChannelFlipped: CauseSound, AutoGain: CauseSound, NotReady: CauseSound,
-	TapeEnded: CauseTape, ToneOver: CauseTape, TakenOut: CauseByHand,
-}
-
 // Remedy is what can be done next about a run's end.
 type Remedy string
 
@@ -43,8 +34,8 @@ func (e End) Blame() Cause {
 	if e.Cause != "" {
 		return e.Cause
 	}
-	if c, known := causes[e.Outcome]; known {
-		return c
+	if i := e.Outcome.known(); i >= 0 {
+		return outcomes[i].cause
 	}
 	return CauseUnclear
 }

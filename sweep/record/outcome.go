@@ -1,7 +1,6 @@
 package record
 
 import (
-	"maps"
 	"slices"
 )
 
@@ -24,49 +23,81 @@ const (
 	Untouched
 )
 
-// standings has every outcome.
-var standings = map[Outcome]Standing{
-	Aligned:     Set,
-	LessCertain: Set,
-	Disagree:    Set,
+// outcomes is the one list of them: where the screw stands afterwards, where to look, and
+// what it means. Help, exit codes and documents take it from here.
+var outcomes = []struct {
+	outcome  Outcome
+	standing Standing
+	cause    Cause // unless the end says another
+	meaning  string
+}{
+	{Aligned, Set, CauseUnclear, "the head is set as asked"},
+	{Measured, AsFound, CauseUnclear, "measured, and the screw as it was found"},
+	{Restored, AsFound, CauseUnclear, "back as found"},
+	{Failed, Stands, CauseUnclear, "something unexpected; the message says what"},
+	{LessCertain, Set, CauseUnclear, "the head is set, with a larger uncertainty than was asked"},
+	{Disagree, Set, CauseUnclear, "the head is set, but the estimates do not tell the same story"},
+	{TooUncertain, PutBack, CauseTape, "no centre could be found well enough"},
+	{NotReady, Untouched, CauseSound, "port, jig or sound not ready; nothing was moved"},
+	{Interrupted, Stands, CauseUnclear, "stopped on request (Ctrl-C); the screw stands still"},
+	{TakenOut, Untouched, CauseByHand, "a person took the unit out of its batch"},
+	{LinkLost, Stands, CauseJig, "the cable to the jig is gone, or the jig does not answer"},
+	{JigReset, Stands, CauseJig, "the jig restarted in the middle of the run"},
+	{JigStopped, Stands, CauseJig, "the jig stopped by itself: stop button, limit, stall"},
+	{JigRefused, Stands, CauseJig, "the jig refused an order"},
+	{SoundStopped, Stands, CauseSound, "the sound no longer arrives"},
+	{SoundLost, Stands, CauseSound, "samples were lost on the way from the sound device"},
+	{Silent, PutBack, CauseSound, "nothing is heard"},
+	{Clipped, PutBack, CauseSound, "the sound is clipped"},
+	{TapeEnded, PutBack, CauseTape, "the tape has come to its end"},
+	{ChannelDead, PutBack, CauseSound, "one channel is dead"},
+	{ChannelFlipped, PutBack, CauseSound, "one channel is inverted against the other"},
+	{NoTreble, PutBack, CauseWear, "the programme has too little treble to judge by"},
+	{ToneOver, PutBack, CauseTape, "the tone on the tape is over"},
+	{AutoGain, PutBack, CauseSound, "the gain of the sound input follows the level"},
+	{TravelLimit, PutBack, CauseSpring, "the window ended before a dull edge was found"},
+	{NotFollowing, Stands, CauseScrew, "the sound does not follow the screw"},
+	{WrongScrew, Stands, CauseJig, "turning moves the balance, not the azimuth"},
+	{RestoreDoubt, Stands, CauseUnclear, "driven back, but as found cannot be confirmed"},
+	{NotSaved, Stands, CauseUnclear, "the record could not be written"},
+}
 
-	Measured: AsFound,
-	Restored: AsFound,
-
-	NotReady: Untouched,
-	TakenOut: Untouched,
-
-	TooUncertain:   PutBack,
-	NoTreble:       PutBack,
-	TravelLimit:    PutBack,
-	Clipped:        PutBack,
-	ChannelDead:    PutBack,
-	ChannelFlipped: PutBack,
-	Silent:         PutBack,
-	TapeEnded:      PutBack,
-	ToneOver:       PutBack,
-	AutoGain:       PutBack,
-
-	Interrupted:  Stands,
-	JigStopped:   Stands,
-	JigReset:     Stands,
-	JigRefused:   Stands,
-	LinkLost:     Stands,
-	SoundStopped: Stands,
-	SoundLost:    Stands,
-	NotFollowing: Stands, // a blade or coupling that slips makes the count wrong
-	WrongScrew:   Stands,
-	RestoreDoubt: Stands,
-	NotSaved:     Stands,
-	Failed:       Stands,
+// known is the place of an outcome in the list, -1 if it is one of a newer program.
+func (o Outcome) known() int {
+	for i := range outcomes {
+		if outcomes[i].outcome == o {
+			return i
+		}
+	}
+	return -1
 }
 
 // Outcomes are all that a run can end with, by their names.
-func Outcomes() []Outcome { return slices.Sorted(maps.Keys(standings)) }
+func Outcomes() []Outcome {
+	var list []Outcome
+	for _, o := range outcomes {
+		list = append(list, o.outcome)
+	}
+	slices.Sort(list)
+	return list
+}
+
+// Meaning is what an outcome means, in plain words.
+func (o Outcome) Meaning() string {
+	if i := o.known(); i >= 0 {
+		return outcomes[i].meaning
+	}
+	return ""
+}
 
 // Standing is where the screw stands after a run that ended so; an outcome of a newer
 // program is taken for one after which it stands where the run broke off.
-func (o Outcome) Standing() Standing { return standings[o] }
+func (o Outcome) Standing() Standing {
+	if i := o.known(); i >= 0 {
+		return outcomes[i].standing
+	}
+	return Stands
+}
 
 // Good reports whether a run that ended so has come to all that it was asked for, so that
 // nothing is left to say about it.

@@ -8,9 +8,9 @@ import (
 	"testing"
 )
 
-// outcomes reads the constants of type Outcome out of the source, so that a new one
+// declared reads the constants of type Outcome out of the source, so that a new one
 // cannot be forgotten.
-func outcomes(t *testing.T) (list []Outcome) {
+func declared(t *testing.T) (list []Outcome) {
 	t.Helper()
 	file, err := parser.ParseFile(token.NewFileSet(), "record.go", nil, 0)
 	if err != nil {
@@ -36,17 +36,17 @@ func outcomes(t *testing.T) (list []Outcome) {
 // Every outcome says where the screw stands. Which of them put it back is safety: what
 // leaves link and count good, and nobody has stopped, does.
 func TestEveryOutcomeSaysWhereTheScrewStands(t *testing.T) {
-	all := outcomes(t)
+	all := declared(t)
 	if len(all) < 20 {
 		t.Fatalf("only %d outcomes found in the source", len(all))
 	}
 	for _, o := range all {
-		if _, ok := standings[o]; !ok {
-			t.Errorf("outcome %q does not say where the screw stands", o)
+		if o.known() < 0 || o.Meaning() == "" {
+			t.Errorf("outcome %q does not say where the screw stands, or what it means", o)
 		}
 	}
-	if len(standings) != len(all) {
-		t.Errorf("%d outcomes have a standing, %d are in the source", len(standings), len(all))
+	if len(outcomes) != len(all) {
+		t.Errorf("%d outcomes have a standing, %d are in the source", len(outcomes), len(all))
 	}
 	back := map[Outcome]bool{TooUncertain: true, NoTreble: true, TravelLimit: true, Clipped: true, ChannelDead: true,
 		ChannelFlipped: true, Silent: true, TapeEnded: true, ToneOver: true, AutoGain: true}
