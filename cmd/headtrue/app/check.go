@@ -22,7 +22,7 @@ func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 		return nil, err
 	}
 	defer j.rig.Close()
-	j.watched = j.watch()
+	j.watched = watch(j.front)
 	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Tell: j.watched.Publish, Plan: j.Plan}
 	if !j.IsVirtual() {
 		s.Ask = j.asker()

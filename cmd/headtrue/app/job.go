@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"errors"
 	"math"
 
@@ -178,3 +179,14 @@ const virtualToneDBFS = -10
 func VirtualTones(hz ...float64) bench.Programme {
 	return bench.Tones(virtualToneDBFS-20*math.Log10(float64(len(hz))), hz...)
 }
+
+// hands are whoever does a person's part at a real bench.
+type hands struct {
+	ask func(ctx context.Context, question string) (string, error) // nil where nobody can be asked
+	// itself says that the jig seats and withdraws its own blade, or, in a
+	// check, that the blade is off already.
+	itself bool
+}
+
+// Work is the part of a run that package sweep does.
+type Work func(context.Context, sweep.Setup) (record.End, error)

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"time"
 
-	"headtrue/dsp/audio"
 	"headtrue/jig/fault"
 	"headtrue/sweep"
 	"headtrue/sweep/stream"
@@ -15,14 +14,6 @@ import (
 // handTime is how long a part is given that nobody says the end of: a jig's
 // that seats its own blade.
 const handTime = time.Second
-
-// hands are whoever does a person's part at a real bench.
-type hands struct {
-	ask func(ctx context.Context, question string) (string, error) // nil where nobody can be asked
-	// itself says that the jig seats and withdraws its own blade, or, in a
-	// check, that the blade is off already.
-	itself bool
-}
 
 // asker has a person do their part while the sound is let run by, so that what
 // is heard afterwards is new and none is counted as lost. The jig is asked for
@@ -94,53 +85,3 @@ func (j *Job) askOrHeed(ctx context.Context, p stream.Prompt) error {
 	}
 	return err
 }
-
-// Tap is the sound of a run, of which stretches can be let run by while a person is
-// waited for. Samples keep their numbers: they are the run's clock.
-type Tap struct {
-	audio.Source
-	end  int64              // sample number after the last block
-	lost func(frames int64) // is told of samples that never came; may be nil
-}
-
-func (t *Tap) hear(ctx context.Context) (audio.Block, error) {
-	b, err := t.Source.Next(ctx)
-	if err == nil && b.Lost > 0 && t.lost != nil {
-		t.lost(b.Lost)
-	}
-	return b, err
-}
-
-// Next implements audio.Source.
-func (t *Tap) Next(ctx context.Context) (audio.Block, error) {
-	b, err := t.hear(ctx)
-	if err != nil {
-		return b, err
-	}
-	t.end = b.End()
-	return b, nil
-}
-
-// drain lets sound run by until ctx ends, and polls about once a second of it.
-func (t *Tap) drain(ctx context.Context, poll func() error) error {
-	polled := t.end
-	for {
-		b, err := t.hear(ctx)
-		if err == nil {
-			t.end = b.End()
-		}
-		if err == nil && t.end-polled >= int64(t.Rate()) {
-			polled = t.end
-			err = poll()
-		}
-		if err != nil && ctx.Err() != nil {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-	}
-}
-
-// Seconds is how much has been heard.
-func (t *Tap) Seconds() float64 { return float64(t.end) / float64(t.Rate()) }

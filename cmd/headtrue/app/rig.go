@@ -12,7 +12,6 @@ import (
 	"headtrue/dsp/capture"
 	"headtrue/jig"
 	"headtrue/jig/serialport"
-	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 )
 
@@ -114,41 +113,6 @@ func (r *Rig) listen(source audio.Source) {
 	r.close = append(r.close, source.Close)
 }
 
-// openVirtual makes a virtual bench and opens its jig through a
-// pseudo-terminal; in memory on systems that have none. What the board is, the
-// bench's profile says; the rest of the jig's settings hold.
-func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
-	p, seed, s := j.Bench, j.Seed, j.Settings.Settings
-	v := virtual.New(p.JigFor(seed))
-	b, err := bench.New(p, seed, v)
-	if err != nil {
-		return nil, Wrong("%w", err)
-	}
-	s.Jig.StepsPerTurn, s.Jig.Microsteps, s.Jig.Gear, s.Jig.Direction = p.Motor.StepsPerTurn, p.Motor.Microsteps, p.Motor.Gear, p.Motor.Direction
-	r := &Rig{Bench: b}
-	r.listen(b)
-	line, err := j.virtualLine(ctx, v, r)
-	if err != nil {
-		r.Close()
-		return nil, NotReady("", "open the virtual jig: %w", err)
-	}
-	time := b.Lockstep(v)
-	return r, r.openJig(ctx, time.Line(line), JigProfile(s), jig.Polled(time))
-}
-
-func (j *Job) virtualLine(ctx context.Context, v *virtual.Jig, r *Rig) (io.ReadWriteCloser, error) {
-	// The line outlives an interruption, so that the jig can still be halted.
-	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	r.close = append(r.close, func() error { cancel(); return nil })
-	line, err := virtual.OpenLine(ctx, v)
-	if err != nil {
-		j.front.Note("%v; the virtual jig is reached in memory", err)
-		return virtual.Pipe(ctx, v), nil
-	}
-	r.close = append(r.close, line.Close)
-	return serialport.Open(line.Path)
-}
-
 // IsLive says whether a source is an input and not a recording.
 func IsLive(name string) bool {
 	return strings.HasPrefix(name, "pulse:") || strings.HasPrefix(name, "portaudio:")
@@ -156,3 +120,53 @@ func IsLive(name string) bool {
 
 // IsRaw says whether a source is raw PCM on standard input.
 func IsRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "raw:") }
+
+// Tap is the sound of a run, of which stretches can be let run by while a person is
+// waited for. Samples keep their numbers: they are the run's clock.
+type Tap struct {
+	audio.Source
+	end  int64              // sample number after the last block
+	lost func(frames int64) // is told of samples that never came; may be nil
+}
+
+func (t *Tap) hear(ctx context.Context) (audio.Block, error) {
+	b, err := t.Source.Next(ctx)
+	if err == nil && b.Lost > 0 && t.lost != nil {
+		t.lost(b.Lost)
+	}
+	return b, err
+}
+
+// Next implements audio.Source.
+func (t *Tap) Next(ctx context.Context) (audio.Block, error) {
+	b, err := t.hear(ctx)
+	if err != nil {
+		return b, err
+	}
+	t.end = b.End()
+	return b, nil
+}
+
+// drain lets sound run by until ctx ends, and polls about once a second of it.
+func (t *Tap) drain(ctx context.Context, poll func() error) error {
+	polled := t.end
+	for {
+		b, err := t.hear(ctx)
+		if err == nil {
+			t.end = b.End()
+		}
+		if err == nil && t.end-polled >= int64(t.Rate()) {
+			polled = t.end
+			err = poll()
+		}
+		if err != nil && ctx.Err() != nil {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// Seconds is how much has been heard.
+func (t *Tap) Seconds() float64 { return float64(t.end) / float64(t.Rate()) }

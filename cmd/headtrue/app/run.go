@@ -3,18 +3,13 @@ package app
 import (
 	"context"
 	"fmt"
-	"path/filepath"
 
-	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
-
-// Work is the part of a run that package sweep does.
-type Work func(context.Context, sweep.Setup) (record.End, error)
 
 // Perform carries the job out and returns how it ended: what the last run left
 // is told, the cautions are asked, port and sound are opened, the run is begun
@@ -40,7 +35,7 @@ func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 	if !j.Unnamed {
 		j.front.Note("run %s, recorded in %s", j.run.ID(), j.book.Where())
 	}
-	j.watched = j.watch()
+	j.watched = watch(j.front)
 	end, err := j.whole(ctx, do, j.setup())
 	j.watched.close()
 	if err != nil {
@@ -132,30 +127,6 @@ func (j *Job) Rig() *Rig { return j.rig }
 
 // UseRig has the run made with what another has left open.
 func (j *Job) UseRig(r *Rig) { j.rig = r }
-
-// clip is a stretch of sound kept as a file.
-type clip struct {
-	*capture.WAVWriter
-	path string
-	run  *logbook.Run
-}
-
-// Close completes the file and records what is in it, by its hash.
-func (c *clip) Close() error {
-	if err := c.WAVWriter.Close(); err != nil {
-		return err
-	}
-	kept, err := logbook.ClipOf(c.path)
-	if err != nil {
-		return err
-	}
-	return c.run.Append(record.Entry{Kind: record.KindClip, Clip: &kept})
-}
-
-func (c *clip) Add(b audio.Block) error { return c.Write(b) }
-
-// Name is the file's name without its folder, as the record keeps it.
-func (c *clip) Name() string { return filepath.Base(c.path) }
 
 // Clip begins a clip of the run in a file.
 func (j *Job) Clip(path string) (sweep.Clip, error) {

@@ -19,17 +19,17 @@ type watched struct {
 	ended  chan struct{}
 }
 
-// watch has the front end show what happens from now on.
-func (j *Job) watch() *watched {
+// watch has a front end show what happens from now on.
+func watch(f Front) *watched {
 	ring := stream.NewRing(eventsKept)
 	w := &watched{Ring: ring, reader: ring.Reader(), ended: make(chan struct{})}
-	show := j.front.Show()
+	show := f.Show()
 	go func() { // ends with the ring
 		defer close(w.ended)
-		defer fault.Recovered(j.front.Fault)
+		defer fault.Recovered(f.Fault)
 		_ = w.reader.Each(context.Background(), func(e stream.Event, missed uint64) {
 			if missed > 0 {
-				j.front.Note("%d events are not shown: they came faster than they could be", missed)
+				f.Note("%d events are not shown: they came faster than they could be", missed)
 			}
 			show(e)
 		})
