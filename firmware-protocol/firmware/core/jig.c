@@ -4,7 +4,7 @@
 #include "memory.h"
 #include "motion.h"
 #include "port.h"
-#include "survivor.h"
+#include "noinit.h"
 
 #define LINK_MAJOR 1U
 #define LINK_MINOR 3U
@@ -171,7 +171,7 @@ static void stand(void) {
     if (motion.lost && memory.trust == TRUST_KEPT) {
         memory.trust = TRUST_DOUBTFUL;
     }
-    survivor_note(memory.boot, memory.position, memory.position);
+    noinit_note(memory.boot, memory.position, memory.position);
     memory_save(&memory);
     if (reason != REASON_ORDER) {
         say_event();
@@ -359,7 +359,7 @@ _Static_assert(MAX_SPEED * 10UL <= ACCEL, "the ramp takes too long");
 
 static void begin(void) {
     patience = (uint32_t)(SILENCE_MS * 1000UL - speed * 1000UL / (ACCEL / 1000UL));
-    survivor_note(memory.boot, memory.position, target);
+    noinit_note(memory.boot, memory.position, target);
     state = TURNING;
     uint8_t guards = GUARD_STOP | GUARD_STALL | (target > memory.position ? GUARD_LIMIT_HI : GUARD_LIMIT_LO);
     first_step = motion_begin(target, speed, guards & port_guards_wired());
@@ -392,8 +392,8 @@ void jig_start(enum cause cause) {
     await_memory(); /* a write goes on through a reset */
     bool found = memory_load(&memory, &turned);
     bool supply_stayed = found && (cause == CAUSE_EXTERNAL || cause == CAUSE_WATCHDOG ||
-                                   (cause == CAUSE_UNKNOWN && survivor_of(memory.boot)));
-    if (supply_stayed && turned && survivor_stood(memory.boot, motion.position)) {
+                                   (cause == CAUSE_UNKNOWN && noinit_of(memory.boot)));
+    if (supply_stayed && turned && noinit_stood(memory.boot, motion.position)) {
         turned = false;
         memory.position = motion.position;
     }
@@ -408,7 +408,7 @@ void jig_start(enum cause cause) {
         memory.lo = CLOSED_LO;
         memory.hi = CLOSED_HI;
     } else if (turned) {
-        memory.position = survivor_guess(memory.boot, memory.position, motion.position);
+        memory.position = noinit_guess(memory.boot, memory.position, motion.position);
         if (memory.trust == TRUST_KEPT) {
             memory.trust = TRUST_DOUBTFUL;
         }
@@ -435,5 +435,5 @@ void jig_start(enum cause cause) {
     }
     await_memory();
     saving = false;
-    survivor_note(memory.boot, memory.position, memory.position);
+    noinit_note(memory.boot, memory.position, memory.position);
 }

@@ -4,7 +4,7 @@
 #include "../core/jig.h"
 #include "../core/motion.h"
 #include "../core/port.h"
-#include "../core/survivor.h"
+#include "../core/noinit.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -127,7 +127,7 @@ void machine_start(const char *image) {
 void machine_restart(enum restart why, bool clobber) {
     static const enum cause causes[] = {CAUSE_POWER, CAUSE_EXTERNAL, CAUSE_BROWN_OUT, CAUSE_UNKNOWN};
     if (clobber) {
-        survivor_note(0xFFFF, 0, 0);
+        noinit_note(0xFFFF, 0, 0);
         motion.position = 12345;
     }
     restarted = true;

@@ -1,4 +1,4 @@
-#include "survivor.h"
+#include "noinit.h"
 #include "storage.h"
 #include "frame.h"
 
@@ -20,23 +20,23 @@ static uint16_t checksum(void) {
     return crc;
 }
 
-void survivor_note(uint16_t boot, int32_t from, int32_t to) {
+void noinit_note(uint16_t boot, int32_t from, int32_t to) {
     note.boot = boot;
     note.from = from;
     note.to = to;
     note.crc = checksum();
 }
 
-bool survivor_of(uint16_t boot) {
+bool noinit_of(uint16_t boot) {
     return note.crc == checksum() && note.boot == boot;
 }
 
-bool survivor_stood(uint16_t boot, int32_t counted) {
-    return survivor_of(boot) && note.from == counted && note.to == counted;
+bool noinit_stood(uint16_t boot, int32_t counted) {
+    return noinit_of(boot) && note.from == counted && note.to == counted;
 }
 
-int32_t survivor_guess(uint16_t boot, int32_t kept, int32_t counted) {
+int32_t noinit_guess(uint16_t boot, int32_t kept, int32_t counted) {
     int32_t lo = note.from < note.to ? note.from : note.to;
     int32_t hi = note.from < note.to ? note.to : note.from;
-    return survivor_of(boot) && counted >= lo && counted <= hi ? counted : kept;
+    return noinit_of(boot) && counted >= lo && counted <= hi ? counted : kept;
 }
