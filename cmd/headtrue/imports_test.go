@@ -21,7 +21,6 @@ const module = "headtrue/"
 // new one is placed on purpose. An entry that ends in /... stands for a folder
 // and all below it.
 var mayImport = map[string][]string{
-	"cmd/headtrue/panel":    {"sweep", "sweep/record", "sweep/logbook", "sweep/sheet", "sweep/study"},
 	"cmd/headtrue/terminal": {"jig/fault"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
@@ -32,9 +31,9 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
 	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
-	"cmd/headtrue/app/studies":   {"cmd/headtrue/app", "sweep/logbook", "sweep/record", "sweep/study", "sweep/study/report"},
+	"cmd/headtrue/app/studies":   {"cmd/headtrue/app", "sweep/logbook", "sweep/study", "sweep/study/report"},
 	"cmd/headtrue/app/shell":     {},
-	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "configs", "firmware-protocol/firmware"},
+	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
 
 	"sweep":         {"sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
 	"sweep/search":  {"sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
@@ -50,7 +49,7 @@ var mayImport = map[string][]string{
 	"sweep/record":       {},
 	"sweep/logbook":      {"jig/fault", "sweep/record", "sweep/logbook/places"},
 	"sweep/sheet":        {"sweep/record"},
-	"sweep/study":        {"sweep/record"},
+	"sweep/study":        {},
 	"sweep/study/report": {"sweep/study", "sweep/sheet"},
 	"sweep/production":   {"sweep/record"},
 	"sweep/bench":        {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
@@ -60,7 +59,7 @@ var mayImport = map[string][]string{
 	"jig":                        {"jig/fault", "firmware-protocol"},
 	"jig/serialport":             {"jig", "firmware-protocol"}, // the line rate belongs to the link
 	"jig/virtual":                {"jig/fault", "firmware-protocol"},
-	"jig/jigtest":                {"jig", "firmware-protocol"},
+	"jig/jigtest":                {"firmware-protocol"},
 	"firmware-protocol":          {},
 	"firmware-protocol/firmware": {},
 	// runs the firmware, for tests
@@ -227,6 +226,7 @@ func readFolders(t *testing.T) {
 // against the tables above.
 func TestImportsGoOneWay(t *testing.T) {
 	readFolders(t)
+	used := map[[2]string]bool{}
 	for _, build := range builds {
 		packages := list(t, build.system, build.cgo, build.tags)
 		if len(packages) < 10 {
@@ -245,9 +245,30 @@ func TestImportsGoOneWay(t *testing.T) {
 				if err := judge(importer, imported); err != nil {
 					t.Errorf("%s: %v", build.system, err)
 				}
+				used[[2]string{importer, strings.TrimPrefix(imported, module)}] = true
 			}
 		}
 	}
+	for _, unused := range needless(used) {
+		t.Errorf("mayImport: %s, which no build needs", unused)
+	}
+}
+
+// needless are the permissions of mayImport that no import needs, by importer and imported.
+func needless(used map[[2]string]bool) (list []string) {
+	for importer, allowed := range mayImport {
+		for _, entry := range allowed {
+			needed := false
+			for edge := range used {
+				needed = needed || edge[0] == importer && covers(entry, edge[1])
+			}
+			if !needed {
+				list = append(list, importer+" may import "+entry)
+			}
+		}
+	}
+	slices.Sort(list)
+	return list
 }
 
 func TestJudgeKnowsForbiddenImports(t *testing.T) {
