@@ -7,9 +7,9 @@ import (
 	"testing"
 )
 
-// A fixed delay between the channels that is not as the plan has it contradicts the
-// treble, however little is known of the screw: then the treble sets the head, and the
-// end says why. One that is as said contradicts nothing.
+// A fixed delay between the channels that differs from the plan contradicts the treble, even
+// if the screw is hardly known: then the treble sets the head, and the end gives the reason.
+// A delay as planned contradicts nothing.
 func TestAFixedDelayThatIsNotAsSaidIsNoticed(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {

@@ -9,9 +9,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Align is the whole course: as found, bracket, refine, decide, drive back,
-// verify, leave. It returns how the run ended; the error is set only where the
-// end itself could not be saved.
+// Align does a whole alignment: as found, bracket, refine, decide, drive back, verify,
+// leave. It returns how the run ended; the error is set only if the end could not be saved.
 func Align(ctx context.Context, s Setup) (record.End, error) {
 	c := begin(s)
 	end, err := c.align(ctx)
@@ -41,7 +40,7 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 	return c.sayReleased(c.sayAligned(v), v), nil
 }
 
-// sayAligned is the plain word at a good end.
+// sayAligned returns the end of a run that has set the head, in plain words.
 func (c *course) sayAligned(v estimate.Verdict) record.End {
 	sd := v.MeasuredSDArcmin
 	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(

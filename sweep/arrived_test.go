@@ -8,8 +8,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A blade that leaves its slot late, when the search is over, leaves the head where it was
-// heard last: that is no head that was set.
+// If the blade leaves its slot late, after the search, the head stays where it was last
+// heard: the run must not call it set.
 func TestABladeThatLeavesAtTheEndIsNoticed(t *testing.T) {
 	t.Parallel()
 	p := bench.Default()

@@ -7,9 +7,8 @@ import (
 	"headtrue/sweep/estimate"
 )
 
-// The figure stated after as left was heard is as large as the errors are, whatever the
-// two uncertainties; and a head that was moved as the blade was withdrawn is not called
-// well set.
+// The stated uncertainty after the as-left reading equals the errors for all ratios of the
+// two uncertainties; a head that moved as the blade was withdrawn is not called well set.
 func TestAsLeftEntersTheStatedFigure(t *testing.T) {
 	draw := rand.New(rand.NewPCG(1, 2))
 	const runs = 20000
@@ -23,7 +22,7 @@ func TestAsLeftEntersTheStatedFigure(t *testing.T) {
 			errors += off * off / runs
 			stated += square(v.Optimum.SDArcmin) / runs
 		}
-		if ratio := errors / stated; ratio < 0.85 || ratio > 1.05 { // one in 370 counts as moved, which states more
+		if ratio := errors / stated; ratio < 0.85 || ratio > 1.05 { // one in 370 counts as moved, which raises the stated figure
 			t.Errorf("place %.2f', heard to %.2f': errors are %.3f of what is stated, squared", sd[0], sd[1], ratio)
 		}
 	}

@@ -9,7 +9,7 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// leftOf is what the run heard as left.
+// leftOf returns the as-left reading of the run.
 func leftOf(r *rig) *record.Reading {
 	for i := len(r.entries) - 1; i >= 0; i-- {
 		if l := r.entries[i].Left; l != nil {
@@ -19,8 +19,8 @@ func leftOf(r *rig) *record.Reading {
 	return nil
 }
 
-// A wrong backlash puts as found where it was not. If the head still sounds as it was
-// left, the tape is that of the run, and the sound corrects that; another tape does not.
+// A wrong backlash gives a wrong place of as found. If the head still sounds as it was left,
+// the tape is that of the run, and the sound corrects the place; another tape does not.
 func TestAWrongBacklashDoesNotDecideWhereAsFoundIs(t *testing.T) {
 	t.Parallel()
 	for name, c := range map[string]struct {

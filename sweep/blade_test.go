@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A blade whose pressure tilts the head is allowed for: the head is right once
-// the blade is away.
+// A blade whose pressure tilts the head is allowed for: the head is right once the blade is
+// withdrawn.
 func TestBladeThatTiltsIsAllowedFor(t *testing.T) {
 	t.Parallel()
 	for _, tilt := range []float64{-3, 3} {
@@ -35,8 +35,7 @@ func TestBladeThatTiltsIsAllowedFor(t *testing.T) {
 	}
 }
 
-// What a blade does to the head stands in the noise as a rule: it must not be
-// put upon the target then.
+// A tilt by the blade is usually within the noise: then it must not shift the target.
 func TestBladeThatHardlyTiltsIsLeftAlone(t *testing.T) {
 	t.Parallel()
 	for _, p := range []bench.Profile{toneBench(), bench.Default()} {
@@ -57,7 +56,7 @@ func TestBladeThatHardlyTiltsIsLeftAlone(t *testing.T) {
 	}
 }
 
-// A screw that turns as the motor lets go is heard with the blade away, and told.
+// A screw that turns as the motor is released is heard with the blade away, and reported.
 func TestScrewThatTurnsAtTheReleaseIsTold(t *testing.T) {
 	t.Parallel()
 	told := 0

@@ -9,11 +9,11 @@ import (
 	"headtrue/sweep/record"
 )
 
-// backlashError is what a run says of the play against the bench's truth, as tilt of the
-// head: both in arcmin.
+// backlashError is the backlash of a run minus that of the bench, with the stated
+// uncertainty, as tilt of the head: both in arcmin.
 type backlashError struct{ off, sd float64 }
 
-// backlashErrors are those of runs of a cell that listen from both sides or not.
+// backlashErrors returns those of a cell's runs, which listen from both sides or not.
 func backlashErrors(tb testing.TB, name string, runs int, both bool) (errors []backlashError, tape float64) {
 	tb.Helper()
 	c := gridCell(tb, name, runs)
@@ -25,7 +25,7 @@ func backlashErrors(tb testing.TB, name string, runs int, both bool) (errors []b
 		d := r.decision()
 		if d != nil && d.BacklashSDDeg == 0 && !both {
 			s.end()
-			continue // it went one way only, and says nothing of the play
+			continue // it went one way only, and gives no backlash
 		}
 		if err != nil || end.Outcome != record.Aligned && end.Outcome != record.LessCertain || d == nil {
 			tb.Fatalf("%s, run %d: %v, %s: %s", name, i, err, end.Outcome, end.Say)
@@ -47,8 +47,8 @@ func rmsOf(errors []backlashError) (off, sd float64) {
 	return math.Sqrt(off / n), math.Sqrt(sd / n)
 }
 
-// Heard from both sides the play is known several times better than by the turns,
-// which cannot tell it well from the lag of the sound.
+// Heard from both sides, the backlash is several times more certain than by the turns, which
+// cannot separate it well from the lag of the sound.
 func TestBothSidesTellTheBacklash(t *testing.T) {
 	t.Parallel()
 	errors, _ := backlashErrors(t, "tone-20dB-known", 10, true)
@@ -57,7 +57,7 @@ func TestBothSidesTellTheBacklash(t *testing.T) {
 	}
 }
 
-// BenchmarkAccuracyBacklash prints how well the play is known; HEADTRUE_SEEDS as for the
+// BenchmarkAccuracyBacklash prints the accuracy of the backlash; HEADTRUE_SEEDS as for the
 // grid.
 func BenchmarkAccuracyBacklash(b *testing.B) {
 	for range b.N {
@@ -79,8 +79,8 @@ func BenchmarkAccuracyBacklash(b *testing.B) {
 	}
 }
 
-// A steady tone tells backlash and lag apart by how the screw stands at each reversal:
-// the bench's truth is 15 degrees and the 10 ms in which its head follows the screw.
+// A steady tone separates backlash and lag by the screw's position at each reversal: the
+// bench's truth is 15 degrees and the 10 ms in which its head follows the screw.
 func TestBacklashAndLagAreToldApart(t *testing.T) {
 	c := gridCell(t, "tone-20dB-unknown", 1) // no wander
 	for seed := range seeds(3) {

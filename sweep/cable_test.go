@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// The cable is pulled at many instants of a run, while the sound goes on for ever: each
-// run ends within seconds, and says that the link was lost.
+// The cable is pulled at many instants of a run, while the sound never ends: each run ends
+// within seconds and reports the lost link.
 func TestCableGoneAtAnyInstant(t *testing.T) {
 	t.Parallel()
 	plan := Plan{ToneHz: 10000}
@@ -34,7 +34,7 @@ func TestCableGoneAtAnyInstant(t *testing.T) {
 	}
 }
 
-// soundUntil is sound that a run must not listen to beyond a number of seconds.
+// soundUntil is sound that a run must not read beyond a number of seconds.
 type soundUntil struct {
 	audio.Source
 	seconds float64

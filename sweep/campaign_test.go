@@ -18,7 +18,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// mishap is one thing that goes wrong in a run of the campaign.
+// mishap is one fault in a run of the campaign.
 type mishap struct {
 	name string
 	tone bool
@@ -47,7 +47,7 @@ func jigMishap(kind string) mishap {
 	}}
 }
 
-// mishaps are the faults of the campaign, and the tapes that are not what they should be.
+// mishaps are the faults of the campaign, and the unsuitable tapes.
 func mishaps() []mishap {
 	list := []mishap{{"none, tone", true, nil}, {"none", false, nil}}
 	for _, kind := range []string{bench.AudioStops, bench.Silence, bench.Clipped, bench.TapeEnds, bench.DeadChannel, bench.InvertedChannel, bench.BladeOut} {
@@ -83,18 +83,18 @@ func mishaps() []mishap {
 	)
 }
 
-// campaigned is what a run of the campaign has come to.
+// campaigned is the result of a run of the campaign.
 type campaigned struct {
 	mishap      string
 	end         record.End
 	off         float64 // arcmin from as found
 	truth       bench.Truth
-	sd          float64 // stated of the optimum, where the head was set
+	sd          float64 // stated for the optimum, if the head was set
 	restored    *record.End
 	restoredOff float64
 }
 
-// campaignRun makes one run with a mishap, and where that names a command, the restore.
+// campaignRun makes one run with a mishap and, if its end names a command, the restore.
 func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 	random := rand.New(rand.NewPCG(seed, 16))
 	p, plan := bench.Default(), Plan{}
@@ -136,9 +136,9 @@ func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 		t.Fatal(m.name, seed, err)
 	}
 	r.jig.Close()
-	r.time.Advance(bench.Rate) // a jig without a host comes to rest, and the blade is taken out
+	r.time.Advance(bench.Rate) // a jig without a host comes to rest, and the blade is withdrawn
 	r.bench.Mend()
-	for range 70 { // the sound that has come meanwhile, and some more
+	for range 70 { // the sound that has arrived meanwhile, and some more
 		if _, err := r.bench.Next(context.Background()); err != nil {
 			t.Fatal(err)
 		}
@@ -154,7 +154,7 @@ func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 	return c
 }
 
-// restore plugs the jig in again and restores; what was wrong is mended.
+// restore plugs the jig in again and restores, with the fault repaired.
 func (c *campaigned) restore(t testing.TB, r *rig, toneHz float64) {
 	r.plugIn(t)
 	r.setup.Plan, r.setup.Save = Plan{}, r.save
@@ -169,7 +169,7 @@ func (c *campaigned) restore(t testing.TB, r *rig, toneHz float64) {
 	r.jig.Close()
 }
 
-// pipeRig is a virtual bench whose jig is reached in memory, which is quicker.
+// pipeRig is a virtual bench whose jig is connected in memory, which is quicker.
 func pipeRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
 	v := virtual.New(p.JigFor(seed))
 	b, err := bench.New(p, seed, v)
@@ -192,8 +192,8 @@ func (r *rig) plugIn(t testing.TB) {
 	r.setup.Jig = r.jig
 }
 
-// leftWorse says that the head was left further off than it was found, and nobody is told
-// how to put it back, or the way that is named does not.
+// leftWorse reports whether a head that was not set was left over 2' from as found, and the
+// end names no command to put it back.
 func (c *campaigned) leftWorse() bool {
 	const as = 2 // arcmin
 	switch {
@@ -203,17 +203,17 @@ func (c *campaigned) leftWorse() bool {
 	return c.end.RestoreCommand == ""
 }
 
-// restoredWrong says that the restore left the head elsewhere.
+// restoredWrong reports whether the restore left the head elsewhere.
 func (c *campaigned) restoredWrong() bool { return c.restored != nil && math.Abs(c.restoredOff) > 2 }
 
-// setWrong says that a head is called set, without a warning, that stands more than four
-// stated deviations off.
+// setWrong reports whether a head is called set without a warning, but its error exceeds
+// four stated standard deviations.
 func (c *campaigned) setWrong() bool {
 	return c.end.Outcome != record.Disagree && c.end.Outcome.Standing() == record.Set && math.Abs(c.truth.ErrorArcmin) > 4*c.sd
 }
 
-// misstated says that the screw stands more than four stated deviations from where the
-// end has it.
+// misstated reports whether the screw is more than four stated standard deviations from its
+// position in the end.
 func (c *campaigned) misstated() bool {
 	return c.end.ScrewOffDeg != nil && math.Abs(*c.end.ScrewOffDeg-c.truth.ScrewDeg) > 4*max(c.end.ScrewOffSDDeg, 0.5)
 }
@@ -231,10 +231,10 @@ func (c *campaigned) String() string {
 	return b.String()
 }
 
-// BenchmarkCampaign makes HEADTRUE_SEEDS runs [2000] with one random fault or wrong tape
-// each, from seed HEADTRUE_BASE [7000] on, restores where a command is named, and prints
-// what each came to. HEADTRUE_MISHAP names the one fault of all of them, as it is printed;
-// with HEADTRUE_TELL set what happens is printed as well.
+// BenchmarkCampaign makes HEADTRUE_SEEDS runs [2000], each with one random fault or
+// unsuitable tape, from seed HEADTRUE_BASE [7000] on. It restores if a command is named, and
+// prints each result. HEADTRUE_MISHAP names a single fault for all, as it is printed; if
+// HEADTRUE_TELL is set, the events are printed as well.
 func BenchmarkCampaign(b *testing.B) {
 	n := 2000
 	if s := os.Getenv("HEADTRUE_SEEDS"); s != "" {
@@ -260,8 +260,8 @@ func BenchmarkCampaign(b *testing.B) {
 	printCampaign(rows)
 }
 
-// A few runs of the campaign: no head is left worse in silence, and what is named brings it
-// back.
+// A few runs of the campaign: no head is left worse without a message, and the named command
+// brings it back.
 func TestCampaignInShort(t *testing.T) {
 	t.Parallel()
 	list := mishaps()
@@ -281,35 +281,35 @@ func TestCampaignInShort(t *testing.T) {
 	}
 }
 
-// Runs of the campaign that once left a head wrong, said so wrongly, or named a way back that
-// did not lead there.
+// Runs of the campaign that once left a head wrong, reported it wrongly, or named a way back
+// that failed.
 func TestRunsThatOnceWentWrong(t *testing.T) {
 	t.Parallel()
 	runs := []struct {
 		mishap string
 		seed   uint64
 	}{
-		{"slipping_coupling, tone", 82035}, // a short way ended in the period beside
-		{"jig: driver-fault", 61159},       // of two periods alike the nearer to a guess was taken
+		{"slipping_coupling, tone", 82035}, // a short way ended in the neighbouring period
+		{"jig: driver-fault", 61159},       // of two similar periods, the nearer to a guess was taken
 		{"inverted_channel, tone", 60012},  // half a period was followed on the way back
-		{"inverted_channel, tone", 70020},  // and again behind a window's end
+		{"inverted_channel, tone", 70020},  // the same beyond a window's end
 		{"inverted_channel, tone", 70000},  // as found was counted half a period off
 		{"jig: stop-input", 60110},         // as found lies near a null
 		{"jig: stop-input", 60710},         // the first move took up backlash
-		{"inverted_channel, tone", 90350},  // a channel that turned over was taken for sound that comes late
-		{"agc, tone", 90322},               // the level that a gain had made was looked for
-		{"blade_out, tone", 60152},         // a tone's level was compared off its place
+		{"inverted_channel, tone", 90350},  // an inverted channel was taken for late sound
+		{"agc, tone", 90322},               // the level set by the gain was searched for
+		{"blade_out, tone", 60152},         // a tone's level was compared away from its place
 		{"blade_out, tone", 71007},         // the way back by the sound led into a null
-		{"blade_out, tone", 71041},         // a head that stayed was taken for a channel turned over
-		{"blade_out", 60153},               // far off was left alone
-		{"audio_stops", 110647},            // a turn that broke off counted as none
-		{"wrong_screw, tone", 110217},      // sound that no screw changes confirmed the place
+		{"blade_out, tone", 71041},         // a head that stayed was taken for an inverted channel
+		{"blade_out", 60153},               // a place far off was left uncorrected
+		{"audio_stops", 110647},            // a turn that broke off was not counted
+		{"wrong_screw, tone", 110217},      // sound that the screw does not change confirmed the place
 		{"inverted_channel, tone", 111208}, // as found was taken half a period off
-		{"blade_out", 111073},              // the sound contradicted the place, and it was called put back
+		{"blade_out", 111073},              // the sound contradicted the place, but the end said put back
 		{"blade_out", 60261},               // the screw could have stayed anywhere on the way
-		{"blade_out", 70102},               // a head that stayed was corrected out of the window
+		{"blade_out", 70102},               // a head that stayed was corrected beyond the window
 		{"blade_out", 71050},               // called set by the count alone
-		{"audio_stops", 60495},             // less than no backlash was certain
+		{"audio_stops", 60495},             // a negative backlash was certain
 		{"window too small, tone", 60329},  // a side lobe was called the top
 		{"no_treble", 60718},               // passes without treble set the head
 	}
@@ -360,8 +360,8 @@ func printCampaign(rows map[[2]string][]campaigned) {
 	fmt.Printf("%-63s %5d %5d %6d %6d %6d %8d %8d %6s %6d\n", "all", all[0], all[1], all[2], all[3], all[4], all[5], all[6], "", all[7])
 }
 
-// A channel that changes its polarity while the screw turns shifts a tone's delay by half
-// a period. The head is not set there: the tone is weaker than before.
+// A channel that changes its polarity while the screw turns shifts a tone's delay by half a
+// period. The head is not set there: the tone is weaker than before.
 func TestAChannelThatTurnsOverIsNotFollowed(t *testing.T) {
 	t.Parallel()
 	for _, seed := range []uint64{7012, 9003} {

@@ -8,8 +8,8 @@ import (
 	"headtrue/sweep/session"
 )
 
-// conclude puts the screw back where a run that set no head may do so, makes it stand
-// still, lets go of the motor where a run broke off, and saves how the run ended.
+// conclude ends a run and saves the end. After an error it puts the screw back if that is
+// permitted, stops the screw and switches the motor off.
 func (c *course) conclude(ctx context.Context, end record.End, err error) (record.End, error) {
 	var went wentBack
 	if err != nil {
@@ -28,7 +28,7 @@ func (c *course) conclude(ctx context.Context, end record.End, err error) (recor
 	return end, saveErr
 }
 
-// whereNow is where the jig stands, and whether that is certain.
+// whereNow returns the jig's position and whether it is certain.
 func (c *course) whereNow() (deg float64, certain bool) {
 	if !c.HasJig() {
 		return 0, false

@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Sound that falls silent while the place is listened to ends the run, as anywhere
-// else: in the mean over all that was heard there it would not show.
+// Sound that falls silent while the place is listened to ends the run, as anywhere else: the
+// mean of all sound there would not show it.
 func TestSilenceAtThePlaceEndsTheRun(t *testing.T) {
 	t.Parallel()
 	for kind, want := range map[string]record.Outcome{bench.TapeEnds: record.TapeEnded, bench.Silence: record.Silent} {
@@ -53,8 +53,8 @@ func TestSilenceAtThePlaceEndsTheRun(t *testing.T) {
 	}
 }
 
-// holed is a source that loses some samples a hundred times a second, but for a fifth
-// of each second: no silence, and yet most of it is left out.
+// holed is a source that loses some samples a hundred times a second, except in a fifth of
+// each second: no silence, but most of the sound is discarded.
 type holed struct{ audio.Source }
 
 func (s holed) Next(ctx context.Context) (audio.Block, error) {
@@ -69,7 +69,7 @@ func (s holed) Next(ctx context.Context) (audio.Block, error) {
 	return b, err
 }
 
-// What is left out at a place, most of it if need be, does not hold the run up.
+// Discarded sound at a place, even most of it, does not stop the run.
 func TestADwellOnHolesEnds(t *testing.T) {
 	t.Parallel()
 	setup := newRig(t, toneBench(), 1, Plan{ToneHz: 10000}).setup

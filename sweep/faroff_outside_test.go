@@ -9,9 +9,8 @@ import (
 	"testing"
 )
 
-// Far from its top a programme's delay says nothing, and its treble rises and
-// falls with the music: the head is set at the top all the same, or in few runs
-// not at all.
+// Far from its top a programme's delay is meaningless, and its treble rises and falls with
+// the music: the head is still set at the top, or in few runs not at all.
 func TestProgrammeFarFromItsTop(t *testing.T) {
 	starts := 16
 	if testing.Short() {

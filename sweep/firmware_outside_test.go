@@ -35,8 +35,8 @@ func (c chip) Shaft() virtual.Shaft {
 // DueIn: the simulator answers within the write.
 func (chip) DueIn() (int64, bool) { return 0, false }
 
-// A whole alignment by the firmware in lock-step: the head is set, and the same seed
-// makes the same record to the byte.
+// A whole alignment by the firmware in lock-step: the head is set, and the same seed gives
+// the same record, byte for byte.
 func TestFirmwareAlignsInLockStep(t *testing.T) {
 	programs, err := simulator.Build("../firmware-protocol", t.TempDir(), "")
 	if err != nil {
@@ -63,7 +63,7 @@ func TestFirmwareAlignsInLockStep(t *testing.T) {
 			t.Fatal(err)
 		}
 		// The simulator answers within the write, which puts the chip's time ahead of the
-		// sound's: what was said at the opening would shift the axis.
+		// sound's: the messages at the opening would shift the axis.
 		clock.Advance(bench.Rate / 5)
 		j.Heard()
 		r := &rig{bench: b, jig: j}

@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// asFound notes position zero before anything moves, listens with the blade
-// off, engages, and listens again.
+// asFound listens with the blade off, records position zero before any move, engages, and
+// listens again.
 func (c *course) asFound(ctx context.Context) error {
 	c.StartTape()
 	c.Tell("as found", "listening with the blade off the screw")
@@ -35,8 +35,8 @@ func (c *course) asFound(ctx context.Context) error {
 	return c.engage(ctx)
 }
 
-// engage energises first, since the rotor may jump, has the blade seated, and
-// listens to what that did to the head.
+// engage energises first because the rotor may jump. Then it has the blade seated and
+// measures how that tilts the head.
 func (c *course) engage(ctx context.Context) error {
 	c.Tell("engage", "holding the motor, then seating the blade")
 	var err error
@@ -51,7 +51,7 @@ func (c *course) engage(ctx context.Context) error {
 	}
 	r, err := c.Listen(ctx, c.Plan.ProofSeconds)
 	if err == nil && c.Plan.ToneHz == 0 && c.Plan.ProofSeconds < search.ApproachAgain && !estimate.DelayUsable(r) {
-		r, err = c.Listen(ctx, search.ApproachAgain) // without it the treble must be searched
+		r, err = c.Listen(ctx, search.ApproachAgain) // without a delay the treble must be searched
 	}
 	if err != nil {
 		return err

@@ -11,17 +11,17 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Gauge measures so many times how far off the optimum the head was found, with the
-// blade seated once, and puts the screw back: each time as found is heard anew, the
-// optimum is searched for as Align does, with nothing known of the times before, and
-// a decision is saved. The first time the screw stands as it was found; then it is put
-// there by the sound, once, and later by the jig's count of that place.
+// Gauge measures the tilt of as found from the optimum the given number of times, with the
+// blade seated once, and puts the screw back. Each time it hears as found anew, searches the
+// optimum as Align does, without data from earlier times, and saves a decision. The first
+// time the screw stands as found; the second time it is put there by the sound, later by the
+// jig's count of that place.
 func Gauge(ctx context.Context, s Setup, times int) (record.End, error) {
 	c, end, err := begin(s).gauge(ctx, times)
 	return c.conclude(ctx, end, err)
 }
 
-// gauge answers with the course that was under way last, too.
+// gauge also returns the last course under way.
 func (c *course) gauge(ctx context.Context, times int) (*course, record.End, error) {
 	if err := c.ready(ctx); err != nil {
 		return c, record.End{}, err
@@ -64,8 +64,8 @@ func (c *course) gauge(ctx context.Context, times int) (*course, record.End, err
 	return c, end, nil
 }
 
-// findOnce searches for the optimum and goes there, which saves how far off as found
-// lies from it.
+// findOnce searches for the optimum and goes there, which saves the tilt of as found from
+// it.
 func (c *course) findOnce(ctx context.Context) (estimate.Verdict, error) {
 	if err := c.Bracket(ctx); err != nil {
 		return estimate.Verdict{}, err
@@ -84,11 +84,11 @@ func (c *course) findOnce(ctx context.Context) (estimate.Verdict, error) {
 	return v, nil
 }
 
-// again is a new course in the middle of a run: it knows where the screw stands, but
-// nothing of what was measured.
+// again returns a new course within a run. It keeps the screw's position, but no
+// measurements.
 func (c *course) again() *course { return &course{Search: c.Search.Anew()} }
 
-// hearAgain listens to the screw as found, where it stands again.
+// hearAgain listens to the screw, which stands as found again.
 func (c *course) hearAgain(ctx context.Context) error {
 	r, err := c.Listen(ctx, c.Plan.ProofSeconds)
 	if err != nil {

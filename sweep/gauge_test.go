@@ -9,9 +9,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Each search says how far off the head was found, from music and from a tone that
-// is heard while the screw turns, and differs a little from the others; the head
-// stands as it was found at the end.
+// Each search reports the tilt of as found, from music and from a tone heard while the screw
+// turns, and differs a little from the others; at the end the head stands as found.
 func TestGaugeFindsOftenAndChangesNothing(t *testing.T) {
 	for name, c := range map[string]struct {
 		bench bench.Profile

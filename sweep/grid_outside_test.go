@@ -4,17 +4,17 @@ package sweep
 
 import "testing"
 
-// The short form of the grid where music has to be laid out first; the limits
-// are such that only a clear regression breaks them.
+// The short form of the grid for music that must be rendered first; only a clear regression
+// breaks its limits.
 func TestAccuracyOnMusicHasNotFallen(t *testing.T) {
 	gridCell(t, "recording-20dB-known", 8).holds(t, 0.45, 25)
 	gridCell(t, "recording-30dB-unknown", 8).holds(t, 0.6, 45)
-	// one of them hears no delay at first in the 0.4 s of as found
+	// one of them has no delay at first in the 0.4 s of as found
 	materialCell("recording.wav", 10).unknownMount().channelDelay(0.87, 0.5).hasty(1, 0.4).holds(t, 1, 6)
 }
 
-// The short form of the mixes: they end as asked for, and what is off by more than 1'
-// is not called aligned without the mix being named.
+// The short form of the mixes: they end as requested, and an error above 1' is not called
+// aligned without naming the mix.
 func TestMixesEndAsAskedFor(t *testing.T) {
 	var mixes mixTally
 	for i, c := range mixCells() {

@@ -14,18 +14,16 @@ import (
 	benchgrid "headtrue/sweep/bench/grid"
 )
 
-// What the program is told of a cell, beside what is known of the delay. The
-// gearing is left unsaid: it begins with its default, 155' a turn, where the
-// screws have 60 to 150. The window holds the 120' that head and tape may start
-// apart, and the far dull edge, at 60' a turn.
+// The settings for a cell, beside the known delay. The gearing is not given: it begins with
+// its default, 155' a turn; the screws have 60 to 150. The window holds the 120' by which
+// head and tape may differ at the start, and the far dull edge, at 60' a turn.
 const (
 	gridWindowDeg    = 960
 	gridWithinArcmin = 0.25
 	gridProofSeconds = 1
-	noDelaySDUS      = 0.1 // a delay that is none is told as 0, known to this
-	// A programme whose fixed delay is unknown is asked for less, and stopped
-	// after so much tape, or with the pass that is then under way: it needs many
-	// times the tape.
+	noDelaySDUS      = 0.1 // an absent delay is given as 0 with this uncertainty
+	// A programme whose fixed delay is unknown gets a weaker request and stops after this
+	// tape, or with the pass then under way: it needs many times the tape.
 	unknownWithinArcmin = 0.5
 	unknownBudgetS      = 25
 )
@@ -46,8 +44,8 @@ func gridPlan(c benchgrid.Cell) Plan {
 	return p
 }
 
-// gridCell is the cell of that name, of the grid or held out. No two cells share a
-// seed, so that their runs may be pooled.
+// gridCell returns the cell of that name, of the grid or held out. No two cells share a
+// seed, so their runs may be pooled.
 func gridCell(tb testing.TB, name string, seeds int) cell {
 	for _, of := range []struct {
 		cells []benchgrid.Cell
@@ -63,11 +61,11 @@ func gridCell(tb testing.TB, name string, seeds int) cell {
 	return cell{}
 }
 
-// judged is a cell with what its runs came to.
+// judged is a cell with the results of its runs.
 type judged struct {
 	benchgrid.Cell
 	summary
-	listed  []result // not set, or set and gone astray
+	listed  []result // not set, or set with an unexplained error
 	unset   int
 	bound   float64 // arcmin, for the mean seconds of tape
 	persons [len(personReadDB)]float64
@@ -76,7 +74,8 @@ type judged struct {
 // personReadDB are the reading errors of the persons beside the program.
 var personReadDB = [...]float64{0.5, 1}
 
-// personsPerRun have each start: few seeds then say little less of them.
+// personsPerRun is the number of persons per start, so that few seeds give as certain a
+// figure.
 const personsPerRun = 20
 
 func judgeCell(c benchgrid.Cell, runs []result) judged {
@@ -196,11 +195,11 @@ func printPooled(cells []judged, of func(judged) (some, all int)) {
 	}
 }
 
-// BenchmarkAccuracyGrid prints the table over the grid, and apart from it that over the
-// held-out cells. HEADTRUE_SEEDS sets the runs of a cell, HEADTRUE_CELLS a regular
-// expression for the names of the cells to run, all of them unless set ('^held' are the
-// held-out ones); HEADTRUE_MATERIAL must hold the music of testdata/material/render
-// --all, where cells with music are among them.
+// BenchmarkAccuracyGrid prints the table of the grid and, separately, that of the held-out
+// cells. HEADTRUE_SEEDS sets the runs of a cell, HEADTRUE_CELLS a regular expression for the
+// names of the cells to run, all of them unless set ('^held' are the held-out ones);
+// HEADTRUE_MATERIAL must hold the music of testdata/material/render --all if there are cells
+// with music.
 func BenchmarkAccuracyGrid(b *testing.B) {
 	choose, err := regexp.Compile(os.Getenv("HEADTRUE_CELLS"))
 	if err != nil {

@@ -14,17 +14,17 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// lively is how a piece's treble moves against its middle by itself, and how
-// alike its channels are: figures that testdata/README.md prints.
+// lively describes how a piece's treble varies against its middle by itself, and how similar
+// its channels are: figures that testdata/README.md prints.
 type lively struct {
 	secondDB     float64 // rms of means over 1 s
 	fluctuations []bound.Fluctuation
 	coherence    float64
 }
 
-// pieces are those of the grid and of the held-out cells. One time constant, unless two are evident (a
-// gain above 6); white noise in cells of 50 ms is what forgets within half of
-// one.
+// pieces are those of the grid and of the held-out cells. They have one time constant,
+// unless two are evident (a gain above 6); white noise in cells of 50 ms decays within half
+// of one.
 var pieces = map[string]lively{
 	"piece":       {3.1, []bound.Fluctuation{{RMSDB: 4.4, Seconds: 0.025}, {RMSDB: 4.0, Seconds: 0.53}}, 0.67},
 	"rendered-1":  {2.6, []bound.Fluctuation{{RMSDB: 7.2, Seconds: 0.11}}, 0.60},
@@ -39,9 +39,9 @@ var pieces = map[string]lively{
 	"produced-3":  {3.6, []bound.Fluctuation{{RMSDB: 6.8, Seconds: 0.09}, {RMSDB: 2.8, Seconds: 2.7}}, 0.72},
 }
 
-// spacingFluctuations are a level of both channels that trembles as the bench
-// has it, 1/f from 0.2 to 10 Hz, as three processes of a third each. Two tracks
-// that are correlated by 0.64 tremble by sqrt(0.82) together.
+// spacingFluctuations are level fluctuations of both channels as on the bench, 1/f from 0.2
+// to 10 Hz, as three processes of a third each. Two tracks with a correlation of 0.64
+// fluctuate by sqrt(0.82) together.
 func spacingFluctuations(rmsDB float64) []bound.Fluctuation {
 	var out []bound.Fluctuation
 	for _, hz := range []float64{0.4, 1.4, 5} {
@@ -50,18 +50,16 @@ func spacingFluctuations(rmsDB float64) []bound.Fluctuation {
 	return out
 }
 
-// boundTape is a cell's tape as its bound sees it. In the bound of a cell
-// (bound.Limits.Both) are hiss, wander, the trembling of the spacing, what the
-// piece's treble does by itself, and what the plan says of the fixed delay
-// between the channels; for a programme the turns from flank to flank, too, and
-// stays of the length that is best. Not in it are the search, backlash, gearing and
-// microsteps, as found and as left: all tape of the run counts as spent between
-// the flanks. It is for a level that is the ratio of treble to middle, of a piece
-// that is even over the treble and has no delays of its own; for a tone's stays of
-// 0.25 s; and for wander whose spectrum is known: with its hiss it is weighed at
-// best (generalised least squares), as if all tape were heard. A method that goes about one
-// of these in another way, as the program does with all bands together, may come out
-// below it.
+// boundTape is a cell's tape as its bound models it. The bound of a cell (bound.Limits.Both)
+// includes hiss, wander, the fluctuation of the spacing, the piece's own treble changes, and
+// the plan's fixed delay between the channels; for a programme also the turns from flank to
+// flank, with stays of the best length. It excludes the search, backlash, gearing and
+// microsteps, as found and as left: all tape of the run counts as spent between the flanks.
+// It holds for a level that is the ratio of treble to middle, of a piece that is even over
+// the treble and has no delays of its own; for a tone's stays of 0.25 s; and for wander of a
+// known spectrum: with its hiss it is weighted optimally (generalised least squares), as if
+// all tape were heard. A method that differs in one of these, as the program does with all
+// bands together, may lie below the bound.
 func boundTape(c benchgrid.Cell, p Plan) bound.Tape {
 	t := bound.Tape{
 		ToneHz: c.ToneHz, Treble: bound.Band{LowHz: dsp.TrebleLowHz, HighHz: dsp.TrebleHighHz},
@@ -74,11 +72,11 @@ func boundTape(c benchgrid.Cell, p Plan) bound.Tape {
 	return t
 }
 
-// turnSeconds is about how long the screw takes from flank to flank of a programme,
-// settling included, at 180 degrees a second and 105' a turn.
+// turnSeconds is the approximate time from flank to flank of a programme, settling included,
+// at 180 degrees a second and 105' a turn.
 const turnSeconds = 0.9
 
-// cellBound is the bound of a cell for so many seconds of tape.
+// cellBound returns the bound of a cell for a tape length in seconds.
 func cellBound(t bound.Tape, seconds float64) float64 {
 	if t.ToneHz > 0 {
 		return t.Limits(seconds).Both
@@ -91,8 +89,8 @@ func cellBound(t bound.Tape, seconds float64) float64 {
 	return best
 }
 
-// The trembling as processes has the spectrum of 1/f within 35 % where a head
-// that goes to and fro feels it, and all of its power.
+// The fluctuation as processes has the spectrum of 1/f within 35 % in the range that acts on
+// a head turned to and fro, and its full power.
 func TestSpacingFluctuationsAreOneOverF(t *testing.T) {
 	power := 0.0
 	for _, f := range spacingFluctuations(0.5) {
@@ -146,7 +144,7 @@ func TestPiecesAreAsPrinted(t *testing.T) {
 	}
 }
 
-// numbers are those in a line, whatever stands between them.
+// numbers returns the numbers in a line, whatever stands between them.
 func numbers(line string) []float64 {
 	var out []float64
 	for _, word := range strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(" |,\n", r) }) {

@@ -9,18 +9,17 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// guard is a bench whose runs are watched: seeds 7000 and on, on which no constant
-// of the program was set. renewed are the figures of its first guardSeeds runs.
+// guard is a bench whose runs are monitored on seeds from 7000 on, on which no constant of
+// the program was set. renewed are the figures of its first guardSeeds runs.
 type guard struct {
 	cell
 	renewed golden
-	// offArcmin is an error of the set head that the guard must notice.
+	// offArcmin is an error of the set head that the guard must detect.
 	offArcmin float64
 }
 
-// expected is where the errors of a guard lie by design: the bench's blade tilts the
-// head by 0.2' while it is seated, which is less than a run allows for
-// (leastBladeArcmin), and goes with the blade.
+// expected is the mean error of a guard by design: the bench's seated blade tilts the head
+// by 0.2', less than a run allows for (leastBladeArcmin), and that tilt ends with the blade.
 func (g guard) expected() float64 { return -g.profile.Screw.BladeTiltArcmin }
 
 const (
@@ -28,11 +27,11 @@ const (
 	guardSeeds = 40
 )
 
-// guards are the default deck with a tone, and with the built-in music. What they are
-// told is what the first rows of the table of special cells are told.
+// guards are the default deck with a tone, and with the built-in music. Their settings are
+// those of the first rows of the table of special cells.
 //
-// When a change of the program moves a figure for a good reason, renew the line: the
-// test prints the new one. They were made by
+// If a change of the program moves a figure for a good reason, renew the line: the test
+// prints the new one. The lines were made by
 //
 //	go test -run TestGuardOfRuns ./sweep
 func guards(seeds int) []guard {
@@ -44,19 +43,19 @@ func guards(seeds int) []guard {
 	}
 }
 
-// golden are the figures of a short campaign: rms error and rms stated uncertainty,
-// arcmin, and the mean tape of a run. Runs repeat to the byte, so that they move only
-// with the program.
+// golden are the figures of a short campaign: rms error and rms stated uncertainty, arcmin,
+// and the mean tape of a run. Runs repeat to the byte, so the figures change only with the
+// program.
 type golden struct{ rms, stated, tapeSeconds float64 }
 
-// goldenWithin is by how much a figure may move before it counts as moved.
+// goldenWithin is the least relative change that counts as moved.
 const goldenWithin = 0.1
 
 func (g golden) String() string {
 	return fmt.Sprintf("golden{rms: %.3f, stated: %.3f, tapeSeconds: %.2f}", g.rms, g.stated, g.tapeSeconds)
 }
 
-// moved are the figures that differ from the golden ones.
+// moved returns the figures that differ from the golden ones.
 func (g golden) moved(now golden) []string {
 	var out []string
 	for _, f := range []struct {
@@ -81,7 +80,7 @@ func claims(set []result) []claim {
 	return out
 }
 
-// shifted are the claims of a head that is set so far off beside.
+// shifted returns the claims of a head that is set wrong by a further error.
 func shifted(claims []claim, arcmin float64) []claim {
 	var out []claim
 	for _, c := range claims {
@@ -90,13 +89,13 @@ func shifted(claims []claim, arcmin float64) []claim {
 	return out
 }
 
-// calibration is how errors lie beside what was stated for them. With errors that
-// are normal about 0 with the stated deviation, meanSquare times n is chi-squared
-// with n degrees of freedom, covered binomial of 0.95, and bias, the mean of what lies
-// beside an expected error over its own deviation, standard normal.
+// calibration compares errors with their stated uncertainties. If errors are normal about 0
+// with the stated standard deviation, meanSquare times n is chi-squared with n degrees of
+// freedom, covered is binomial of 0.95, and bias, the mean excess over an expected error
+// divided by its own deviation, is standard normal.
 type calibration struct {
 	n          int
-	meanSquare float64 // of error by stated
+	meanSquare float64 // of error over stated
 	covered    int     // within 1.96 of it
 	bias       float64
 }
@@ -115,11 +114,10 @@ func calibrated(claims []claim, expected float64) calibration {
 	return c
 }
 
-// guardChance is how often each limit is broken, to either side, by claims that are
-// true.
+// guardChance is the probability that true claims break each limit, to either side.
 const guardChance = 0.0005
 
-// faults are the limits that are broken.
+// faults returns the broken limits.
 func (c calibration) faults() []string {
 	var out []string
 	n := float64(c.n)
@@ -141,9 +139,9 @@ func (c calibration) String() string {
 	return fmt.Sprintf("mean of (error/stated)^2 %.2f, %d of %d covered [%.0f, %.0f] %%, bias %.1f deviations", c.meanSquare, c.covered, c.n, 100*lo, 100*hi, c.bias)
 }
 
-// The head is where the runs say, as well as they say, on seeds that nothing was
-// tuned on; error, stated uncertainty and tape are those of before; and the same runs
-// with the head a little off beside are found out.
+// The head stands where the runs report it, within their uncertainty, on seeds without
+// tuning; error, stated uncertainty and tape equal the earlier figures; and the same runs
+// with the head a little wrong are detected.
 func TestGuardOfRuns(t *testing.T) {
 	t.Parallel()
 	for _, g := range guards(guardSeeds) {
@@ -172,8 +170,8 @@ func TestGuardOfRuns(t *testing.T) {
 	}
 }
 
-// True claims pass but for chance, and claims that are wrong in scale by 2, to either
-// side, or by a stated deviation in place, do not.
+// True claims pass but for chance; claims that are wrong in scale by 2, to either side, or
+// in place by one stated deviation, do not.
 func TestGuardJudgesClaims(t *testing.T) {
 	draw := rand.New(rand.NewPCG(4, 7000))
 	const campaigns = 2000
@@ -190,7 +188,7 @@ func TestGuardJudgesClaims(t *testing.T) {
 		}
 		return n
 	}
-	// five limits of 0.0005 each that can be broken with so few seeds, 0.25 % at most
+	// five limits of 0.0005 each that so few seeds can break, 0.25 % at most
 	if n := broken(1, 0); n > campaigns/100 {
 		t.Errorf("%d of %d true campaigns are refused", n, campaigns)
 	}
@@ -201,8 +199,8 @@ func TestGuardJudgesClaims(t *testing.T) {
 	}
 }
 
-// BenchmarkGuard prints the same of as many seeds as the tables have: 200, unless
-// HEADTRUE_SEEDS says otherwise.
+// BenchmarkGuard prints the same for as many seeds as the tables have: 200, unless
+// HEADTRUE_SEEDS is set.
 func BenchmarkGuard(b *testing.B) {
 	for range b.N {
 		for _, g := range guards(tableSeeds()) {

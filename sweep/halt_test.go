@@ -17,7 +17,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Nobody is told that the screw stands still who cannot rely on it.
+// An end reports that the screw stands still only if that is certain.
 func TestNobodyIsToldOfAStopThatIsNotSure(t *testing.T) {
 	const stands = "stands still"
 	for _, c := range []struct {
@@ -43,7 +43,7 @@ func TestNobodyIsToldOfAStopThatIsNotSure(t *testing.T) {
 	}
 }
 
-// A board that hangs with its motor turning takes no STOP; the end says so.
+// A board that hangs with its motor turning does not execute STOP; the end reports that.
 func TestRaceStopWithoutAnswerIsTold(t *testing.T) {
 	p := toneBench()
 	p.JigFaults = []bench.JigFault{{Kind: virtual.FaultHang, AtStep: 300}}
@@ -57,8 +57,8 @@ func TestRaceStopWithoutAnswerIsTold(t *testing.T) {
 	}
 }
 
-// chunked is sound that comes in chunks of so many blocks, as out of a pipe that
-// is filled in large pieces.
+// chunked is sound in chunks of several blocks, as from a pipe that is filled in large
+// pieces.
 type chunked struct {
 	audio.Source
 	blocks int
@@ -80,7 +80,7 @@ func (c chunked) Next(ctx context.Context) (audio.Block, error) {
 	return whole, nil
 }
 
-// Sound in chunks of half a second is cut into cells as any other.
+// Sound in chunks of half a second is cut into cells like any other.
 func TestRaceSoundInChunksIsCutIntoCells(t *testing.T) {
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
 	r.setup.Sound = chunked{r.bench, 24}
@@ -90,8 +90,8 @@ func TestRaceSoundInChunksIsCutIntoCells(t *testing.T) {
 	}
 }
 
-// Sound in chunks of more than a second keeps the host from asking the jig in time. That
-// is no fault of the jig's, and nothing binds.
+// Sound in chunks of more than a second keeps the host from asking the jig in time. That is
+// no fault of the jig, and nothing binds.
 func TestRaceSoundInLargeChunksIsNamed(t *testing.T) {
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
 	slow := jigProfile()
@@ -105,8 +105,7 @@ func TestRaceSoundInLargeChunksIsNamed(t *testing.T) {
 	}
 }
 
-// A check that breaks off says so in the words of its outcome, with the motor
-// off.
+// A check that breaks off ends with the words of its outcome and with the motor off.
 func TestRaceCheckThatBreaksOffHasItsOutcome(t *testing.T) {
 	p := toneBench()
 	p.JigFaults = []bench.JigFault{{Kind: virtual.FaultStall, AtStep: 100}}
@@ -121,7 +120,7 @@ func TestRaceCheckThatBreaksOffHasItsOutcome(t *testing.T) {
 	}
 }
 
-// A save that blocks while the screw turns keeps the run from asking the jig, which stops
+// A save that blocks while the screw turns keeps the run from asking the jig. The jig stops
 // by itself within 0.8 s, a ramp of 0.1 s included.
 func TestSaveThatBlocksLetsTheJigStop(t *testing.T) {
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})

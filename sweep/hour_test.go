@@ -11,8 +11,8 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// BenchmarkHour listens to an hour of the virtual bench, programme and tone, in
-// stretches of a second as a run does, and prints the live heap on the way.
+// BenchmarkHour listens to an hour of the virtual bench, programme and tone, in stretches of
+// a second like a run, and prints the live heap from time to time.
 func BenchmarkHour(b *testing.B) {
 	for range b.N {
 		fmt.Printf("\n%-10s %8s %12s\n", "sound", "minutes", "live heap MB")

@@ -13,7 +13,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// watched is a source that calls back before each block.
+// watched is a source that calls a function before each block.
 type watched struct {
 	audio.Source
 	before func()
@@ -24,8 +24,8 @@ func (w watched) Next(ctx context.Context) (audio.Block, error) {
 	return w.Source.Next(ctx)
 }
 
-// An interruption in the middle of a move stops the screw at once, the record
-// says so, and a restore from a new opening of the port puts it back.
+// An interruption during a move stops the screw at once, the record reports it, and a
+// restore after the port is opened again puts the screw back.
 func TestRaceInterruptedInTheMiddleOfAMove(t *testing.T) {
 	r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
 	ctx, cancel := context.WithCancel(context.Background())
@@ -62,8 +62,8 @@ func TestRaceInterruptedInTheMiddleOfAMove(t *testing.T) {
 	}
 }
 
-// A record that cannot be written stops the run before the next move, and the
-// caller learns of it.
+// A record that cannot be written stops the run before the next move, and the caller
+// receives the error.
 func TestRaceFullDiskStopsTheRun(t *testing.T) {
 	r := newRig(t, toneBench(), 2, Plan{ToneHz: 10000})
 	moves := 0
@@ -80,8 +80,8 @@ func TestRaceFullDiskStopsTheRun(t *testing.T) {
 	if end.Outcome != record.NotSaved || !errors.Is(err, syscall.ENOSPC) {
 		t.Errorf("%s (%s), error %v", end.Outcome, end.Say, err)
 	}
-	// A screw that was turning ramps down within v^2/2a: 209 degrees a second are
-	// 1860 microsteps, slowed down by 16000 a second: 108.
+	// A screw that turns ramps down within v^2/2a: 209 degrees a second are 1860 microsteps,
+	// slowed down by 16000 a second: 108.
 	if now := int(r.board.Shaft().Microsteps); now < moves || now > moves+110 {
 		t.Errorf("the screw went on by %d microsteps after the record failed", now-moves)
 	}
@@ -95,7 +95,7 @@ func (c fullClip) Add(audio.Block) error { return c.add }
 func (c fullClip) Close() error          { return c.close }
 func (c fullClip) Name() string          { return "clip" }
 
-// A full disk shows first where most is written, in a clip.
+// A full disk appears first in a clip, which writes most.
 func TestRaceFullDiskShowsInAClip(t *testing.T) {
 	full := &fs.PathError{Op: "write", Path: "clip.wav", Err: syscall.ENOSPC}
 	for _, clip := range []fullClip{{open: full}, {add: full}, {close: full}} {

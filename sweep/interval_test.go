@@ -7,9 +7,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// rmsInterval is the 95 % interval of a root mean square of n errors: n rms^2
-// over the variance is chi-squared with n degrees of freedom, where errors are
-// normal about 0. Errors with longer tails vary by more than it says.
+// rmsInterval returns the 95 % interval of a root mean square of n errors: n rms^2 over the
+// variance is chi-squared with n degrees of freedom if errors are normal about 0. Errors
+// with longer tails vary by more than this interval.
 func rmsInterval(rms float64, n int) (lo, hi float64) {
 	if n == 0 {
 		return 0, math.Inf(1)
@@ -18,8 +18,8 @@ func rmsInterval(rms float64, n int) (lo, hi float64) {
 	return rms * math.Sqrt(float64(n)/chi.Quantile(0.975)), rms * math.Sqrt(float64(n)/chi.Quantile(0.025))
 }
 
-// binomialLimits are the 95 % limits of a share of which k of n were counted
-// (Clopper and Pearson, Biometrika 26, 404-413, 1934; from memory).
+// binomialLimits returns the 95 % limits of a share, k of n (Clopper and Pearson, Biometrika
+// 26, 404-413, 1934; from memory).
 func binomialLimits(k, n int) (lo, hi float64) {
 	hi = 1
 	if k > 0 {

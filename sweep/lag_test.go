@@ -9,12 +9,12 @@ import (
 	"headtrue/sweep/record"
 )
 
-// lagBlocks is what a sound server and its buffers were measured to hold back,
-// in blocks of 1024 frames at 48 kHz: 213 ms.
+// lagBlocks is the measured delay of a sound server and its buffers, in blocks of 1024
+// frames at 48 kHz: 213 ms.
 const lagBlocks = 10
 
-// lagging hears its source so many blocks late, as sound that comes through a
-// sound server. The jig is ahead of it by as much.
+// lagging delays its source by lagBlocks, as a sound server does. The jig is ahead of the
+// sound by as much.
 type lagging struct {
 	audio.Source
 	held []audio.Block
@@ -34,7 +34,7 @@ func (l *lagging) Next(ctx context.Context) (audio.Block, error) {
 	}
 }
 
-// A tone's periods are counted through the moves, whose sound comes late.
+// A tone's periods are counted through the moves, although their sound comes late.
 func TestAlignsThroughSoundThatLags(t *testing.T) {
 	t.Parallel()
 	for seed := range seeds(12) {
@@ -51,8 +51,8 @@ func TestAlignsThroughSoundThatLags(t *testing.T) {
 	}
 }
 
-// What is heard late at the end of the window is still heard: as found, the lower
-// dull edge of the default deck lies near it.
+// Late sound at the end of the window is still heard: as found, the lower dull edge of the
+// default deck lies near it.
 func TestHearsTheEndOfTheWindowThroughSoundThatLags(t *testing.T) {
 	t.Parallel()
 	for seed := range seeds(8) {
@@ -68,8 +68,8 @@ func TestHearsTheEndOfTheWindowThroughSoundThatLags(t *testing.T) {
 	}
 }
 
-// A slope spoilt by a miscounted period must not widen the coarse steps to where
-// no period can be counted at all: half a period of 10 kHz is 9'.
+// A slope made wrong by a miscounted period must not widen the coarse steps until no period
+// can be counted: half a period of 10 kHz is 9'.
 func TestMiscountDoesNotWidenSteps(t *testing.T) {
 	t.Parallel()
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})

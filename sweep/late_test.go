@@ -11,8 +11,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// driveErrors are what a run says of the drive against the bench's truth, and the stated
-// uncertainties.
+// driveErrors are the errors of a run's values for the drive, against the bench's truth, and
+// the stated uncertainties.
 type driveErrors struct {
 	gearingPercent, gearingSDPercent float64
 	backlashDeg, backlashSDDeg       float64
@@ -29,7 +29,7 @@ func driveErrorsOf(d *record.Decision, truth bench.Truth) driveErrors {
 	}
 }
 
-// lateness of a bench, named for the table.
+// latenesses of a bench, named for the table.
 var latenesses = []struct {
 	name string
 	late bench.Late
@@ -44,7 +44,7 @@ var latenesses = []struct {
 	{"1 % wrong bytes", bench.Late{WrongBytesPercent: 1}},
 }
 
-// lateSummary is what the runs of a row came to: rms, and rms of error over stated.
+// lateSummary summarises the runs of a row: rms of the error, and rms of error over stated.
 type lateSummary struct{ gearing, gearingOver, backlash, backlashOver, fit, fitOver float64 }
 
 func lateSummaryOf(rs []result) lateSummary {
@@ -67,8 +67,8 @@ func lateSummaryOf(rs []result) lateSummary {
 	return s
 }
 
-// BenchmarkAccuracyLate prints the tone's row for each lateness of the bench, on the
-// same seeds; HEADTRUE_CELLS picks rows by their names.
+// BenchmarkAccuracyLate prints the tone's row for each lateness of the bench, on the same
+// seeds; HEADTRUE_CELLS selects rows by name.
 func BenchmarkAccuracyLate(b *testing.B) {
 	for range b.N {
 		n := tableSeeds()

@@ -8,9 +8,9 @@ import (
 	"headtrue/sweep/record"
 )
 
-// An input that delays all sound by 1 s, against a settling time of 0.4 s: at each place
-// the head is heard while it still turns. The run does not set it, puts it back, and
-// names the setting; with that setting the head is set.
+// An input delays all sound by 1 s, with a settling time of 0.4 s: at each place the head is
+// heard while it still turns. The run does not set the head, puts it back, and names the
+// setting; with that setting the head is set.
 func TestSoundLaterThanTheSettlingTime(t *testing.T) {
 	t.Parallel()
 	for _, settle := range []float64{0.4, 1.5} {

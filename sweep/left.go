@@ -9,7 +9,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// driveBack drives to the optimum, lets go of the motor and measures what was left.
+// driveBack drives to the optimum, lets go of the motor and measures as left.
 func (c *course) driveBack(ctx context.Context, v *estimate.Verdict) error {
 	if err := c.CheckLobe(v); err != nil {
 		return err
@@ -24,8 +24,8 @@ func (c *course) driveBack(ctx context.Context, v *estimate.Verdict) error {
 	return c.leave(ctx, v, &verified)
 }
 
-// leave lets go of the motor, has the blade withdrawn, and measures as left; against
-// the optimum where that was driven to, nil where not.
+// leave lets go of the motor, has the blade withdrawn and measures as left. It compares with
+// the optimum in v; v is nil if the run did not drive there.
 func (c *course) leave(ctx context.Context, v *estimate.Verdict, verified *record.Reading) error {
 	left := record.Left{ScrewDeg: c.ScrewDeg, Verified: verified, BladeTiltArcmin: c.Blade.Arcmin, StepsCheckedBy: c.Left.StepsCheckedBy}
 	if err := c.LetGo(ctx); err != nil {
@@ -57,7 +57,7 @@ func (c *course) leave(ctx context.Context, v *estimate.Verdict, verified *recor
 	return c.Save(record.Entry{Kind: record.KindLeft, Left: &left})
 }
 
-// noteOff notes how far off the optimum the head is heard to stand as left.
+// noteOff records the tilt as left from the optimum.
 func (c *course) noteOff(left *record.Left, v *estimate.Verdict) {
 	r := left.Released
 	if !v.Line.OK || !estimate.DelayUsable(*r) {
@@ -66,7 +66,7 @@ func (c *course) noteOff(left *record.Left, v *estimate.Verdict) {
 	r.DelayTrackedUS = c.Count(*r)
 	optimum, sd := v.TiltArcmin, math.Hypot(v.Wander.MeanSD(r.Seconds), c.Plan.Tape.Arcmin(r.DelayNoiseSDUS))
 	if c.Plan.ByTreble {
-		// The delay does not say where the optimum is, only whether the head has moved.
+		// The delay does not give the optimum; it only shows whether the head has moved.
 		if left.Verified == nil || !estimate.DelayUsable(*left.Verified) {
 			return
 		}
@@ -76,11 +76,11 @@ func (c *course) noteOff(left *record.Left, v *estimate.Verdict) {
 	left.OffArcmin, left.OffSDArcmin = &off, sd
 }
 
-// mostMixJumpUS is as far as a second source moves the delay: what dsp.Straight looks for.
+// mostMixJumpUS is the greatest shift by a second source: the range of dsp.Straight.
 const mostMixJumpUS = 520
 
-// sayReleased judges the head with the motor off and the blade away against the
-// optimum. What a released rotor or a withdrawn blade did to it shows only there.
+// sayReleased compares the head, with the motor off and the blade away, with the optimum.
+// Only this reading shows the effect of a released rotor or a withdrawn blade.
 func (c *course) sayReleased(end record.End, v estimate.Verdict) record.End {
 	if c.Blade.Arcmin != 0 {
 		end.Say += fmt.Sprintf("; the seated blade tilts the head by %.1f', give or take %.1f', which is allowed for", c.Blade.Arcmin, c.Blade.Sd)

@@ -11,8 +11,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// The place of most treble is that of the bench, which has it from formulas of its own,
-// held against scipy there (sweep/bench/gapline_outside_test.go).
+// The place of most treble equals that of the bench, which has its own formulas; they are
+// checked against scipy (sweep/bench/gapline_outside_test.go).
 func TestLobeTopIsThatOfTheBench(t *testing.T) {
 	bow := func(um, fall float64) tape.Lobe {
 		return tape.Lobe{Bow: 2 * math.Pi * um / 1000 * 10000 / tape.StereoCassette.SpeedMMPerS, Taper: fall / (2 - fall)}
@@ -49,9 +49,9 @@ func TestLobeTopIsThatOfTheBench(t *testing.T) {
 	}
 }
 
-// A deck whose contact changes, or whose gaps are bent, is told from the plain one and
-// from the other; the head is set to where the gaps lie along the pattern, and the place
-// of most treble is given beside it.
+// A deck whose contact changes, or whose gaps are bent, is separated from the plain one and
+// from the other. The head is set to where the gaps lie along the pattern, and the end also
+// reports the place of most treble.
 func TestUnlikeDecksAreNamed(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {

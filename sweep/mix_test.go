@@ -18,8 +18,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// mixRun is a run on the built-in music with a second source, the head within 30' of
-// the top.
+// mixRun is a run on the built-in music with a second source, the head within 30' of the
+// top.
 func mixRun(t *testing.T, second bench.Second, plan Plan, seed uint64) (record.End, *record.Decision, float64) {
 	t.Helper()
 	p := bench.Default()
@@ -41,9 +41,9 @@ func mixRun(t *testing.T, second bench.Second, plan Plan, seed uint64) (record.E
 	return end, d, r.bench.Truth().ErrorArcmin
 }
 
-// A mix whose second source shifts the delay by arcminutes ends as asked for: the
-// treble sets the head, and says so; with a known delay as well, which by itself
-// would set it wrongly.
+// A mix whose second source shifts the delay by arcminutes ends as requested: the treble
+// sets the head, and the end reports it; also with a known delay, which alone would set it
+// wrongly.
 func TestAMixIsSetByItsTreble(t *testing.T) {
 	t.Parallel()
 	second := bench.Second{PowerPercent: 25, DelayUS: 60, Course: "steady"}
@@ -64,7 +64,7 @@ func TestAMixIsSetByItsTreble(t *testing.T) {
 	}
 }
 
-// A second source as loud and so late that the delay jumps between the two never sets
+// A second source of equal level, so late that the delay jumps between the two, never sets
 // the head: by the delay alone one of these runs ends 44' off.
 func TestADelayThatJumpsNeverSetsTheHead(t *testing.T) {
 	t.Parallel()
@@ -81,7 +81,7 @@ func TestADelayThatJumpsNeverSetsTheHead(t *testing.T) {
 	}
 }
 
-// The ready step says what a run will go by; what goes by the treble takes longer.
+// The ready step reports what will set the head; a run by the treble takes longer.
 func TestReadySaysWhatSetsTheHead(t *testing.T) {
 	seconds := map[float64]float64{}
 	for delaySD, by := range map[float64]string{0.5: "the delay between the channels, known to 0.5 us, in about ", 5.8: "the treble and the delay zero, in about "} {
@@ -105,8 +105,8 @@ func TestReadySaysWhatSetsTheHead(t *testing.T) {
 	}
 }
 
-// By the delay of a mix a released head may stand anywhere within what its sources do:
-// that is told, and does not make the run less certain; elsewhere it does.
+// By the delay of a mix, a released head may stand anywhere within the range of its sources:
+// the end reports that, and the run is not less certain; outside of that range it is.
 func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 	off := 20.0
 	for mixed, want := range map[bool]record.Outcome{true: record.Aligned, false: record.LessCertain} {
@@ -120,9 +120,9 @@ func TestADelayThatJumpsAsTheBladeIsWithdrawn(t *testing.T) {
 	}
 }
 
-// A known delay sets the head of a clean piece: music that is dull or crooked by chance
-// is listened to for longer, and the treble is left alone. With half a second at the
-// place it took over in both of these.
+// A known delay sets the head on a clean piece: music that is dull or crooked by chance is
+// heard for longer, and the treble is not used. With half a second at the place, the treble
+// took over in both of these.
 func TestAKnownDelaySetsTheHeadOfAPieceWithOneDelay(t *testing.T) {
 	t.Parallel()
 	p := bench.Default()
@@ -144,8 +144,8 @@ func TestAKnownDelaySetsTheHeadOfAPieceWithOneDelay(t *testing.T) {
 	}
 }
 
-// The flanks of a place tell whether the top of the treble lies there: by a delay that
-// is 12' wrong the treble takes over, by the right one it does not.
+// The flanks of a place show whether the top of the treble lies there: for a delay 12' wrong
+// the treble takes over, for the right one it does not.
 func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
 	t.Parallel()
 	p := bench.Default()
@@ -172,8 +172,8 @@ func TestTheTrebleIsAskedAboutAPlace(t *testing.T) {
 	}
 }
 
-// Two passages of a mix differ in delay by as much as its sources do: a restore says so,
-// and does not call it a doubt; elsewhere it is one.
+// Two passages of a mix differ in delay by as much as its sources do: a restore reports that
+// without a doubt; on other material it is a doubt.
 func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
 	reading := func(us float64) *record.Reading {
 		return &record.Reading{Seconds: 4, DelayUS: us, DelaySDUS: 1, Coherence: 0.6, Usable: true}

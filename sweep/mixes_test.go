@@ -13,10 +13,10 @@ import (
 	"headtrue/sweep/record"
 )
 
-// mixTally is what runs on mixes came to.
+// mixTally counts the results of runs on mixes.
 type mixTally struct {
 	runs, aligned, covered, set int
-	far, farAligned, farNamed   int // off by more than 1' or not set; of these, ended as asked; of these, with the doubt named
+	far, farAligned, farNamed   int // error over 1' or not set; of these, ended as requested; of these, with the doubt named
 	tape                        []float64
 }
 
@@ -53,9 +53,9 @@ func (m mixTally) String() string {
 		share(m.aligned, m.runs), share(m.covered, m.set), m.tape[len(m.tape)/2], m.tape[len(m.tape)-1], m.far, m.farAligned, m.farNamed)
 }
 
-// mixCells are the mixes of package grid and the clean pieces beside them, each with
-// its delay known and unknown; second sources that come earlier and later than theirs;
-// and pieces whose synthesizer put in delays of its own.
+// mixCells are the mixes of package grid and the clean pieces beside them, each with its
+// delay known and unknown; second sources earlier and later than theirs; and pieces whose
+// synthesizer added delays of its own.
 func mixCells() []benchgrid.Cell {
 	cells := append(benchgrid.Clean(), benchgrid.Mixes()...)
 	plain := cells[0]
@@ -83,17 +83,17 @@ func mixCells() []benchgrid.Cell {
 	return out
 }
 
-// mixCell is a cell of the mixes; each has seeds of its own. What is asked for is what
-// the program asks for by itself.
+// mixCell is a cell of the mixes; each has its own seeds. The requested uncertainty is the
+// program's default.
 func mixCell(i int, c benchgrid.Cell, seeds int) cell {
 	plan := gridPlan(c)
 	plan.WithinArcmin, plan.TapeBudgetSeconds, plan.ProofSeconds = 0, 0, 0
 	return cell{name: c.Name, profile: c.Profile(os.Getenv("HEADTRUE_MATERIAL")), plan: plan, seeds: seeds, after: 500000 + uint64(i)*1000}
 }
 
-// BenchmarkAccuracyMixes tells how many runs on mixes with true delays end as asked
-// for, how often their stated uncertainty holds, and how many errors above 1' are
-// called aligned. HEADTRUE_SEEDS, HEADTRUE_CELLS and HEADTRUE_MATERIAL as for the grid.
+// BenchmarkAccuracyMixes prints how many runs on mixes with true delays end as requested,
+// how often their stated uncertainty holds, and how many errors above 1' are called aligned.
+// HEADTRUE_SEEDS, HEADTRUE_CELLS and HEADTRUE_MATERIAL as for the grid.
 func BenchmarkAccuracyMixes(b *testing.B) {
 	choose := regexp.MustCompile(os.Getenv("HEADTRUE_CELLS"))
 	for range b.N {

@@ -17,8 +17,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// An input that is set to mono: the delay would be 0 with no uncertainty. A channel that
-// differs by the noise of its own, or by one step of 16 bits, is another thing.
+// An input is set to mono: the delay would be 0 with no uncertainty. A channel that differs
+// by noise of its own, or by one step of 16 bits, is not mono.
 func TestMonoIsNotMeasuredAsPerfect(t *testing.T) {
 	for name, c := range map[string]struct {
 		differ func(*rand.Rand) float64
@@ -53,7 +53,7 @@ func TestMonoIsNotMeasuredAsPerfect(t *testing.T) {
 	}
 }
 
-// Samples that are no numbers are counted on the way from the block to the reading.
+// Samples that are not numbers are counted on the way from the block to the reading.
 func TestNoNumbersAreCounted(t *testing.T) {
 	draw := rand.New(rand.NewPCG(3, 4))
 	b := audio.Block{NotNumbers: 7, Left: make([]float64, 96000), Right: make([]float64, 96000)}

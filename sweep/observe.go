@@ -13,10 +13,10 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Observe listens to how the head stands, with the blade away and no jig: its tilt by
-// the delay between the channels, whose fixed part is left in, so that only what it
-// changes by from one time to the next means something. Of a tone it is the smallest
-// tilt that fits. Sound that cannot be judged ends it with the reason and no figure.
+// Observe measures the tilt of the head without a jig, with the blade away, by the delay
+// between the channels. It includes the fixed part of that delay, so only changes from one
+// time to the next are significant. Of a tone it takes the smallest tilt that fits. If the
+// sound cannot be judged, the end has the reason and no figure.
 func Observe(ctx context.Context, s Setup) (record.End, error) {
 	s.Jig = nil
 	c := begin(s)
@@ -51,7 +51,7 @@ func (c *course) observe(ctx context.Context) (record.End, error) {
 	return record.End{Outcome: record.Measured, Say: fmt.Sprintf("by the delay the head stands %+.2f' off, give or take %.2f'", off, left.OffSDArcmin)}, nil
 }
 
-// unfit says why a reading tells no tilt, or nil.
+// unfit returns the reason why a reading gives no tilt, or nil.
 func unfit(p Plan, r record.Reading) error {
 	const toneClearDB = 3
 	switch {

@@ -10,8 +10,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// What Observe hears is the tilt of the head with the fixed delay of the channels in
-// it, 3 us or 0.55' on the default bench; it needs no jig and moves nothing.
+// Observe measures the tilt of the head plus the fixed delay of the channels, 3 us or 0.55'
+// on the default bench; it needs no jig and moves nothing.
 func TestObserveHearsTheTilt(t *testing.T) {
 	silence := bench.Default().Programme
 	silence.Kind = "silence"

@@ -8,31 +8,30 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// offBench is a bench, and what differs from the usual one in the jig or in what is
-// allowed.
+// offBench is a bench with the differences from the usual jig or limits.
 type offBench struct {
 	profile  bench.Profile
 	homeSide int
-	// How far the record may be from the truth of as found and of as left, arcmin.
+	// Greatest errors of the record, as found and as left, arcmin.
 	most, mostLeft float64
 }
 
 func offBenches() map[string]offBench {
-	const most, mostLeft = 0.8, 0.3 // on a tone 0.5 and 0.2 are the most seen
+	const most, mostLeft = 0.8, 0.3 // on a tone the greatest seen are 0.5 and 0.2
 	blade, fast, other := toneBench(), toneBench(), toneBench()
 	blade.Screw.BladeTiltArcmin = 3
 	fast.Deck.SpeedErrorPercent, fast.Deck.StartTiltArcmin = 3, 40
-	other.Screw.LeverMM = 5 // so steep that a period of the tone is little of a turn
+	other.Screw.LeverMM = 5 // so steep that a period of the tone is a small part of a turn
 	return map[string]offBench{
 		"tone":                               {toneBench(), 1, most, mostLeft},
 		"music":                              {bench.Default(), 1, most, most},
-		"tone, a blade that tilts":           {blade, 1, 1.5, mostLeft}, // how well the blade itself is heard
+		"tone, a blade that tilts":           {blade, 1, 1.5, mostLeft}, // accuracy of the blade's own tilt
 		"tone, a fast deck, two periods off": {fast, 1, most, mostLeft},
 		"tone, home on the other side":       {other, -1, 1.2, mostLeft},
 	}
 }
 
-// The record says how far off the head was found and left; the bench knows.
+// The record gives the tilt as found and as left; the bench has the truth.
 func TestFoundAndLeftOffAreTheBenchsTruth(t *testing.T) {
 	for name, b := range offBenches() {
 		t.Run(name, func(t *testing.T) {
@@ -62,7 +61,7 @@ func TestFoundAndLeftOffAreTheBenchsTruth(t *testing.T) {
 					t.Errorf("seed %d: found off by %.2f' ±%.2f, the bench says %.2f'", seed, got, d.FoundOffSDArcmin, want)
 				}
 				mostLeft := b.mostLeft
-				if name == "music" { // if the treble has set it, a short dwell is all to compare with
+				if name == "music" { // if the treble has set it, only a short dwell can be compared
 					mostLeft = max(mostLeft, 2.5*left.OffSDArcmin)
 				}
 				if got := *left.OffArcmin; math.Abs(got-truth.ErrorArcmin) > mostLeft {

@@ -9,21 +9,21 @@ import (
 	"headtrue/sweep/record"
 )
 
-// mostPeriods is how many whole periods of a tone are looked at to either side: beyond, at
-// 10 kHz, a head is hardly ever found.
+// mostPeriods is the number of whole periods of a tone examined to either side: a head is
+// hardly ever found beyond that, at 10 kHz.
 const mostPeriods = 2
 
-// otherPeriod looks whole periods of the tone to either side, and homes in where its level is
-// most like that of as found: delay alone does not tell them apart. A count that is kept, or
-// a guess that is sure to far less than a period, is left for a clearly other level only. If the place is further from the guess than a quarter
-// of a period, the one on the other side of the guess is looked at in any case.
+// otherPeriod examines places whole periods of the tone to either side and homes in at the
+// level most like as found: the delay alone cannot separate them. A kept count, or a guess
+// certain to far less than a period, yields only to a clearly different level. If the place
+// is over 1/4 period from the guess, it also tries the place beyond the guess.
 func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restoreCheck, counts bool, guess float64) (restoreCheck, error) {
 	want := past.heard()
 	if want.DelayPeriodUS <= 0 || h.heard == unmoved || h.heard == contrary {
 		return h, nil
 	}
 	if counts && past.End != nil && past.End.Outcome == record.AutoGain {
-		return h, nil // the level as found was the gain's
+		return h, nil // the gain set the level as found
 	}
 	least, here := h.unlike(want), c.ScrewDeg
 	perDeg, _ := c.gearingOf(past)
@@ -42,7 +42,7 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 			if err := c.GoTo(ctx, at+step, true); err != nil {
 				return h, err
 			}
-			now, err := c.homeIn(ctx, past, false) // the gearing may be off: a level counts at the place by delay
+			now, err := c.homeIn(ctx, past, false) // the gearing may be wrong: a level counts at the place by delay
 			if err != nil {
 				return h, err
 			}
@@ -53,7 +53,7 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 			if math.Abs(c.ScrewDeg-at) < period/2 {
 				at = c.ScrewDeg
 			}
-			// on a flank of the treble its level hardly tells the periods apart
+			// on a flank of the treble the level hardly separates the periods
 			tie := least <= sameTrebleDB && now.unlike(want) <= likeTrebleDB
 			shifted = shifted || counts || tie
 			if now.unlike(want) < least {
@@ -65,9 +65,9 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 	return h, c.stayAt(ctx, best)
 }
 
-// seek looks for a place where the delay can be used, to either side of where as found
-// should lie, and of two takes the one with more treble: a tone is not heard in a null. It
-// returns whether there is one, and goes back if not.
+// seek searches to either side of as found for a place with a usable delay, and of two takes
+// the one with more treble: a tone is not heard in a null. It reports whether there is one;
+// if not, it goes back.
 func (c *course) seek(ctx context.Context, past AsFoundBaseline) (found bool, err error) {
 	const stepArcmin, steps = 4, 3
 	perDeg, _ := c.gearingOf(past)

@@ -9,9 +9,9 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Each thing that can go wrong is put into the virtual bench or its jig and
-// must end the run with its own outcome, a sentence, what to do, and a motor
-// that stands still. The link is a real pseudo-terminal throughout.
+// Each fault is put into the virtual bench or its jig. It must end the run with its own
+// outcome, a sentence, a remedy, and the motor at rest. The link is a real pseudo-terminal
+// throughout.
 func TestEveryTroubleHasItsOutcome(t *testing.T) {
 	t.Parallel()
 	sound := func(kind string, at float64) func(*bench.Profile, *Plan) {

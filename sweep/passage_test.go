@@ -38,8 +38,8 @@ func TestReadySaysWhatThePassageCanSettle(t *testing.T) {
 	}
 }
 
-// BenchmarkAccuracyOutlook sets what a passage promised beside what it gave: runs on
-// each piece that start within 15' of the top and refine for some 20 s.
+// BenchmarkAccuracyOutlook compares the outlook of a passage with the result: runs on each
+// piece that start within 15' of the top and refine for some 20 s.
 func BenchmarkAccuracyOutlook(b *testing.B) {
 	seeds := min(tableSeeds(), 100)
 	for range b.N {
@@ -67,7 +67,7 @@ func BenchmarkAccuracyOutlook(b *testing.B) {
 	}
 }
 
-// promiseOf is the outlook on the bench of a seed before anything moves.
+// promiseOf returns the outlook on the bench of a seed before anything moves.
 func promiseOf(b *testing.B, c cell, seed uint64) float64 {
 	s := &scope{TB: b}
 	defer s.end()

@@ -8,20 +8,19 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// person is a model of somebody who sets a head by hand to the middle of the
-// dull edges. It is a model: no source was found for a person's error. Where
-// nothing is known it is kind to the person: the top is found at once and never
-// mistaken for a side lobe, edges are found at the first try, play and gearing
-// cost nothing, and who has too little tape is given what one pass takes.
+// person is a model of a person who sets a head by hand to the middle of the dull edges. No
+// source was found for a person's error. The model favours the person: the top is found at
+// once and never mistaken for a side lobe, edges are found at the first try, backlash and
+// gearing cost nothing, and a person with too little tape gets the tape of one pass.
 //
 //	to the top from as found, at handArcminPerS
-//	each pass: a reading at the top; out to either side to where a reading is
+//	each pass: a reading at the top; out to either side until a reading is
 //	6 dB below it; back to the middle of both
 //	as many passes as the tape holds; the head is set to the mean of the middles
 //
-// A reading takes readSeconds and is wrong by the person's own error, by what
-// the material's treble does by itself over that time, and by the mean of the
-// wander. The floor under the treble is all of its hiss.
+// A reading takes readSeconds. Its error is the sum of the person's own error, the change of
+// the material's treble over that time, and the mean of the wander. The floor under the
+// treble is all of its hiss.
 type person struct {
 	readDB       float64 // rms
 	livelyDB     float64 // rms over a reading
@@ -36,8 +35,7 @@ const (
 	dullEdgeDB     = 6.0
 )
 
-// sets is how far off the head is left, arcmin, from a start and with so much
-// tape.
+// sets returns the error of the set head, arcmin, from a start and with a tape length.
 func (p person) sets(r *rand.Rand, startArcmin, tapeSeconds float64) float64 {
 	reading := func() float64 { return math.Hypot(p.readDB, p.livelyDB) * r.NormFloat64() }
 	tapeSeconds -= math.Abs(startArcmin) / handArcminPerS
@@ -56,7 +54,7 @@ func (p person) sets(r *rand.Rand, startArcmin, tapeSeconds float64) float64 {
 	return sum / passes
 }
 
-// edge is where the treble has truly fallen by dB, within the main lobe.
+// edge returns the tilt at which the treble has truly fallen by db, within the main lobe.
 func (p person) edge(db float64) float64 {
 	want := (1 + p.hiss) * tape.PowerOf(-db)
 	lo, hi := 0.0, p.material.NullArcmin()

@@ -10,20 +10,19 @@ import (
 	"headtrue/sweep/record"
 )
 
-// How what is played is judged before anything moves.
+// Limits for the check of the sound played, before anything moves.
 const (
-	playedDBFS  = -50  // fainter sound says nothing
+	playedDBFS  = -50  // fainter sound is not judged
 	pureLine    = 0.98 // share of a tone with nothing beside it
-	hissyLine   = 0.4  // and of one in nothing but hiss
-	programmeDB = 10   // by so much it is more than the tone, and lower than hiss
-	clearDB     = 8    // by so much a tone stands above what lies beside it
-	// lowToneHz is a frequency that a head is heard at however far it is off: the first
-	// null lies a degree out.
+	hissyLine   = 0.4  // share of a tone in hiss alone
+	programmeDB = 10   // least excess of a programme over the tone, and of its part below 5 kHz over the rest
+	clearDB     = 8    // least height of a tone above the sound beside it
+	// lowToneHz is a frequency that is heard at any usual tilt: its first null lies one
+	// degree from the top.
 	lowToneHz = 4500
 )
 
-// checkPlayed refuses sound that is not what the run is asked to listen for: nothing has
-// been turned, and nothing is to be.
+// checkPlayed refuses sound of another kind than requested, before anything is turned.
 func (c *course) checkPlayed(r record.Reading) error {
 	if max(r.LevelDBFS[0], r.LevelDBFS[1]) < playedDBFS {
 		return nil
@@ -48,8 +47,8 @@ func (c *course) checkPlayed(r record.Reading) error {
 	return c.checkFurther(l)
 }
 
-// checkFurther refuses tones that are not on the tape. One that the tilt of the head can
-// have put out is not judged.
+// checkFurther refuses tones that are not on the tape. It skips a tone that the tilt of the
+// head can have extinguished.
 func (c *course) checkFurther(l dsp.Lines) error {
 	for _, hz := range c.Plan.FurtherTonesHz {
 		if hz <= lowToneHz && l.Clear(hz) < clearDB {
@@ -59,7 +58,7 @@ func (c *course) checkFurther(l dsp.Lines) error {
 	return nil
 }
 
-// isTone says that the strongest line is a tone: it is alone, or stands in hiss.
+// isTone reports whether the strongest line is a tone: it is alone, or stands in hiss.
 func isTone(l dsp.Lines, hz, share float64) bool {
 	_, low := l.Programme(hz)
 	return share > pureLine || share > hissyLine && low < 0
@@ -70,7 +69,7 @@ func notPlayed(say, do string) error {
 }
 
 func nearAny(hz float64, tones []float64) bool {
-	const within = 0.045 // the meter's reach, and a bin
+	const within = 0.045 // the meter's range, and one bin
 	for _, t := range tones {
 		if math.Abs(hz-t) < within*t {
 			return true
@@ -82,8 +81,8 @@ func nearAny(hz float64, tones []float64) bool {
 // testTones are the frequencies of test tapes, hertz; common practice, no source.
 var testTones = []float64{315, 333, 400, 1000, 3000, 3150, 4000, 6300, 7000, 8000, 10000, 12500, 14000, 15000}
 
-// roundTone is the frequency that a tape was recorded with, whatever the deck's speed does
-// to it; to 10 Hz where it is none of the usual ones.
+// roundTone returns the frequency of the recording, whatever the deck's speed; rounded to 10
+// Hz if it is none of the usual ones.
 func roundTone(hz float64) float64 {
 	for _, t := range testTones {
 		if math.Abs(hz-t) < 0.02*t {

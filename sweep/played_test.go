@@ -9,8 +9,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Another sound plays than the run listens for: nothing turns, and the end names the sound
-// and the option that fits it.
+// Another sound plays than the run requires: nothing turns, and the end names the sound and
+// the option for it.
 func TestNothingTurnsOnTheWrongTape(t *testing.T) {
 	t.Parallel()
 	tones := func(hz ...float64) bench.Programme { return bench.Tones(-14, hz...) }
@@ -44,8 +44,8 @@ func TestNothingTurnsOnTheWrongTape(t *testing.T) {
 	}
 }
 
-// A tone that the head is far off for, or that is weak, is not taken for another tape, nor
-// is a worn tape that hisses, nor tones that are all there.
+// A tone that is weak, or weak because the head is far off, is not taken for another tape;
+// nor is a worn tape with hiss, nor several tones that are all present.
 func TestRightTapesAreTaken(t *testing.T) {
 	t.Parallel()
 	silence := bench.Default().Programme

@@ -14,7 +14,7 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// AsLeftBaseline is what a proof needs of the run whose head it listens to again.
+// AsLeftBaseline holds the data that a proof needs from the run it checks.
 type AsLeftBaseline struct {
 	Run  string
 	Left record.Left // with Released and OffArcmin
@@ -22,10 +22,9 @@ type AsLeftBaseline struct {
 	OptimumSDArcmin float64
 }
 
-// Prove listens again to a head that a run has set, with the motor off and the
-// blade away, and says how far it stands from the optimum of that run now. It needs
-// no jig, and the tape of that run. It returns how it ended; the error is set only
-// where the end itself could not be saved.
+// Prove listens again to a head that a run has set, with the motor off and the blade away,
+// and reports its present tilt from the optimum of that run. It needs no jig, but the tape
+// of that run. It returns how it ended; the error is set only if the end could not be saved.
 func Prove(ctx context.Context, s Setup, past AsLeftBaseline) (record.End, error) {
 	s.Jig = nil
 	if was := past.Left.Released; was != nil {
@@ -71,8 +70,7 @@ func (c *course) prove(ctx context.Context, past AsLeftBaseline) (record.End, er
 		*left.OffArcmin, left.OffSDArcmin, past.Run, moved, movedSD)}, nil
 }
 
-// comparable says whether a reading can be held against that of the same head as it
-// was left.
+// comparable returns an error if a reading cannot be compared with that of the head as left.
 func comparable(now, was record.Reading) error {
 	const do = "play the tape of that run, from the same place, and prove it again"
 	if !estimate.DelayUsable(now) {
@@ -85,9 +83,8 @@ func comparable(now, was record.Reading) error {
 	return nil
 }
 
-// stands is how a head that is heard so stands, and by how far it has moved since it
-// was left. Of what was not certain as it was left, all but that reading's own noise
-// is still in it.
+// stands returns the tilt of a head from the optimum by a reading, and its move since as
+// left. The uncertainty as left is kept, without that reading's own noise.
 func (p AsLeftBaseline) stands(f tape.Format, now record.Reading) (left record.Left, moved, movedSD float64) {
 	moved, movedSD = Moved(f, now, p.Left)
 	off := *p.Left.OffArcmin + moved
@@ -97,8 +94,8 @@ func (p AsLeftBaseline) stands(f tape.Format, now record.Reading) (left record.L
 		OffSDArcmin: math.Hypot(estimate.OwnSD(f, now), max(kept, p.OptimumSDArcmin))}, moved, movedSD
 }
 
-// Moved is by how many arcmin a head that is heard so has moved since it was left,
-// with its standard uncertainty; on a tone by the least that fits.
+// Moved returns the tilt of a head since as left, in arcmin, with its standard uncertainty;
+// on a tone it is the smallest tilt that fits.
 func Moved(f tape.Format, now record.Reading, left record.Left) (arcmin, sd float64) {
 	return estimate.TiltBetween(f, now, *left.Released), estimate.TiltSD(f, now, *left.Released)
 }

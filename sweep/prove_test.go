@@ -11,8 +11,7 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// turned turns the screw by some degrees behind the back of a run, as lacquer or a
-// hand may, and lets go of it.
+// turned turns the screw by deg without a run, as lacquer or a hand may, and lets go of it.
 func (r *rig) turned(t *testing.T, deg float64) {
 	t.Helper()
 	ctx := context.Background()
@@ -41,7 +40,7 @@ func (r *rig) turned(t *testing.T, deg float64) {
 	wait()
 }
 
-// last is the last entry as left.
+// last returns the last as-left entry.
 func (r *rig) last() (left *record.Left) {
 	for _, e := range r.entries {
 		if e.Left != nil {
@@ -51,14 +50,14 @@ func (r *rig) last() (left *record.Left) {
 	return left
 }
 
-// A proof says how far the head stands from the optimum, and how far it has moved
-// since it was left; the bench knows both.
+// A proof reports the tilt of the head from the optimum, and its move since as left; the
+// bench has both truths.
 func TestProofIsTheBenchsTruth(t *testing.T) {
 	for _, c := range []struct {
 		name    string
 		profile bench.Profile
 		toneHz  float64
-		most    float64 // arcmin; of music four seconds tell less than of a tone
+		most    float64 // arcmin; four seconds of music are less certain than of a tone
 	}{{"tone", toneBench(), 10000, 0.6}, {"music", bench.Default(), 0, 1.3}} {
 		t.Run(c.name, func(t *testing.T) {
 			profile, most := c.profile, c.most
@@ -75,7 +74,7 @@ func TestProofIsTheBenchsTruth(t *testing.T) {
 				}
 				r.entries = nil
 				s := r.setup
-				s.Plan.ToneHz = 0 // the past run says what to listen for
+				s.Plan.ToneHz = 0 // the past run determines the tone
 				end, err := Prove(context.Background(), s, past)
 				if err != nil || end.Outcome != record.Measured {
 					t.Fatalf("seed %d: %+v, %v", i+1, end, err)
@@ -107,7 +106,7 @@ func kindsOf(entries []record.Entry) (kinds string) {
 	return kinds
 }
 
-// A proof on a sound that says nothing of the head ends so, and says what to do.
+// A proof on a sound without information about the head ends with that and a remedy.
 func TestProofOnOtherSoundIsRefused(t *testing.T) {
 	off := 0.0
 	tone := record.Reading{Seconds: 4, ToneHz: 10000, TrebleDB: -10.4, DelayPeriodUS: 100, DelaySDUS: 1, Coherence: 1}
@@ -137,7 +136,7 @@ func TestProofOnOtherSoundIsRefused(t *testing.T) {
 	}
 }
 
-// A proof that is stopped says that nothing was turned.
+// A proof that is stopped reports that nothing was turned.
 func TestProofStoppedOnRequest(t *testing.T) {
 	b, err := bench.New(toneBench(), 1, nil)
 	if err != nil {

@@ -12,16 +12,16 @@ import (
 	"headtrue/sweep/record"
 )
 
-// wentBack is how a run that set no head came back to as found by itself.
+// wentBack is the result of a return to as found by a run that set no head.
 type wentBack struct {
-	there bool // it stands where as found lies by count or sound
+	there bool // it stands at as found, by count or sound
 	restoreCheck
-	why error // why it did not get there; nil if it did not set out
+	why error // why it did not arrive; nil if it did not start
 }
 
 // putBack drives back to as found after an error that leaves link and count good, and
-// listens there where the sound can be compared. Whatever fails on the way, a person's
-// stop too, leaves the screw standing.
+// listens there if the sound can be compared. Any failure on the way, or a person's stop,
+// leaves the screw at rest.
 func (c *course) putBack(ctx context.Context, cause error) wentBack {
 	outcome := session.PlainEnd(cause).Outcome
 	if outcome.Standing() != record.PutBack || !c.HasJig() || c.back != nil || c.BladeAway() || len(c.Trip) < 2 || ctx.Err() != nil {
@@ -44,7 +44,7 @@ func (c *course) putBack(ctx context.Context, cause error) wentBack {
 	return back
 }
 
-// soFar is what the run has learnt that a way back needs.
+// soFar returns the restore point by the present data of the run.
 func (c *course) soFar() AsFoundBaseline {
 	past := AsFoundBaseline{Found: c.Found, Decision: c.Decided, Early: true, ToneHz: c.Plan.ToneHz, FurtherTonesHz: c.Plan.FurtherTonesHz}
 	if past.Decision == nil {
@@ -56,7 +56,7 @@ func (c *course) soFar() AsFoundBaseline {
 		v.PlaceFound(c.Found.Seated, c.FoundHome, c.Plan)
 		past.Decision = &v.Decision
 	}
-	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin || c.delayDoubted { // the usual backlash says more
+	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin || c.delayDoubted { // the usual backlash is more certain
 		vague := *past.Decision
 		vague.FoundHomeOK = false
 		past.Decision = &vague
@@ -64,11 +64,11 @@ func (c *course) soFar() AsFoundBaseline {
 	return past
 }
 
-// mostPlaceArcmin is how well the place of as found must be known to be driven to.
+// mostPlaceArcmin is the greatest standard deviation of a place to drive to.
 const mostPlaceArcmin = 2.5
 
-// likelyFound is where as found lies by the count, degrees; in the middle of a usual
-// backlash where that is not known.
+// likelyFound is the probable place of as found by the count, degrees: the middle of the
+// usual backlash if it is not known.
 func (c *course) likelyFound(past AsFoundBaseline) float64 {
 	if past.placed() {
 		return past.place()
@@ -76,7 +76,7 @@ func (c *course) likelyFound(past AsFoundBaseline) float64 {
 	return estimate.LagDeg * c.HomeSide()
 }
 
-// listenBack corrects the place by the sound, if that is the sound of as found again.
+// listenBack corrects the place by the sound, if that is again the sound of as found.
 func (c *course) listenBack(ctx context.Context, past AsFoundBaseline, cause error) (restoreCheck, error) {
 	if anotherSound(cause) {
 		return restoreCheck{}, nil
@@ -94,20 +94,20 @@ func (c *course) listenBack(ctx context.Context, past AsFoundBaseline, cause err
 		h.heard, err = different, c.stayAt(ctx, counted)
 	}
 	var st *session.Stop
-	if errors.As(err, &st) && st.Passing { // it went again
+	if errors.As(err, &st) && st.Passing { // the sound became unusable again
 		return restoreCheck{}, nil
 	}
 	return h, err
 }
 
-// anotherSound reports whether what ended the run is that another sound plays now than as
-// found, or that its delay is another.
+// anotherSound reports whether the run ended because the sound, or its delay, is no longer
+// that of as found.
 func anotherSound(cause error) bool {
 	var st *session.Stop
 	return doubtsDelay(cause) || errors.As(cause, &st) && (st.Outcome == record.ToneOver || st.Outcome == record.ChannelFlipped)
 }
 
-// doubtsDelay reports whether what ended the run doubts the delay.
+// doubtsDelay reports whether the error that ended the run puts the delay in doubt.
 func doubtsDelay(cause error) bool {
 	var st *session.Stop
 	return errors.As(cause, &st) && st.DelayDoubted

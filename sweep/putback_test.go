@@ -17,9 +17,9 @@ import (
 
 const undo = "headtrue restore first"
 
-// A run that sets no head puts the screw back where link and count are good, and states
-// where it stands; where they are not, or a person stopped it, it stands and the end names
-// the way back.
+// A run that sets no head puts the screw back if link and count are good, and states its
+// position. If they are not, or a person stopped it, the screw stays and the end names the
+// way back.
 func TestRunsThatSetNoHeadPutItBack(t *testing.T) {
 	t.Parallel()
 	const bySound, byCount, stands = 1, 5, 0 // arcmin from as found
@@ -75,7 +75,7 @@ func TestRunsThatSetNoHeadPutItBack(t *testing.T) {
 	}
 }
 
-// A person's stop ends the way back, too: the screw stands and the way is named.
+// A person's stop ends the way back, too: the screw stays and the end names the way.
 func TestAStopEndsTheWayBack(t *testing.T) {
 	p := toneBench()
 	p.Deck.StartTiltArcmin = 30
@@ -99,8 +99,8 @@ func TestAStopEndsTheWayBack(t *testing.T) {
 	}
 }
 
-// Where the screw stands after a way there and back: by the backlash, and by how much of it
-// lay ahead at first.
+// Position of the screw after a way there and back: by the backlash, and by the part of it
+// ahead at first.
 func TestWhereAScrewStands(t *testing.T) {
 	exact := func(deg float64) session.Known { return session.Known{Of: deg, OK: true} }
 	for _, c := range []struct {

@@ -2,6 +2,6 @@
 
 package sweep
 
-// raceDetector says that the tests run some ten times slower; tests over many
-// seeds then take a few, since the plain run takes them all.
+// raceDetector is true if the tests run some ten times slower; tests over many seeds then
+// take a few, because the plain run takes them all.
 const raceDetector = true

@@ -23,12 +23,12 @@ const (
 	Unknown = "unknown"
 )
 
-// readySeconds is how long the ready step listens before anything moves.
+// readySeconds is the listening time of the ready step before anything moves.
 const readySeconds = 3
 
-// Ready is the ready step by itself: link, sound, and the noise that the motor
-// makes while it holds and steps. The blade must be off the screw; the motor is
-// turned a little and back. EndOf says what an error means.
+// Ready does the ready step alone: link, sound, and the noise of the motor as it holds and
+// steps. The blade must be off the screw; the motor turns a little and back. EndOf explains
+// an error.
 func Ready(ctx context.Context, s Setup) (record.Checks, error) {
 	c := begin(s)
 	list, err := c.readiness(ctx)
@@ -47,8 +47,7 @@ func (c *course) readiness(ctx context.Context) ([]record.Check, error) {
 	return append(list, noise...), err
 }
 
-// ready is the short form at the start of every run: it refuses to go on where
-// a check fails.
+// ready is the short form at the start of every run: it returns an error if a check fails.
 func (c *course) ready(ctx context.Context) error {
 	c.Tell("ready", "checking link and sound")
 	list, _, err := c.checks(ctx)
@@ -69,8 +68,8 @@ func (c *course) ready(ctx context.Context) error {
 	return nil
 }
 
-// checks listens before anything moves. Sound that cannot be used at all ends
-// it as an error; everything else becomes a line of the table.
+// checks listens before anything moves. Unusable sound ends it with an error; every other
+// result becomes a line of the table.
 func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error) {
 	var list []record.Check
 	add := func(name, verdict, do, format string, args ...any) {
@@ -121,8 +120,8 @@ func (c *course) checkLink(add adder) {
 	add("position memory", verdict, "as found is where the screw stands now; an earlier run can only be restored by the sound", "%v", g.Memory)
 }
 
-// clockWrapsEarly reports whether a firmware counts its time to 2^31 us only: version 1.0
-// of the image that this program carries. LINK.md section 3 asks for 2^32.
+// clockWrapsEarly reports whether a firmware counts time only to 2^31 us: version 1.0 of the
+// image in this program. LINK.md section 3 requires 2^32.
 func clockWrapsEarly(firmware string) bool { return firmware == "headtrue 1.0" }
 
 // checkRate compares the sound's clock with the jig's.
@@ -178,13 +177,13 @@ func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
 	doubt("one source", ok && second > doubtfulSource, "sources with delays of their own (spaced microphones, effects) shift the delay, so that the treble has to set the head: a tone or a mono recording is quicker", "the phase strays from the line of one delay by %.1f standard deviations, about 2 being chance", second)
 }
 
-// doubtfulSource is how clearly a second source must show in the ready step's few
-// seconds, often with the head far off: one in twenty passages of the clean pieces of
-// sweep/bench/grid shows more.
+// doubtfulSource is the significance from which the ready step reports a second source. It
+// has only a few seconds, often with the head far off: one in twenty passages of the clean
+// pieces of sweep/bench/grid shows more.
 const doubtfulSource = 3.6
 
-// checkOutlook says what this passage can settle, and where it is the fixed delay
-// of the channels that is in the way, how to be rid of that.
+// checkOutlook reports the uncertainty that this passage can reach, and the remedy if the
+// fixed delay of the channels limits it.
 func (c *course) checkOutlook(add adder, r record.Reading) {
 	x := c.Plan.Outlook(r, estimate.OutlookSeconds)
 	if math.IsInf(x, 1) {
@@ -203,11 +202,11 @@ func (c *course) checkOutlook(add adder, r record.Reading) {
 	add("outlook", verdict, do, "this passage can settle the azimuth to about %.1f' in %d s; %.2g' is asked for", x, estimate.OutlookSeconds, c.Plan.WithinArcmin)
 }
 
-// whatSets is the name of the check that says what will set the head.
+// whatSets is the name of the check that reports what will set the head.
 const whatSets = "what sets the head"
 
-// checkWhatSets says what a run on this passage will go by, and for how long it will
-// listen.
+// checkWhatSets reports which measurement will set the head on this passage, and after how
+// many seconds of tape.
 func (c *course) checkWhatSets(add adder, r record.Reading, raw dsp.Reading) {
 	if c.Plan.ToneHz > 0 {
 		return
@@ -235,7 +234,7 @@ func (c *course) checkWhatSets(add adder, r record.Reading, raw dsp.Reading) {
 	add(whatSets, Pass, "", "%s", text)
 }
 
-// motorNoise compares what is heard with the motor off, holding and stepping.
+// motorNoise compares the sound with the motor off, holding and stepping.
 func (c *course) motorNoise(ctx context.Context, off dsp.Reading) ([]record.Check, error) {
 	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return nil, err
@@ -247,7 +246,7 @@ func (c *course) motorNoise(ctx context.Context, off dsp.Reading) ([]record.Chec
 	return []record.Check{compareNoise("noise, holding", off, hold), compareNoise("noise, stepping", off, stepping)}, nil
 }
 
-// compareNoise looks at hum, the band that a chopper or a motor fills first.
+// compareNoise compares the hum, the band in which a chopper or a motor appears first.
 func compareNoise(name string, off, on dsp.Reading) record.Check {
 	rise := float64(max(on.Hum[0]-off.Hum[0], on.Hum[1]-off.Hum[1]))
 	ch := record.Check{Name: name, Verdict: Pass, Found: fmt.Sprintf("hum %+.1f dB against the motor off", rise)}

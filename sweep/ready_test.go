@@ -8,8 +8,8 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// queued is sound of which some was played before it is first read and waits in
-// a buffer; told says that the source knows how much.
+// queued is sound of which some waits in a buffer before the first read; told means that the
+// source reports how much.
 type queued struct {
 	audio.Source
 	held []audio.Block
@@ -43,9 +43,9 @@ func (q *queued) Next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// Sound that waited before the check began says nothing of the rate. A sound
-// server tells how much does; a pipe does not: it holds 64 KiB (pipe(7)), a third
-// of a second of 16-bit stereo at 48 kHz, and what is behind it some more.
+// Sound that waited before the check began does not count for the rate. A sound server
+// reports its amount; a pipe does not: it holds 64 KiB (pipe(7)), a third of a second of
+// 16-bit stereo at 48 kHz, plus the sound before it.
 func TestQueuedSoundDoesNotCountForTheRate(t *testing.T) {
 	for _, c := range []struct {
 		seconds float64
@@ -65,12 +65,12 @@ func TestQueuedSoundDoesNotCountForTheRate(t *testing.T) {
 	}
 }
 
-// fast is sound whose rate is not the one it claims.
+// fast is sound at another rate than it claims.
 type fast struct{ audio.Source }
 
 func (f fast) Rate() int { return f.Source.Rate() * 10 / 11 }
 
-// A rate that is wrong by a tenth is still seen.
+// A rate that is wrong by a tenth is detected.
 func TestWrongRateIsSeen(t *testing.T) {
 	r := newRig(t, toneBench(), 1, Plan{})
 	r.setup.Sound = fast{r.bench}
@@ -83,7 +83,7 @@ func TestWrongRateIsSeen(t *testing.T) {
 	t.Errorf("no doubt of the rate in %+v", checks.Checks)
 }
 
-// The first firmware is named as one to replace; the present one and others are not.
+// The check names the first firmware as one to replace, but not the present one or others.
 func TestFirmwareWithTheEarlyWrapIsNamed(t *testing.T) {
 	for firmware, wraps := range map[string]bool{"headtrue 1.0": true, "headtrue 1.1": false, "headtrue 1.10": false, "virtual 1.0": false} {
 		if got := clockWrapsEarly(firmware); got != wraps {

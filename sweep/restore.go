@@ -12,10 +12,10 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Restore puts the screw back as the past run found it. Where the jig has kept
-// its count it goes by that, and the sound only confirms it or corrects within
-// its own uncertainty; where it has not, by the as-found delay. What was heard
-// with the blade off is compared last, when it is away again.
+// Restore puts the screw back as the past run found it. If the jig has kept its count,
+// Restore goes by that, and the sound only confirms it or corrects within its own
+// uncertainty; else it goes by the as-found delay. Last, with the blade away again, it
+// compares the head with the as-found reading with the blade off.
 func Restore(ctx context.Context, s Setup, past AsFoundBaseline) (record.End, error) {
 	s.Plan.ToneHz, s.Plan.FurtherTonesHz = past.ToneHz, past.FurtherTonesHz
 	s.Plan.SlackTakenUp = past.Found.SlackTakenUp
@@ -67,8 +67,8 @@ func (c *course) restore(ctx context.Context, past AsFoundBaseline) (record.End,
 	return end, nil
 }
 
-// bySound homes in by the sound: where the delay can be used, and in the period of a tone
-// in which its level is that of as found. If that is in none, a kept count says more.
+// bySound homes in by the sound at a place with a usable delay, and on a tone in the period
+// whose level is that of as found. If no period has that level, a kept count prevails.
 func (c *course) bySound(ctx context.Context, past AsFoundBaseline, counts bool) (restoreCheck, error) {
 	counted, want := c.ScrewDeg, past.heard()
 	h, err := c.homeIn(ctx, past, counts)
@@ -84,7 +84,7 @@ func (c *course) bySound(ctx context.Context, past AsFoundBaseline, counts bool)
 		if h, err = c.homeIn(ctx, past, false); err != nil {
 			return h, err
 		}
-		trusted = trusted && h.heard != unheard // as found the delay could be used
+		trusted = trusted && h.heard != unheard // as found the delay was usable
 	}
 	if h, err = c.otherPeriod(ctx, past, h, trusted, counted); err == nil && counts && h.heard != alike {
 		err = c.stayAt(ctx, counted)
@@ -93,7 +93,7 @@ func (c *course) bySound(ctx context.Context, past AsFoundBaseline, counts bool)
 	return h, err
 }
 
-// doubtPeriod doubts a good end by a tone alone: whole periods are open.
+// doubtPeriod changes a good end by a tone alone to a doubtful one: whole periods are open.
 func (c *course) doubtPeriod(end record.End, h restoreCheck) record.End {
 	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
 		end.Outcome = record.RestoreDoubt
@@ -103,9 +103,9 @@ func (c *course) doubtPeriod(end record.End, h restoreCheck) record.End {
 	return end
 }
 
-// engageAgain energises with the blade off, since a run that broke off may have
-// left it in the slot and the rotor may jump, and then has the blade seated. Before that it
-// listens whether the head still sounds as it was left: then the tape is that of the run.
+// engageAgain energises with the blade off, because a run that broke off may have left it in
+// the slot and the rotor may jump. Then it has the blade seated. Before that it checks
+// whether the head still sounds as it was left: then the tape is that of the run.
 func (c *course) engageAgain(ctx context.Context, past AsFoundBaseline) error {
 	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return err
@@ -124,8 +124,8 @@ func (c *course) engageAgain(ctx context.Context, past AsFoundBaseline) error {
 	return c.Handle(ctx, session.SeatBlade)
 }
 
-// rejoin makes degrees mean what they meant in the past run, if the count is still the same
-// one, and sets the window about where the screw is.
+// rejoin restores the degrees of the past run if the count is still the same, and sets the
+// window about the present position of the screw.
 func (c *course) rejoin(ctx context.Context, past AsFoundBaseline) (now float64, counts bool, err error) {
 	r := session.Rejoining{Found: past.Found, CountGone: past.CountGone, Slipped: past.slipped()}
 	if end := past.End; end != nil && end.ScrewOffDeg != nil && end.ScrewOffSDDeg < mostGuessDeg {
@@ -141,11 +141,11 @@ func (c *course) rejoin(ctx context.Context, past AsFoundBaseline) (now float64,
 	return c.ScrewDeg, counts, err
 }
 
-// mostGuessDeg is how well the place of a screw must be known to go by it, degrees.
+// mostGuessDeg is the limit of the standard deviation of a guessed screw position, degrees.
 const mostGuessDeg = 15
 
-// proveRestored compares the head with the blade away as well: a good end is in
-// doubt where that is not as it was found.
+// proveRestored also compares the head with the blade away: a good end becomes doubtful if
+// it differs from as found.
 func (c *course) proveRestored(end record.End, past AsFoundBaseline) record.End {
 	now, want := c.Left.Released, past.Found.BladeOff
 	if end.Outcome != record.Restored || now == nil || want == nil || !estimate.DelayUsable(*now) || !estimate.DelayUsable(*want) {
@@ -160,8 +160,8 @@ func (c *course) proveRestored(end record.End, past AsFoundBaseline) record.End 
 		Do:  "look whether the blade tilts the head or turns the screw as it is withdrawn, then restore again"}
 }
 
-// sayRestored is how a restore ended. A count that was kept says where the screw
-// was found only where the slack at that time is known.
+// sayRestored returns the end of a restore. A kept count gives the as-found position of the
+// screw only if the backlash at that time is known.
 func sayRestored(h restoreCheck, counts bool, past AsFoundBaseline) record.End {
 	placed := counts && past.sure()
 	end := record.End{Outcome: record.RestoreDoubt, Do: "play the tape of that run and restore again, or set the head anew with align"}

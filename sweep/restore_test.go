@@ -18,13 +18,13 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// past is what a second process reads from the record.
+// past returns the data that a second process reads from the record.
 func (r *rig) past(toneHz float64) AsFoundBaseline {
 	return AsFoundBaseline{Run: "first", Found: r.found(), Decision: r.decision(), ToneHz: toneHz}
 }
 
-// restoreAnew closes the port, opens it again as another process does, which
-// resets the jig, and restores.
+// restoreAnew closes the port, opens it again as another process does, which resets the jig,
+// and restores.
 func (r *rig) restoreAnew(t *testing.T, past AsFoundBaseline, plan Plan) record.End {
 	t.Helper()
 	r.jig.Close()
@@ -90,8 +90,8 @@ func TestRestoreWithRandomSlack(t *testing.T) {
 	}
 }
 
-// keepIn has the run saved in a logbook, and gives what another process reads
-// back from there.
+// keepIn saves the run in a logbook and returns a function for the data that another process
+// reads from there.
 func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) AsFoundBaseline) {
 	t.Helper()
 	book, err := logbook.Open(t.TempDir(), "")
@@ -119,8 +119,8 @@ func (r *rig) keepIn(t *testing.T) (read func(toneHz float64) AsFoundBaseline) {
 	}
 }
 
-// A blade whose pressure tilts the head tilts it again when the screw is put
-// back: what was heard with the blade seated is compared with the like.
+// A blade whose pressure tilts the head tilts it again when the screw is put back: readings
+// with the blade seated are compared with each other.
 func TestRestoreUnderABladeThatTilts(t *testing.T) {
 	t.Parallel()
 	for seed := range seeds(3) {
@@ -141,9 +141,8 @@ func TestRestoreUnderABladeThatTilts(t *testing.T) {
 	}
 }
 
-// Another tape, or a head that is tilted by the jig, sounds otherwise though the
-// screw is back: the sound must not drive it away from where a kept count has
-// it, and as found is in doubt.
+// Another tape, or a head tilted by the jig, sounds different although the screw is back:
+// the sound must not drive it away from its place by a kept count, and as found is in doubt.
 func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
 	t.Parallel()
 	for _, taken := range []bool{false, true} {
@@ -167,8 +166,8 @@ func TestSoundDoesNotOverrideAKeptCount(t *testing.T) {
 	}
 }
 
-// A run that broke off before it had heard the seated blade knows the head only
-// with the blade off. That is the last word.
+// A run that broke off before the reading with the seated blade has only that with the blade
+// off. That reading decides.
 func TestRestoreWhereTheBladeWasNotSeatedYet(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -229,7 +228,7 @@ func TestSurveyReturnsAsFound(t *testing.T) {
 	}
 }
 
-// A survey whose screw stayed behind says so, by the same judgement as restore.
+// A survey whose screw stayed behind reports that, by the same judgement as restore.
 func TestSurveyThatIsNotBackAsFound(t *testing.T) {
 	t.Parallel()
 	for seed := range seeds(3) {
@@ -244,8 +243,7 @@ func TestSurveyThatIsNotBackAsFound(t *testing.T) {
 	}
 }
 
-// Two runs with one seed leave the same record to the byte, through a real
-// pseudo-terminal.
+// Two runs with one seed leave the same record to the byte, through a real pseudo-terminal.
 func TestRunsRepeatToTheByte(t *testing.T) {
 	t.Parallel()
 	lateTone := toneBench()
@@ -286,8 +284,7 @@ func TestRunsRepeatToTheByte(t *testing.T) {
 	}
 }
 
-// interrupted is a run on a tone that ended at its third step, before anything
-// was decided.
+// interrupted is a run on a tone that ended at its third step, before any decision.
 func interrupted(t *testing.T, p bench.Profile, seed uint64) *rig {
 	t.Helper()
 	r := newRig(t, p, seed, Plan{ToneHz: 10000})
@@ -306,8 +303,8 @@ func interrupted(t *testing.T, p bench.Profile, seed uint64) *rig {
 	return r
 }
 
-// Neither the slack nor the sign of the gearing is known then: the sound must
-// say how far off the head is, and which way back is.
+// Neither the backlash nor the sign of the gearing is known then: the sound must give the
+// tilt of the head and the direction back.
 func TestRestoreOfAnInterruptedRun(t *testing.T) {
 	t.Parallel()
 	for _, reversed := range []bool{false, true} {
@@ -326,8 +323,8 @@ func TestRestoreOfAnInterruptedRun(t *testing.T) {
 	}
 }
 
-// After a run that broke off the blade may still be in the slot: the rotor, which
-// can jump as the motor is energised, must not take the screw along.
+// After a run that broke off the blade may still be in the slot: the rotor, which can jump
+// as the motor is energised, must not turn the screw.
 func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
 	t.Parallel()
 	r := interrupted(t, toneBench(), 1)
@@ -347,9 +344,8 @@ func TestRestoreEnergisesWithTheBladeOff(t *testing.T) {
 	}
 }
 
-// A count of the same number is another one where the jig has started less
-// often since, or its screw is geared otherwise: another jig, or a profile that
-// was changed.
+// A count of the same epoch is another one if the jig has started fewer times, or its screw
+// has another gearing: another jig, or a changed profile.
 func TestRestoreKnowsAnotherCount(t *testing.T) {
 	t.Parallel()
 	for name, change := range map[string]func(*record.Found){
@@ -369,8 +365,7 @@ func TestRestoreKnowsAnotherCount(t *testing.T) {
 	}
 }
 
-// A treble that is not that of as found is no proof, however well the delay
-// fits.
+// A treble unlike as found is no proof, even if the delay fits well.
 func TestRestoreDoubtsAnotherTreble(t *testing.T) {
 	t.Parallel()
 	r := interrupted(t, toneBench(), 1)
@@ -381,7 +376,7 @@ func TestRestoreDoubtsAnotherTreble(t *testing.T) {
 	}
 }
 
-// Without sound a count says where the screw was found only if the slack at
+// Without sound a count gives the as-found position of the screw only if the backlash at
 // that time is known.
 func TestRestoreByCountAlone(t *testing.T) {
 	t.Parallel()
@@ -399,8 +394,8 @@ func TestRestoreByCountAlone(t *testing.T) {
 	}
 }
 
-// A correction by the sound that the sound cannot confirm is taken back where the count
-// was kept: the end tells of the count alone.
+// A correction by the sound that the sound cannot confirm is taken back if the count was
+// kept: the end reports the count alone.
 func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
 	t.Parallel()
 	const tone = 10000
@@ -413,7 +408,7 @@ func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
 		}
 		return r, r.past(tone)
 	}
-	var corrected float64 // when the sound corrects
+	var corrected float64 // the time at which the sound corrects
 	r, past := first()
 	r.setup.Tell = func(e Event) {
 		if corrected == 0 && strings.Contains(e.Say, "' from as found") {
@@ -438,8 +433,8 @@ func TestRestoreTakesBackWhatItCannotConfirm(t *testing.T) {
 	}
 }
 
-// A first scan whose periods were miscounted puts as found where no play can:
-// it must not be believed.
+// A first scan with miscounted periods puts as found beyond any possible backlash: that
+// place must be ignored.
 func TestBacklashBoundsWhereFoundLies(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -460,8 +455,8 @@ func TestBacklashBoundsWhereFoundLies(t *testing.T) {
 	}
 }
 
-// Readings of music differ by more than what is left alone: to follow each would
-// end at the last one's error.
+// Readings of music differ by more than the limit of correction: a restore that followed
+// each would end at the last one's error.
 func TestHomeTargetWeighsAllReadings(t *testing.T) {
 	t.Parallel()
 	seen := []search.OffAt{{Deg: 0, Off: 0.4}, {Deg: -1, Off: 0.4}, {Deg: -2, Off: -0.8}} // by 0.4' per degree: at -1, -2, 0
@@ -473,8 +468,8 @@ func TestHomeTargetWeighsAllReadings(t *testing.T) {
 	}
 }
 
-// A reset in the middle of a move leaves the count in doubt, and a rotor that has lost
-// steps falsifies it: the encoder puts it right within the turn.
+// A reset during a move leaves the count in doubt, and a rotor that has lost steps falsifies
+// it: the encoder corrects it within the turn.
 func TestRestoreByTheEncoder(t *testing.T) {
 	t.Parallel()
 	for name, fault := range map[string]bench.JigFault{
@@ -501,13 +496,13 @@ func TestRestoreByTheEncoder(t *testing.T) {
 	}
 }
 
-// The result says by what the steps were checked: an encoder, or as found heard again.
+// The result names the evidence of no lost steps: an encoder, or as found heard again.
 func TestStepsAreChecked(t *testing.T) {
 	t.Parallel()
 	for _, encoder := range []bool{false, true} {
 		p := toneBench()
 		p.Motor.Encoder = encoder
-		p.Screw.SlackTakenUp = true // else as found is known less well than a loss shows
+		p.Screw.SlackTakenUp = true // else as found is too uncertain to show a loss
 		r := newRig(t, p, 2, Plan{ToneHz: 10000, SlackTakenUp: true})
 		if end, _ := Align(context.Background(), r.setup); end.Outcome != record.Aligned {
 			t.Fatalf("%s: %s", end.Outcome, end.Say)

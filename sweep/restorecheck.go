@@ -13,11 +13,11 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// homeTries is how often the sound may correct the position, homeArcmin what it
-// leaves alone: two readings of four seconds differ by as much through wander.
-// sameTrebleDB is how far the treble of a tone may differ at one tilt. mostNearArcmin is the
-// most that is left alone to save the blade's place in its slot, probeArcmin the most that a
-// head is turned at first which may turn the other way.
+// homeTries is the limit of readings while the sound corrects the position. homeArcmin is
+// left uncorrected: two readings of four seconds differ by as much through wander.
+// sameTrebleDB is the greatest difference of a tone's level at one tilt. mostNearArcmin is
+// the most left uncorrected to save the blade's seat in the slot. probeArcmin is the
+// greatest first turn of a head that may turn the other way.
 const (
 	mostNearArcmin = 2
 	probeArcmin    = 8
@@ -26,11 +26,10 @@ const (
 	sameTrebleDB   = 4
 )
 
-// homeIn compares the delay with the as-found one and corrects what differs.
-// Where the count was kept and says where the screw stood, the sound only
-// corrects within its own uncertainty: what differs by more is told, and the
-// screw stays at the place by the count. If the slack was taken up, the count is
-// exact.
+// homeIn compares the delay with the as-found one and corrects the difference. If the count
+// was kept and gives the as-found position, the sound corrects only within its own
+// uncertainty: a greater difference is reported, and the screw stays at the place by the
+// count. If the backlash was taken up, the count is exact.
 func (c *course) homeIn(ctx context.Context, past AsFoundBaseline, counts bool) (restoreCheck, error) {
 	want := past.heard()
 	if want == nil || !estimate.DelayUsable(*want) {
@@ -47,7 +46,7 @@ func (c *course) homeIn(ctx context.Context, past AsFoundBaseline, counts bool) 
 		switch {
 		case err != nil:
 			return restoreCheck{}, err
-		case !estimate.DelayUsable(r) && counts: // what an earlier reading has corrected cannot be confirmed
+		case !estimate.DelayUsable(r) && counts: // an earlier correction cannot be confirmed
 			return restoreCheck{}, c.stayAt(ctx, counted)
 		case !estimate.DelayUsable(r):
 			return restoreCheck{}, nil
@@ -72,7 +71,7 @@ func (c *course) homeIn(ctx context.Context, past AsFoundBaseline, counts bool) 
 			return h, c.stayAt(ctx, counted)
 		}
 		near := homeArcmin
-		if c.back != nil && c.Trip == nil { // nothing was turned, and a turn would cost the place in the slot
+		if c.back != nil && c.Trip == nil { // nothing was turned, and a turn would cost the seat in the slot
 			near = max(near, min(h.sd, mostNearArcmin))
 		}
 		if exact || math.Abs(h.off) < near || try == homeTries-1 {
@@ -88,12 +87,12 @@ func (c *course) homeIn(ctx context.Context, past AsFoundBaseline, counts bool) 
 	}
 }
 
-// homeward is where to turn on the way to a place: not far before the gearing's sign is
-// known, and in a restore not out of the window.
+// homeward limits the next turn to a place: a short one before the sign of the gearing is
+// known and, in a restore, within the window.
 func (c *course) homeward(target float64, way wayChecked, r record.Reading) float64 {
 	if !way.signKnown {
 		most := probeArcmin / math.Abs(way.perDeg)
-		if r.DelayPeriodUS > 0 { // a quarter of a period tells there from back best
+		if r.DelayPeriodUS > 0 { // a quarter of a period best separates the two directions
 			most = estimate.PeriodOf(c.Plan.Tape, r) / 4 / math.Abs(way.perDeg)
 		}
 		target = max(c.ScrewDeg-most, min(target, c.ScrewDeg+most))
@@ -104,32 +103,32 @@ func (c *course) homeward(target float64, way wayChecked, r record.Reading) floa
 	return max(-c.windowDeg, min(target, c.windowDeg))
 }
 
-// wayChecked is what was heard at the places of a way home, and the gearing by that, arcmin per
-// degree.
+// wayChecked holds the readings at the places of a way home and the gearing by them, arcmin
+// per degree.
 type wayChecked struct {
 	tape      tape.Format
 	seen      []search.OffAt
-	fromHome  bool // the last of them was arrived at from the home side
+	fromHome  bool // the last place was reached from the home side
 	perDeg    float64
 	signKnown bool
-	measured  bool // the gearing is that which a run has measured
+	measured  bool // the gearing was measured by a run
 }
 
-// unmoved reports whether the head did not follow on the way to a place, from any of those
-// before. Places that were arrived at alike can be compared: else the backlash lies between.
+// unmoved reports whether the head stayed at its tilt from any earlier place to this one. It
+// compares only places reached from the home side: else the backlash lies between.
 func (w *wayChecked) unmoved(deg, off float64, fromHome bool, sd float64, r record.Reading) bool {
 	return w.fromHome && fromHome && slices.ContainsFunc(w.seen, func(s search.OffAt) bool {
 		return s.UnmovedAt(deg, off, w.perDeg, sd, estimate.PeriodOf(w.tape, r))
 	})
 }
 
-// add adds a place. The way to it tells the sign of the gearing if that is not known, and in
-// which period of a tone the reading is.
+// add adds a place. The way to it shows the sign of the gearing if that is not known, and
+// the period of a tone in which the reading lies.
 func (w *wayChecked) add(deg, off float64, fromHome bool, sd float64, r record.Reading) {
 	const clearArcmin, clearSDs = 1, 2
 	n := len(w.seen)
 	if n == 0 || !w.fromHome || !fromHome {
-		if n > 0 && !w.signKnown { // it was a short way, in either direction
+		if n > 0 && !w.signKnown { // the way was short, in either direction
 			off = w.nearestPeriod(off, w.seen[n-1].Off, r)
 		}
 		w.seen, w.fromHome = []search.OffAt{{Deg: deg, Off: off}}, fromHome
@@ -140,7 +139,7 @@ func (w *wayChecked) add(deg, off float64, fromHome bool, sd float64, r record.R
 	if !w.signKnown && math.Abs(turned) > max(clearArcmin, clearSDs*sd) {
 		w.signKnown = true
 		if math.Abs(w.nearestPeriod(off, away, r)-away) < math.Abs(w.nearestPeriod(off, toward, r)-toward) {
-			w.perDeg = -w.perDeg // it went away by as much
+			w.perDeg = -w.perDeg // it moved away by as much
 		}
 	}
 	last := w.seen[n-1]
@@ -148,8 +147,7 @@ func (w *wayChecked) add(deg, off float64, fromHome bool, sd float64, r record.R
 	w.measure(sd)
 }
 
-// measure takes the gearing from the way, if that is not known otherwise and the way is long
-// enough.
+// measure computes the gearing from the way if it is not known and the way is long enough.
 func (w *wayChecked) measure(sd float64) {
 	const clearArcmin, clearSDs, most = 3, 8, 2
 	first, last := w.seen[0], w.seen[len(w.seen)-1]
@@ -159,7 +157,7 @@ func (w *wayChecked) measure(sd float64) {
 	}
 }
 
-// nearestPeriod is the tilt by a reading of a tone, arcmin, in the period nearest to another.
+// nearestPeriod is the tilt by a reading of a tone, arcmin, in the period nearest to near.
 func (w *wayChecked) nearestPeriod(tilt, near float64, r record.Reading) float64 {
 	if r.DelayPeriodUS == 0 {
 		return tilt
@@ -168,9 +166,9 @@ func (w *wayChecked) nearestPeriod(tilt, near float64, r record.Reading) float64
 }
 
 // believed is the greatest difference between the sound and a kept count, in arcmin, at
-// which the sound corrects the count: the sound's uncertainty (sd) times contradiction. If
-// the slack is not known, or the tape is that of the run, it is the tilt that the greatest
-// slack makes, times two because perDeg may not be known well.
+// which the sound corrects the count: the sound's uncertainty (sd) times Contradiction. If
+// the backlash is not known, or the tape is that of the run, it is the tilt by the greatest
+// backlash, times two because perDeg may not be known well.
 func (c *course) believed(past AsFoundBaseline, sd, perDeg float64) float64 {
 	sameTape := c.back != nil && c.back.sameTape && !past.Found.SlackTakenUp
 	if past.sure() && !sameTape {
@@ -179,7 +177,7 @@ func (c *course) believed(past AsFoundBaseline, sd, perDeg float64) float64 {
 	return 2 * estimate.SlackAllowanceDeg * math.Abs(perDeg)
 }
 
-// stayAt goes back to a place that was left.
+// stayAt returns to a place that was left.
 func (c *course) stayAt(ctx context.Context, deg float64) error {
 	if c.ScrewDeg == deg {
 		return nil
@@ -187,9 +185,9 @@ func (c *course) stayAt(ctx context.Context, deg float64) error {
 	return c.GoTo(ctx, deg, true)
 }
 
-// homeTarget is where as found lies by all that was heard: music gives each
-// reading another error, and following the newest alone would walk about. From
-// a place far off it is told less well, since the gearing is not exact.
+// homeTarget returns the place of as found by all readings. The error of music differs
+// between readings, so the newest alone would wander. A reading far off has less weight
+// because the gearing is not exact.
 func homeTarget(seen []search.OffAt, perDeg float64) float64 {
 	const farArcmin = 2
 	var sum, weights float64
@@ -201,8 +199,8 @@ func homeTarget(seen []search.OffAt, perDeg float64) float64 {
 	return sum / weights
 }
 
-// gearingOf is the gearing in arcmin per degree: as the past run measured it while the screw
-// followed, else as the plan has it, whose sign may be unknown.
+// gearingOf returns the gearing in arcmin per degree: as the past run measured it while the
+// screw followed, else as the restore did, else as planned, whose sign may be unknown.
 func (c *course) gearingOf(past AsFoundBaseline) (perDeg float64, signKnown bool) {
 	if d := past.Decision; d != nil && d.GearingArcminPerTurn != 0 && !past.slipped() {
 		return d.GearingArcminPerTurn / 360, true
@@ -213,9 +211,9 @@ func (c *course) gearingOf(past AsFoundBaseline) (perDeg float64, signKnown bool
 	return c.Plan.GearingArcminPerTurn / 360, c.Plan.GearingSignKnown
 }
 
-// likeTrebleDB is how far a tone's level may differ from as found before the places a whole
-// period away are listened to, too.
+// likeTrebleDB is the level difference of a tone from as found above which the places a
+// whole period away are heard, too.
 const likeTrebleDB = 1.5
 
-// foundAgainArcmin is how near to as found a head must be heard to need no restore.
+// foundAgainArcmin is the tilt from as found within which no restore is needed.
 const foundAgainArcmin = 1

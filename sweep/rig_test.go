@@ -26,12 +26,12 @@ type rig struct {
 	path    string
 	entries []record.Entry
 	setup   Setup
-	close   func() // may be called before the test ends, to have many in one
+	close   func() // may be called before the test ends, for many rigs in one test
 }
 
-// planned is a course that has a plan and nothing to hear or to turn.
+// planned is a course with a plan, but no sound and no jig.
 func planned(p Plan) *course {
-	return &course{Search: &search.Search{Session: &session.Session{Plan: estimate.NewTask(p, 1)}}}
+	return &course{Search: search.New(&session.Session{Plan: estimate.NewTask(p, 1)})}
 }
 
 func jigProfile() jig.Profile {
@@ -71,7 +71,7 @@ func (r *rig) open(t testing.TB) {
 	r.openAs(t, jigProfile())
 }
 
-// openAs takes the jig to be of a profile.
+// openAs opens the jig with a profile.
 func (r *rig) openAs(t testing.TB, profile jig.Profile) {
 	t.Helper()
 	if err := r.greet(t, profile); err != nil {
@@ -79,7 +79,7 @@ func (r *rig) openAs(t testing.TB, profile jig.Profile) {
 	}
 }
 
-// greet returns why the jig could not be opened: on a bad line it may not be heard.
+// greet returns the error of the greeting: on a bad line the jig may not be heard.
 func (r *rig) greet(t testing.TB, profile jig.Profile) error {
 	t.Helper()
 	port, err := serialport.Open(r.path)
@@ -109,8 +109,8 @@ func (r *rig) save(e record.Entry) error {
 	return nil
 }
 
-// standsStill lets the half second go by after which a jig without a host has
-// stopped by itself, and then some, in which the motor must not turn.
+// standsStill waits for the half second after which a jig without a host has stopped by
+// itself, and some more, in which the motor must not turn.
 func (r *rig) standsStill(t *testing.T) {
 	t.Helper()
 	const half, two = bench.Rate / 2, 2 * bench.Rate
@@ -158,7 +158,7 @@ func toneBench() bench.Profile {
 	return p
 }
 
-// seeds is how many seeds a test over n of them takes.
+// seeds returns the number of seeds of a test over n of them.
 func seeds(n uint64) uint64 {
 	switch {
 	case raceDetector:

@@ -6,7 +6,7 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// What a run is handed, and what it hands out; described where they are declared.
+// Inputs and outputs of a run; their declarations describe them.
 type (
 	Plan   = estimate.Plan
 	Setup  = session.Setup

@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// sayStanding says at the end of a run that has not set a head where that leaves the
-// screw, and how to put it back.
+// sayStanding adds, to the end of a run that has not set a head, the position of the screw
+// and the command to put it back.
 func (c *course) sayStanding(end *record.End, went wentBack) {
 	standing := end.Outcome.Standing()
 	if standing != record.PutBack && standing != record.Stands || !c.HasJig() || c.Trip == nil && c.back == nil {
@@ -36,13 +36,13 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 		end.Say += fmt.Sprintf("; the screw was put back by the jig's count, but by the sound the head stands %.1f' from as found", went.off)
 		sd = math.Inf(1)
 	}
-	// Sound that the screw has not been heard to change confirms nothing.
+	// A sound confirms nothing unless the screw was heard to change it.
 	if went.there && went.heard == alike && c.HeardToFollow() {
 		deg, sd = went.offDeg, went.sdDeg
 		if went.leapt { // the count may be right
 			sd = math.Hypot(sd, estimate.PeriodOf(c.Plan.Tape, *went.reading)/4*math.Abs(went.sdDeg/went.sd))
 		}
-		if math.Abs(went.off) <= foundAgainArcmin && !went.leapt && end.Outcome != record.AutoGain { // whose levels confirm nothing
+		if math.Abs(went.off) <= foundAgainArcmin && !went.leapt && end.Outcome != record.AutoGain { // under automatic gain, levels confirm nothing
 			end.RestoreCommand = ""
 		}
 	}
@@ -54,14 +54,14 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	}
 }
 
-// untouched reports whether the jig certainly stands where it stood as found, and never went
-// from there. A turn that broke off is not on the trip yet.
+// untouched reports whether the jig certainly stands at as found and never left it. The trip
+// does not contain a turn that broke off.
 func (c *course) untouched(end *record.End) bool {
 	return len(c.Trip) == 1 && end.ScrewCertain && end.ScrewDeg == c.Trip[0]
 }
 
-// screwStands is where the screw stands against as found, degrees, with its standard
-// deviation, infinite where it is not known.
+// screwStands returns the position of the screw from as found, degrees, with its standard
+// deviation, which is infinite if the position is unknown.
 func (c *course) screwStands(end *record.End) (deg, sd float64) {
 	switch {
 	case c.back != nil:
@@ -77,7 +77,7 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 		if past.placed() {
 			perDeg, _ := c.gearingOf(past)
 			first = session.Known{Of: past.place() * c.HomeSide(), SD: math.Hypot(1, past.Decision.FoundHomeSDArcmin/math.Abs(perDeg))}
-			first.OK = past.Found.SlackTakenUp || first.SD < estimate.UsualBacklashSDDeg/3 // else the usual backlash says more
+			first.OK = past.Found.SlackTakenUp || first.SD < estimate.UsualBacklashSDDeg/3 // else the usual backlash is more certain
 		}
 		deg, sd = append(session.Trip{}, c.Trip...).To(end.ScrewDeg).Stands(c.HomeSide(), backlash, first)
 	}
@@ -85,14 +85,14 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 		sd = math.Hypot(sd, c.uncountedDeg(end.Outcome))
 	}
 	if end.Outcome == record.NotFollowing {
-		for _, turned := range c.Trip { // it may have stayed on any part of the way
+		for _, turned := range c.Trip { // the screw may have stayed on any part of the way
 			sd = max(sd, math.Abs(turned-deg)/math.Sqrt(3))
 		}
 	}
 	return deg, sd
 }
 
-// restoreStands is that of a restore, by the past run's place or by the sound.
+// restoreStands returns the same after a restore, by the past run's place or by the sound.
 func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	b := c.back
 	if b.lost() || b.heard == unmoved {
@@ -112,9 +112,9 @@ func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	return deg + end.ScrewDeg - c.likelyFound(b.past), sd
 }
 
-// uncountedDeg is the standard deviation of what a count in doubt may have missed: a jig
-// without a host goes on until it stops by itself, and a rotor that was held or a board
-// that began anew has lost steps.
+// uncountedDeg is the standard deviation of the motion that a doubtful count may have
+// missed. A jig without a host turns on until it stops by itself; a rotor that was held, or
+// a board that restarted, has lost steps.
 func (c *course) uncountedDeg(o record.Outcome) float64 {
 	if o != record.LinkLost {
 		return c.LostRoundDeg()

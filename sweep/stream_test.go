@@ -61,8 +61,8 @@ func TestLiveReadings(t *testing.T) {
 	}
 }
 
-// A run that is ordered to come to its end goes to the optimum as it is known, and is as
-// uncertain as it says.
+// A run that is ordered to end goes to the present optimum, and its error is as uncertain as
+// it states.
 func TestFinishNowEndsTheRefining(t *testing.T) {
 	t.Parallel()
 	seconds := map[bool]float64{}
@@ -90,7 +90,7 @@ func TestFinishNowEndsTheRefining(t *testing.T) {
 	}
 }
 
-// A run that is ordered to pause stands still until it may go on, and the tape meanwhile
+// A run that is ordered to pause stands still until it is resumed, and the tape meanwhile
 // does not count.
 func TestPause(t *testing.T) {
 	t.Parallel()
@@ -129,7 +129,7 @@ func TestPause(t *testing.T) {
 	}
 }
 
-// What a person is asked has a number of its own, told as it is asked and when it is done.
+// Each request to a person has its own number, in the events of its start and its end.
 func TestPromptsAreToldByNumber(t *testing.T) {
 	t.Parallel()
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
@@ -160,7 +160,7 @@ func TestPromptsAreToldByNumber(t *testing.T) {
 	}
 }
 
-// counted is sound of which each block is noted.
+// counted is sound that calls a function for each block.
 type counted struct {
 	audio.Source
 	each func()

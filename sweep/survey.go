@@ -10,11 +10,10 @@ import (
 	"headtrue/sweep/record"
 )
 
-// surveySeconds is listened at each place of a survey.
+// surveySeconds is the listening time at each place of a survey.
 const surveySeconds = 1.0
 
-// Survey measures over a range, from the home side, and returns the screw to
-// as found: it changes nothing.
+// Survey measures over a range, from the home side, and returns the screw to as found.
 func Survey(ctx context.Context, s Setup) (record.End, error) {
 	s.Plan.StopAndMeasure = true // it goes from place to place
 	c := begin(s)
@@ -60,8 +59,7 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 	return end, nil
 }
 
-// backToFound drives back to as found, lets go of the screw, and says whether it
-// is back.
+// backToFound drives back to as found, lets go of the screw, and returns whether it is back.
 func (c *course) backToFound(ctx context.Context, v estimate.Verdict) (record.End, error) {
 	past := AsFoundBaseline{Found: c.Found, Decision: &v.Decision}
 	if err := c.GoTo(ctx, c.likelyFound(past), true); err != nil {

@@ -19,8 +19,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// cell is one row of an accuracy table: a bench, a plan, and how many seeds,
-// from the one after which.
+// cell is one row of an accuracy table: a bench, a plan, the number of seeds, and the seed
+// before the first.
 type cell struct {
 	name    string
 	profile bench.Profile
@@ -29,8 +29,8 @@ type cell struct {
 	after   uint64
 }
 
-// wide is the default deck with the head anywhere within ±60' at the start and
-// a window that reaches it.
+// wide is the default deck with the head anywhere within ±60' at the start and a window that
+// contains this range.
 func wide(p bench.Profile, plan Plan) (bench.Profile, Plan) {
 	p.Deck.StartTiltArcmin, p.Deck.StartTiltRangeArcmin = 0, 60
 	plan.WindowDeg = 260
@@ -42,8 +42,8 @@ func toneCell(seeds int) cell {
 	return cell{name: "tone 10 kHz", profile: p, plan: plan, seeds: seeds}
 }
 
-// unknownMount is a mount of which the program knows nothing: a gearing of 60 to
-// 150' a turn. The pressure of the blade is left out: it is another matter.
+// unknownMount is a mount without any prior data for the program: a gearing of 60 to 150' a
+// turn. The pressure of the blade is left out: that is another matter.
 func (c cell) unknownMount() cell {
 	c.profile.Screw.ArcminPerTurn, c.profile.Screw.GearingRangePercent = 105, 43
 	c.profile.Screw.BladeTiltArcmin = 0
@@ -51,15 +51,15 @@ func (c cell) unknownMount() cell {
 	return c
 }
 
-// hasty listens to as found and as left for so many seconds only.
+// hasty listens to as found and as left for the given seconds only.
 func (c cell) hasty(within, proofSeconds float64) cell {
 	c.plan.WithinArcmin, c.plan.ProofSeconds = within, proofSeconds
 	c.name = fmt.Sprintf("%s, within %.2f'", c.name, within)
 	return c
 }
 
-// channelDelay is a fixed delay of the channels drawn from within ±range us, of
-// which the program knows no more than sd.
+// channelDelay is a fixed delay of the channels drawn from within ±range us; the program
+// receives only its standard deviation.
 func (c cell) channelDelay(rangeUS, sdUS float64) cell {
 	c.profile.Deck.ChannelDelayUS, c.profile.Deck.ChannelDelayRangeUS = 3, rangeUS
 	c.plan.ChannelDelaySDUS = sdUS
@@ -75,30 +75,30 @@ func musicCell(seeds int) cell {
 	return cell{name: "built-in music", profile: p, plan: plan, seeds: seeds}
 }
 
-// materialCell plays a real recording out of the material folder.
+// materialCell plays a real recording from the material folder.
 func materialCell(name string, seeds int) cell {
 	p, plan := wide(bench.Default(), Plan{})
 	p.Programme.Kind, p.Programme.WAV = "wav", filepath.Join(os.Getenv("HEADTRUE_MATERIAL"), name)
 	return cell{name: name, profile: p, plan: plan, seeds: seeds}
 }
 
-// result is one run of a cell.
+// result is the result of one run of a cell.
 type result struct {
 	seed                 uint64
 	start, off           float64 // arcmin
 	sd                   float64
 	tape, took           float64 // seconds
-	motorDeg             float64 // of screw, all turns of the motor together
+	motorDeg             float64 // of screw, sum of all turns of the motor
 	outcome              record.Outcome
 	agreement            string
-	secondSource         bool    // a mix with delays of its own was heard
-	fitted, delayZero    float64 // arcmin from the truth; NaN where there was none
+	secondSource         bool    // a mix with delays of its own was detected
+	fitted, delayZero    float64 // arcmin from the truth; NaN if there was none
 	channelUS, channelSD float64
 	drive                driveErrors
 	say                  string
 }
 
-// isSet says that the run ended with the head set, in doubt or not.
+// isSet reports whether the run ended with the head set, in doubt or not.
 func (r result) isSet() bool {
 	return r.outcome == record.Aligned || r.outcome == record.LessCertain || r.outcome == record.Disagree
 }
@@ -115,7 +115,7 @@ func (r result) String() string {
 		r.seed, r.start, r.off, r.sd, views, r.tape, r.agreement, r.outcome, r.say)
 }
 
-// apart parts the runs that set the head from those that ended without.
+// apart separates the runs that set the head from those that ended without.
 func apart(rs []result) (set, unset []result) {
 	for _, r := range rs {
 		if r.isSet() {
@@ -127,13 +127,13 @@ func apart(rs []result) (set, unset []result) {
 	return set, unset
 }
 
-// astray are the runs whose error their stated uncertainty does not explain.
+// astray returns the runs whose error is not explained by their stated uncertainty.
 func astray(set []result) []result {
 	return slices.DeleteFunc(slices.Clone(set), func(r result) bool { return math.Abs(r.off) <= 4*r.sd })
 }
 
-// scope ends what was begun within it when it ends, so that the many runs of a
-// table do not all stay in memory until the table is done.
+// scope runs its cleanups when it ends, so that the many runs of a table do not all stay in
+// memory until the table is done.
 type scope struct {
 	testing.TB
 	after []func()
@@ -164,7 +164,7 @@ func (c cell) run(tb testing.TB, seed uint64) result {
 		tape: r.entries[len(r.entries)-1].TapeSeconds, motorDeg: float64(r.jig.Travel()),
 		fitted: math.NaN(), delayZero: math.NaN(), outcome: end.Outcome, say: end.Say, took: time.Since(began).Seconds()}
 	if d := r.decision(); d != nil {
-		// the truth on the jig's scale: where the head now stands less its error
+		// the truth on the jig's scale: the present position of the head minus its error
 		zero := truth.ShaftDeg - truth.ErrorArcmin/truth.GearingArcminPerTurn*360
 		perDeg := truth.GearingArcminPerTurn / 360
 		out.channelUS, out.channelSD = d.ChannelDelayUS-truth.ChannelDelayUS, d.ChannelDelaySDUS
@@ -194,17 +194,17 @@ func (c cell) table(tb testing.TB) []result {
 		})
 	}
 	wg.Wait()
-	if ended.Load() < int64(c.seeds) { // a run that cannot begin ends its goroutine only
+	if ended.Load() < int64(c.seeds) { // a run that cannot begin ends only its goroutine
 		tb.FailNow()
 	}
 	return out
 }
 
-// summary is what some runs came to; worst and most aside, rms or mean.
+// summary is the summary of some runs; except for worst values and counts, rms or mean.
 type summary struct {
 	n                      int
 	rms, worst, sd         float64 // arcmin
-	fit, delay             float64 // rms of the two single views where there were any
+	fit, delay             float64 // rms of the two single estimates, if any
 	channel, channelSD     float64 // us
 	tape, worstTape, speed float64 // seconds; times real time
 	motorDeg               float64
@@ -214,7 +214,7 @@ type summary struct {
 	differ                 int // estimates found to differ
 }
 
-// wrongLobeArcmin is half way to the nearest false zero of the phase at 10 kHz.
+// wrongLobeArcmin is half the distance to the nearest false zero of the phase at 10 kHz.
 const wrongLobeArcmin = 9
 
 func summarise(rs []result) summary {
@@ -257,8 +257,8 @@ func summarise(rs []result) summary {
 	return s
 }
 
-// The short form of the tables: a few seeds, and limits that only a clear
-// regression breaks. The figures themselves are the benchmarks'.
+// The short form of the tables: a few seeds, and limits that only a clear regression breaks.
+// The benchmarks give the figures themselves.
 func TestAccuracyHasNotFallen(t *testing.T) {
 	t.Parallel()
 	n, few := 12, 8
@@ -280,8 +280,7 @@ func TestAccuracyHasNotFallen(t *testing.T) {
 	}
 }
 
-// holds runs a cell and fails where it is worse than these limits, in arcmin
-// and seconds.
+// holds runs a cell and fails if it exceeds these limits, in arcmin and seconds.
 func (c cell) holds(t *testing.T, rms, tape float64) {
 	t.Helper()
 	set, unset := apart(c.table(t))
@@ -293,8 +292,7 @@ func (c cell) holds(t *testing.T, rms, tape float64) {
 	}
 }
 
-// tableSeeds is how many runs a row of a table has: 200, unless HEADTRUE_SEEDS
-// says otherwise.
+// tableSeeds is the number of runs per row of a table: 200, unless HEADTRUE_SEEDS is set.
 func tableSeeds() int {
 	if s, err := strconv.Atoi(os.Getenv("HEADTRUE_SEEDS")); err == nil && s > 0 {
 		return s
@@ -302,8 +300,8 @@ func tableSeeds() int {
 	return 200
 }
 
-// specialCells are the rows of the table of special cells: the default bench,
-// whose play, gearing and trembling are others than the grid's.
+// specialCells are the rows of the table of special cells: the default bench, whose
+// backlash, gearing and spacing fluctuation differ from the grid's.
 func specialCells(seeds int) []cell {
 	names := []string{"piece.wav", "piece-reverb.wav", "recording.wav"}
 	if os.Getenv("HEADTRUE_MATERIAL") == "" {
@@ -315,7 +313,7 @@ func specialCells(seeds int) []cell {
 	}
 	cells := append([]cell{toneCell(seeds)}, programmes...)
 	cells = append(cells, toneCell(seeds).unknownMount().channelDelay(10, 5.8).hasty(0.25, 0.6))
-	const uniformHalfUS = 0.87 // a uniform ± of 0.87 us has a deviation of 0.5
+	const uniformHalfUS = 0.87 // a uniform ±0.87 us has a standard deviation of 0.5
 	for _, c := range programmes {
 		c = c.unknownMount().channelDelay(uniformHalfUS, 0.5)
 		cells = append(cells, c.hasty(1, 0.4), c.hasty(0.5, 0.6), c.hasty(0.25, 0.8))
@@ -323,8 +321,8 @@ func specialCells(seeds int) []cell {
 	return cells
 }
 
-// delayIsFree says that the runs of a cell look for the fixed delay of the channels,
-// and so fit the treble: the others go by the delay that they are told.
+// delayIsFree reports whether the runs of a cell estimate the fixed delay of the channels,
+// and so fit the treble: the others use the delay of the plan.
 func (c cell) delayIsFree() bool { return c.plan.Defaults().ChannelDelaySDUS >= estimate.KnownUS }
 
 // BenchmarkAccuracySpecial prints the table of special cells; HEADTRUE_SEEDS and
@@ -346,7 +344,7 @@ func BenchmarkAccuracySpecial(b *testing.B) {
 	}
 }
 
-// printSpecial runs cells and prints them; with what was fitted, where it was.
+// printSpecial runs cells and prints them; if fitted is true, with the fitted values.
 func printSpecial(b *testing.B, cells []cell, fitted bool) {
 	columns := ""
 	if fitted {
@@ -369,9 +367,8 @@ func printSpecial(b *testing.B, cells []cell, fitted bool) {
 	}
 }
 
-// BenchmarkAccuracyLobe prints how often a tone is set in a wrong lobe, over five
-// times as many starts as the other tables have seeds: 1,000, unless
-// HEADTRUE_SEEDS says otherwise.
+// BenchmarkAccuracyLobe prints how often a tone is set in a wrong lobe, over five times as
+// many starts as the other tables have seeds: 1,000, unless HEADTRUE_SEEDS is set.
 func BenchmarkAccuracyLobe(b *testing.B) {
 	for range b.N {
 		n := 5 * tableSeeds()

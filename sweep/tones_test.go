@@ -35,21 +35,21 @@ func TestTonesThatCannotBeHeardAreNamed(t *testing.T) {
 	}
 }
 
-// severalTones is a tape with a low tone and two treble ones beside 10 kHz.
+// severalTones is a tape with a low tone and two treble tones beside 10 kHz.
 func severalTones(p bench.Profile, plan Plan) (bench.Profile, Plan) {
 	plan.ToneHz, plan.FurtherTonesHz = 10000, []float64{1000, 6300, 12500}
 	p.Programme = bench.Tones(-20, 10000, 1000, 6300, 12500)
 	return p, plan
 }
 
-// With a low tone among them no period is open wherever the tone stands clear of the
-// noise, and the head is found from far out, where one tone has many tops.
+// With a low tone among them, no period is open if the tone is clear of the noise, and the
+// top is found from far out, although a single tone has many tops.
 func TestSeveralTonesLeaveNoPeriodOpen(t *testing.T) {
 	t.Parallel()
 	for seed := range seeds(4) {
 		c := gridCell(t, "tone-20dB-unknown", 1)
 		p, plan := severalTones(c.profile, c.plan)
-		p.Deck.StartTiltArcmin, p.Deck.StartTiltRangeArcmin = 75, 60 // beside that of the tape
+		p.Deck.StartTiltArcmin, p.Deck.StartTiltRangeArcmin = 75, 60 // in addition to that of the tape
 		if seed%2 == 1 {
 			p.Deck.StartTiltArcmin = -75
 		}

@@ -14,8 +14,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// unlikeDecks are decks that differ from the model in one way each; the strengths are
-// those of the profiles configs/benches/unlike-*.yaml.
+// unlikeDecks are decks that differ from the model in one way each; the strengths are those
+// of the profiles configs/benches/unlike-*.yaml.
 var unlikeDecks = []struct {
 	name   string
 	change func(*bench.Profile)
@@ -32,7 +32,7 @@ var unlikeDecks = []struct {
 	{"sticks and slips", func(p *bench.Profile) { p.Screw.StickSlipDeg = 1 }},
 	{"gearing changes by 3 %", func(p *bench.Profile) { p.Screw.GearingNonlinearPercent = 3 }},
 	{"left channel worn, 6 dB", func(p *bench.Profile) { p.Deck.WornLeftDB = 6 }},
-	// strengths that no constant of the program was set on
+	// strengths on which no constant of the program was set
 	{"contact changes, -0.09 dB", func(p *bench.Profile) { p.Deck.ContactDBPerArcmin = -0.09 }},
 	{"contact changes, 0.03 dB", func(p *bench.Profile) { p.Deck.ContactDBPerArcmin = 0.03 }},
 	{"gap bowed 0.8 um, 20 %", func(p *bench.Profile) { p.Deck.GapBowUM, p.Deck.SensitivityTaperPercent = 0.8, 20 }},
@@ -51,10 +51,10 @@ var unlikeDecks = []struct {
 // secondSource is the row whose programme is music: a tone has no second source.
 const secondSource = "second source, 250 us"
 
-// BenchmarkAccuracyUnlike prints how a tone is set on decks unlike the model: the error
-// once the head has come to rest, against the tilt at which the gaps lie along the
-// recorded pattern. "or told" are those within the stated 95 % or with a doubt told of,
-// "median" is the median stated figure by the median error.
+// BenchmarkAccuracyUnlike prints the accuracy of a tone on decks unlike the model: the error
+// once the head is at rest, against the tilt at which the gaps lie along the recorded
+// pattern. "or told" counts those within the stated 95 % or with a reported doubt; "median"
+// is the median stated figure over the median error.
 func BenchmarkAccuracyUnlike(b *testing.B) {
 	for range b.N {
 		n := tableSeeds()
@@ -98,8 +98,8 @@ func BenchmarkAccuracyUnlike(b *testing.B) {
 	}
 }
 
-// unlikeAfter is the seed after which those of the table begin: 30000, unless
-// HEADTRUE_AFTER says otherwise.
+// unlikeAfter is the seed before the first of the table: 30000, unless HEADTRUE_AFTER is
+// set.
 func unlikeAfter() uint64 {
 	if n, err := strconv.ParseUint(os.Getenv("HEADTRUE_AFTER"), 10, 64); err == nil {
 		return n

@@ -9,9 +9,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Tones from far out, where the lobes hardly stand above the noise, or on a tape
-// that wanders by 2': each was given up for over, or set a whole period off, by a
-// rule that was too simple.
+// Tones from far out, where the lobes are hardly above the noise, or on a tape with 2' of
+// wander: a rule that was too simple called each of them over, or set it a whole period off.
 func TestFarAndWeakTonesAreFound(t *testing.T) {
 	t.Parallel()
 	unknown := toneCell(1).unknownMount().channelDelay(10, 5.8).hasty(0.25, 1)
@@ -33,8 +32,8 @@ func TestFarAndWeakTonesAreFound(t *testing.T) {
 	}
 }
 
-// Where the window ends, it is the window that is told, though the last that was
-// heard was weak; and a tone that was never heard was not heard before.
+// At the end of the window the end names the window, even if the last sound was weak; if the
+// tone was never heard, the end does not claim an earlier one.
 func TestWindowThatEndsInNoise(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -56,9 +55,9 @@ func TestWindowThatEndsInNoise(t *testing.T) {
 	}
 }
 
-// A side lobe that stands before the top does not end the search, however badly the
-// periods were counted through its null; nor does a weak tone that goes under beyond
-// its second lobe. Two starts of the grid's 1,800 on tones had ended so.
+// A side lobe before the top does not end the search, even if the periods through its null
+// were badly miscounted; nor does a weak tone that fades beyond its second lobe. Two starts
+// of the grid's 1,800 on tones had ended so.
 func TestLobesDoNotEndTheSearch(t *testing.T) {
 	t.Parallel()
 	for name, run := range map[string]uint64{"tone-20dB-none": 194, "tone-10dB-known": 164} {

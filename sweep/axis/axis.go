@@ -1,28 +1,28 @@
-// Package axis lays the sound and the jig's time on one axis.
+// Package axis puts the sound and the jig's time on one time axis.
 //
-// The sound counts samples, the jig counts microseconds, and neither sees the other. Both
-// are seen by the host's clock: a block of sound arrives at an instant, and a status of
-// the jig lies between the instants of its request and of its reply. Each of the two is
-// therefore a line against the host's time h, in seconds,
+// The sound counts samples, the jig counts microseconds, and neither has access to the
+// other. The host's clock times both: a block of sound arrives at an instant, and a
+// status of the jig lies between the instants of its request and of its reply. Each of
+// the two is therefore a line against the host's time h, in seconds,
 //
 //	h = offset + (1 + rate) t
 //
-// with t the samples over their rate, or the jig's seconds. Delivery only adds delay, so
-// that the line of the sound is the lower envelope of the arrivals, and that of the jig
-// lies below all replies and above all requests. Delays are taken to be exponential; the
-// likeliest rate then has the least sum of delays over an envelope that no point crosses
-// (Moon, Skelly and Towsley, "Estimation and removal of clock skew from network delay
-// measurements", IEEE INFOCOM 1999). Quartz clocks keep to a rate within some ten parts
-// per million; a rate is held loosely near zero, by 200 ppm (common practice, no source).
+// with t the samples divided by their rate, or the jig's seconds. Delivery only adds
+// delay. So the line of the sound is the lower envelope of the arrivals, and the line of
+// the jig lies below all replies and above all requests. Delays are taken to be
+// exponential; the likeliest rate then has the least sum of delays over an envelope that
+// no point crosses (Moon, Skelly and Towsley, "Estimation and removal of clock skew from
+// network delay measurements", IEEE INFOCOM 1999). Quartz clocks keep their rate within
+// some ten parts per million; the prior of the rate is zero with a standard deviation of
+// 200 ppm (common practice, no source).
 //
-// Range: any length of run; the rate comes from the last ten minutes. What stays unknown
-// is constant: the way of the sound through deck, converter and buffers, and by how much
-// the fastest reply and the fastest request differ. A run measures it as its lag.
-// Failure modes: sound that is late without exception is taken to be on time; samples
-// that were lost without being counted move the sound against the jig, which Late shows
-// as sound that is late from then on.
+// Range: any length of run; the rate comes from the last ten minutes. The remaining
+// unknown is constant: the delay of the sound in deck, converter and buffers, and the
+// difference between the fastest reply and the fastest request. A run measures it as its
+// lag. Failure modes: if all sound is late, it is taken to be on time; uncounted lost
+// samples shift the sound against the jig, and LateSeconds reports it as late thereafter.
 //
-// It must not know what is heard or what the jig turns.
+// It does not depend on what is heard or what the jig turns.
 package axis
 
 import (
@@ -30,7 +30,7 @@ import (
 	"time"
 )
 
-// Axis is one run's axis. Its zero value is not ready; see New.
+// Axis is the time axis of one run. Its zero value is not ready; see New.
 type Axis struct {
 	rate       float64 // frames per second
 	epoch      time.Time
@@ -38,11 +38,11 @@ type Axis struct {
 	late       float64 // seconds, of the last block
 }
 
-// New makes the axis for sound of a rate, in frames per second.
+// New returns the axis for sound of a rate, in frames per second.
 func New(rate int) *Axis { return &Axis{rate: float64(rate)} }
 
-// Sound takes the arrival of a block: the number of the sample after its last one. After
-// a loss, whose size is not certain, the sound's line begins anew.
+// Sound records the arrival of a block; end is the number of the sample after its last
+// one. After a loss, whose size is uncertain, the line of the sound starts anew.
 func (a *Axis) Sound(end int64, arrived time.Time, lost bool) {
 	if lost {
 		a.sound = side{}
@@ -52,8 +52,8 @@ func (a *Axis) Sound(end int64, arrived time.Time, lost bool) {
 	a.late = h - a.sound.line().at(t)
 }
 
-// Jig takes a status: the jig's microseconds lie between two instants. asked may be zero
-// if the jig spoke unasked.
+// Jig records a status: the jig's microseconds lie between the instants asked and heard.
+// asked may be zero if the jig sent it unasked.
 func (a *Axis) Jig(micros uint64, asked, heard time.Time) {
 	t := float64(micros) / 1e6
 	a.jig.below(t, a.host(heard))
@@ -65,32 +65,32 @@ func (a *Axis) Jig(micros uint64, asked, heard time.Time) {
 // Ready reports whether both clocks have been seen.
 func (a *Axis) Ready() bool { return a.sound.ready() && a.jig.ready() }
 
-// Micros is the jig's time at which a sample arrives that is not late, in microseconds.
+// Micros returns the jig's time at which a punctual sample arrives, in microseconds.
 func (a *Axis) Micros(sample int64) float64 {
 	h := a.sound.line().at(float64(sample) / a.rate)
 	return 1e6 * a.jig.line().back(h)
 }
 
-// Sample is the number of the sample that arrives, if it is not late, at the jig's time.
+// Sample returns the number of the punctual sample that arrives at the jig's time.
 func (a *Axis) Sample(micros float64) int64 {
 	h := a.jig.line().at(micros / 1e6)
 	return int64(math.Ceil(a.sound.line().back(h) * a.rate))
 }
 
-// LateSeconds is by how much the last block came later than the fastest.
+// LateSeconds returns how much later than the fastest the last block arrived.
 func (a *Axis) LateSeconds() float64 { return a.late }
 
-// Fit says how well the clocks are known.
+// Fit is the accuracy of the two clocks.
 type Fit struct {
-	// RatePPM is by how much the jig's clock is fast against the sound's, parts per
-	// million, and its standard uncertainty.
+	// RatePPM is how fast the jig's clock is relative to the sound's, parts per million,
+	// RateSDPPM its standard uncertainty.
 	RatePPM, RateSDPPM float64
-	// ReplySeconds is the room between the latest request and the earliest reply: the
-	// jig's time is constant within it.
+	// ReplySeconds is the interval between the latest request and the earliest reply: the
+	// jig's offset is uncertain within it, but constant.
 	ReplySeconds float64
 }
 
-// Fit is how well the clocks are known now.
+// Fit returns the present accuracy of the two clocks.
 func (a *Axis) Fit() Fit {
 	s, j := a.sound.line(), a.jig.line()
 	return Fit{RatePPM: 1e6 * (s.rate - j.rate), RateSDPPM: 1e6 * math.Hypot(s.rateSD, j.rateSD), ReplySeconds: j.room}

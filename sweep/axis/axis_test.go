@@ -9,10 +9,10 @@ import (
 	"headtrue/sweep/axis"
 )
 
-// course is a run of both clocks as a host sees it. Its own truth shares nothing with
-// the axis but the definition of a line.
+// course is a run of both clocks as seen by a host. Its truth shares only the definition
+// of a line with the axis.
 type course struct {
-	ppm                       float64                    // of the jig's clock against the sound's
+	ppm                       float64                    // of the jig's clock relative to the sound's
 	soundLate, toJig, fromJig func(r *rand.Rand) float64 // seconds
 	seconds                   float64
 }
@@ -25,7 +25,7 @@ func at(seconds float64) time.Time {
 	return epoch.Add(time.Duration(seconds * float64(time.Second)))
 }
 
-// micros is the jig's time at a host's second; it began 7 s before.
+// micros returns the jig's time at a host's second; the jig started 7 s before.
 func (c course) micros(host float64) float64 { return 1e6 * (host + 7) * (1 + c.ppm/1e6) }
 
 func (c course) play(r *rand.Rand) *axis.Axis {
@@ -43,8 +43,8 @@ func (c course) play(r *rand.Rand) *axis.Axis {
 	return a
 }
 
-// off is by how much the axis has a sample at the wrong microsecond, from the mean of
-// all, in milliseconds: the worst of the last seconds.
+// off returns the axis's worst error in the microseconds of a sample after the second
+// from, relative to the mean error, in milliseconds.
 func (c course) off(a *axis.Axis, from float64) (worst float64) {
 	var all []float64
 	for s := from; s < c.seconds; s += 0.25 {
@@ -62,12 +62,12 @@ func (c course) off(a *axis.Axis, from float64) (worst float64) {
 
 func none(*rand.Rand) float64 { return 0 }
 
-// exponential is a delay with a mean, cut at most.
+// exponential returns a delay with a mean, limited to most.
 func exponential(mean, most float64) func(*rand.Rand) float64 {
 	return func(r *rand.Rand) float64 { return math.Min(most, mean*r.ExpFloat64()) }
 }
 
-// sometimes holds one of fifty.
+// sometimes delays one in fifty.
 func sometimes(d func(*rand.Rand) float64) func(*rand.Rand) float64 {
 	return func(r *rand.Rand) float64 {
 		if r.IntN(50) > 0 {
@@ -77,9 +77,9 @@ func sometimes(d func(*rand.Rand) float64) func(*rand.Rand) float64 {
 	}
 }
 
-// Late sound, slow replies and clocks that differ: within a run the axis is true to a
-// part of a millisecond or, if all of it trembles, to some; but for what is constant.
-// 1 ms is 0.09' at the rate at which a head is turned.
+// With late sound, slow replies and different clock rates, the axis is accurate within a
+// run to a fraction of a millisecond, or to a few if every delay is random, except for a
+// constant. 1 ms is 0.09' at the speed at which a head is turned.
 func TestAxisIsTrue(t *testing.T) {
 	slow := func(r *rand.Rand) float64 { return 0.030 + 0.015*r.Float64() }
 	for _, c := range []struct {
@@ -119,13 +119,13 @@ func TestRateIsAsUncertainAsStated(t *testing.T) {
 		z := (f.RatePPM - c.ppm) / f.RateSDPPM
 		sum += z * z / runs
 	}
-	// The stated figure is that of least squares, which an envelope mostly beats.
+	// The stated figure is that of least squares; an envelope is mostly better.
 	if sum > 1.2 || sum < 0.02 {
 		t.Errorf("the mean of (error/stated)^2 is %.3f; want no more than 1.2, and not next to nothing", sum)
 	}
 }
 
-// Sound that falls behind is late by that, and is again on time once it has caught up.
+// Sound that falls behind is reported as late, and as punctual once it has caught up.
 func TestLateSound(t *testing.T) {
 	a := axis.New(rate)
 	for n := int64(1024); n < 10*rate; n += 1024 {
@@ -140,11 +140,11 @@ func TestLateSound(t *testing.T) {
 	}
 }
 
-// After a loss of unknown size the sound's line begins anew.
+// After a loss of unknown size the line of the sound starts anew.
 func TestLossBeginsAnew(t *testing.T) {
 	c := course{soundLate: none, toJig: none, fromJig: none, seconds: 10}
 	a := c.play(rand.New(rand.NewPCG(1, 3)))
-	const miscounted = 4800 // 0.1 s more than were lost
+	const miscounted = 4800 // 0.1 s more than was lost
 	n := int64(c.seconds*rate)/1024*1024 + miscounted
 	for i := range int64(50) {
 		a.Sound(n+(i+1)*1024, at(c.seconds+float64(i+1)*1024/rate), i == 0)

@@ -9,20 +9,20 @@ import (
 const (
 	binSeconds = 1.0
 	mostBins   = 600
-	// usualRate is one standard deviation of a clock's rate.
+	// usualRate is the prior standard deviation of a clock's rate.
 	usualRate = 200e-6
 	mostRate  = 1000e-6
-	// leastDelay in seconds is the least mean delay believed: timers are no better.
+	// leastDelay is the least mean delay assumed, in seconds: timers are no better.
 	leastDelay = 50e-6
 )
 
-// side is one clock against the host's: in each second the points nearest to its line.
-// A point is t and by how much the host's time is ahead of it.
+// side is one clock against the host's: in each second the points nearest to its line. A
+// point is t and the host's time minus t.
 type side struct {
 	bins  []bin
 	known line
-	// fresh says that known is that of the bins: it is found anew once a second, and
-	// as soon as a point crosses it.
+	// fresh reports that known fits the bins. It is fitted anew once a second, and as
+	// soon as a point crosses it.
 	fresh bool
 }
 
@@ -34,13 +34,13 @@ type bin struct {
 
 type point struct{ t, ahead float64 }
 
-// line is a clock's line, and the room in it if it has limits on both sides.
+// line is a clock's line; room is the interval between its limits if it has both.
 type line struct{ offset, rate, rateSD, room float64 }
 
 func (l line) at(t float64) float64   { return t + l.offset + l.rate*t }
 func (l line) back(h float64) float64 { return (h - l.offset) / (1 + l.rate) }
 
-// below takes a point that the line lies below.
+// below records a point that the line lies below.
 func (s *side) below(t, h float64) {
 	b, p := s.bin(t), point{t, h - t}
 	if !b.hasOver || p.ahead < b.over.ahead {
@@ -49,7 +49,7 @@ func (s *side) below(t, h float64) {
 	}
 }
 
-// above takes a point that the line lies above.
+// above records a point that the line lies above.
 func (s *side) above(t, h float64) {
 	b, p := s.bin(t), point{t, h - t}
 	if !b.hasUnder || p.ahead > b.under.ahead {
@@ -72,7 +72,7 @@ func (s *side) bin(t float64) *bin {
 
 func (s *side) ready() bool { return len(s.bins) > 0 }
 
-// line is the likeliest line.
+// line returns the likeliest line.
 func (s *side) line() line {
 	if !s.fresh && s.ready() {
 		s.known, s.fresh = s.fit(), true
@@ -107,15 +107,15 @@ func (s *side) fit() line {
 	return l
 }
 
-// delays is the sum of all delays over their envelopes.
+// delays returns the sum of all delays over their envelopes.
 func delays(over, under []point, rate float64) float64 {
 	_, a := envelope(over, rate, 1)
 	_, b := envelope(under, rate, -1)
 	return a + b
 }
 
-// envelope is the offset of the line of a rate that touches the points from below (sign
-// +1) or above (-1), and the sum of their distances from it.
+// envelope returns the offset of the line with a given rate that touches the points from
+// below (sign +1) or above (-1), and the sum of their distances from it.
 func envelope(ps []point, rate, sign float64) (offset, sum float64) {
 	touch := math.Inf(1)
 	for _, p := range ps {
@@ -127,8 +127,8 @@ func envelope(ps []point, rate, sign float64) (offset, sum float64) {
 	return sign * touch, sum
 }
 
-// rateSD is the uncertainty of a rate: that of a least-squares line through points with
-// the scatter of the delays, together with what was expected beforehand.
+// rateSD returns the standard deviation of a rate: that of a least-squares line through
+// points with the scatter of the delays, combined with the prior.
 func rateSD(ps []point, scale float64) float64 {
 	t := make([]float64, len(ps))
 	for i, p := range ps {
@@ -141,7 +141,7 @@ func rateSD(ps []point, scale float64) float64 {
 	return 1 / math.Sqrt(tells)
 }
 
-// least is the rate with the least cost, which is convex: by golden section.
+// least returns the rate with the least cost, which is convex, by golden section.
 func least(cost func(rate float64) float64) float64 {
 	const golden, within = 0.6180339887498949, 0.05e-6
 	lo, hi := -mostRate, mostRate

@@ -6,22 +6,22 @@ import (
 	"slices"
 )
 
-// cells are a stretch of tape cut into equal cells: the covariance of the means
-// of the wander over cells 0, 1, 2, ... cells apart.
+// cells are a stretch of tape cut into equal cells: the covariance of the wander's means
+// over two cells that are 0, 1, 2, ... cells apart.
 type cells []float64
 
-// BestMeanSDArcmin is the standard deviation of the best linear unbiased
-// estimate of a constant that is heard for some seconds through the wander and
-// through white noise, the spectra of both being known: generalised least
-// squares (A. C. Aitken, Proc. Royal Society of Edinburgh 55, 42-48, 1935),
+// BestMeanSDArcmin returns the standard deviation of the best linear unbiased estimate of
+// a constant that is heard for some seconds through wander and white noise of known
+// spectra: generalised least squares (A. C. Aitken, Proc. Royal Society of Edinburgh 55,
+// 42-48, 1935),
 //
 //	var = 1/(1' inv(C) 1)
 //
-// noiseSDArcmin is what the white noise alone leaves in the mean of the whole
-// stretch. For Gaussian wander and noise no unbiased method comes below it. It
-// lies below the even mean's (MeanSDArcmin): wander that has no power below
-// some frequency is estimated and taken off. Without noise that works without
-// limit, so that the bound is then 0.
+// noiseSDArcmin is the standard deviation of the mean of the whole stretch by white noise
+// alone. If wander and noise are Gaussian, no unbiased method is better. It is less than
+// that of the even mean (MeanSDArcmin): wander without power below some frequency is
+// estimated and subtracted. Without noise this works without limit, so the bound is then
+// 0.
 func (w Wander) BestMeanSDArcmin(seconds, noiseSDArcmin float64) float64 {
 	if w.RMSArcmin == 0 || noiseSDArcmin == 0 {
 		return noiseSDArcmin
@@ -30,20 +30,20 @@ func (w Wander) BestMeanSDArcmin(seconds, noiseSDArcmin float64) float64 {
 }
 
 const (
-	// cellsPerPeriod is how many cells the shortest period of the wander has. A
-	// test holds that more cells change the bound by less than 1 %.
+	// cellsPerPeriod is the number of cells in the shortest period of the wander. A test
+	// checks that more cells change the bound by less than 1 %.
 	cellsPerPeriod = 16
-	// fewestCells a stretch is cut into, however short.
+	// fewestCells is the least number of cells of a stretch, even a short one.
 	fewestCells = 128
 )
 
-// cells cuts a stretch. The covariance of the means over two cells of length d,
-// k cells apart, is
+// cells cuts a stretch into cells. The covariance of the means over two cells of length
+// d, k cells apart, is
 //
 //	int S(f) (sin(pi f d)/(pi f d))^2 cos(2 pi f k d) df
 //
-// computed by Gauss's rule in pieces no wider than one period of the cosine, nor
-// than an octave, over which 1/f changes little.
+// computed by Gauss's rule in pieces no wider than one period of the cosine, nor than an
+// octave, over which 1/f changes little.
 func (w Wander) cells(seconds float64, perPeriod, fewest int) cells {
 	out := make(cells, max(fewest, int(math.Ceil(seconds*w.HighHz*float64(perPeriod)))))
 	if w.RMSArcmin == 0 {
@@ -71,16 +71,15 @@ func (w Wander) cells(seconds float64, perPeriod, fewest int) cells {
 	return out
 }
 
-// bestMeanSD adds white noise to the wander: C is of Toeplitz form, and none of
-// its eigenvalues lies below that of the noise.
+// bestMeanSD adds white noise to the wander: C is a Toeplitz matrix, and none of its
+// eigenvalues is less than that of the noise.
 func (c cells) bestMeanSD(noiseSDArcmin float64) float64 {
 	column := slices.Clone(c)
 	column[0] += noiseSDArcmin * noiseSDArcmin * float64(len(c))
 	return 1 / math.Sqrt(informationOfMean(column))
 }
 
-// Gauss and Legendre's rule of eight points, Abramowitz and Stegun 1964, table
-// 25.4.
+// Gauss-Legendre rule of eight points, Abramowitz and Stegun 1964, table 25.4.
 var (
 	gaussNodes = [8]float64{-0.960289856497536, -0.796666477413627, -0.525532409916329, -0.183434642495650,
 		0.183434642495650, 0.525532409916329, 0.796666477413627, 0.960289856497536}
@@ -88,11 +87,11 @@ var (
 		0.362683783378362, 0.313706645877887, 0.222381034453374, 0.101228536290376}
 )
 
-// informationOfMean is 1' inv(C) 1 of the symmetric Toeplitz matrix with this
-// first column, by Levinson and Durbin's recursion (Golub and Van Loan, Matrix
-// Computations, section 4.7; from memory). inv(C) is the sum of a a'/e over the
-// filters a that predict a sample from 0, 1, 2, ... before it, and the variances
-// e of what they leave. So all terms are squares, and nothing cancels.
+// informationOfMean returns 1' inv(C) 1 of the symmetric Toeplitz matrix with this first
+// column, by the Levinson-Durbin recursion (Golub and Van Loan, Matrix Computations,
+// section 4.7; from memory). inv(C) is the sum of a a'/e, with the filters a that predict
+// a sample from the 0, 1, 2, ... before it, and the variances e of their residuals. All
+// terms are squares, so nothing cancels.
 func informationOfMean(column []float64) float64 {
 	filter := make([]float64, 1, len(column)) // the sample itself, then those before it
 	filter[0] = 1

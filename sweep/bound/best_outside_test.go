@@ -8,8 +8,8 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// The best mean against numpy and scipy: the covariance in closed form over time,
-// solved by Cholesky.
+// The best mean against numpy and scipy: the covariance in closed form over time, solved
+// by Cholesky.
 func TestBestMeanAgainstScipy(t *testing.T) {
 	type question struct {
 		RMS      float64 `json:"rms"`

@@ -18,10 +18,9 @@ func TestBestMeanOfWhiteNoise(t *testing.T) {
 	}
 }
 
-// Of a first-order autoregressive process of variance s^2 the best estimate of
-// the mean has the variance s^2 (1+r)/(n-(n-2)r): the information is that of the
-// first sample, 1/s^2, and of n-1 innovations, (1-r)^2/(s^2 (1-r^2)) each (by
-// hand).
+// For a first-order autoregressive process of variance s^2, the best estimate of the mean
+// has the variance s^2 (1+r)/(n-(n-2)r): the information is that of the first sample,
+// 1/s^2, and of n-1 innovations, (1-r)^2/(s^2 (1-r^2)) each (by hand).
 func TestBestMeanOfAnAutoregression(t *testing.T) {
 	for _, r := range []float64{-0.7, 0, 0.5, 0.99} {
 		for _, n := range []int{1, 2, 3, 40, 1000} {
@@ -35,9 +34,9 @@ func TestBestMeanOfAnAutoregression(t *testing.T) {
 	}
 }
 
-// More cells change the bound by less than 1 %, and lower it if at all: what is
-// read in the cells is in what is read in their halves. The noise after 1 s is that
-// of a tone at 40 dB, at 20 dB, and more than a programme's.
+// More cells change the bound by less than 1 %, and only downwards: readings in the cells
+// are sums of readings in their halves. The noise after 1 s is that of a tone at 40 dB,
+// at 20 dB, and more than a programme's.
 func TestBestMeanHasConverged(t *testing.T) {
 	for _, w := range []Wander{{1, 0.2, 5, false}, {1, 0.2, 5, true}, {2, 0.05, 5, false}, {1, 0.5, 2, false}} {
 		for _, seconds := range []float64{0.5, 2, 5, 20} {
@@ -56,9 +55,9 @@ func TestBestMeanHasConverged(t *testing.T) {
 	}
 }
 
-// Stays on the flanks, the delays cell by cell, with the covariance of all levels
-// and delays, wander and fluctuations together, inverted as a whole: the limits lie
-// below it, and by a quarter at most.
+// Stays on the flanks and the delays cell by cell, with the joint covariance of all
+// levels and delays, wander and fluctuations, inverted as a whole. The limits lie below
+// this result, by a quarter at most.
 func TestLimitsAgainstTheWholeCovariance(t *testing.T) {
 	for _, toneHz := range []float64{0, 10000} {
 		for _, seconds := range []float64{1, 5} {
@@ -80,7 +79,7 @@ func TestLimitsAgainstTheWholeCovariance(t *testing.T) {
 	}
 }
 
-// wholeSDArcmin has a level for each stay and perStay delays in it.
+// wholeSDArcmin uses one level for each stay and perStay delays in it.
 func wholeSDArcmin(t Tape, flank, seconds float64) float64 {
 	const perStay = 6
 	stays := 2 * max(1, int(math.Round(seconds/2/t.DwellSeconds)))
@@ -90,13 +89,13 @@ func wholeSDArcmin(t Tape, flank, seconds float64) float64 {
 		e.Stays = append(e.Stays, Stay{OffArcmin: flank * float64(1-2*(i%2)), AtS: (float64(i) + 0.5) * cell * perStay, Seconds: cell * perStay})
 	}
 	wander := make([]float64, n)
-	for k := range wander { // plainly, by the midpoint rule
+	for k := range wander { // directly, by the midpoint rule
 		wander[k] = integral(t.Wander.LowHz, t.Wander.HighHz, 4000, func(hz float64) float64 {
 			x := math.Pi * hz * cell
 			return t.Wander.density(hz) * math.Pow(math.Sin(x)/x, 2) * math.Cos(2*x*float64(k))
 		})
 	}
-	// levels first; each reads the mean of its cells' tilts by its slope
+	// levels first; each is the mean of its cells' tilts times its slope
 	reads, sees := mat.NewDense(stays+n, n, nil), mat.NewDense(stays+n, 4, nil) // centre, top, floor, channel delay
 	c, w := mat.NewDense(stays+n, stays+n, nil), mat.NewDense(n, n, nil)
 	under, power := math.Pow(10, e.FloorDB/10), e.Power(flank)

@@ -7,8 +7,7 @@ import (
 	"testing"
 )
 
-// The closed form for a flat band holds the integral, over bands and
-// coherences.
+// The closed form for a flat band equals the integral, for several bands and coherences.
 func TestProgrammeDelayIntegralAgainstClosedForm(t *testing.T) {
 	for _, band := range []Band{{0, 8000}, {6000, 14000}, {1000, 12000}} {
 		for _, g := range []float64{0.1, 0.8, 0.99} {
@@ -18,8 +17,7 @@ func TestProgrammeDelayIntegralAgainstClosedForm(t *testing.T) {
 	}
 }
 
-// A coherence that changes over the band: two flat halves have the sum of
-// their information.
+// A coherence that changes over the band: the information of two flat halves adds up.
 func TestProgrammeDelayOfTwoHalves(t *testing.T) {
 	got := ProgrammeDelaySDUS(2, Band{4000, 12000}, func(hz float64) float64 {
 		if hz < 8000 {
@@ -31,8 +29,8 @@ func TestProgrammeDelayOfTwoHalves(t *testing.T) {
 	within(t, "delay", got, 1/math.Sqrt(1/(a*a)+1/(b*b)), 1e-5)
 }
 
-// Equal channels with noise of the same density have the form that Knapp and
-// Carter's bound takes in signal-to-noise ratios: g/(1-g) = r1 r2/(1+r1+r2).
+// Equal channels with noise of the same density have the form of Knapp and Carter's bound
+// in signal-to-noise ratios: g/(1-g) = r1 r2/(1+r1+r2).
 func TestNoisyCoherenceInSignalToNoise(t *testing.T) {
 	g := NoisyCoherence(1, 7, 3)
 	within(t, "g/(1-g)", g/(1-g), 7*3/(1.0+7+3), 1e-12)
@@ -44,7 +42,7 @@ func TestProgrammeDelayBoundIsReached(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 2))
 	band := Band{6000, 14000}
 	const seconds, g, truth = 0.25, 0.5, 3e-6
-	var lines []float64 // one independent line each 1/T
+	var lines []float64 // one independent line per 1/T
 	for hz := band.LowHz + 0.5/seconds; hz < band.HighHz; hz += 1 / seconds {
 		lines = append(lines, 2*math.Pi*hz)
 	}
@@ -66,7 +64,7 @@ func TestProgrammeDelayBoundIsReached(t *testing.T) {
 	within(t, "delay over its bound", math.Sqrt(square)*1e6, FlatDelaySDUS(seconds, band, g), mostBeside)
 }
 
-// topOf is the delay at which the lines add up highest, by Newton's method.
+// topOf returns the delay at which the sum of the lines is greatest, by Newton's method.
 func topOf(lines []float64, cross []complex128, delay float64) float64 {
 	for range 20 {
 		var slope, bend float64

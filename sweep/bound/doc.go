@@ -1,12 +1,10 @@
-// Package bound computes how well a measurement can be made at best: lower bounds
-// on the standard deviation of unbiased estimates (Cramér and Rao), and the least
-// that the wander of the tape leaves together with noise (generalised least
-// squares), the spectrum of both being known. It knows nothing of how this program
-// measures, so that its estimates can be held against something they did not
-// make.
+// Package bound computes the best possible accuracy of a measurement: lower bounds on the
+// standard deviation of unbiased estimates (Cramér and Rao), and the least uncertainty
+// under the tape's wander and noise together (generalised least squares), if the spectrum
+// of both is known. It does not depend on how this program measures, so that the
+// program's estimates can be compared with an independent figure.
 //
 // Times are in seconds, frequencies in hertz, tilts in arcminutes, delays in
-// microseconds, levels in decibels; signal-to-noise, coherence (magnitude
-// squared) and power are plain ratios. What cannot be known at all has the
-// bound +Inf.
+// microseconds, levels in decibels; signal-to-noise, coherence (magnitude squared) and
+// power are plain ratios. If a quantity cannot be measured at all, its bound is +Inf.
 package bound

@@ -6,18 +6,18 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// levelDB is the curve at a tilt, its top being 0 dB without the floor.
+// levelDB is the curve at a tilt, with its top at 0 dB without the floor.
 func (e Experiment) levelDB(offArcmin, floorDB float64) float64 {
 	return 10 * math.Log10(e.Power(offArcmin)+math.Pow(10, floorDB/10))
 }
 
-// slope is the curve's, in dB/arcmin, by a central difference.
+// slope is that of the curve, in dB/arcmin, by a central difference.
 func (e Experiment) slope(offArcmin float64) float64 {
 	const h = 1e-3 // arcmin: curves bend over arcminutes
 	return (e.levelDB(offArcmin+h, e.FloorDB) - e.levelDB(offArcmin-h, e.FloorDB)) / (2 * h)
 }
 
-// jacobian has the levels' rows first, then the delays', and the columns of
+// jacobian has the rows of the levels first, then those of the delays. Its columns are
 // the unknowns in use.
 func (e Experiment) jacobian(level, delay bool, use []int) *mat.Dense {
 	out := mat.NewDense(e.rows(level, delay), len(use), nil)
@@ -48,7 +48,7 @@ func (e Experiment) rows(level, delay bool) int {
 	return n
 }
 
-// covariance of the data, in the order of the Jacobian's rows.
+// covariance returns that of the data, in the order of the Jacobian's rows.
 func (e Experiment) covariance(level, delay bool) *mat.SymDense {
 	out := mat.NewSymDense(e.rows(level, delay), nil)
 	first := e.rows(level, false)
@@ -71,7 +71,7 @@ func (e Experiment) covariance(level, delay bool) *mat.SymDense {
 	return out
 }
 
-// shared is the covariance of the fluctuations' means over two stays.
+// shared returns the covariance of the fluctuations' means over two stays.
 func (e Experiment) shared(i, j int) float64 {
 	var sum float64
 	for _, f := range e.Fluctuations {
@@ -80,9 +80,8 @@ func (e Experiment) shared(i, j int) float64 {
 	return sum
 }
 
-// covariance of the means over two stays, or over one: the integral of
-// RMS^2 exp(-|t-u|/tau) over both, by their lengths. A stay of no length is a
-// sample.
+// covariance returns that of the means over two stays, or over one: the integral of RMS^2
+// exp(-|t-u|/tau) over both, divided by their lengths. A stay of zero length is a sample.
 func (f Fluctuation) covariance(a, b Stay, same bool) float64 {
 	power := f.RMSDB * f.RMSDB
 	if same {

@@ -6,55 +6,53 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Stay is one measurement of an experiment: where the head stood and what was
-// read there.
+// Stay is one measurement of an experiment: the place of the head and the readings there.
 type Stay struct {
 	// OffArcmin is the tilt from the centre.
 	OffArcmin float64
-	// AtS is the middle of the stay on the tape, Seconds its length. Stays do
-	// not overlap.
+	// AtS is the middle of the stay on the tape, Seconds its length. Stays do not
+	// overlap.
 	AtS, Seconds float64
-	// LevelSDDB and DelaySDArcmin are what chance leaves in the level and in
-	// the delay, as tilt, that were read, each stay by itself.
+	// LevelSDDB and DelaySDArcmin are the random errors of the level and of the delay (as
+	// tilt), independent between stays.
 	LevelSDDB, DelaySDArcmin float64
-	// WanderSDArcmin is how the tape's skew moves from stay to stay. The level
-	// feels it by the slope of its curve, the delay in full; both feel the same.
+	// WanderSDArcmin is the change of the tape's skew from stay to stay. It changes the
+	// level by the slope of its curve and the delay in full, both by the same skew.
 	WanderSDArcmin float64
 }
 
-// Fluctuation is a part of the level that is no reading error: the music's own
-// treble, or the contact of tape and head. It is a first-order autoregressive
-// process in time, of RMSDB, that forgets within Seconds (to 1/e).
+// Fluctuation is a change of the level that is not a reading error: the music's own
+// treble, or the contact of tape and head. It is a first-order autoregressive process in
+// time with standard deviation RMSDB and correlation time Seconds (to 1/e).
 type Fluctuation struct{ RMSDB, Seconds float64 }
 
-// Experiment is a set of stays, and what is known beforehand. The unknowns are
-// the centre, the top of the level curve, the scale of the tilt axis (arcmin of
-// tilt by arcmin of screw), the floor under the curve, and the fixed delay of
-// the channels.
+// Experiment is a set of stays and the prior knowledge. The unknowns are the centre, the
+// top of the level curve, the scale of the tilt axis (arcmin of tilt per arcmin of
+// screw), the floor under the curve, and the fixed delay between the channels.
 //
 //	level = top + 10 log10( Power(scale (screw-centre)) + floor )
 //	delay = scale (screw-centre) + channel delay
 //
-// A standard deviation of +Inf is an unknown, 0 is known for certain.
+// A standard deviation of +Inf means unknown, 0 means exactly known.
 type Experiment struct {
 	Stays []Stay
-	// Power is the treble power left by a tilt, 1 at 0.
+	// Power returns the relative treble power at a tilt, 1 at 0.
 	Power        func(offArcmin float64) float64
 	Fluctuations []Fluctuation
 
-	ScaleSD              float64 // as a part of the scale
-	FloorDB, FloorSDDB   float64 // under a top of 0 dB
-	ChannelDelaySDArcmin float64 // the delay as tilt
+	ScaleSD              float64 // relative to the scale
+	FloorDB, FloorSDDB   float64 // relative to a top of 0 dB
+	ChannelDelaySDArcmin float64 // of the delay as tilt
 }
 
-// LevelSDArcmin is the bound on the centre from the levels alone.
+// LevelSDArcmin returns the bound on the centre from the levels alone.
 func (e Experiment) LevelSDArcmin() float64 { return e.centreSD(true, false) }
 
-// DelaySDArcmin is the bound on the centre from the delays alone.
+// DelaySDArcmin returns the bound on the centre from the delays alone.
 func (e Experiment) DelaySDArcmin() float64 { return e.centreSD(false, true) }
 
-// BothSDArcmin is the bound from both together: the level against the measured
-// delay tells the channels' fixed delay, whatever the wander.
+// BothSDArcmin returns the bound from both together: the level against the measured delay
+// determines the channels' fixed delay, for any wander.
 func (e Experiment) BothSDArcmin() float64 { return e.centreSD(true, true) }
 
 // The unknowns, in the order of their columns.
@@ -67,9 +65,8 @@ const (
 	unknowns
 )
 
-// centreSD inverts the Fisher information of Gaussian data with known
-// covariance, J' inv(C) J, with the prior knowledge added to it (Kay 1993,
-// chapters 3 and 15, from memory).
+// centreSD inverts the Fisher information of Gaussian data with known covariance, J'
+// inv(C) J, plus the prior information (Kay 1993, chapters 3 and 15, from memory).
 func (e Experiment) centreSD(level, delay bool) float64 {
 	information, ok := e.information(level, delay)
 	if !ok {
@@ -93,12 +90,12 @@ func (e Experiment) centreSD(level, delay bool) float64 {
 	return math.Sqrt(cov.At(0, 0)) / size[0]
 }
 
-// worstCondition of the information, with ones on its diagonal, at which the
-// unknowns count as told apart.
+// worstCondition is the largest condition number of the information, with ones on its
+// diagonal, at which the unknowns count as separable.
 const worstCondition = 1e12
 
-// information is that of the unknowns that play a part: those that the data
-// see and that are not known for certain. It fails where one has none at all.
+// information returns that of the unknowns in use: those on which the data depend and
+// that are not exactly known. It fails if one of them has no information.
 func (e Experiment) information(level, delay bool) (*mat.SymDense, bool) {
 	prior := [unknowns]float64{centre: math.Inf(1), scale: e.ScaleSD, top: math.Inf(1), floor: e.FloorSDDB, channelDelay: e.ChannelDelaySDArcmin}
 	sees := [unknowns]bool{centre: true, scale: true, top: level, floor: level, channelDelay: delay}

@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/fit"
 )
 
-// sinc2 is the azimuth loss by its first null, (sin x/x)^2.
+// sinc2 is the azimuth loss with the given first null, (sin x/x)^2.
 func sinc2(nullArcmin float64) func(float64) float64 {
 	return func(off float64) float64 {
 		x := math.Pi * off / nullArcmin
@@ -21,8 +21,8 @@ func sinc2(nullArcmin float64) func(float64) float64 {
 	}
 }
 
-// twoFlanks is the smallest experiment that can be done by hand: n stays to
-// and fro at one tilt either side.
+// twoFlanks is the smallest experiment that can be computed by hand: n stays, alternating
+// between one tilt on either side.
 func twoFlanks(off float64, n int, levelSD, delaySD, wander float64) Experiment {
 	e := Experiment{Power: sinc2(27.3), FloorDB: -300, ChannelDelaySDArcmin: math.Inf(1)}
 	for i := range n {
@@ -33,33 +33,32 @@ func twoFlanks(off float64, n int, levelSD, delaySD, wander float64) Experiment 
 	return e
 }
 
-// By hand, where all but centre, top and channel delay are known and no floor
-// bends the curve: slope d/da 20 log10(sin x/x) = 8.686 (cot x - 1/x) pi/null.
+// By hand, if only centre, top and channel delay are unknown and no floor bends the
+// curve: slope d/da 20 log10(sin x/x) = 8.686 (cot x - 1/x) pi/null.
 func TestTwoFlanksByHand(t *testing.T) {
 	const off, n, levelSD, delaySD, wander = 14.0, 20, 0.5, 0.01, 0.7
 	x := math.Pi * off / 27.3
 	slope := 20 / math.Ln10 * (1/math.Tan(x) - 1/x) * math.Pi / 27.3
 	e := twoFlanks(off, n, levelSD, delaySD, wander)
-	// level alone: n readings of the centre, each worth its noise and its wander
+	// level alone: n readings of the centre, each with its noise and its wander
 	within(t, "level", e.LevelSDArcmin(), math.Hypot(levelSD/slope, wander)/math.Sqrt(n), 1e-6)
 	if sd := e.DelaySDArcmin(); !math.IsInf(sd, 1) {
 		t.Errorf("delay alone with nothing known of the channels' delay: %g, want +Inf", sd)
 	}
-	// both: the mean of the delays at the flanks is the centre but for the
-	// channel delay, which the level tells without wander; wander comes on top
-	// once
+	// both: the mean of the delays at the flanks is the centre plus the channel delay,
+	// which the level measures without wander; wander is added once
 	within(t, "both", e.BothSDArcmin(), math.Hypot(levelSD/slope, wander)/math.Sqrt(n), 1e-3)
 	e.ChannelDelaySDArcmin = 0
 	within(t, "delay, channels known", e.DelaySDArcmin(), math.Hypot(delaySD, wander)/math.Sqrt(n), 1e-6)
 	e.ChannelDelaySDArcmin = 0.3
 	within(t, "delay, channels known to 0.3'", e.DelaySDArcmin(), math.Hypot(math.Hypot(delaySD, wander)/math.Sqrt(n), 0.3), 1e-6)
-	// level and prior knowledge join, the wander that both feel stays
+	// level and prior are combined, the wander common to both remains
 	a, b, rest := levelSD/slope/math.Sqrt(n), math.Hypot(0.3, delaySD/math.Sqrt(n)), wander/math.Sqrt(n)
 	within(t, "both, channels known to 0.3'", e.BothSDArcmin(), math.Hypot(a*b/math.Hypot(a, b), rest), 1e-3)
 }
 
-// Fluctuations that are shared by all stays fall out; those that forget at
-// once add to each.
+// Fluctuations common to all stays cancel; those with a short correlation time add noise
+// to each.
 func TestFluctuationLimits(t *testing.T) {
 	plain := twoFlanks(14, 20, 0.5, 0.01, 0)
 	slow := plain
@@ -67,13 +66,13 @@ func TestFluctuationLimits(t *testing.T) {
 	within(t, "a fluctuation that never changes", slow.LevelSDArcmin(), plain.LevelSDArcmin(), 1e-3)
 	fast := plain
 	fast.Fluctuations = []Fluctuation{{3, 1e-3}}
-	// white noise of 3 dB that forgets in 1 ms has density 2 9 1e-3 dB^2 s
+	// white noise of 3 dB with a correlation time of 1 ms has density 2 9 1e-3 dB^2 s
 	within(t, "a fluctuation that forgets at once", fast.LevelSDArcmin(),
 		plain.LevelSDArcmin()*math.Sqrt(0.25+2*9*1e-3/0.5)/0.5, 5e-3)
 }
 
-// The covariance of two means is the mean of the covariance over both stays,
-// added up here piece by piece.
+// The covariance of two means is the mean of the covariance over both stays, summed here
+// piece by piece.
 func TestFluctuationCovarianceAgainstItsIntegral(t *testing.T) {
 	f := Fluctuation{RMSDB: 2, Seconds: 0.4}
 	a, b := Stay{AtS: 0.5, Seconds: 1}, Stay{AtS: 1.6, Seconds: 0.7}
@@ -93,9 +92,9 @@ func TestFluctuationCovarianceAgainstItsIntegral(t *testing.T) {
 	within(t, "one stay", f.covariance(a, a, true), mean(a, a), 1e-5)
 }
 
-// scenarios for the simulation: white and autoregressive noise, with wander,
-// an uneven grid, priors on the nuisances. The priors are narrow: a bound is
-// that of one curve, and the unknowns are drawn anew each time.
+// scenarios returns experiments for the simulation: white and autoregressive noise, with
+// wander, an uneven grid, and priors of the nuisance parameters. The priors are narrow: a
+// bound applies to one curve, and the unknowns are drawn anew each time.
 func scenarios() map[string]Experiment {
 	grid := Experiment{Power: sinc2(27.3), ScaleSD: 0.02, FloorDB: -20, FloorSDDB: 1, ChannelDelaySDArcmin: math.Inf(1)}
 	for i := range 21 {
@@ -114,9 +113,9 @@ func scenarios() map[string]Experiment {
 	return map[string]Experiment{"white": grid, "wandering": wandering, "music to and fro": music}
 }
 
-// The generalised least-squares fit, priors as residuals, reaches the bound.
-// The simulation draws wander into the tilt and fluctuations step by step in
-// time, and uses none of the bound's covariances.
+// The generalised least-squares fit, with priors as residuals, reaches the bound. The
+// simulation adds wander to the tilt and fluctuations step by step in time, and uses none
+// of the bound's covariances.
 func TestLevelAndJointBoundsAreReached(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 6))
 	for name, e := range scenarios() {
@@ -174,7 +173,7 @@ func (e Experiment) fluctuate(rng *rand.Rand) []float64 {
 	return out
 }
 
-// estimate fits the unknowns that are not known for certain.
+// estimate fits the unknowns that are not exactly known.
 func (e Experiment) estimate(t *testing.T, y []float64, level, delay bool) float64 {
 	t.Helper()
 	var chol mat.Cholesky

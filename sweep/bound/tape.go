@@ -2,63 +2,63 @@ package bound
 
 import "math"
 
-// Tape is what is heard of a tape, and how: a tone or a programme in hiss, the
-// wander of its skew, and a head that goes to and fro between the two flanks of
-// the treble curve. Nothing needs to be found first: where the flanks lie is
-// known. Both channels have the same signal-to-noise.
+// Tape describes a tape and how it is heard: a tone or a programme in hiss, the wander of
+// its skew, and a head that alternates between the two flanks of the treble curve. No
+// search is needed: the places of the flanks are known. Both channels have the same
+// signal-to-noise.
 type Tape struct {
-	// ToneHz is the tone; 0 is a programme of even power over the band.
+	// ToneHz is the tone; 0 is a programme with a flat spectrum over the band.
 	ToneHz float64
-	// Treble is the band in which TrebleSNR, a power ratio, holds at the centre.
+	// Treble is the band in which TrebleSNR, a power ratio, applies at the centre.
 	Treble    Band
 	TrebleSNR float64
-	// Coherence of the programme's channels, hiss left out.
+	// Coherence is that of the programme's channels, without hiss.
 	Coherence    float64
 	Wander       Wander
 	Fluctuations []Fluctuation
 	// ChannelDelaySDUS is the standard uncertainty of the channels' fixed delay.
 	ChannelDelaySDUS float64
-	// DwellSeconds is how long the head stays on a flank at a time: the
-	// shorter, the less of the level's own changes is taken for tilt. It is
-	// less where the tape is too short for one stay on each.
+	// DwellSeconds is the duration of a stay on a flank: if it is short, the level's own
+	// changes affect the tilt less. It is reduced if the tape is too short for one stay
+	// on each flank.
 	DwellSeconds float64
-	// TurnSeconds of tape go by between two stays, in which nothing is heard; 0
-	// leaves the moves out.
+	// TurnSeconds is the tape between two stays, in which nothing is heard; 0 ignores the
+	// moves.
 	TurnSeconds float64
 
-	// USPerArcmin is the delay that a tilt makes, Power the power that a tilt
-	// leaves of a frequency.
+	// USPerArcmin is the delay per arcminute of tilt, Power the relative power of a
+	// frequency at a tilt.
 	USPerArcmin float64
 	Power       func(tiltArcmin, hz float64) float64
 }
 
-// Limits are bounds on the angle from so many seconds of tape, arcmin, one
-// standard deviation; +Inf is no bound at all: the angle cannot be told.
+// Limits are bounds on the angle from a length of tape, arcmin, one standard deviation;
+// +Inf means that the angle cannot be measured.
 type Limits struct {
 	Seconds float64
-	// HissAndWander is what both together leave of the angle by the delay, at the
-	// centre, the fixed delay being known: the best linear unbiased estimate. The
-	// spectrum of the wander counts as known.
+	// HissAndWander is the bound by both together on the angle from the delay, at the
+	// centre, if the fixed delay is known: the best linear unbiased estimate. The
+	// spectrum of the wander is taken as known.
 	HissAndWander float64
-	// Delay is from the delay alone, with what is known of the fixed delay.
+	// Delay is from the delay alone, with the uncertainty of the fixed delay.
 	Delay float64
 	// Level is from the treble level alone.
 	Level float64
-	// Both is from level and delay together, or from the delay alone where that
-	// says more; BothUnknown the same where nothing is known of the fixed delay.
+	// Both is from level and delay together, or from the delay alone if that is better;
+	// BothUnknown is the same for an unknown fixed delay.
 	Both, BothUnknown float64
 }
 
-// Limits are those after so many seconds of tape. Of the flanks each figure
-// takes those that suit it best.
+// Limits returns the bounds after some seconds of tape. Each figure uses the flanks that
+// are best for it.
 //
-// The variance of a weighted sum is that of its parts, so that the least variance
-// of the sum is no less than the sum of their least variances. Of level, and of
-// level with delay, the one part is the wander with a share of the hiss, weighed
-// at best as if all tape were heard at the best place; the other is all else, at
-// the flanks, with what is left of the hiss. Both figures are bounds for that
-// reason, if not the highest: a test holds them against the whole covariance. The
-// level of a stay is its mean: what its course within a stay says is not used.
+// The variance of a weighted sum is the sum of the variances of its parts, so the least
+// variance of the sum is at least the sum of their least variances. For the level, and
+// for level with delay, one part is the wander with a share of the hiss, with the best
+// weights as if all tape were heard at the best place; the other part is everything else,
+// at the flanks, with the rest of the hiss. So both figures are bounds, if not the
+// highest: a test compares them with the whole covariance. The level of a stay is its
+// mean; its course within a stay is not used.
 func (t Tape) Limits(seconds float64) Limits {
 	delay, level := t.delaySDArcmin(0, seconds), t.levelAsTiltArcmin(seconds)
 	either := delay * level / math.Hypot(delay, level) // both together
@@ -81,14 +81,13 @@ func (t Tape) Limits(seconds float64) Limits {
 	return l
 }
 
-// The flanks that are tried, arcmin from the centre, an arcminute apart.
+// The flanks to try, arcmin from the centre, an arcminute apart.
 const (
 	nearestFlank  = 4.0
 	farthestFlank = 24.0
 )
 
-// hissShare is the share of the hiss that is counted with the wander, of its
-// power.
+// hissShare returns the share of the hiss's power that is counted with the wander.
 func (t Tape) hissShare() float64 {
 	if t.Wander.RMSArcmin == 0 {
 		return 0
@@ -96,8 +95,8 @@ func (t Tape) hissShare() float64 {
 	return 0.5
 }
 
-// levelAsTiltArcmin is the bound on the tilt that hiss leaves of the level, with
-// the rest of the curve known, at the flank that is best for it.
+// levelAsTiltArcmin returns the bound on the tilt from the level in hiss, with the rest
+// of the curve known, at the best flank.
 func (t Tape) levelAsTiltArcmin(seconds float64) float64 {
 	best := math.Inf(1)
 	e := Experiment{Power: t.treblePower, FloorDB: t.floorDB()}
@@ -107,13 +106,13 @@ func (t Tape) levelAsTiltArcmin(seconds float64) float64 {
 	return best
 }
 
-// experiment lays the stays out, without wander and without its share of the
+// experiment returns the stays, without wander and without the wander's share of the
 // hiss.
 func (t Tape) experiment(flank, seconds float64) Experiment {
 	n := 2 * max(1, int(math.Round(seconds/2/(t.DwellSeconds+t.TurnSeconds))))
 	each := seconds / float64(n)
 	dwell := each * t.DwellSeconds / (t.DwellSeconds + t.TurnSeconds)
-	// the scale falls out where the flanks lie alike to either side
+	// the scale cancels if the flanks lie symmetrically
 	e := Experiment{Power: t.treblePower, Fluctuations: t.Fluctuations, ScaleSD: 0,
 		FloorDB: t.floorDB(), FloorSDDB: floorSDDB, ChannelDelaySDArcmin: t.ChannelDelaySDUS / t.USPerArcmin}
 	left := math.Sqrt(1 - t.hissShare())
@@ -126,16 +125,16 @@ func (t Tape) experiment(flank, seconds float64) Experiment {
 }
 
 const (
-	// toneReadHz is the width in which a tone's level is read, 2 % to either
-	// side of 10 kHz: what hiss it holds is the floor under the curve.
+	// toneReadHz is the width in which a tone's level is read, 2 % to either side of 10
+	// kHz: the hiss in it is the floor under the curve.
 	toneReadHz = 400
-	// floorSDDB is how well the floor is known.
+	// floorSDDB is the prior standard deviation of the floor.
 	floorSDDB = 5
-	// curvePieces the treble band is cut into for the curve of a programme.
+	// curvePieces is the number of pieces of the treble band for a programme's curve.
 	curvePieces = 16
 )
 
-// treblePower is the share of the treble that a tilt leaves.
+// treblePower returns the relative power of the treble at a tilt.
 func (t Tape) treblePower(tiltArcmin float64) float64 {
 	if t.ToneHz > 0 {
 		return t.Power(tiltArcmin, t.ToneHz)
@@ -153,10 +152,10 @@ func (t Tape) floorDB() float64 {
 	return 10 * math.Log10(hiss)
 }
 
-// levelSDDB is the bound on the level of both channels together, read at a
-// tilt. A tone's is that of its amplitude. A programme's is that of the power
-// of Gaussian noise: relative variance 1/(B T) a channel, and for the mean of
-// two of coherence g (1+g)/2 of that.
+// levelSDDB returns the bound on the level of both channels together, read at a tilt. A
+// tone's is that of its amplitude. A programme's is that of the power of Gaussian noise:
+// relative variance 1/(B T) per channel, and (1+g)/2 of that for the mean of two of
+// coherence g.
 func (t Tape) levelSDDB(tiltArcmin, seconds float64) float64 {
 	snr := t.TrebleSNR * t.treblePower(tiltArcmin)
 	if t.ToneHz > 0 {
@@ -166,7 +165,7 @@ func (t Tape) levelSDDB(tiltArcmin, seconds float64) float64 {
 	return 10 / math.Ln10 * math.Sqrt((1+g)/2/(t.Treble.width()*seconds))
 }
 
-// delaySDArcmin is the bound on the delay read at a tilt, as tilt.
+// delaySDArcmin returns the bound on the delay read at a tilt, as tilt.
 func (t Tape) delaySDArcmin(tiltArcmin, seconds float64) float64 {
 	if t.ToneHz > 0 {
 		tone := BandTone(t.TrebleSNR*t.Power(tiltArcmin, t.ToneHz), t.Treble, seconds)

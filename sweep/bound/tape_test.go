@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// aTape: 0.6 mm tracks at 47.6 mm/s, first null of 10 kHz at 27.3', 5.5 us per
-// arcminute; 20 dB in 6 to 14 kHz.
+// aTape has 0.6 mm tracks at 47.6 mm/s, the first null of 10 kHz at 27.3', 5.5 us per
+// arcminute, and 20 dB in 6 to 14 kHz.
 func aTape(toneHz float64) Tape {
 	t := Tape{ToneHz: toneHz, Treble: Band{6000, 14000}, TrebleSNR: 100, Coherence: 0.6,
 		Wander: Wander{RMSArcmin: 1, LowHz: 0.2, HighHz: 5}, ChannelDelaySDUS: 5.8, DwellSeconds: 0.25,
@@ -17,10 +17,10 @@ func aTape(toneHz float64) Tape {
 	return t
 }
 
-// By hand: a tone of 10 kHz for 1 s gives 17.8 ns (see the tone's test), 0.0032';
-// 5.8 us are 1.0545'. With a wander of 1', flat from 0.2 to 5 Hz, the least that 5 s
-// leave is 0.0188', by scipy (testdata/best.py; 400 cells and a noise of 0.0014468');
-// an even mean keeps 0.044'.
+// By hand: a tone of 10 kHz for 1 s gives 17.8 ns (see the tone's test), 0.0032'; 5.8 us
+// are 1.0545'. For a wander of 1', flat from 0.2 to 5 Hz, the bound after 5 s is 0.0188',
+// by scipy (testdata/best.py; 400 cells and a noise of 0.0014468'); the even mean has
+// 0.044'.
 func TestLimitsOfAToneByHand(t *testing.T) {
 	tape := aTape(10000)
 	l := tape.Limits(5)
@@ -32,10 +32,10 @@ func TestLimitsOfAToneByHand(t *testing.T) {
 	within(t, "delay without wander", l.Delay, math.Hypot(0.00324, 1.0545), 1e-4)
 }
 
-// By hand, for a programme of coherence 0.6 over 1 s: hiss of 20 dB leaves
+// By hand, for a programme of coherence 0.6 over 1 s: hiss of 20 dB reduces it to
 // 0.6/1.01^2 = 0.58818; the level of two such channels is known to 4.343
-// sqrt(1.58818/2/8000) dB; the hiss of the whole band is the floor, that of
-// 400 Hz of it on a tone.
+// sqrt(1.58818/2/8000) dB. The floor is the hiss of the whole band; for a tone, that of
+// 400 Hz of it.
 func TestReadingsOfAProgrammeByHand(t *testing.T) {
 	tape := aTape(0)
 	within(t, "level", tape.levelSDDB(0, 1), 0.043269, 1e-4)
@@ -44,8 +44,8 @@ func TestReadingsOfAProgrammeByHand(t *testing.T) {
 	within(t, "floor of a tone", aTape(10000).floorDB(), -33.0103, 1e-6)
 }
 
-// What must hold of any tape: neither knowing more nor more tape ever hurts, and a
-// perfectly known fixed delay leaves hiss and wander.
+// For any tape: neither more knowledge nor more tape ever increases a bound, and with a
+// perfectly known fixed delay, hiss and wander remain.
 func TestLimitsAreInOrder(t *testing.T) {
 	for _, toneHz := range []float64{0, 10000} {
 		tape := aTape(toneHz)
@@ -69,7 +69,7 @@ func TestLimitsAreInOrder(t *testing.T) {
 	}
 }
 
-// Half the tape spent on turns is half the tape, where nothing but noise is in the way.
+// If only noise limits the result, tape spent half on turns counts as half the tape.
 func TestTurnsAreTapeInWhichNothingIsHeard(t *testing.T) {
 	tape := Tape{Treble: Band{6000, 14000}, TrebleSNR: 100, Coherence: 0.6, ChannelDelaySDUS: math.Inf(1), DwellSeconds: 0.5,
 		USPerArcmin: 5.5, Power: func(tilt, hz float64) float64 { return math.Exp(-square(tilt * hz / 1.5e5)) }}

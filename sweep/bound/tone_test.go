@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/fit"
 )
 
-// within says that a value lies within a part of the wanted one.
+// within checks that a value is within a fraction of the expected one.
 func within(t *testing.T, what string, got, want, part float64) {
 	t.Helper()
 	if !(math.Abs(got/want-1) <= part) {
@@ -18,8 +18,8 @@ func within(t *testing.T, what string, got, want, part float64) {
 	}
 }
 
-// The information matrix of a sampled sinusoid, added up sample by sample and
-// inverted, in place of the closed forms.
+// The information matrix of a sampled sinusoid, summed sample by sample and inverted,
+// instead of the closed forms.
 func TestToneBoundsAreTheInverseOfTheInformation(t *testing.T) {
 	tone := Tone{SNR: 50, Samples: 4800, RateHz: 48000}
 	const hz, phase, amplitude = 9123.0, 0.7, 2.0
@@ -46,11 +46,10 @@ func TestToneBoundsAreTheInverseOfTheInformation(t *testing.T) {
 	within(t, "phase", tone.PhaseSDRad(), math.Sqrt(inverse.At(2, 2)), 1e-3)
 }
 
-// Rife and Boorstyn, IEEE Trans. IT 20(5) 591-598, 1974, complex tone of
-// amplitude A with noise of variance s^2 in each part: var omega >=
-// 12 s^2/(A^2 T^2 N (N^2-1)), var phase >= 12 s^2 (n0^2 N + 2 n0 P + Q) /
-// (A^2 N^2 (N^2-1)), P = N(N-1)/2, Q = N(N-1)(2N-1)/6, n0 the number of the
-// first sample. The real tone has half of the information.
+// Rife and Boorstyn, IEEE Trans. IT 20(5) 591-598, 1974, complex tone of amplitude A with
+// noise of variance s^2 in each part: var omega >= 12 s^2/(A^2 T^2 N (N^2-1)), var phase
+// >= 12 s^2 (n0^2 N + 2 n0 P + Q) / (A^2 N^2 (N^2-1)), P = N(N-1)/2, Q = N(N-1)(2N-1)/6,
+// n0 the number of the first sample. The real tone has half of the information.
 func TestToneBoundsAgainstRifeAndBoorstyn(t *testing.T) {
 	tone := Tone{SNR: 20, Samples: 1000, RateHz: 44100}
 	n := float64(tone.Samples)
@@ -65,15 +64,15 @@ func TestToneBoundsAgainstRifeAndBoorstyn(t *testing.T) {
 	within(t, "phase in the middle", tone.MiddlePhaseSDRad(), math.Sqrt(2*phase(-(n-1)/2)), 1e-9)
 }
 
-// trials of a simulation: the standard deviation of so many is known to
-// 1/sqrt(2 trials), 3.5 %; within four times that it must be the bound's.
+// trials of a simulation: their standard deviation has a relative standard error of
+// 1/sqrt(2 trials), 3.5 %; it must match the bound within four times that.
 const (
 	trials     = 400
 	mostBeside = 0.14
 )
 
-// A least-squares fit of a sinusoid is the maximum-likelihood estimate in
-// white noise; at this signal-to-noise it reaches its bound.
+// A least-squares fit of a sinusoid is the maximum-likelihood estimate in white noise; at
+// this signal-to-noise it reaches its bound.
 func TestToneBoundsAreReached(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 1))
 	tone := Tone{SNR: 100, Samples: 200, RateHz: 8000}
@@ -104,9 +103,9 @@ func TestToneBoundsAreReached(t *testing.T) {
 	within(t, "phase over its bound", math.Sqrt(squares[2]), tone.PhaseSDRad(), mostBeside)
 }
 
-// A tone of 10 kHz for 1 s, 20 dB above the noise in 6 to 14 kHz: by hand,
-// N SNR = 2 8000 100, each phase known to 1/sqrt(1.6e6) = 0.79 mrad, their
-// difference to 1.12 mrad, 17.8 ns; the level to 8.686 times 0.79e-3.
+// A tone of 10 kHz for 1 s, 20 dB above the noise in 6 to 14 kHz, by hand: N SNR = 2 8000
+// 100, each phase has 1/sqrt(1.6e6) = 0.79 mrad, their difference 1.12 mrad, 17.8 ns; the
+// level has 8.686 times 0.79e-3.
 func TestToneInABandByHand(t *testing.T) {
 	tone := BandTone(100, Band{6000, 14000}, 1)
 	within(t, "delay of the pair", PairDelaySDUS(tone, tone, 10000), 0.017794, 1e-4)

@@ -2,15 +2,15 @@ package bound
 
 import "math"
 
-// Wander is how the skew of a running tape moves: a stationary process with
-// power between two frequencies only, flat or falling as 1/f.
+// Wander is the movement of a running tape's skew: a stationary process with power
+// between two frequencies only, flat or proportional to 1/f.
 type Wander struct {
 	RMSArcmin     float64
 	LowHz, HighHz float64
 	OneOverF      bool
 }
 
-// density is the one-sided power spectrum, arcmin^2/Hz.
+// density returns the one-sided power spectrum, arcmin^2/Hz.
 func (w Wander) density(hz float64) float64 {
 	power := w.RMSArcmin * w.RMSArcmin
 	if w.OneOverF {
@@ -19,11 +19,10 @@ func (w Wander) density(hz float64) float64 {
 	return power / (w.HighHz - w.LowHz)
 }
 
-// MeanSDArcmin is the standard deviation of the mean of the wander over a
-// stretch of tape: var = int S(f) (sin(pi f T)/(pi f T))^2 df, the running
-// mean being a filter with that response (from memory; any text on random
-// processes). Every measurement that cannot tell wander from tilt keeps at
-// least this when it weighs its tape evenly.
+// MeanSDArcmin returns the standard deviation of the wander's mean over a stretch of
+// tape: var = int S(f) (sin(pi f T)/(pi f T))^2 df, because the running mean is a filter
+// with that response (from memory; any text on random processes). A measurement that
+// weights its tape evenly and cannot separate wander from tilt is no better than this.
 func (w Wander) MeanSDArcmin(seconds float64) float64 {
 	if w.RMSArcmin == 0 {
 		return 0
@@ -38,6 +37,5 @@ func (w Wander) MeanSDArcmin(seconds float64) float64 {
 	}))
 }
 
-// wanderPieces are enough for minutes of tape and 1/f from a hundredth of a
-// hertz.
+// wanderPieces is sufficient for minutes of tape and for 1/f from a hundredth of a hertz.
 const wanderPieces = 20000

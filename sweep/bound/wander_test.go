@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// Wander is simulated as many sinusoids of random phase and averaged sample by
+// The wander is simulated as many sinusoids of random phase and averaged sample by
 // sample.
 func TestWanderMeanAgainstSimulation(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 4))
@@ -18,7 +18,7 @@ func TestWanderMeanAgainstSimulation(t *testing.T) {
 				mean := 0.0
 				for range lines {
 					hz := w.LowHz + rng.Float64()*(w.HighHz-w.LowHz)
-					if w.OneOverF { // evenly over the logarithm
+					if w.OneOverF { // uniformly over the logarithm
 						hz = w.LowHz * math.Pow(w.HighHz/w.LowHz, rng.Float64())
 					}
 					phase := 2 * math.Pi * rng.Float64()
@@ -35,17 +35,17 @@ func TestWanderMeanAgainstSimulation(t *testing.T) {
 	}
 }
 
-// Limits by hand: over no time the mean is the wander itself; a spectrum flat
-// from 0 gives S(0)/(2T) over long times.
+// Limits by hand: over zero time the mean has the rms of the wander; a spectrum flat from
+// 0 gives S(0)/(2T) over long times.
 func TestWanderMeanLimits(t *testing.T) {
 	within(t, "no time, 1/f", Wander{1.5, 0.2, 5, true}.MeanSDArcmin(0), 1.5, 1e-6)
 	within(t, "no time, flat", Wander{1.5, 0.2, 5, false}.MeanSDArcmin(0), 1.5, 1e-6)
 	within(t, "long", Wander{1.5, 0, 5, false}.MeanSDArcmin(60), 1.5*math.Sqrt(1/(2*60*5.0)), 2e-3)
 }
 
-// Figures printed by an independent simulation, for wander of 1' rms over 1, 2,
-// 4 and 8 s (two digits, good to 4 to 8 % each): they are those of a spectrum
-// of 1/f up to 5 Hz, from 0.2 Hz and from 0.05 Hz. A flat spectrum gives half.
+// Figures printed by an independent simulation, for wander of 1' rms over 1, 2, 4 and 8 s
+// (two digits, accurate to 4 to 8 % each): they are those of a spectrum of 1/f up to 5
+// Hz, from 0.2 Hz and from 0.05 Hz. A flat spectrum gives half.
 func TestWanderMeanAgainstPrintedFigures(t *testing.T) {
 	for low, printed := range map[float64][4]float64{0.2: {0.49, 0.28, 0.09, 0.06}, 0.05: {0.68, 0.56, 0.42, 0.24}} {
 		for i, want := range printed {

@@ -7,17 +7,17 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// bands are how many a programme's treble is heard in: the third octaves of 4 to
-// 16 kHz, from firstThird on (dsp.BandHz).
+// bands is the number of a programme's treble bands: the third octaves of 4 to 16 kHz,
+// from firstThird on (dsp.BandHz).
 const (
 	bands      = 7
 	firstThird = dsp.Bands - bands
 )
 
-// bandEdges are a band's, hertz.
+// bandEdges returns the edges of a band, hertz.
 func bandEdges(k int) (low, high float64) { return dsp.BandEdges(firstThird + k) }
 
-// BandLevels are those of a meter's third octaves.
+// BandLevels returns the treble bands of a meter's third octaves.
 func BandLevels(thirds [2][dsp.Bands]dsp.Decibels) *[2][bands]float64 {
 	var levels [2][bands]float64
 	for c := range levels {
@@ -28,17 +28,17 @@ func BandLevels(thirds [2][dsp.Bands]dsp.Decibels) *[2][bands]float64 {
 	return &levels
 }
 
-// bandPieces is how many frequencies stand for a band.
+// bandPieces is the number of frequencies that represent a band.
 const bandPieces = 3
 
-// bandLoss is the power that a tilt leaves of a band of even power, with hiss
-// floorDB under it, 0 at the top, dB.
+// bandLoss returns the level at a tilt of a band with a flat spectrum and a floor of hiss
+// floorDB, relative to the top, dB.
 func bandLoss(f tape.Format, k int, tilt, floorDB float64) float64 {
 	floor := tape.PowerOf(floorDB)
 	return tape.Decibels((evenPower(f, k, tilt) + floor) / (1 + floor))
 }
 
-// evenPower is what a tilt leaves of a band of even power, 1 at the top.
+// evenPower returns the power at a tilt of a band with a flat spectrum, 1 at the top.
 func evenPower(f tape.Format, k int, tilt float64) float64 {
 	low, high := bandEdges(k)
 	var sum float64
@@ -48,7 +48,7 @@ func evenPower(f tape.Format, k int, tilt float64) float64 {
 	return sum / bandPieces
 }
 
-// bandSlopes are how bandLoss goes with the tilt, dB/arcmin, and with the floor.
+// bandSlopes returns the derivatives of bandLoss by tilt, dB/arcmin, and by floor, dB/dB.
 func bandSlopes(f tape.Format, k int, tilt, floorDB float64) (perArcmin, perFloor float64) {
 	const step = 0.02
 	power, floor := evenPower(f, k, tilt), tape.PowerOf(floorDB)
@@ -56,7 +56,7 @@ func bandSlopes(f tape.Format, k int, tilt, floorDB float64) (perArcmin, perFloo
 	return 10 / math.Ln10 * slope / (power + floor), floor/(power+floor) - floor/(1+floor)
 }
 
-// sounds says that there are bands, and sound in all of both channels.
+// sounds reports whether there are bands and every band of both channels has sound.
 func sounds(levels *[2][bands]float64) bool {
 	if levels == nil {
 		return false

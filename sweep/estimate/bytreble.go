@@ -9,27 +9,27 @@ import (
 	"headtrue/sweep/record"
 )
 
-// In a mix whose sources have delays of their own the measured delay jumps by
-// arcminutes from second to second, and more at one tilt than at another. So nothing
-// of a place is taken from the delay there: the treble of all bands is fitted against
-// the screw, at places that were arrived at from the home side, where backlash
-// cancels. The delay says which way and about how far the screw tilts the head; how far, the
-// bands' own shapes say better, since they know the tilt.
+// In a mix whose sources have their own delays, the measured delay jumps by arcminutes
+// from second to second, and more at some tilts than at others. So no place is taken from
+// the delay: the treble of all bands is fitted against the screw, at places reached from
+// the home side, where backlash cancels. The delay gives the sign and roughly the size of
+// the tilt per degree of screw; the shapes of the bands give the size better, because
+// they depend on the tilt itself.
 
 const (
-	// How well the delay line at best, or else the plan, has the tilt per degree,
-	// relative.
+	// Relative standard deviation of the tilt per degree: the least for the delay line,
+	// and that of the plan.
 	leastScaleSD, planScaleSD = 0.05, 0.5
-	// wideScaleSD is from where on it is looked for as well.
+	// Above wideScaleSD the search for the centre also tries other scales.
 	wideScaleSD = 0.2
-	// trebleStartSD is how far the centre may lie from where the places are, arcmin.
+	// trebleStartSD is the prior standard deviation of deepest's centre, arcmin.
 	trebleStartSD = 60
-	// trebleGrid is how close together the centre is looked for, arcmin: the
-	// likelihood has a minimum for each lobe of the treble.
+	// trebleGrid is the search step of the centre, arcmin: the likelihood has a maximum
+	// for each lobe of the treble.
 	trebleGrid = 6
 )
 
-// byTreble finds the centre by the treble along the screw.
+// byTreble finds the centre from the treble against the screw.
 func (v *Verdict) byTreble(ps []Point, p Task) {
 	perDeg, scaleSD := p.GearingArcminPerTurn/360, planScaleSD
 	if v.Line.OK {
@@ -79,12 +79,12 @@ func (v *Verdict) byTreble(ps []Point, p Task) {
 	}
 }
 
-// mixMidpointSD is what a midpoint of few places from the home side is good for, arcmin:
-// over a stay music changes the treble by about strayDB, which is 3.4' at an edge of
-// 0.9 dB/arcmin, and has more than one stay to each side.
+// mixMidpointSD is the least standard deviation of a midpoint in a mix, arcmin. In one
+// stay music changes the treble by about strayDB, which is 3.3' at an edge of 0.9
+// dB/arcmin, and each side has more than one stay.
 const mixMidpointSD = 3
 
-// midpointFloor is the least uncertainty of a midpoint, arcmin.
+// midpointFloor returns the least uncertainty of a midpoint, arcmin.
 func (p Task) midpointFloor() float64 {
 	if p.ByTreble {
 		return mixMidpointSD
@@ -92,8 +92,8 @@ func (p Task) midpointFloor() float64 {
 	return wanderFloor
 }
 
-// strays is how far the delays at places reached from the home side lie from a line,
-// rms, arcmin.
+// strays returns the rms distance from the line of the delays at places reached from the
+// home side, arcmin.
 func (l Line) strays(ps []Point) float64 {
 	var squares, n float64
 	for _, q := range ps {
@@ -105,8 +105,8 @@ func (l Line) strays(ps []Point) float64 {
 	return math.Sqrt(squares / max(n, 1))
 }
 
-// deepest is the likeliest centre of all places, wherever it lies; nil where they
-// cannot tell.
+// deepest returns the likeliest centre over the range of all places; nil if they do not
+// determine it.
 func (in curveInput) deepest() *multibandFit {
 	if len(in.points) < leastMultiband {
 		return nil
@@ -142,13 +142,13 @@ func (in curveInput) deepest() *multibandFit {
 	return f
 }
 
-// leastRise is how clearly the top must show (multibandFit.rise): a fifth of what most
-// runs have; four parameters alone make 4.
+// leastRise is the least multibandFit.rise of a clear top: a fifth of the rise of most
+// runs; four free parameters alone make 4.
 const leastRise = 20
 
-// jackknifeSD is the standard deviation of the centre by leaving out one place after
-// the other (Tukey's jackknife; Efron, Ann. Statist. 7, 1979, from memory): it is the
-// wider where single places, at which the music did something of its own, decide.
+// jackknifeSD returns the standard deviation of the centre by leaving out one place at a
+// time (Tukey's jackknife; Efron, Ann. Statist. 7, 1979, from memory). It is wider if
+// single places decide, at which the music changed by itself.
 func (in curveInput) jackknifeSD(centre float64) float64 {
 	in.start = centre
 	in = in.near(centre, multibandReach)
@@ -167,17 +167,17 @@ func (in curveInput) jackknifeSD(centre float64) float64 {
 	return math.Sqrt((n-1)*(n-1)/n) * stat.StdDev(centres, nil)
 }
 
-// nowhereArcmin is so far off that no tilt of the places changes the treble.
+// nowhereArcmin is a centre so far off that no tilt of the places changes the treble.
 const nowhereArcmin = 1e4
 
-// flankedArcmin is how far beyond the centre the treble must have been heard, and how
-// often, on either side.
+// flankedPlaces is the least number of places on either side at which the treble was
+// heard more than flankedArcmin from the centre.
 const (
 	flankedArcmin = 6
 	flankedPlaces = 2
 )
 
-// flanked says that the treble was heard to fall on both sides of a centre.
+// flanked reports whether the treble was heard on both flanks of a centre.
 func (v *Verdict) flanked(in curveInput, f *multibandFit) bool {
 	below, above := 0, 0
 	for _, q := range in.points {

@@ -9,8 +9,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// mixedSteps are places about a centre whose treble is that of lively music and whose
-// delay jumps by a second source, arrived at from the home side.
+// mixedSteps returns places about a centre, reached from the home side, with the treble
+// of lively music and a delay that jumps because of a second source.
 func mixedSteps(draw *rand.Rand, centreDeg, perDeg, jumpArcmin float64) []record.Step {
 	var steps []record.Step
 	for i, tilt := range []float64{-30, -18, -8, -26, -12, 0, 12, 26, -13, 13, -13, 13, -13, 13, -13, 13} {
@@ -32,8 +32,8 @@ func mixedSteps(draw *rand.Rand, centreDeg, perDeg, jumpArcmin float64) []record
 	return steps
 }
 
-// However far the delay of a mix jumps, the treble along the screw has the centre, and
-// the bands' own widths the gearing.
+// However far the delay of a mix jumps, the treble against the screw gives the centre,
+// and the widths of the bands give the gearing.
 func TestTheScrewOfAMixIsPlacedByItsTreble(t *testing.T) {
 	const runs, centre, perDeg = 12, 35.0, 0.31
 	for _, jump := range []float64{0, 11, 45} {
@@ -56,7 +56,7 @@ func TestTheScrewOfAMixIsPlacedByItsTreble(t *testing.T) {
 	}
 }
 
-// A treble heard on one flank only settles nothing.
+// A treble heard on one flank only determines no centre.
 func TestOneFlankSettlesNothing(t *testing.T) {
 	p := NewTask(Plan{}, 1)
 	p.ByTreble = true
@@ -71,7 +71,7 @@ func TestOneFlankSettlesNothing(t *testing.T) {
 	}
 }
 
-// A treble that no tilt changes settles nothing, however many places there are.
+// A treble that no tilt changes determines no centre, however many places there are.
 func TestATrebleWithoutATopSettlesNothing(t *testing.T) {
 	p := NewTask(Plan{}, 1)
 	p.ByTreble = true
@@ -91,7 +91,7 @@ func TestATrebleWithoutATopSettlesNothing(t *testing.T) {
 	}
 }
 
-// A midpoint of few places does not contradict the treble that has set the head of a mix.
+// A midpoint of few places does not contradict the treble that set the head of a mix.
 func TestAMidpointOfFewPlacesIsNoContradiction(t *testing.T) {
 	for mixed, want := range map[bool]float64{true: 3, false: wanderFloor} {
 		p := NewTask(Plan{}, 1)

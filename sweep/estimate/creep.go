@@ -6,13 +6,13 @@ import (
 	"slices"
 )
 
-// A head on a spring and a lever can go the last share of each turn slowly, with a time
-// constant (standard linear solid; how much and how slowly: common practice, no source).
-// What is left to go while the place is listened to follows from the way of the screw:
-// share times how far a lagging copy of the tilt is behind it.
+// A head on a spring and a lever can make the last share of each turn slowly, with a time
+// constant (standard linear solid; size and time: common practice, no source). The path
+// of the screw determines the motion that remains while the place is listened to: share
+// times the distance from the tilt to its lagging copy.
 
-// creepShares and creepSeconds are what a creep may be. creepWeight is how likely any is,
-// before anything was heard.
+// creepShares and creepSeconds are the candidate creeps. creepWeight is the prior
+// probability that a head creeps at all.
 var (
 	creepShares  = []float64{0.01, 0.02, 0.03, 0.05}
 	creepSeconds = []float64{2, 4, 8, 20}
@@ -20,11 +20,11 @@ var (
 
 const creepWeight = 0.07
 
-// Whereabouts is where the jig stood at a second of tape.
+// Whereabouts is the jig's place at a second of tape.
 type Whereabouts struct{ Seconds, Deg float64 }
 
-// behind is how far a copy of the screw's place that lags by a time constant is behind it
-// at a second of tape, degrees; all that went before the first place stood there.
+// behind returns how far a copy of the screw's place that lags by a time constant is
+// behind it at a second of tape, degrees. Before the first place, the screw stood there.
 func behind(path []Whereabouts, constant, at float64) float64 {
 	if len(path) == 0 {
 		return 0
@@ -48,11 +48,11 @@ func behind(path []Whereabouts, constant, at float64) float64 {
 	return slow - last.Deg
 }
 
-// Creeping is one creep that may be, with its likelihood: how far it holds the head from
-// where it comes to rest, arcmin, when the place is heard first and as left.
+// Creeping is one candidate creep with its prior probability. first and left are its
+// distance from rest, arcmin, when the place is first heard and as left.
 type Creeping struct{ Weight, first, left float64 }
 
-// Creeps are those that may be, from none on.
+// Creeps returns the candidate creeps; the first is none.
 func (v *Verdict) Creeps(path []Whereabouts, firstAt, leftAt float64) []Creeping {
 	all := []Creeping{{Weight: 1 - creepWeight}}
 	weight := creepWeight / float64(len(creepShares)*len(creepSeconds))
@@ -65,14 +65,14 @@ func (v *Verdict) Creeps(path []Whereabouts, firstAt, leftAt float64) []Creeping
 	return all
 }
 
-// HeardAsLeft adds the reading with the blade away to the stated figure; off is its
-// distance from the optimum by the delay, in arcmin. The place as known before and this
-// reading are independent, but for what the head creeps between them: for each creep that
-// may be, their weighted mean is the likely error of the head, of which the rest of the
-// creep will be gone. The figure contains that error and its uncertainty, each creep as
-// likely as the reading makes it, once it speaks for one at all. If the two contradict each
-// other, and no creep explains it, the later one counts: the blade or the release of the
-// motor has moved the head.
+// HeardAsLeft updates the stated uncertainty with the reading after the blade is away.
+// off is its distance from the optimum by the delay, sd its standard deviation, arcmin.
+// The earlier estimate of the place and this reading are independent, except for the
+// creep between them. For each candidate creep, the head's final error is their weighted
+// mean minus the remaining creep. The stated uncertainty contains that error and its
+// variance over all creeps, weighted by their posterior, if the reading favours creep
+// enough (heardToCreep). If the two contradict each other and no creep explains it, only
+// the later one counts: the blade or the release of the motor has moved the head.
 func (v *Verdict) HeardAsLeft(off, sd float64, creeps []Creeping) {
 	place := math.Sqrt(math.Max(0, v.MeasuredSDArcmin*v.MeasuredSDArcmin-v.TiltSDArcmin*v.TiltSDArcmin))
 	if both := math.Hypot(place, sd); math.Abs(off) > Contradiction*both && !explained(creeps, off, both) {
@@ -111,15 +111,15 @@ func (v *Verdict) HeardAsLeft(off, sd float64, creeps []Creeping) {
 	v.MeasuredSDArcmin = now
 }
 
-// heardCreep is how likely heads that creep, or that do not, are before and after a
-// reading, and what they leave of the error at rest.
+// heardCreep sums over the candidates that creep, or over the others: the probability before
+// and after a reading, the squared error at rest, and the remaining creep.
 type heardCreep struct{ before, after, squares, rest float64 }
 
-// heardToCreep is by how many times likelier a reading must make a creep than it was to
-// count: without that each head would have to be called less certain by what few do.
+// heardToCreep is the least likelihood ratio at which creep counts: with a lower one,
+// every head would be stated as less certain because of the few that creep.
 const heardToCreep = 2
 
-// explained reports whether a creep that may be makes the two readings agree.
+// explained reports whether a candidate creep makes the two readings agree.
 func explained(creeps []Creeping, off, sd float64) bool {
 	for _, c := range creeps {
 		if math.Abs(off-(c.left-c.first)) < Contradiction*sd {
@@ -129,7 +129,7 @@ func explained(creeps []Creeping, off, sd float64) bool {
 	return false
 }
 
-// SayCreep says that the head creeps, if that is clear.
+// SayCreep returns a phrase for a clear creep, else an empty string.
 func (v *Verdict) SayCreep() string {
 	if v.creepsArcmin == 0 {
 		return ""

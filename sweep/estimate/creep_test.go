@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// A copy that lags by a time constant is behind a step by exp(-t/constant) of it, and
-// behind a ramp of rate r by r constant (1 - exp(-t/constant)): textbook, a first-order lag.
+// A copy that lags by a time constant is behind a step by exp(-t/constant) of it, and behind
+// a ramp of rate r by r constant (1 - exp(-t/constant)): textbook, a first-order lag.
 func TestBehindIsAFirstOrderLag(t *testing.T) {
 	const constant = 4.0
 	step := []Whereabouts{{1, 0}, {1.0001, 10}}
@@ -23,8 +23,8 @@ func TestBehindIsAFirstOrderLag(t *testing.T) {
 	}
 }
 
-// On heads that creep as often and as much as is reckoned with, the figure stated as left
-// is as large as the error at rest is; one that is clearly heard to creep is named.
+// If heads creep as often and as much as the prior assumes, the figure stated as left is
+// as large as the error at rest. A head that clearly creeps is reported.
 func TestCreepEntersTheStatedFigure(t *testing.T) {
 	const place, sd, runs = 0.2, 0.15, 20000
 	draw := rand.New(rand.NewPCG(3, 9))
@@ -38,14 +38,14 @@ func TestCreepEntersTheStatedFigure(t *testing.T) {
 				break
 			}
 		}
-		first := place * draw.NormFloat64() // off, as the place was left by what was heard then
+		first := place * draw.NormFloat64() // error of the place as set by the first reading
 		v := Verdict{MeasuredSDArcmin: place}
 		v.Optimum.SDArcmin = place
 		v.HeardAsLeft(first+is.left-is.first+sd*draw.NormFloat64(), sd, may)
 		errors += square(first-is.first) / runs
 		stated += square(v.Optimum.SDArcmin) / runs
 	}
-	if ratio := errors / stated; ratio < 0.85 || ratio > 1.3 { // a creep that the reading does not speak for is left out
+	if ratio := errors / stated; ratio < 0.85 || ratio > 1.3 { // creep that the reading does not favour is left out
 		t.Errorf("errors are %.3f of what is stated, squared", ratio)
 	}
 	v := Verdict{MeasuredSDArcmin: 0.1}

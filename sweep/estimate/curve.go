@@ -7,37 +7,37 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// curve is the fitted treble curve: each channel's treble against a coordinate z
-// that is either the tilt by delay (arcmin) or the screw (degrees),
+// Curve is the fitted treble curve: each channel's treble against a coordinate z, which
+// is either the tilt by delay (arcmin) or the screw (degrees),
 //
 //	y = top + 10 log10( P(scale (z - centre)) + floor )
 //
-// with P the azimuth loss of the material and floor what hiss leaves. Each
-// channel has its own centre (the gaps may differ), top and floor.
+// with P the azimuth loss of the material and floor the power of hiss. Each channel has
+// its own centre (the gaps may differ), top and floor.
 type Curve struct {
 	OK  bool
 	why string
-	// Centre is where both channels' powers together are greatest, in z.
+	// Centre is the mean of both channels' own centres by Share, averaged over all kinds, in
+	// z; on a plain deck the treble of both together is greatest there.
 	Centre, CentreSD float64
-	// ownCentre is that of the likeliest kind alone, whose curve this is; centre is the mean
-	// of all kinds.
+	// ownCentre is the centre of the likeliest kind alone, whose curve this is.
 	ownCentre float64
-	topSD     float64 // of the place of most treble, in z, which no kind of deck moves
-	// skew is how far the right channel's own centre lies above the left's, in z.
+	topSD     float64 // of the place of most treble, in z, which depends on no kind of deck
+	// skew is the right channel's own centre minus the left's, in z.
 	skew, skewSD float64
 	Top, FloorDB [2]float64
 	Share        [2]float64 // of each channel in the sum of powers at its top
 	Weight       [2]float64 // of each channel's ratio in the ratio of both
 	Scale        float64    // arcmin per unit of z
 	misfit       float64    // chi-squared per degree of freedom
-	slow         drift      // what the level did by itself
+	slow         drift      // of the level, not caused by the tilt
 	M            tape.Material
-	lobe         tape.Lobe     // beside what a straight gap makes of a tone
-	unlike       kind          // in which ways the deck shows to be unlike the plain one
-	Multiband    *multibandFit // that told the centre, if it did
+	lobe         tape.Lobe     // how a tone's lobe departs from that of a straight gap
+	unlike       kind          // in which ways the deck clearly differs from the plain one
+	Multiband    *multibandFit // the fit that gave the centre, if it did
 }
 
-// channelCentre is one channel's own centre.
+// channelCentre returns one channel's own centre.
 func (c Curve) channelCentre(ch int) float64 {
 	if ch == 0 {
 		return c.ownCentre - c.skew*c.Share[1]
@@ -45,33 +45,33 @@ func (c Curve) channelCentre(ch int) float64 {
 	return c.ownCentre + c.skew*c.Share[0]
 }
 
-// channel is one channel's treble in dB at z.
+// channel returns one channel's treble in dB at z.
 func (c Curve) channel(ch int, z float64) float64 {
 	return c.Top[ch] + tape.Decibels(c.M.LobePower(c.lobe, c.Scale*(z-c.channelCentre(ch)))+tape.PowerOf(c.FloorDB[ch]))
 }
 
-// At is the treble of both channels together in dB at z.
+// At returns the treble of both channels together in dB at z.
 func (c Curve) At(z float64) float64 {
 	return tape.Decibels(c.Weight[0]*tape.PowerOf(c.channel(0, z)) + c.Weight[1]*tape.PowerOf(c.channel(1, z)))
 }
 
-// slopeAt is how steeply that goes at z, dB per unit of z.
+// slopeAt returns the slope of At at z, dB per unit of z.
 func (c Curve) slopeAt(z float64) float64 {
 	const step = 0.1
 	return (c.At(z+step) - c.At(z-step)) / (2 * step)
 }
 
-// curveInput is what a curve is fitted to, in the order of time.
+// curveInput is the input of a curve fit, in order of time.
 type curveInput struct {
 	points  []curvePoint
 	scale   float64    // expected arcmin per unit of z
 	scaleSD float64    // relative
-	start   float64    // where the centre is looked for first
-	startSD float64    // how far it may reasonably lie from there, in z
-	weight  [2]float64 // see curve
+	start   float64    // where the search for the centre starts
+	startSD float64    // prior standard deviation of the centre about start, in z
+	weight  [2]float64 // see Curve
 	m       tape.Material
-	// tiltScaleSD is how well z is known as tilt, relative, where all bands are taken
-	// together; 0 is a z that is the tilt.
+	// tiltScaleSD is the relative standard deviation of the tilt per unit of z, for the
+	// fit of all bands together; 0 if z is the tilt.
 	tiltScaleSD float64
 }
 
@@ -83,14 +83,13 @@ type curvePoint struct {
 	sum, sd     float64
 }
 
-// curveReach is how far out points count, as a part of where the treble has fallen
-// by 10 dB.
+// curveReach is how far out points count, in units of the tilt at which the treble has
+// fallen by 10 dB.
 const curveReach = 1.3
 
-// fitCurve fits the points near the top; those beyond the flanks say nothing
-// about the centre and are left out. It is done three times, each time
-// choosing the points about the centre found before, and judging anew how the
-// level drifts by itself.
+// fitCurve fits the points near the top; those beyond the flanks carry no information
+// about the centre and are left out. It runs three times. Each time it selects the points
+// about the previous centre and estimates the level's drift anew.
 func fitCurve(in curveInput) Curve {
 	c := Curve{Centre: in.start, ownCentre: in.start, Scale: in.scale, M: in.m, Weight: in.weight, slow: UsualDrift(in.m)}
 	reach := curveReach * in.m.HalfWidthArcmin(10)
@@ -135,13 +134,13 @@ const (
 	parLobe // the first of those that a kind has beside these
 )
 
-// usualSkewArcmin is how far the centres of a head's two gaps lie apart; common
+// usualSkewArcmin is the usual distance between the centres of a head's two gaps; common
 // practice, no source.
 const usualSkewArcmin = 1
 
-// solve fits all parameters. Scale, floors and skew are held near what is
-// expected of them by one residual each, the centre loosely near its start. Sum
-// and difference of the channels drift independently of each other.
+// solve fits all parameters. One residual each holds scale, floors and skew near their
+// expected values, and the centre loosely near its start. Sum and difference of the
+// channels drift independently.
 func (in curveInput) solve(from Curve, k kind) (ofKind, error) {
 	n := len(in.points)
 	floorDB, floorSD := -20.0, 8.0
@@ -187,16 +186,16 @@ func (in curveInput) solve(from Curve, k kind) (ofKind, error) {
 		return ofKind{}, err
 	}
 	c := model(res.Params)
-	residuals(make([]float64, residualsOf), res.Params) // leaves sums as they end
+	residuals(make([]float64, residualsOf), res.Params) // leaves sums at their final values
 	c.OK, c.misfit = true, res.RSS/float64(2*n-2)
 	c.CentreSD = res.SD(parCentre) * math.Sqrt(max(1, c.misfit))
 	c.skewSD = res.SD(parSkew) * math.Sqrt(max(1, c.misfit))
 	return ofKind{c, k, k.evidence(res.RSS, res.Covariance, in.scaleSD), sums}, nil
 }
 
-// drifts judges how the level drifts by itself, by what a curve leaves of the sums of the
-// channels. wider is by how much that makes the centre less certain than the drift does
-// that the fit went by, from.
+// drifts estimates the level's own drift from the residuals of the channels' sums. wider
+// is the ratio of the centre's standard deviation under that posterior to that under the
+// drift of from.
 func (in curveInput) drifts(from, c Curve, sums []float64) (slow drift, wider float64) {
 	sum, _ := in.whiteners(from)
 	slopes := make([]float64, len(in.points)) // of the sums by the centre
@@ -210,7 +209,7 @@ func (in curveInput) drifts(from, c Curve, sums []float64) (slow drift, wider fl
 	return may.mode(), mean / math.Sqrt(before.v11)
 }
 
-// tops are the highest levels of each channel.
+// tops returns the highest level of each channel.
 func (in curveInput) tops() (top [2]float64) {
 	top = in.points[0].y
 	for _, p := range in.points {
@@ -221,14 +220,14 @@ func (in curveInput) tops() (top [2]float64) {
 	return top
 }
 
-// shares are those of the channels in the sum of their powers.
+// shares returns each channel's share in the sum of their powers.
 func shares(top, weight [2]float64) [2]float64 {
 	left, right := weight[0]*tape.PowerOf(top[0]), weight[1]*tape.PowerOf(top[1])
 	return [2]float64{left / (left + right), right / (left + right)}
 }
 
-// whiteners are those of the channels' sum and difference (over the root of 2).
-// The difference hardly drifts: what moves both channels alike is not in it.
+// whiteners returns those of the channels' sum and difference (over the root of 2). The
+// difference drifts less: a change common to both channels cancels in it.
 func (in curveInput) whiteners(from Curve) (sum, difference *whitener) {
 	var h hearing
 	for _, p := range in.points {
@@ -243,7 +242,7 @@ func (in curveInput) whiteners(from Curve) (sum, difference *whitener) {
 	return newWhitener(from.slow, h), newWhitener(apart, h)
 }
 
-// brightest is where the treble of both channels together is greatest, in z.
+// brightest returns where the treble of both channels together is greatest, in z.
 func (c Curve) brightest() float64 {
 	best := c.ownCentre
 	reach := c.M.HalfWidthArcmin(10) / c.Scale
@@ -255,8 +254,8 @@ func (c Curve) brightest() float64 {
 	return best
 }
 
-// flanks is the middle between the places at which the treble has fallen by so many dB
-// from its top, in z.
+// flanks returns the middle between the two places at which the treble has fallen by
+// fallenDB from its top, in z.
 func (c Curve) flanks(fallenDB float64) float64 {
 	top := c.brightest()
 	level := c.At(top) - fallenDB

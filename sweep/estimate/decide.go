@@ -8,16 +8,15 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// decide puts together what the steps say. It is pure: the same steps and plan
-// always give the same decision.
+// Decide computes the decision from all steps. It is pure: the same steps and task always
+// give the same decision.
 //
-// Where delay can be measured, the treble is fitted against the measured
-// delay, so that wander, backlash and the screw's scale drop out; the curve's
-// point of symmetry is the fixed delay between the channels, and the delay
-// line takes it back to the screw. The fit and the zero of the delay (whose
-// uncertainty is the fixed delay's) are independent and are combined by their
-// variances. The midpoint uses the same treble as the fit: it is compared with
-// it, not added to it.
+// If the delay can be measured, the treble is fitted against the measured delay, so that
+// wander, backlash and the screw's scale cancel. The symmetry point of the curve is the
+// fixed delay between the channels, and the delay line converts it to the screw. The
+// fitted centre and the delay zero (whose uncertainty is that of the fixed delay) are
+// independent and are combined by their variances. The midpoint uses the same treble as
+// the fit: it is compared with the fitted centre, not averaged with it.
 func Decide(steps []record.Step, seated *record.Reading, foundHome record.Estimate, p Task) Verdict {
 	ps := p.InOnePeriod(steps)
 	v := Verdict{}
@@ -78,8 +77,8 @@ func (in *curveInput) add(z, zSD float64, q Point) {
 	in.points = append(in.points, curvePoint{z: z, zSD: zSD, at: q.At, seconds: q.Seconds, y: q.dbLR, bands: q.bands, sum: q.DB, sd: q.DBSD})
 }
 
-// weights are those of the channels' treble in that of both together: a tone's
-// powers simply add up, a programme's ratios by the power that they refer to.
+// weights returns the weight of each channel in the treble of both. The powers of a tone
+// add directly; a programme's ratios are weighted by their reference power.
 func weights(ps []Point, tone bool) [2]float64 {
 	if tone {
 		return [2]float64{1, 1}
@@ -94,8 +93,8 @@ func weights(ps []Point, tone bool) [2]float64 {
 	return [2]float64{power[0] / both, power[1] / both}
 }
 
-// startOf is where the centre is looked for: at the top of the treble for a
-// tone; for a programme, whose treble jumps about, at the zero of the delay.
+// startOf returns where the search for the centre begins: the highest treble of a tone;
+// the delay zero of a programme, whose treble fluctuates.
 func startOf(in curveInput, zero float64) (z, sd float64) {
 	if !in.m.IsTone {
 		return zero, 10
@@ -109,9 +108,9 @@ func startOf(in curveInput, zero float64) (z, sd float64) {
 	return best.z, 10
 }
 
-// choosePeriod shifts the delays of a tone by whole periods, so that the
-// centre of the treble lies at the fixed delay between the channels as nearly
-// as whole periods allow: the level has chosen the lobe.
+// choosePeriod shifts the delays of a tone by whole periods, so that the treble's centre
+// lies as near to the fixed delay between the channels as whole periods allow. The level
+// has already chosen the lobe.
 func (v *Verdict) choosePeriod(ps []Point, p Task) {
 	if !v.Treble.OK {
 		return
@@ -128,8 +127,8 @@ func (v *Verdict) choosePeriod(ps []Point, p Task) {
 	}
 }
 
-// byScrew is the way without delay: one channel, or channels that have nothing
-// in common. Only points from the home side lie on one curve.
+// byScrew decides without a delay: for one channel, or for channels without common sound.
+// Only points reached from the home side lie on one curve.
 func (v *Verdict) byScrew(ps []Point, p Task) {
 	g := p.GearingArcminPerTurn / 360
 	in := curveInput{scale: math.Abs(g), scaleSD: 0.5, m: p.Material(), weight: weights(ps, p.ToneHz > 0)}
@@ -162,9 +161,9 @@ func (in curveInput) samples() []Sample {
 	return s
 }
 
-// midpoint is the middle of the two dull edges: as measured on the screw by the
-// places that it arrived at from the home side, or, where it was turned to and
-// fro past the top, by the measured delay, which no play shifts.
+// midpoint computes the middle of the two dull edges. If the screw turned back and forth
+// past the top, the edges are located by the measured delay, which backlash does not
+// shift; otherwise by the screw positions that were reached from the home side.
 func (v *Verdict) midpoint(ps []Point, p Task) {
 	toAndFro := p.Turns() || p.ToneHz == 0 && !p.ByTreble
 	byTilt := toAndFro && v.Line.OK
@@ -191,9 +190,10 @@ func (v *Verdict) midpoint(ps []Point, p Task) {
 	v.Midpoint = record.Estimate{Deg: e.Mid(), SDArcmin: math.Hypot(e.sd*perDeg, p.midpointFloor()), OK: true}
 }
 
-// combine weighs fit and delay zero. In a mix the treble alone decides. Where they contradict each other, the
-// treble decides: a fixed delay or a stereo mix can shift the delay, nothing
-// shifts the top of the treble.
+// combine takes the weighted mean of the fitted centre and the delay zero. If they
+// contradict each other, the treble decides: a fixed delay or a stereo mix can shift the
+// delay, but nothing shifts the top of the treble. In a mix the treble alone decides,
+// unless it shows no clear top and the delay zero is usable.
 func (v *Verdict) combine(p Task) {
 	switch {
 	case p.ByTreble && v.nominalPerDeg > 0 && (v.Fitted.OK || v.ClearTop || !v.DelayZero.OK):
@@ -224,8 +224,8 @@ func (v *Verdict) combine(p Task) {
 	}
 }
 
-// toStandard moves the optimum from this tape to the standard: there a head
-// reads the tape's own tilt more than on a head aligned to the tape.
+// toStandard moves the optimum from this tape to the standard. A head at the standard
+// reads the tape's own tilt in addition to that of a head aligned to this tape.
 func (v *Verdict) toStandard(p Task) {
 	if v.GearingArcminPerTurn == 0 {
 		return
@@ -235,9 +235,9 @@ func (v *Verdict) toStandard(p Task) {
 	v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, p.TapeTiltSDArcmin)
 }
 
-// Contradict says that the top of the treble is not where the delay would have it.
-// Both are tilts by delay here: how well the screw's place is known to them is the
-// same for both.
+// Contradict reports whether the top of the treble and the delay zero differ
+// significantly. Both are tilts by delay here, so the uncertainty of the screw position
+// affects both alike.
 func (v *Verdict) Contradict(p Task) bool {
 	if p.ByTreble || !v.Line.OK || !v.Fitted.OK {
 		return false
@@ -246,7 +246,7 @@ func (v *Verdict) Contradict(p Task) bool {
 	return math.Abs(d) > Disagreement*math.Hypot(v.Treble.CentreSD, p.Tape.Arcmin(p.ChannelDelaySDUS))
 }
 
-// agree compares the three views and names the likely reason of a difference.
+// agree compares the three estimates and names the likely cause of a difference.
 func (v *Verdict) agree(p Task) {
 	perDeg := v.GearingArcminPerTurn / 360
 	var differ []string

@@ -9,8 +9,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// made is a head of known centre whose steps are made up from the published
-// azimuth loss and delay formulas.
+// made is a head with a known centre; its steps are computed from the published formulas
+// of azimuth loss and delay.
 type made struct {
 	centreDeg, perDeg float64 // arcmin per degree
 	channelUS         float64
@@ -84,8 +84,8 @@ func TestDecideFindsTheCentre(t *testing.T) {
 	}
 }
 
-// A fixed delay far beyond its stated uncertainty makes delay and treble tell
-// different stories; the treble decides, and the difference is named.
+// A fixed delay far beyond its stated uncertainty makes delay and treble contradict each
+// other; the treble decides, and the difference is reported.
 func TestContradictionIsToldAndTrebleDecides(t *testing.T) {
 	m := made{centreDeg: 0, perDeg: 0.43, channelUS: 40, toneHz: 10000, wander: 0.3, noiseDB: 0.1, rng: rand.New(rand.NewPCG(1, 1))}
 	p := NewTask(Plan{ToneHz: 10000, ChannelDelaySDUS: 2}, 1)

@@ -7,18 +7,18 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// drift is what a level or a tilt does by itself, without any turn of the screw,
-// with an rms (in dB, of the channels' sum over the root of 2; or in arcmin): a
-// first-order autoregressive process that forgets in so many seconds; and where
-// returns is not 0, less its own running mean over so many seconds, so that it
-// has little that is slower than that. Its covariance over a time t is then
+// drift is a change of a level or a tilt that the screw does not cause: a first-order
+// autoregressive process of standard deviation Rms (dB of the channels' sum over the root
+// of 2, or arcmin) and correlation time seconds. If returns is not 0, its running mean
+// over returns seconds is subtracted, so that little of it is slower. Its covariance at
+// lag t is then
 //
 //	rms^2 (b exp(-b t) - a exp(-a t)) / (b - a)
 //
-// with b = 1/seconds and a = 1/returns: flat between a and b (rad/s).
+// with b = 1/seconds and a = 1/returns; its spectrum is flat between a and b (rad/s).
 type drift struct{ Rms, seconds, returns float64 }
 
-// meanSD is the standard deviation of its mean over so many seconds.
+// meanSD returns the standard deviation of the drift's mean over a time.
 func (d drift) meanSD(seconds float64) float64 {
 	if d.Rms == 0 || seconds <= 0 {
 		return d.Rms
@@ -31,26 +31,25 @@ func (d drift) meanSD(seconds float64) float64 {
 	return d.Rms * math.Sqrt(v)
 }
 
-// forgetful is the variance of the mean over T seconds of a first-order process
-// of unit variance that forgets in t: 2 t/T (1 - t/T (1 - exp(-T/t))).
+// forgetful returns the variance of the mean over T seconds of a first-order process of
+// unit variance and correlation time t: 2 t/T (1 - t/T (1 - exp(-T/t))).
 func forgetful(t, seconds float64) float64 {
 	q := t / seconds
 	return 2 * q * (1 - q*(1-math.Exp(-1/q)))
 }
 
-// hearing is when a drift is heard, and how well: the middle of each stretch and its
-// length, in seconds, and the standard deviation of the noise of its own.
+// hearing lists the stretches in which a drift is heard: the middle and the length of
+// each, in seconds, and the standard deviation of its own noise.
 type hearing struct{ at, seconds, sd []float64 }
 
 func (h *hearing) add(at, seconds, sd float64) {
 	h.at, h.seconds, h.sd = append(h.at, at), append(h.seconds, seconds), append(h.sd, sd)
 }
 
-// whitener turns residuals in the order of time into independent ones of unit
-// variance, where each is the mean of a drift over a stretch of time plus noise of
-// its own. It is the Kalman filter of that process, whose innovations are
-// independent (Kalman, Trans. ASME D 82, 1960; from memory); its gains do not depend
-// on the residuals.
+// whitener turns residuals in order of time into independent ones of unit variance. Each
+// residual is the mean of a drift over a stretch of time plus its own noise. It is the
+// Kalman filter of that process, whose innovations are independent (Kalman, Trans. ASME D
+// 82, 1960; from memory); its gains do not depend on the residuals.
 type whitener struct {
 	hearing
 	rate, share perMode
@@ -58,21 +57,22 @@ type whitener struct {
 	logs        float64 // sum of the logarithms of the variances
 }
 
-// kalmanStep goes from the end of one stretch to that of the next.
+// kalmanStep goes from the end of one stretch to the end of the next.
 type kalmanStep struct {
-	gap  perMode // what is left of the modes after the gap,
-	seen perMode // what of that is seen in the mean over the stretch,
-	end  perMode // and what is left at its end
+	gap  perMode // remaining fraction of the modes after the gap,
+	seen perMode // weight of each mode at the start in the mean over the stretch,
+	end  perMode // remaining fraction at its end
 	gain perMode
 	sd   float64 // of the innovation
 }
 
-// A drift is the sum of two modes that forget at their rates and are driven by the
-// same white noise of unit density, each counted by its share:
+// perMode holds one value for each mode. A drift is the sum of two modes that decay at
+// their rates and are driven by the same white noise of unit density, each times its
+// share:
 //
 //	dv = -rate v dt + dW
 //
-// Where nothing returns, the second has no share.
+// If returns is 0, the second has no share.
 type perMode [2]float64
 
 func (d drift) modes() (rate, share perMode) {
@@ -85,7 +85,7 @@ func (d drift) modes() (rate, share perMode) {
 	return perMode{b, a}, perMode{driven * b, -driven * a}
 }
 
-// shortestStretch in seconds is heard as an instant.
+// shortestStretch in seconds: a shorter stretch counts as an instant.
 const shortestStretch = 1e-4
 
 func newWhitener(d drift, h hearing) *whitener {
@@ -104,9 +104,9 @@ func newWhitener(d drift, h hearing) *whitener {
 	return w
 }
 
-// step takes the covariance of the modes from the end of one stretch to that of the
-// next. What is driven within the stretch, from s before its end, is in the end by
-// exp(-rate s) and in the mean over T by (1-exp(-rate s))/(rate T).
+// step propagates the covariance of the modes from the end of one stretch to the end of
+// the next. Noise at s before the end of the stretch contributes exp(-rate s) to the end
+// and (1-exp(-rate s))/(rate T) to the mean over T.
 func (w *whitener) step(k int, c *[2]perMode) (s kalmanStep) {
 	rate, share, seconds, gap := w.rate, w.share, w.seconds[k], 0.0
 	if k > 0 {
@@ -162,8 +162,8 @@ func (w *whitener) whiten(dst, r []float64) {
 	}
 }
 
-// regress fits a line through points that drift, by generalised least squares, and
-// gives what is left, as a weighted sum of squares.
+// regress fits a line to drifting points by generalised least squares and returns it with
+// the weighted residual sum of squares.
 func (w *whitener) regress(x, y []float64) (Line, float64) {
 	n := len(x)
 	ones, wx, wy := make([]float64, n), make([]float64, n), make([]float64, n)
@@ -184,24 +184,23 @@ func (w *whitener) regress(x, y []float64) (Line, float64) {
 	return lineOf(l, n), l.RSS
 }
 
-// restrictedMisfit is minus twice the logarithm of the likelihood of points about
-// a line, but for a constant. The line takes out a part of the drift: it is the
-// likelihood of the rest (restricted maximum likelihood, Patterson & Thompson,
-// Biometrika 58, 1971).
+// restrictedMisfit returns minus twice the log-likelihood of points about a line, up to a
+// constant. The line absorbs a part of the drift; this is the likelihood of the rest
+// (restricted maximum likelihood, Patterson & Thompson, Biometrika 58, 1971).
 func (w *whitener) restrictedMisfit(x, y []float64) float64 {
 	l, rss := w.regress(x, y)
 	return w.logs + rss - math.Log(l.v00*l.v11-l.v01*l.v01)
 }
 
-// A programme changes its own treble ratio by so much, dB rms, and forgets it in
-// so many seconds; common practice, no source.
+// ProgrammeDriftDB is the rms change of a programme's own treble ratio;
+// ProgrammeDriftSeconds is its correlation time. Common practice, no source.
 const (
 	ProgrammeDriftDB      = 2.0
 	ProgrammeDriftSeconds = 2.0
 )
 
-// UsualDrift is what is expected before anything was measured. A tone wobbles by
-// the trembling of the spacing; a programme changes its own treble.
+// UsualDrift returns the prior drift. A tone fluctuates with the head-to-tape spacing; a
+// programme changes its own treble.
 func UsualDrift(m tape.Material) drift {
 	if m.IsTone {
 		return drift{Rms: 0.4, seconds: 0.3}

@@ -10,7 +10,7 @@ import (
 
 var drifts = []drift{{Rms: 1.3, seconds: 0.1, returns: 1.6}, {Rms: 0.7, seconds: 0.4}}
 
-// over is the covariance of a drift over a time, as its doc gives it.
+// over returns the covariance of a drift over a time, by the formula in its comment.
 func (d drift) over(seconds float64) float64 {
 	b := 1 / d.seconds
 	if d.returns == 0 {
@@ -20,7 +20,7 @@ func (d drift) over(seconds float64) float64 {
 	return d.Rms * d.Rms * (b*math.Exp(-b*seconds) - a*math.Exp(-a*seconds)) / (b - a)
 }
 
-// meanOver is the covariance of its means over two stretches, by sums over instants.
+// meanOver returns the covariance of its means over two stretches, by sums over instants.
 func (d drift) meanOver(h hearing, i, j int) float64 {
 	const n = 300
 	var sum float64
@@ -34,8 +34,8 @@ func (d drift) meanOver(h hearing, i, j int) float64 {
 	return sum
 }
 
-// What the whitener makes one by one is what the Cholesky factor (gonum) of the
-// whole covariance makes at once, of means over stretches and of instants.
+// The whitener's sequential result equals that of the Cholesky factor (gonum) of the
+// whole covariance, for means over stretches and for instants.
 func TestWhitenerAgainstCholesky(t *testing.T) {
 	for _, d := range drifts {
 		const n = 15
@@ -48,7 +48,7 @@ func TestWhitenerAgainstCholesky(t *testing.T) {
 			if i%4 != 3 {
 				length = 0.05 + rng.Float64()
 			}
-			gap := 0.3 * rng.Float64() * float64(i%3) // some follow at once
+			gap := 0.3 * rng.Float64() * float64(i%3) // some follow immediately
 			h.add(ended+gap+length/2, length, 0.1+0.2*rng.Float64())
 			ended += gap + length
 			r[i] = rng.NormFloat64()
@@ -83,7 +83,7 @@ func TestWhitenerAgainstCholesky(t *testing.T) {
 	}
 }
 
-// The mean's variance is the mean of the covariance over all pairs of instants.
+// The variance of the mean is the mean of the covariance over all pairs of instants.
 func TestMeanSD(t *testing.T) {
 	for _, d := range drifts {
 		for _, seconds := range []float64{0.5, 2, 8} {
@@ -99,7 +99,7 @@ func TestMeanSD(t *testing.T) {
 	}
 }
 
-// Where nothing can be fitted a dwell still knows what wander may be.
+// If nothing can be fitted, a dwell still uses the prior of the wander.
 func TestWanderWithoutALine(t *testing.T) {
 	near := []Point{{Deg: 0, Home: true, ByX: true}, {Deg: 1, Home: true, ByX: true}}
 	for _, ps := range [][]Point{nil, near} {

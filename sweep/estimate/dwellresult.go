@@ -8,24 +8,24 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// Standing is what is heard in pieces while the screw stands: tilts by delay in
-// arcmin, and when on the tape.
+// Standing holds the pieces heard while the screw stands: tilts by delay in arcmin, and
+// their times on the tape.
 type Standing struct {
 	Tape tape.Format
 	hearing
 	Tilt []float64
 }
 
-// Dwelt is what a dwell has heard: all of it, the tilt by delay, and the
-// uncertainty of that by noise and wander, arcmin.
+// Dwelt is the result of a dwell: the reading, the tilt by delay, and its standard
+// deviation by noise and wander, arcmin.
 type Dwelt struct {
 	All         record.Reading
 	Tilt, OwnSD float64
 	Straight    dsp.Straight
 }
 
-// Weigh takes the mean of the pieces. A programme is loud and soft: the pieces
-// weigh by time, as the wander asks for, where the meter weighs by power.
+// Weigh computes the mean of the pieces. The loudness of a programme varies: the pieces
+// are weighted by time and wander, while the meter weights by power.
 func (s *Standing) Weigh(before posterior, all record.Reading) Dwelt {
 	d := Dwelt{All: all, Tilt: s.Tape.Arcmin(all.DelayUS),
 		OwnSD: math.Hypot(before.MeanSD(all.Seconds), s.Tape.Arcmin(all.DelayNoiseSDUS))}
@@ -38,7 +38,7 @@ func (s *Standing) Weigh(before posterior, all record.Reading) Dwelt {
 	return d
 }
 
-// Add keeps a piece; all tells which whole period of a tone is meant.
+// Add appends a piece; all selects the whole period of a tone.
 func (s *Standing) Add(piece record.Reading, at float64, all record.Reading) {
 	if !DelayUsable(piece) {
 		return
@@ -51,9 +51,9 @@ func (s *Standing) Add(piece record.Reading, at float64, all record.Reading) {
 	s.Tilt = append(s.Tilt, s.Tape.Arcmin(us))
 }
 
-// mean is the mean of the pieces by generalised least squares, where the tape
-// wanders by a drift; misfit is how badly that explains the pieces, the mean
-// having taken out a part of it (restricted maximum likelihood, as for a mount).
+// mean returns the mean of the pieces by generalised least squares for a wander d. misfit
+// is minus twice the log-likelihood of the rest, because the mean absorbs a part of the
+// wander (restricted maximum likelihood, as for a mount).
 func (s *Standing) mean(d drift) (m struct{ tilt, variance, misfit float64 }) {
 	w := newWhitener(d, s.hearing)
 	ones, tilt := make([]float64, len(s.at)), make([]float64, len(s.at))
@@ -72,8 +72,8 @@ func (s *Standing) mean(d drift) (m struct{ tilt, variance, misfit float64 }) {
 	return m
 }
 
-// TiltBetween is the tilt from b to a in arcmin by their delays; for a tone the
-// smallest that fits.
+// TiltBetween returns the tilt of a minus that of b in arcmin by their delays; for a tone
+// the smallest that fits.
 func TiltBetween(f tape.Format, a, b record.Reading) float64 {
 	d := a.DelayUS - b.DelayUS
 	if period := max(a.DelayPeriodUS, b.DelayPeriodUS); period > 0 {
@@ -82,11 +82,11 @@ func TiltBetween(f tape.Format, a, b record.Reading) float64 {
 	return f.Arcmin(d)
 }
 
-// TiltSD is the standard deviation of tiltBetween, arcmin.
+// TiltSD is the standard deviation of TiltBetween, arcmin.
 func TiltSD(f tape.Format, a, b record.Reading) float64 { return math.Hypot(OwnSD(f, a), OwnSD(f, b)) }
 
-// OwnSD is the standard deviation of a reading's tilt, arcmin. In a short one the
-// wander of the tape shows less than it is: what it may usually be counts too.
+// OwnSD is the standard deviation of a reading's tilt, arcmin. A short reading shows only
+// a part of the tape's wander, so the prior wander is the least.
 func OwnSD(f tape.Format, r record.Reading) float64 {
 	return max(f.Arcmin(r.DelaySDUS), priorWander().MeanSD(r.Seconds))
 }

@@ -11,11 +11,11 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// pieceSeconds are those of a dwell: it is heard in such pieces.
+// pieceSeconds is the length of a piece of a dwell.
 const pieceSeconds = 0.25
 
-// flatWander is the covariance over a time of the means over pieces of a wander of
-// 1' rms whose spectrum is even from low to 5 Hz.
+// flatWander returns the covariance over a time of the means over pieces, for a wander of
+// 1' rms with a flat spectrum from lowHz to 5 Hz.
 func flatWander(lowHz float64) func(seconds float64) float64 {
 	const high, n = 5.0, 2000
 	return func(seconds float64) (sum float64) {
@@ -28,11 +28,11 @@ func flatWander(lowHz float64) func(seconds float64) float64 {
 	}
 }
 
-// The mean of a dwell comes within 1.2 times the floor: the best that any weighing
-// of its pieces can do that knows the spectrum of the wander (generalised least
-// squares, Aitken 1935), where the program has to judge it by the pieces. A floor
-// under 0.05' is less than stiction and microsteps leave of a place (arrivalSDDeg): it
-// takes a spectrum with a sharp edge, which is not looked for.
+// The rms error of a dwell's mean is at most 1.2 times the floor: the best result of any
+// weighting of its pieces if the spectrum of the wander is known (generalised least
+// squares, Aitken 1935). The program estimates the spectrum. The floor counts as at least
+// 0.05', less than stiction and microsteps contribute to a place (arrivalSDDeg): a lower
+// one takes a spectrum with a sharp edge, which the program does not look for.
 func TestDwellIsNearItsFloor(t *testing.T) {
 	t.Parallel()
 	const noise, runs = 0.05, 400 // arcmin

@@ -15,10 +15,10 @@ const (
 	parTiltScale        = 1 + bands
 )
 
-// knownScaleSD stands for a scale that is known.
+// knownScaleSD is the standard deviation of a scale that is known.
 const knownScaleSD = 1e-3
 
-// usualParameters are those before anything was heard, but for the centre.
+// usualParameters returns the prior means, with the given centre.
 func usualParameters(centre float64) []float64 {
 	p := []float64{centre}
 	for range bands {
@@ -27,18 +27,18 @@ func usualParameters(centre float64) []float64 {
 	return append(p, 0)
 }
 
-// scale is that of the tilts, by the parameters.
+// scale returns the scale of the tilts for the parameters.
 func (t *multiband) scale(p []float64) float64 { return math.Exp(p[parTiltScale]) }
 
-// multibandState is what parameters make of the readings.
+// multibandState is the fit of the readings at one set of parameters.
 type multibandState struct {
 	p      []float64
-	cost   float64      // minus twice the logarithm of the likelihood, but for a constant
-	strays mat.Dense    // by the root of a reading's weight
+	cost   float64      // minus twice the log-likelihood, up to a constant
+	strays mat.Dense    // times the root of the reading's weight
 	sum    mat.Cholesky // E'E + m C0
 }
 
-// at holds parameters against the readings; not ok where they make no sense.
+// at evaluates the parameters on the readings; not ok if the cost is undefined.
 func (t *multiband) at(p []float64) (s multibandState, ok bool) {
 	s.p = p
 	s.strays.CloneFrom(t.levels)
@@ -59,7 +59,7 @@ func (t *multiband) at(p []float64) (s multibandState, ok bool) {
 	return s, !math.IsNaN(s.cost)
 }
 
-// held are the residuals of what the parameters are held to beforehand.
+// held returns the residuals of the priors.
 func (t *multiband) held(p []float64) []float64 {
 	r := []float64{(p[0] - t.start) / t.startSD}
 	for _, floor := range p[1 : 1+bands] {
@@ -68,7 +68,7 @@ func (t *multiband) held(p []float64) []float64 {
 	return append(r, p[parTiltScale]/max(t.scaleSD, knownScaleSD))
 }
 
-// lessTop takes out of each column its mean, which is its top, and weighs the rows.
+// lessTop subtracts each column's weighted mean, which is its top, and weights the rows.
 func (t *multiband) lessTop(m *mat.Dense) {
 	all := floats.Sum(t.weight)
 	for k := range bands {
@@ -79,7 +79,7 @@ func (t *multiband) lessTop(m *mat.Dense) {
 	}
 }
 
-// usualStrays is m C0.
+// usualStrays returns m C0.
 var usualStrays = sync.OnceValue(func() *mat.SymDense {
 	c := mat.NewSymDense(bands, nil)
 	for k := range bands {
@@ -90,9 +90,9 @@ var usualStrays = sync.OnceValue(func() *mat.SymDense {
 	return c
 })
 
-// linear is the least-squares problem next to a state, with the bands' covariance as
-// it is there: residuals of unit variance, and how they go with the parameters. The
-// gradient of its sum of squares is that of the cost.
+// linear returns the least-squares problem linearised at a state, with the bands'
+// covariance held there: residuals of unit variance and their derivatives by the
+// parameters. The gradient of its sum of squares equals that of the cost.
 func (t *multiband) linear(s multibandState) (slopes *mat.Dense, residuals []float64) {
 	n := len(t.tilts)
 	rows := n*bands + multibandParameters
@@ -122,18 +122,18 @@ func (t *multiband) linear(s multibandState) (slopes *mat.Dense, residuals []flo
 	return slopes, residuals
 }
 
-// whitened are the values of a matrix of readings and bands, in units of what the
-// bands stray.
+// whitened returns a matrix of readings and bands in units of the bands' standard
+// deviation, decorrelated.
 func (t *multiband) whitened(s *multibandState, m mat.Matrix) []float64 {
 	var lower mat.TriDense
 	var white mat.Dense
 	s.sum.LTo(&lower)
-	_ = white.Solve(&lower, m.T()) // a factor of Cholesky's is never singular
+	_ = white.Solve(&lower, m.T()) // a Cholesky factor is never singular
 	white.Scale(math.Sqrt(t.freedom), &white)
 	return white.RawMatrix().Data
 }
 
-// minimise goes down from p to the least cost; the first so many parameters stay.
+// minimise descends from p to the least cost; the first fixed parameters stay.
 func (t *multiband) minimise(p []float64, fixed int) (s multibandState, ok bool) {
 	if s, ok = t.at(p); !ok {
 		return s, false
@@ -155,8 +155,8 @@ func (t *multiband) minimise(p []float64, fixed int) (s multibandState, ok bool)
 	return s, true
 }
 
-// shorten takes a step, or the part of it that makes the cost less; not better
-// where none does by more than a hair.
+// shorten takes a step, or the largest halving of it that lowers the cost; not better if
+// none lowers it by more than hair.
 func (t *multiband) shorten(s multibandState, step *mat.VecDense, fixed int) (next multibandState, better bool) {
 	const hair = 1e-5
 	for part := 1.0; part > 0.05; part /= 2 {
@@ -171,8 +171,8 @@ func (t *multiband) shorten(s multibandState, step *mat.VecDense, fixed int) (ne
 	return s, false
 }
 
-// slopesSD is the standard deviation of the centre by the slopes at a state; +Inf where
-// they do not tell it.
+// slopesSD returns the standard deviation of the centre from the slopes at a state; +Inf
+// if they do not determine it.
 func (t *multiband) slopesSD(s multibandState) float64 {
 	slopes, _ := t.linear(s)
 	var inner mat.SymDense

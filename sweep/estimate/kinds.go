@@ -8,22 +8,22 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// kind is in which ways a deck may differ from the plain one.
+// kind is a set of ways in which a deck differs from the plain one.
 type kind uint8
 
 const (
 	kindContact kind = 1 << iota // the contact changes with the tilt
 	kindBow                      // the gaps are bent and unevenly sensitive
-	kindCores                    // cores of other width or distance than the tracks
+	kindCores                    // the cores' width or distance differs from the tracks'
 	kinds
 )
 
-// How often a deck is of each kind, before anything was measured, and by how much, one
-// standard deviation; common practice, no source. The contact changes by usualContactDB
-// per arcmin, the gap is bent by usualBowUM between its middle and its ends, and the
-// sensitivity falls by usualTaper either way of its mean; the treble of cores goes with
-// the tilt by delay usualCores more or less than tracks of usual dimensions have it, whose
-// own tolerance is trackScaleSD.
+// Priors: how often a deck is of each kind, and one standard deviation of its size;
+// common practice, no source. The contact changes by usualContactDB per arcmin, the gap
+// is bent by usualBowUM between its middle and its ends, and the sensitivity at its
+// edges differs from the mean by usualTaper. Unusual cores change the scale of the treble
+// against the tilt by delay by usualCores, relative to tracks of usual dimensions, whose
+// tolerance is trackScaleSD.
 const (
 	unlikeShare              = 0.12
 	usualContactDB           = 0.05 // at 10 kHz
@@ -32,7 +32,7 @@ const (
 	usualCores, trackScaleSD = 0.15, 0.01
 )
 
-// parameters is how many parameters a curve of a kind has.
+// parameters returns the number of parameters of a curve of this kind.
 func (k kind) parameters() int {
 	n := parLobe
 	if k&kindContact != 0 {
@@ -44,7 +44,7 @@ func (k kind) parameters() int {
 	return n
 }
 
-// scaleSD is how well the scale of the treble against the tilt by delay is known.
+// scaleSD is the standard deviation of the scale of the treble against the tilt by delay.
 func (k kind) scaleSD(plain float64) float64 {
 	if k&kindCores != 0 {
 		return usualCores
@@ -52,7 +52,7 @@ func (k kind) scaleSD(plain float64) float64 {
 	return plain
 }
 
-// lobe is that of parameters from parLobe on, each in its own usual deviations.
+// lobe returns the lobe for the parameters from parLobe on, in standard deviations.
 func (k kind) lobe(p []float64, m tape.Material) (l tape.Lobe) {
 	if k&kindContact != 0 {
 		l.SlopeDB = p[0] * usualContactDB * m.Hz / 10000
@@ -66,7 +66,7 @@ func (k kind) lobe(p []float64, m tape.Material) (l tape.Lobe) {
 	return l
 }
 
-// share is how often a deck is of a kind, before anything was measured.
+// share returns the prior probability of a kind.
 func (k kind) share() float64 {
 	share := 1.0
 	for one := kindContact; one < kinds; one <<= 1 {
@@ -79,18 +79,19 @@ func (k kind) share() float64 {
 	return share
 }
 
-// ofKind is a curve of one kind as fitted.
+// ofKind is the fitted curve of one kind.
 type ofKind struct {
 	Curve
 	of kind
-	// logEvidence is the logarithm of how often a deck is of the kind and gives what was
-	// measured, but for a constant that all kinds share (Laplace's method).
+	// logEvidence is the logarithm of the kind's prior times its marginal likelihood, up
+	// to a constant that all kinds share (Laplace's method).
 	logEvidence float64
 	sums        []float64 // residuals of the channels' sums, over the root of 2
 }
 
-// evidence is that of a solution with a residual sum of squares and the covariance of its
-// parameters, each of which beyond those of the plain deck is in its own deviations.
+// evidence returns logEvidence for a residual sum of squares and the parameters'
+// covariance. The parameters beyond those of the plain deck are in their own standard
+// deviations.
 func (k kind) evidence(rss float64, covariance *mat.SymDense, scaleSD float64) float64 {
 	var c mat.Cholesky
 	if !c.Factorize(covariance) {
@@ -99,13 +100,13 @@ func (k kind) evidence(rss float64, covariance *mat.SymDense, scaleSD float64) f
 	return (c.LogDet()-rss)/2 - math.Log(k.scaleSD(scaleSD)) + math.Log(k.share())
 }
 
-// unlikelyKind is by how much less likely than the likeliest, as a logarithm, one way to be
-// unlike is looked into beside another.
+// unlikelyKind limits combinations of kinds: none includes a kind whose logEvidence is
+// lower than the greatest by more than this.
 const unlikelyKind = 3
 
-// otherKinds fits the kinds beside the plain one: each way to be unlike by itself, and of
-// those that are not unlikely several at once. Only a tone's treble against the tilt by
-// delay shows them; elsewhere its scale is not known well enough.
+// otherKinds fits the kinds beside the plain one: each single difference, then
+// combinations of those that are not unlikely. Only a tone's treble against the tilt by
+// delay shows them; otherwise the scale is too uncertain.
 func (in curveInput) otherKinds(from Curve, all []ofKind) []ofKind {
 	if !in.m.IsTone || in.scaleSD > trackScaleSD {
 		return all
@@ -139,9 +140,8 @@ func (in curveInput) otherKinds(from Curve, all []ofKind) []ofKind {
 	return all
 }
 
-// weigh takes the mean of the centre and its variance over all kinds that a deck may be
-// of, as likely as what was measured makes each. The rest of the curve is that of the
-// likeliest.
+// weigh computes the mean and variance of the centre over all kinds, weighted by their
+// evidence. The rest of the curve is that of the likeliest kind.
 func (in curveInput) weigh(from Curve, all []ofKind) Curve {
 	most := math.Inf(-1)
 	var best ofKind
@@ -181,7 +181,7 @@ func (in curveInput) weigh(from Curve, all []ofKind) Curve {
 	return out
 }
 
-// has is 1 if the kind is any of others, else 0.
+// has returns 1 if the kind includes any of others, else 0.
 func (k kind) has(others kind) float64 {
 	if k&others != 0 {
 		return 1
@@ -189,5 +189,5 @@ func (k kind) has(others kind) float64 {
 	return 0
 }
 
-// clearKind is how likely a kind must be to be told of.
+// clearKind is the least probability at which a kind is reported.
 const clearKind = 0.9

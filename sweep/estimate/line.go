@@ -8,59 +8,58 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Line is the delay line: tilt by delay against degrees of screw,
-// x = at0 + perDeg * deg, from points that arrived from the home side.
+// Line is the delay line: tilt by delay against degrees of screw, x = At0 + PerDeg * deg.
 type Line struct {
 	OK          bool
 	At0, PerDeg float64
-	// covariance of at0 and perDeg
+	// covariance of At0 and PerDeg
 	v00, v01, v11 float64
 	N             int
-	// Scatter is the rms of the points about the line in arcmin: wander.
+	// Scatter is the robust standard deviation (scatter) of the points about the line,
+	// arcmin.
 	Scatter float64
 }
 
-// Limits within which a real mount's gearing lies, arcmin a turn, with room to
-// spare: M2 (0.4 mm) on a lever of 23 mm makes 60', M4 (0.7 mm) on 8 mm 300';
-// common practice, no source.
+// Limits of a real mount's gearing, arcmin per turn, with margin: M2 (0.4 mm) on a lever
+// of 23 mm makes 60', M4 (0.7 mm) on 8 mm 300'; common practice, no source.
 const (
 	leastGearing = 2.0 / 3 * LowestGearing
 	mostGearing  = 400.0
 )
 
-// Credible says that a line through places so far apart, in degrees, is that of
-// a head which follows the screw, and not one through delays that mean nothing:
-// the gearing is one that a mount can have and stands clear of its own
-// uncertainty, and so does the tilt along the line of the points' scatter.
+// Credible reports whether a line through places spreadDeg apart is that of a head that
+// follows the screw, not one through meaningless delays: a mount can have this gearing,
+// the gearing is large against its own uncertainty, and the tilt along the line is large
+// against the scatter of the points.
 func (l Line) Credible(spreadDeg float64) bool {
 	g := math.Abs(l.PerDeg)
 	return l.OK && g > leastGearing/360 && g < mostGearing/360 &&
 		g > 4*math.Sqrt(l.v11) && g*spreadDeg > 6*l.Scatter
 }
 
-// Deg is the screw position at which the line has the tilt x.
+// Deg returns the screw position at which the line has the tilt x.
 func (l Line) Deg(x float64) float64 { return (x - l.At0) / l.PerDeg }
 
-// SD is the standard deviation of the line's tilt at a screw position, arcmin.
+// SD returns the standard deviation of the line's tilt at a screw position, arcmin.
 func (l Line) SD(deg float64) float64 {
 	return math.Sqrt(max(0, l.v00+2*deg*l.v01+deg*deg*l.v11))
 }
 
-// Anchored is the line brought to what was heard at one place: off above it
-// there, known to sd.
+// Anchored returns the line shifted by off, so that it passes through the tilt measured
+// at deg, which has the standard deviation sd.
 func (l Line) Anchored(deg, off, sd float64) Line {
 	l.At0 += off
 	l.v00, l.v01 = sd*sd+deg*deg*l.v11, -deg*l.v11
 	return l
 }
 
-// wanderFloor is added to each delay's own uncertainty: what the tape's skew
-// leaves in a short dwell, arcmin (rms 1' averaged over half a second).
+// wanderFloor is added to each delay's own uncertainty: the effect of the tape's skew in
+// a short dwell, arcmin (rms 1' averaged over half a second).
 const wanderFloor = 0.4
 
-// FitLine is a weighted least-squares line, twice reweighted after Huber so
-// that a drop-out does not tilt it. Points that did not arrive from the home
-// side are left out.
+// FitLine fits a weighted least-squares line, three times reweighted after Huber so that
+// a drop-out does not bias it. Points that did not arrive from the home side are left
+// out.
 func FitLine(ps []Point) Line {
 	var use []Point
 	for _, p := range ps {
@@ -71,7 +70,7 @@ func FitLine(ps []Point) Line {
 	return FitLineThrough(use)
 }
 
-// FitLineThrough is fitLine through all the points given.
+// FitLineThrough is FitLine through all given points.
 func FitLineThrough(use []Point) Line {
 	if len(use) < 4 || Spread(use) < 5 {
 		return Line{}
@@ -116,11 +115,12 @@ func weightedLine(ps []Point, w []float64) Line {
 	return l
 }
 
-// lineOf is the line of n points as solved.
+// lineOf converts the solution for n points.
 func lineOf(s fit.Straight, n int) Line {
 	return Line{OK: s.B != 0, N: n, At0: s.A, PerDeg: s.B, v00: s.VAA, v01: s.VAB, v11: s.VBB}
 }
 
+// MedianLine fits a line by the medians of the pairwise slopes and of the offsets.
 func MedianLine(ps []Point) Line {
 	var slopes []float64
 	for i, p := range ps {
@@ -147,7 +147,7 @@ func MedianLine(ps []Point) Line {
 	return l
 }
 
-// LowestGearing is the least tilt in arcmin that a turn of a real mount makes,
-// used only to ask whether anything moves at all: M2 (0.4 mm) on a lever of
-// 23 mm, common practice, no source.
+// LowestGearing is the least tilt in arcmin that one turn of a real mount makes, used
+// only to decide whether anything moves at all: M2 (0.4 mm) on a lever of 23 mm, common
+// practice, no source.
 const LowestGearing = 60

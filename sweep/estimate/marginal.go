@@ -5,24 +5,24 @@ import (
 	"slices"
 )
 
-// mostCostRise is how much more than the least a cost may be: beyond that a backlash is
-// not believed at all.
+// mostCostRise bounds the profile: a backlash whose cost exceeds the least by more is
+// ignored.
 const mostCostRise = 20.0
 
-// profilePoint is a backlash with the lag that fits it best, and the line there.
+// profilePoint is a backlash, the lag that fits it best, and the line for both.
 type profilePoint struct {
 	backlash, lag, lagVar float64
 	cost                  float64
 	line                  Line
-	weight                float64 // beside that of its cost
+	weight                float64 // in addition to the weight by cost
 }
 
-// marginalise takes the mean and covariance of line, backlash and lag over all that may be.
+// marginalise computes the posterior mean and covariance of line, backlash and lag.
 //
-// At one speed a lag looks like backlash: the sound comes from behind the screw either
-// way. Only the reversals tell them apart, so that their likelihood is a long ridge,
-// bent where the backlash ends at zero, and far from normal. It is walked along in steps
-// of backlash; across it, lag and line are taken as normal about their best (Laplace's
+// At one speed a lag looks like backlash: in both cases the sound lags behind the screw.
+// Only the reversals separate them, so the likelihood is a long ridge, bent where the
+// backlash ends at zero, and far from normal. The profile follows the ridge in steps of
+// backlash; across it, lag and line are taken as normal about their best (Laplace's
 // method).
 func (s *mountFit) marginalise(m *Mount, wander drift) {
 	s.white = newWhitener(wander, s.hearing)
@@ -55,9 +55,9 @@ func (s *mountFit) marginalise(m *Mount, wander drift) {
 	m.Scatter = scatter(s.residuals(*m))
 }
 
-// latencyGrid are the points over all lags, for turns one way: there a lag only shifts the
-// line, all but where the jig changes its speed, so that it may be next to unknown
-// and its likelihood far from normal. They lie closer about the best.
+// latencyGrid returns points over all lags for turns in one direction. There a lag only
+// shifts the line, except where the jig changes its speed, so it may be almost unknown
+// and its likelihood far from normal. The points are denser around the best.
 func (s *mountFit) latencyGrid(best profilePoint) []profilePoint {
 	const coarse, near = 0.02, 6
 	at := grid(leastLagSeconds, mostLagSeconds, coarse)
@@ -73,7 +73,7 @@ func (s *mountFit) latencyGrid(best profilePoint) []profilePoint {
 	return all
 }
 
-// profileStep is a step that is small against the width of the ridge, degrees.
+// profileStep returns a backlash step that is small against the ridge's width, degrees.
 func (s *mountFit) profileStep(best profilePoint) float64 {
 	const try, least, most = 0.5, 0.02, 1.5
 	above, below := s.bestAt(best.backlash+try, best.lag), s.bestAt(math.Max(0, best.backlash-try), best.lag)
@@ -81,7 +81,7 @@ func (s *mountFit) profileStep(best profilePoint) float64 {
 	return math.Max(least, math.Min(most, 0.5*try/math.Sqrt(rise)))
 }
 
-// evaluate is the point at a backlash and a lag, both as given.
+// evaluate returns the point at a given backlash and lag.
 func (s *mountFit) evaluate(backlash, lag float64) profilePoint {
 	var m Mount
 	cost := s.cost(&m, backlash, lag)
@@ -92,7 +92,7 @@ func (s *mountFit) evaluate(backlash, lag float64) profilePoint {
 	return f
 }
 
-// bestAt finds the best lag for a backlash, from one near it, by parabolas.
+// bestAt finds the best lag for a backlash by parabolas, starting from a lag near it.
 func (s *mountFit) bestAt(backlash, lag float64) profilePoint {
 	if !s.turns {
 		return s.evaluate(backlash, 0)
@@ -123,8 +123,8 @@ func (s *mountFit) bestAt(backlash, lag float64) profilePoint {
 	return f
 }
 
-// takeMoments takes the mean of what lies along the ridge, and its covariance: that at
-// each place and that of the places.
+// takeMoments computes the mean along the ridge and its covariance: the within-node plus
+// the between-node covariance.
 func (m *Mount) takeMoments(profile []profilePoint) {
 	least := math.Inf(1)
 	for _, f := range profile {

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// passing is a jig that goes to and fro at one speed, with a screw behind it that
-// has backlash, heard late, on a tape that wanders as is usual: points as a run has them.
+// passing returns the points of a run: a jig that moves back and forth at one speed, a
+// screw with backlash behind it, late sound, and a tape with the usual wander.
 func passing(draw *rand.Rand, backlash, lag, perDeg float64, passes int) []Point {
 	const (
 		reach, speed, accel = 100, 300, 1800 // degrees, and per second
@@ -34,10 +34,10 @@ func passing(draw *rand.Rand, backlash, lag, perDeg float64, passes int) []Point
 	screw, late := jig[0], int(math.Round(lag/step))
 	for i := range jig {
 		from := jig[max(0, i-late)]
-		screw = math.Max(from, math.Min(from+backlash, screw)) // home is up: there it is not behind
+		screw = math.Max(from, math.Min(from+backlash, screw)) // home is up: there the screw does not lag
 		heard = append(heard, screw)
 	}
-	// the wander: u forgets, m is its running mean, which takes out what is slow
+	// the wander: u is first-order, m its running mean, which removes the slow part
 	d := usualWander
 	a, b := 1/d.returns, 1/d.seconds
 	uu := d.Rms * d.Rms * (a + b) / b
@@ -64,8 +64,8 @@ func passing(draw *rand.Rand, backlash, lag, perDeg float64, passes int) []Point
 	return ps
 }
 
-// Play, lag and line are known as well as is said, even where the backlash is small
-// and a lag looks like it.
+// The stated uncertainties of backlash, lag and line match their errors, even if the
+// backlash is small and a lag looks like it.
 func TestMountIsKnownAsWellAsItSays(t *testing.T) {
 	t.Parallel()
 	const runs, perDeg = 60, 0.3
@@ -93,8 +93,8 @@ func TestMountIsKnownAsWellAsItSays(t *testing.T) {
 	}
 }
 
-// Turned through one way only, the line is known no better than the lag, which may
-// then be any: a screw that stands lies elsewhere than one heard late.
+// If the screw turns in one direction only, the line is as uncertain as the lag, which
+// may then have any value: a standing screw is heard at another place than a turning one.
 func TestOneWayLeavesTheLagOpen(t *testing.T) {
 	t.Parallel()
 	const runs, perDeg = 60, 0.3

@@ -6,9 +6,8 @@ import (
 	"sort"
 )
 
-// edges are the two dull edges as they were measured, and the top between
-// them.
-type edges struct {
+// Edges are the two measured dull edges and the top between them.
+type Edges struct {
 	Low, High     float64 // positions
 	LowOK, HighOK bool
 	top, TopAt    float64
@@ -16,10 +15,10 @@ type edges struct {
 	sd            float64 // of the midpoint, in units of position
 }
 
-func (e edges) Mid() float64 { return (e.Low + e.High) / 2 }
+func (e Edges) Mid() float64 { return (e.Low + e.High) / 2 }
 
-// onScrew takes edges in arcmin of tilt to degrees of screw.
-func (e edges) onScrew(l Line) edges {
+// onScrew converts edges from arcmin of tilt to degrees of screw.
+func (e Edges) onScrew(l Line) Edges {
 	e.Low, e.High, e.TopAt = l.Deg(e.Low), l.Deg(e.High), l.Deg(e.TopAt)
 	if l.PerDeg < 0 {
 		e.Low, e.High, e.LowOK, e.HighOK = e.High, e.Low, e.HighOK, e.LowOK
@@ -28,19 +27,19 @@ func (e edges) onScrew(l Line) edges {
 	return e
 }
 
-// Sample is a level at a place: of the screw, or a tilt.
+// Sample is a level at a place, either screw or tilt.
 type Sample struct{ At, DB, SD float64 }
 
-// FindEdges goes outwards from the top to where the treble has fallen by
-// dullDB on each side, with straight lines between the points. smooth takes
-// the mean of three neighbours first, for programme material.
-func FindEdges(samples []Sample, dullDB float64, smooth bool) edges {
+// FindEdges searches outwards from the top for the place on each side at which the treble
+// has fallen by dullDB, with straight lines between the points. smooth first takes the
+// mean of three neighbours, for programme material.
+func FindEdges(samples []Sample, dullDB float64, smooth bool) Edges {
 	s := merge(samples)
 	if smooth {
 		s = smoothed(s)
 	}
 	if len(s) < 3 {
-		return edges{}
+		return Edges{}
 	}
 	best := 0
 	for i := range s {
@@ -48,7 +47,7 @@ func FindEdges(samples []Sample, dullDB float64, smooth bool) edges {
 			best = i
 		}
 	}
-	e := edges{top: s[best].DB, TopAt: s[best].At}
+	e := Edges{top: s[best].DB, TopAt: s[best].At}
 	level := e.top - dullDB
 	var slopes []float64
 	for i := best; i > 0 && !e.LowOK; i-- {
@@ -84,8 +83,8 @@ func meanSD(s []Sample) float64 {
 	return math.Sqrt(v / float64(len(s)))
 }
 
-// merge sorts by position and takes the mean of points that lie within a
-// degree (or arcminute) of each other.
+// merge sorts by position and takes the mean of points within one degree (or arcminute)
+// of the first.
 func merge(in []Sample) []Sample {
 	s := append([]Sample(nil), in...)
 	sort.SliceStable(s, func(i, j int) bool { return s[i].At < s[j].At })
@@ -116,8 +115,8 @@ func smoothed(s []Sample) []Sample {
 	return out
 }
 
-// Missing says which dull edge was not seen.
-func (e edges) Missing() string {
+// Missing names the dull edges that were not reached; empty if both were.
+func (e Edges) Missing() string {
 	switch {
 	case !e.LowOK && !e.HighOK:
 		return "neither dull edge was reached"

@@ -2,52 +2,51 @@ package estimate
 
 import "math"
 
-// Mount is how the head follows the jig, by all places and turns of a run: the
-// screw follows the jig but for the backlash, and the delay follows the screw by a
-// line. What is heard lags behind a turning screw by the pipeline.
+// Mount models how the head follows the jig; it is fitted to all places and turns of a
+// run. The screw follows the jig except for the backlash, and the delay is linear in the
+// screw. The sound of a turning screw arrives late by the lag of the pipeline.
 type Mount struct {
 	Line
 	// backlashDeg is the backlash between jig and screw.
 	backlashDeg, backlashSDDeg float64
-	// lagSeconds is how much later than the jig's word a turn is heard.
+	// lagSeconds is the delay from the reported jig motion to its sound.
 	lagSeconds, lagSDSeconds float64
-	// settling is the part of the lag with which the head follows its screw, seconds.
+	// settling is the part of the lag due to the head following its screw, seconds.
 	settling float64
-	// Wander is what the tilt did by itself, arcmin.
+	// Wander is the tilt's change that the screw does not cause, arcmin.
 	Wander posterior
 }
 
-// SlackAllowanceDeg is how far a blade may turn in its slot, and the drive in
-// its backlash, before the screw must follow.
+// SlackAllowanceDeg is how far the blade in its slot and the drive in its backlash may
+// turn before the screw must follow.
 const SlackAllowanceDeg = 35
 
-// LagDeg is half of the backlash that is reckoned with: how far a screw that
-// arrives against the home side lags behind, give or take as much.
+// LagDeg is half of the backlash allowed for: a screw that arrives against the home side
+// lags by LagDeg, plus or minus LagDeg.
 const LagDeg = 8
 
-// Limits within which backlash and lag are looked for.
+// Search limits of backlash and lag.
 const (
 	mostBacklashDeg = 40.0
 	mostLagSeconds  = 0.6
-	// leastLagSeconds lies below zero, though sound does not come early: a bound
-	// right beside a short lag would push its mean away, and the backlash's with it.
+	// leastLagSeconds is below zero, though sound cannot arrive early: a bound close to a
+	// short lag would bias the mean of the lag, and of the backlash with it.
 	leastLagSeconds = -0.05
 )
 
-// leastPointSD is the least uncertainty believed of a tilt in a short stretch,
-// arcmin.
+// leastPointSD is the least standard deviation of the tilt in a short stretch, arcmin.
 const leastPointSD = 0.02
 
-// settlings are the time constants with which a head may follow its screw, seconds, and
-// usualSettling is how large they are. At a reversal a head that follows so is heard
-// otherwise than one whose sound comes late, and only reversals part backlash and lag.
-// Common practice, no source.
+// settlings are candidate time constants of a head that follows its screw, seconds;
+// usualSettling is the prior standard deviation. At a reversal, a head that follows
+// slowly sounds different from sound that arrives late; only reversals separate backlash
+// from lag. Common practice, no source.
 var settlings = []float64{0, 0.003, 0.006, 0.012, 0.024, 0.048}
 
 const usualSettling = 0.02
 
-// FitMount fits line, backlash and lag to the usable points after the first at which
-// the slack was taken up on either side; side is the home direction.
+// FitMount fits line, backlash and lag to the usable points from the first at which the
+// slack was taken up on either side. side is the home direction.
 func FitMount(ps []Point, side float64) Mount {
 	first, away := takenUp(ps, side)
 	if first < 0 {
@@ -72,9 +71,8 @@ func FitMount(ps []Point, side float64) Mount {
 	return m
 }
 
-// takenUp is the first point at which the slack is taken up: one that arrived
-// from the home side, or one that a turn the other way has reached beyond any
-// slack.
+// takenUp returns the first point at which the slack is taken up: one that arrived from
+// the home side, or one after a turn the other way that is longer than any slack.
 func takenUp(ps []Point, side float64) (first int, away bool) {
 	from := 0
 	for i, p := range ps {
@@ -90,18 +88,18 @@ func takenUp(ps []Point, side float64) (first int, away bool) {
 	return -1, false
 }
 
-// mountFit is the fit of a mount under way.
+// mountFit is the state of a mount fit.
 type mountFit struct {
 	points       []Point
 	side         float64
-	turns        bool      // there are turns, so that there is a lag
+	turns        bool      // there are turns, hence a lag
 	bothSides    bool      // there are usable points from the other side
 	away         bool      // the first point was reached against the home direction
-	hearing                // of usable ones only
-	x            []float64 // of those, as screw
+	hearing                // of usable points only
+	x            []float64 // tilts of the usable points, arcmin
 	screw        []float64
 	usedIdx      []int
-	trajectories []*trajectory // of each point that turns, the turn that it is part of
+	trajectories []*trajectory // for each turning point, its turn
 	cell         float64       // seconds of a stretch of a turn
 	// settling is the time constant with which the head follows its screw, seconds.
 	settling float64
@@ -123,7 +121,8 @@ func newMountFit(ps []Point, side float64) *mountFit {
 	return s
 }
 
-// cost is the weighted sum of squares for a backlash and a lag, the line fitted.
+// cost returns the weighted sum of squares plus the priors for a backlash and a lag, with
+// the line fitted.
 func (s *mountFit) cost(m *Mount, backlash, lag float64) float64 {
 	s.follow(backlash, lag)
 	line, rss := s.white.regress(s.screw, s.x)
@@ -138,14 +137,14 @@ func (s *mountFit) cost(m *Mount, backlash, lag float64) float64 {
 	return rss
 }
 
-// wander judges what the tilt did by itself, for the backlash and lag that are set.
+// wander returns the posterior of the wander for the current backlash and lag.
 func (s *mountFit) wander() posterior {
 	return newPosterior(usualWander, func(d drift) float64 {
 		return newWhitener(d, s.hearing).restrictedMisfit(s.screw, s.x)
 	})
 }
 
-// search finds backlash and lag, coarsely and then finely.
+// search finds backlash and lag on a coarse, then on a finer grid.
 func (s *mountFit) search(m *Mount, wander drift) {
 	s.white = newWhitener(wander, s.hearing)
 	backlashes, lags := []float64{0}, []float64{0}
@@ -183,8 +182,8 @@ func (s *mountFit) search(m *Mount, wander drift) {
 	s.cost(m, m.backlashDeg, m.lagSeconds)
 }
 
-// about are settlings to look into in a search of that step: all usual ones, then those
-// beside the best.
+// about returns the settlings to try in a search of that step: first all candidates, then
+// those next to the best.
 func about(best, step float64) []float64 {
 	if step > 0.1 {
 		return settlings
@@ -193,8 +192,8 @@ func about(best, step float64) []float64 {
 	return []float64{best / beside, best * beside}
 }
 
-// soften widens what stands far out, after Huber with k = 2, so that a drop-out
-// does not tilt the line.
+// soften widens the standard deviation of outliers, after Huber with k = 2, so that a
+// drop-out does not bias the line.
 func (s *mountFit) soften(rms float64, res []float64) {
 	const k = 2
 	for i, r := range res {

@@ -9,20 +9,18 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// A programme's treble changes by itself by several decibels, and much of that is
-// alike over neighbouring bands, while tilt takes the more the higher the band. So
-// all bands are fitted together: each has a top and a floor of hiss of its own, one
-// centre is common to them, and how much the bands stray by themselves, and how much
-// alike, is learned from the same readings. Of the strays E, one row for each reading
-// and one column for each band, the covariance C is unknown; the parameters that are
-// likeliest whatever it is make
+// multiband fits all bands of a programme together. The treble of a programme changes by
+// several decibels without any tilt, and much of the change is common to neighbouring
+// bands, while the loss by tilt grows with the frequency of the band. Each band has its
+// own top and floor of hiss; one centre is common. The covariance C of the bands' strays
+// is unknown and is estimated from the same readings. With the strays E, one row for each
+// reading and one column for each band, the likeliest parameters for any C minimise
 //
 //	(n - 1 + m) log det(E'E + m C0)
 //
-// least (the determinant criterion: Box & Draper, Biometrika 52, 1965), where m
-// readings' worth of the usual C0 stand for what is known beforehand (an
-// inverse-Wishart prior). What the music does to all bands is taken out so far as it
-// is alike. References from memory.
+// (the determinant criterion: Box & Draper, Biometrika 52, 1965). The prior is
+// inverse-Wishart: it counts as m readings of the usual C0. The change by the music
+// cancels as far as it is common to the bands. References from memory.
 type multiband struct {
 	tape   tape.Format
 	tilts  []float64 // of the readings, arcmin
@@ -30,40 +28,40 @@ type multiband struct {
 	// weight of a reading: its seconds over those of a stay.
 	weight         []float64
 	start, startSD float64 // of the centre, arcmin
-	// scaleSD is how well the scale of the tilts is known, relative.
+	// scaleSD is the relative standard deviation of the scale of the tilts.
 	scaleSD float64
 	freedom float64
 }
 
-// multibandFit is what all bands say together.
+// multibandFit is the result of the fit of all bands.
 type multibandFit struct {
 	tape             tape.Format
-	centre, centreSD float64 // in units of z, which is the tilt but for the scale
+	centre, centreSD float64 // in units of z, which is the tilt except for the scale
 	scale            float64 // arcmin per unit of z
-	// rise is by how much the top of the treble explains the readings better than a
-	// treble that no tilt changes: twice the logarithm of the likelihoods' ratio.
+	// rise is twice the logarithm of the likelihood ratio between this fit and a treble
+	// that no tilt changes.
 	rise    float64
 	floorDB [bands]float64
 	strays  *mat.Cholesky // of the bands' covariance in a stay, dB^2
 }
 
 const (
-	// Before anything was heard: how much a band strays by itself in a stay, dB, how
-	// alike neighbours are, and for how many readings that counts; set by trial on the
-	// runs of six cells of sweep/bench/grid.
+	// Priors: a band's stray in a stay, dB, the correlation of neighbouring bands, and
+	// the number of readings that the prior counts for; set by trial on the runs of six
+	// cells of sweep/bench/grid.
 	strayDB, neighbourly, strayReadings = 3.0, 0.8, 6.0
-	// usualFloorDB is held to a standard deviation of floorSDDB; common practice, no
-	// source.
+	// usualFloorDB is the prior floor, floorSDDB its standard deviation; common practice,
+	// no source.
 	usualFloorDB, floorSDDB = -18.0, 8.0
-	// leastMultiband readings, at most multibandReach off the centre, arcmin: farther
-	// out the lobes of the higher bands begin.
+	// leastMultiband is the least number of readings, multibandReach their largest
+	// distance from the centre, arcmin: farther out the side lobes of the higher bands
+	// begin.
 	leastMultiband = 6
 	multibandReach = 34
 )
 
-// refined is a curve whose centre is found anew by all bands together, where they
-// tell it better; z must be the tilt. Top, floor and shape remain those of the whole
-// treble.
+// refined returns the curve with the centre from all bands together, if that is more
+// certain; z must be the tilt. Top, floor and shape remain those of the whole treble.
 func (c Curve) refined(in curveInput) Curve {
 	if !c.OK {
 		return c
@@ -71,7 +69,7 @@ func (c Curve) refined(in curveInput) Curve {
 	in.points = slices.DeleteFunc(slices.Clone(in.points), func(p curvePoint) bool { return !sounds(p.bands) })
 	centre := in.start
 	var found *multibandFit
-	for range 2 { // the second counts those about a better centre
+	for range 2 { // the second uses the readings about a better centre
 		near := in.near(centre, multibandReach)
 		if len(near.points) < leastMultiband {
 			return c
@@ -89,7 +87,7 @@ func (c Curve) refined(in curveInput) Curve {
 	return c
 }
 
-// ChopSeconds is how long a place on a flank of the treble is listened to.
+// ChopSeconds is the listening time at a place on a flank of the treble.
 const ChopSeconds = 0.8
 
 func newMultiband(in curveInput) *multiband {
@@ -104,14 +102,14 @@ func newMultiband(in curveInput) *multiband {
 	return t
 }
 
-// awaySDs is how far from the centre the cost is looked at, in standard deviations by
-// the slopes.
+// awaySDs is the distance from the centre at which fit evaluates the cost, in standard
+// deviations by the slopes.
 const awaySDs = 1.5
 
-// fit finds the centre from near where it is; nil where it cannot. Its standard
-// deviation is that of a parabola through the least cost at the centre and to both
-// sides of it, the floors and the covariance being found anew at each (the profile
-// likelihood): what is learned from few readings makes it wider than the slopes do.
+// fit finds the centre, starting at near; nil if it cannot. A parabola through the least
+// cost at the centre and the costs to both sides gives the standard deviation. Floors and
+// covariance are fitted anew at each (the profile likelihood): with few readings, their
+// uncertainty makes it wider than slopesSD.
 func (t *multiband) fit(near float64) *multibandFit {
 	best, ok := t.minimise(usualParameters(near), 0)
 	if !ok {
@@ -140,8 +138,8 @@ func (t *multiband) fit(near float64) *multibandFit {
 	return f
 }
 
-// Tells is how much a stay at a tilt tells of the centre: one over the variance,
-// arcmin^-2.
+// Tells returns the information about the centre from a stay at a tilt: one over the
+// variance, arcmin^-2.
 func (f *multibandFit) Tells(tilt float64) float64 {
 	slopes := mat.NewVecDense(bands, nil)
 	for k := range bands {

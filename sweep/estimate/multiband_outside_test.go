@@ -10,8 +10,8 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// The bands together against scipy.optimize.minimize (BFGS), which goes down a cost
-// written anew with numpy: centre, floors, and the standard deviation by the profile.
+// The fit of all bands against scipy.optimize.minimize (BFGS) on an independent cost in
+// numpy: centre, floors, and the standard deviation by the profile.
 func TestMultibandAsSciPyHasIt(t *testing.T) {
 	for seed := range uint64(4) {
 		draw := rand.New(rand.NewPCG(seed, 9))

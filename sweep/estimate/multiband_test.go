@@ -10,8 +10,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// lively readings: a head that goes to and fro about a centre, with hiss under
-// each band, and music that moves all bands alike by 4 dB and each by 0.7 dB.
+// livelyReadings returns readings of a head that moves back and forth about a centre, with
+// hiss in each band, and music that changes all bands together by 4 dB, each by 0.7 dB.
 func livelyReadings(draw *rand.Rand, n int, centre, flank float64) []curvePoint {
 	floors := [bands]float64{-30, -28, -26, -24, -22, -18, -14}
 	points := make([]curvePoint, n)
@@ -26,7 +26,7 @@ func livelyReadings(draw *rand.Rand, n int, centre, flank float64) []curvePoint 
 			db := -30 - 3*float64(k) + all + 0.7*draw.NormFloat64() + bandLoss(tape.StereoCassette, k, z-centre, floors[k])
 			levels[0][k], levels[1][k] = db, db
 		}
-		// the whole treble, over a middle that does not move: 6.3 to 12.5 kHz
+		// the whole treble, with a fixed middle frequency: 6.3 to 12.5 kHz
 		treble := tape.Decibels(tape.PowerOf(levels[0][2]) + tape.PowerOf(levels[0][3]) + tape.PowerOf(levels[0][4]) + tape.PowerOf(levels[0][5]))
 		points[i] = curvePoint{z: z, zSD: 0.1, at: 1.6 * float64(i), seconds: ChopSeconds, y: [2]float64{treble, treble}, sum: treble, sd: 0.3, bands: levels}
 	}
@@ -37,8 +37,8 @@ func livelyInput(points []curvePoint, start float64) curveInput {
 	return curveInput{points: points, scale: 1, scaleSD: 0.25, start: start, startSD: 10, weight: [2]float64{0.5, 0.5}, m: tape.StereoCassette.Programme()}
 }
 
-// Where the music moves all bands alike, together they find the centre several times
-// better than the whole treble does, and are as good as they say.
+// If the music changes all bands together, their joint fit finds the centre several times
+// better than the whole treble does, and its stated uncertainty matches its error.
 func TestMultibandTakesOutWhatTheMusicDoes(t *testing.T) {
 	const runs, centre, start = 100, 2.0, 1.0
 	var whole, both, normal float64
@@ -60,13 +60,13 @@ func TestMultibandTakesOutWhatTheMusicDoes(t *testing.T) {
 	if ratio := math.Sqrt(both / whole); ratio > 0.25 {
 		t.Errorf("%.2f of the error by the whole treble, want a quarter or less", ratio)
 	}
-	// what is usual counts for 6 readings and strays more than this music does
+	// the prior counts for 6 readings and is wider than the strays of this music
 	if n := math.Sqrt(normal); n < 0.4 || n > 1.1 {
 		t.Errorf("errors are %.2f times what is stated, want 0.4 to 1.1", n)
 	}
 }
 
-// The slopes and residuals of the linear problem are those of the cost, anywhere.
+// The slopes and residuals of the linear problem match those of the cost everywhere.
 func TestMultibandGoesDownhill(t *testing.T) {
 	draw := rand.New(rand.NewPCG(3, 3))
 	in := livelyInput(livelyReadings(draw, 15, 2, 13), 1)
@@ -102,7 +102,7 @@ func TestMultibandGoesDownhill(t *testing.T) {
 	}
 }
 
-// Sound of a low rate has no highest band: the whole treble must do.
+// Sound of a low sample rate has no highest band: the fit uses the whole treble.
 func TestWithoutTheHighestBandTheWholeTrebleMustDo(t *testing.T) {
 	points := livelyReadings(rand.New(rand.NewPCG(1, 1)), 15, 2, 13)
 	for i := range points {
@@ -116,8 +116,8 @@ func TestWithoutTheHighestBandTheWholeTrebleMustDo(t *testing.T) {
 	}
 }
 
-// A stay tells of the centre where the bands slope, nothing at the top, and the more
-// the less the music strays.
+// A stay gives information about the centre where the bands slope, none at the top, and
+// more if the music strays less.
 func TestAStayTellsMostOnTheFlanks(t *testing.T) {
 	f := newMultiband(livelyInput(livelyReadings(rand.New(rand.NewPCG(5, 5)), 15, 2, 13), 1)).fit(1)
 	if f == nil {
@@ -128,7 +128,7 @@ func TestAStayTellsMostOnTheFlanks(t *testing.T) {
 	}
 }
 
-// The bands are thirds of an octave by IEC 61260-1, whose edges lie at 10^0.05.
+// The bands are thirds of an octave by IEC 61260-1, with edges at 10^0.05.
 func TestBandsMeetEachOther(t *testing.T) {
 	for k, want := range []float64{3548, 4467, 5623, 7079, 8913, 11220, 14125} {
 		low, high := bandEdges(k)

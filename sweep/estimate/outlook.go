@@ -7,12 +7,12 @@ import (
 	"headtrue/sweep/record"
 )
 
-// OutlookSeconds is the tape for which a passage is judged beforehand.
+// OutlookSeconds is the tape time assumed when a passage is judged beforehand.
 const OutlookSeconds = 20
 
-// Outlook is how well a passage like the one heard can settle the centre once the
-// head goes to and fro between the flanks of its treble, in arcmin: the bound of
-// package bound for the reading's own deviations. +Inf where it cannot be told.
+// Outlook returns the least uncertainty of the centre, arcmin, from a passage like the
+// one heard, if the head alternates between the flanks of its treble: the bound of
+// package bound for the reading's own deviations. +Inf if the delay is unusable.
 func (p Plan) Outlook(r record.Reading, seconds float64) float64 {
 	m := p.Material()
 	half := p.UsualFlank()
@@ -31,22 +31,22 @@ func (p Plan) Outlook(r record.Reading, seconds float64) float64 {
 	return e.BothSDArcmin()
 }
 
-// staySeconds is a stay on a flank with the turn to it.
+// staySeconds is the duration of a stay on a flank and the turn to it.
 func (p Plan) staySeconds() float64 { return ChopSeconds + hopSeconds + p.SettleSeconds }
 
-// What a run on a programme listens to beside the refinement, about, and the stays
-// that it refines with at least: one pass across the top and the missed edge, and in a
-// mix a pass on the flanks.
+// Tape of a run on a programme apart from the refinement, approximately, and the least
+// number of stays of the refinement: one pass across the top and the missed edge, and in
+// a mix also a pass on the flanks.
 const (
 	approachTapeSeconds = 3.5
-	proofsOfARun        = 3 // as found twice, at the place, as left: times ProofSeconds
+	proofsOfARun        = 3 // in ProofSeconds: as found 1/2 and 1, at the place 1/2, as left 1
 	leastStays          = 7
 	leastMixStays       = 10
 )
 
-// TapeOutlook is about how many seconds of tape a run on a programme takes by the
-// delay alone, or by the treble of a passage like the one heard: no more than the
-// tape allowed for it. +Inf where it cannot be told.
+// TapeOutlook returns roughly how many seconds of tape a run on a programme takes, by the
+// delay alone or by the treble of a passage like the one heard, at most the budget. +Inf
+// if Outlook has no bound.
 func (p Task) TapeOutlook(r record.Reading) float64 {
 	beside := proofsOfARun*p.ProofSeconds + approachTapeSeconds
 	if p.ByDelayAlone() {
@@ -68,14 +68,14 @@ func (p Task) TapeOutlook(r record.Reading) float64 {
 	}
 }
 
-// unheldDelayUS stands for a delay zero that has no part in the decision.
+// unheldDelayUS is the standard deviation of a delay zero excluded from the decision.
 const unheldDelayUS = 500
 
-// hopSeconds is about how long the screw takes from flank to flank.
+// hopSeconds is roughly the duration of the screw's turn from flank to flank.
 const hopSeconds = 0.6
 
-// fluctuations of the level: what the reading's own deviation, the mean's over its
-// seconds, means for a quick one, and what is usual of a slow one.
+// fluctuations returns those of the level. The quick one follows from the reading's own
+// standard deviation, which is that of its mean; the slow one is the usual one.
 func (p Plan) fluctuations(r record.Reading) []bound.Fluctuation {
 	quick := bound.Fluctuation{Seconds: quickSeconds}
 	quick.RMSDB = r.TrebleSDDB * math.Sqrt(r.Seconds/(2*quickSeconds))
@@ -86,28 +86,28 @@ func (p Plan) fluctuations(r record.Reading) []bound.Fluctuation {
 	return []bound.Fluctuation{quick, {RMSDB: multibandShare * ProgrammeDriftDB, Seconds: ProgrammeDriftSeconds}}
 }
 
-// multibandShare is what bands taken together leave of the treble's own changes, as
-// runs on nine pieces have it (BenchmarkAccuracyOutlook).
+// multibandShare is the fraction of the treble's own changes that remains if all bands
+// are fitted together, from runs on nine pieces (BenchmarkAccuracyOutlook).
 const multibandShare = 0.2
 
-// quickSeconds is within what time a quick fluctuation forgets, as ten pieces have
-// it in testdata/README.md.
+// quickSeconds is the correlation time of a quick fluctuation, from ten pieces in
+// testdata/README.md.
 const quickSeconds = 0.38
 
-// floorOf is the hiss below the treble at the top, dB, as the coherence has it: of
-// channels that are alike, sqrt(coherence) is the share that is not hiss.
+// floorOf returns the hiss relative to the treble at the top, dB, from the coherence: if
+// the channels are alike, sqrt(coherence) is the share that is not hiss.
 func floorOf(r record.Reading) float64 {
 	g := math.Sqrt(min(max(r.Coherence, 0.05), 0.999))
 	return 10 * math.Log10((1-g)/g)
 }
 
-// The share of the uncertainty asked for that the tilt of the optimum may have;
-// its place on the screw is found afterwards. What a tone tells of the fixed
-// delay between the channels is worth keeping, so that it is asked for more.
+// Fraction of the requested uncertainty that the optimum's tilt may have; the screw
+// position is measured afterwards. A tone also measures the fixed delay between the
+// channels, which is worth keeping, so its fraction is lower.
 const (
 	ToneCentreShare      = 0.27
 	ProgrammeCentreShare = 0.93
-	// In a mix the treble stands alone: half of what is asked for is gone for while
-	// the tape that has run is less than most runs may take.
+	// In a mix the treble stands alone: the run aims for half of the requested
+	// uncertainty until it has used MixSeconds of tape, the limit for most runs.
 	MixCentreShare, MixSeconds = 0.5, 40
 )

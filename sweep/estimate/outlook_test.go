@@ -12,13 +12,13 @@ func heard() record.Reading {
 	return record.Reading{Usable: true, Seconds: 3, Coherence: 0.9, TrebleSDDB: 1, DelaySDUS: 0.5, DelayNoiseSDUS: 0.4, TiltArcmin: 5}
 }
 
-// Where the level says nothing, the outlook is that of a mean of n delays beside
-// the fixed delay: c^2 + (d^2+w^2)/n.
+// If the level carries no information, the outlook is that of a mean of n delays together
+// with the fixed delay: c^2 + (d^2+w^2)/n.
 func TestOutlookOfTheDelayAlone(t *testing.T) {
 	p := NewTask(Plan{ChannelDelaySDUS: 0.5, SettleSeconds: 0.25}, 1)
 	r := heard()
 	r.TrebleSDDB = 300
-	const n = 12 // stays of 0.8 s and as many hops of 0.6 s, with 0.25 s to settle, in 20 s
+	const n = 12 // stays of 0.8 s, each with a turn of 0.6 s and 0.25 s to settle, in 20 s
 	d := tape.StereoCassette.Arcmin(0.4) * math.Sqrt(3/ChopSeconds)
 	want := math.Sqrt(math.Pow(tape.StereoCassette.Arcmin(0.5), 2) + (d*d+wanderFloor*wanderFloor)/n)
 	if got := p.Outlook(r, 20); math.Abs(got-want) > 1e-3*want {
@@ -27,7 +27,7 @@ func TestOutlookOfTheDelayAlone(t *testing.T) {
 }
 
 func TestOutlookFollowsThePassage(t *testing.T) {
-	p := NewTask(Plan{ChannelDelaySDUS: 50}, 1) // so that the treble must tell
+	p := NewTask(Plan{ChannelDelaySDUS: 50}, 1) // so that the treble is needed
 	at := func(change func(*record.Reading)) float64 {
 		r := heard()
 		change(&r)
@@ -48,8 +48,8 @@ func TestOutlookFollowsThePassage(t *testing.T) {
 	}
 }
 
-// A passage whose treble stands still needs no more than the least stays: one pass and
-// the missed edge, or in a mix a pass on the flanks as well.
+// A passage with a constant treble needs only the least number of stays: one pass and the
+// missed edge, or in a mix also a pass on the flanks.
 func TestTheLeastTapeOfARun(t *testing.T) {
 	steady := heard()
 	steady.TrebleSDDB = 0.01

@@ -11,29 +11,29 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// Point is a step as the estimators see it.
+// Point is a step as input of the estimators.
 type Point struct {
 	Deg  float64 // screw
-	X    float64 // tilt by the measured delay, arcmin; its zero is the delay's
+	X    float64 // tilt by the measured delay, arcmin; zero at zero delay
 	XSD  float64
 	DB   float64 // treble
 	DBSD float64
 	// dbLR is the treble of each channel, levelLR its level.
 	dbLR, levelLR [2]float64
 	bands         *[2][bands]float64 // of a programme
-	At, Seconds   float64            // tape: the middle, and how long
+	At, Seconds   float64            // of tape: the middle, and the duration
 	Home          bool
-	ByX           bool // x can be used
-	// turning says that the screw turned meanwhile, from the place from.
+	ByX           bool // X can be used
+	// turning: the screw turned meanwhile, starting at from.
 	turning bool
 	from    float64
 }
 
-// minLevelSD is the least uncertainty believed of a treble level, dB: a short dwell must
-// not claim more than the sound can give.
+// minLevelSD is the least standard deviation of a treble level, dB: a short dwell must
+// not claim more certainty than the sound can give.
 const minLevelSD = 0.1
 
-// Points takes the usable steps.
+// Points returns the usable steps as points.
 func (p Plan) Points(steps []record.Step) []Point {
 	var ps []Point
 	for _, s := range steps {
@@ -50,7 +50,7 @@ func (p Plan) Points(steps []record.Step) []Point {
 	return ps
 }
 
-// Spread is the range of screw positions, degrees.
+// Spread returns the range of screw positions, degrees.
 func Spread(ps []Point) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, p := range ps {
@@ -59,8 +59,8 @@ func Spread(ps []Point) float64 {
 	return hi - lo
 }
 
-// scatter is the median absolute deviation of residuals as a normal standard
-// deviation.
+// scatter returns the standard deviation of normal residuals with the same median
+// absolute value.
 func scatter(residuals []float64) float64 {
 	if len(residuals) == 0 {
 		return 0
@@ -79,8 +79,8 @@ func Median(x []float64) float64 {
 	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
 }
 
-// HasCommon reports whether at more than half of the places the channels have sound in
-// common, so that the delay between them can be measured near the top.
+// HasCommon reports whether the channels have sound in common at more than half of the
+// places, so that the delay between them can be measured near the top.
 func HasCommon(steps []record.Step) bool {
 	const least = 0.1
 	common := 0
@@ -92,8 +92,8 @@ func HasCommon(steps []record.Step) bool {
 	return common*2 > len(steps)
 }
 
-// InOnePeriod takes the usable steps as points. Those of a turn on a single tone are brought
-// to one of its periods.
+// InOnePeriod returns the usable steps as points. If the screw turns on a single tone,
+// their delays are shifted to the same period.
 func (p Plan) InOnePeriod(steps []record.Step) []Point {
 	ps := p.Points(steps)
 	if p.Turns() && len(p.FurtherTonesHz) == 0 {
@@ -102,10 +102,10 @@ func (p Plan) InOnePeriod(steps []record.Step) []Point {
 	return ps
 }
 
-// samePeriod brings the stretches of turns between two nulls of a tone to one
-// period: through a null, in which a turn may even have gone back, none is counted
-// for certain, but each stretch that crosses the top tells where that is. The
-// delays of the others, and those in a null, are not used.
+// samePeriod shifts the stretches between two nulls of a tone to one period. Through a
+// null the count of periods is uncertain, and a turn may even have reversed there, but
+// each stretch that crosses the top shows where the top is. The delays of the other
+// stretches, and those in a null, are not used.
 func samePeriod(ps []Point, period float64) {
 	const null, near = 15, 3 // dB below the top
 	top := math.Inf(-1)
@@ -134,8 +134,8 @@ func samePeriod(ps []Point, period float64) {
 	}
 }
 
-// topOf is about where a stretch has its top, in arcmin of tilt by delay, and
-// whether that reaches a level; NaN where it does not.
+// topOf returns roughly where a stretch has its top, arcmin of tilt by delay, and whether
+// the top reaches the level least; NaN if not.
 func topOf(stretch []Point, least float64) (at float64, reaches bool) {
 	const near = 3 // dB below its own
 	best := math.Inf(-1)
@@ -154,8 +154,8 @@ func topOf(stretch []Point, least float64) (at float64, reaches bool) {
 	return stat.Mean(x, nil), true
 }
 
-// Brightness is how loud 8.9 to 14.1 kHz are against 3.5 to 5.6 kHz, dB; of a tone
-// its level.
+// Brightness returns the level of 8.9 to 14.1 kHz relative to that of 3.5 to 5.6 kHz, dB;
+// for a tone, its level.
 func (p Point) Brightness() float64 {
 	if p.bands == nil {
 		return p.DB

@@ -5,22 +5,22 @@ import (
 	"sync"
 )
 
-// candidate is a drift and how likely it is, against the others.
+// candidate is a drift and its relative probability.
 type candidate struct {
 	drift
 	weight float64
 }
 
-// posterior are drifts about the usual one.
+// posterior is a set of weighted drifts about the usual one.
 type posterior []candidate
 
-// sizes are those that a drift may have against the usual, in half octaves: many
-// about the usual one, and few down to where there is hardly any.
+// sizes are the candidate sizes relative to the usual one, in half octaves: dense about
+// the usual one, sparse down to almost none.
 var sizes = []float64{-10, -8, -6, -4, -3, -2, -1, 0, 1, 2, 3, 4}
 
-// newPosterior weighs drifts by what the data say, misfit being minus twice the logarithm
-// of their likelihood but for a constant, held loosely near the usual one: by a
-// factor of two in size, and of four in both times (one standard deviation).
+// newPosterior weights the drifts by the data. misfit is minus twice their
+// log-likelihood, up to a constant. The prior is log-normal about the usual drift: one
+// standard deviation is a factor of two in size and of four in both times.
 func newPosterior(usual drift, misfit func(drift) float64) posterior {
 	slow := []float64{0}
 	if usual.returns > 0 {
@@ -41,7 +41,8 @@ func newPosterior(usual drift, misfit func(drift) float64) posterior {
 	return all.update(misfit)
 }
 
-// update is what is believed after further data, independent of those before.
+// update returns the posterior after further data that are independent of the earlier
+// data.
 func (b posterior) update(misfit func(drift) float64) posterior {
 	costs := make([]float64, len(b))
 	least := math.Inf(1)
@@ -56,7 +57,7 @@ func (b posterior) update(misfit func(drift) float64) posterior {
 	return after
 }
 
-// mode is the one that is believed most.
+// mode returns the likeliest drift.
 func (b posterior) mode() drift {
 	var best candidate
 	for _, d := range b {
@@ -67,7 +68,7 @@ func (b posterior) mode() drift {
 	return best.drift
 }
 
-// MeanSD is drift.meanSD over all that may be.
+// MeanSD is drift.meanSD, averaged as a variance over the posterior.
 func (b posterior) MeanSD(seconds float64) float64 {
 	return b.rootMean(func(d drift) float64 {
 		sd := d.meanSD(seconds)
@@ -75,11 +76,11 @@ func (b posterior) MeanSD(seconds float64) float64 {
 	})
 }
 
-// rootMean is the root of the mean of a variance over all that may be.
+// rootMean returns the root of the posterior mean of a variance.
 func (b posterior) rootMean(variance func(drift) float64) float64 {
 	var sum, all float64
 	for _, d := range b {
-		if d.weight > 1e-6 { // less adds nothing
+		if d.weight > 1e-6 { // smaller weights are negligible
 			sum += d.weight * variance(d.drift)
 			all += d.weight
 		}
@@ -87,16 +88,15 @@ func (b posterior) rootMean(variance func(drift) float64) float64 {
 	return math.Sqrt(sum / all)
 }
 
-// usualWander is what is expected of the tape's skew before anything was
-// measured: 600 microradians peak to peak are typical (AES e-library 3710). What
-// makes it is round and turns, hubs the slowest; little of it is slower than one
-// turn of those in a few seconds (common practice, no source).
+// usualWander is the prior of the tape's skew: 600 microradians peak to peak are typical
+// (AES e-library 3710). Rotating parts cause it. The hubs turn slowest, once in a few
+// seconds, and little of the skew is slower than that (common practice, no source).
 var usualWander = drift{Rms: 1, seconds: 0.1, returns: 1.6}
 
-// priorWander is what the wander may be, before anything was measured.
+// priorWander is the wander's posterior without data.
 var priorWander = sync.OnceValue(func() posterior { return newPosterior(usualWander, func(drift) float64 { return 0 }) })
 
-// What is expected of backlash and lag before anything was measured.
+// Priors of backlash and lag.
 const (
 	UsualBacklashDeg, UsualBacklashSDDeg = 8.0, 12.0
 	usualLagSeconds, usualLagSDSeconds   = 0.1, 0.15

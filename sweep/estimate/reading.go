@@ -6,14 +6,14 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// FloorDB stands for "nothing there" in a level, since a record holds numbers
-// only.
+// FloorDB represents silence in a level, because a record holds numbers only.
 const FloorDB = -200
 
-// PeriodOf is the tilt, in arcmin, that a reading of a tone leaves open; 0 of a programme.
+// PeriodOf returns the tilt of one period of a reading of a tone, arcmin; 0 for a
+// programme.
 func PeriodOf(f tape.Format, r record.Reading) float64 { return f.Arcmin(r.DelayPeriodUS) }
 
-// DelayUsable reports whether the delay of a reading means anything.
+// DelayUsable reports whether the delay of a reading is meaningful.
 func DelayUsable(r record.Reading) bool {
 	if r.DelayPeriodUS > 0 {
 		return r.Coherence > 0.4 && r.DelaySDUS < r.DelayPeriodUS/5

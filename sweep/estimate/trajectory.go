@@ -6,31 +6,31 @@ import (
 	"gonum.org/v1/gonum/interp"
 )
 
-// subCells is in how many pieces a stretch of a turn is taken: near a reversal the
-// screw stands for a part of one and turns for the rest.
+// subCells is the number of parts of a stretch of a turn: near a reversal the screw
+// stands for a part of a stretch and turns for the rest.
 const subCells = 8
 
-// trajectory is how the jig went through one turn: its places at the ends of all stretches,
-// with a smooth curve between. Before the first it stood, or came as it went on;
-// after the last it stood.
+// trajectory is the jig's path through one turn: its places at the ends of all stretches,
+// joined by a smooth curve. Before the first end the jig stood, or moved at the first
+// stretch's speed; after the last it stood.
 type trajectory struct {
 	cell      float64 // seconds of a stretch
 	at, deg   []float64
 	perSecond float64 // speed before the first, degrees a second
-	// fine are places between, each a part of a stretch after the one before. A fit looks
-	// them up some million times.
+	// fine are interpolated places, finePart apart. A fit looks them up some million
+	// times.
 	fine     []float64
 	finePart float64 // seconds
 }
 
-// fineParts is in how many parts a stretch is tabulated: of 5 ms, within which a jig that
-// gathers speed by 900 degrees/s2 is off a straight line by 0.003 degrees.
+// fineParts is the number of tabulated parts of a stretch. One part is 5 ms; within it a
+// jig that accelerates by 900 degrees/s2 departs from a straight line by 0.003 degrees.
 const fineParts = 8
 
-// mostApartCells is how far apart the middles of two stretches of one turn may be, in
-// stretches: one between them may be unusable. Their places are no guide: the end of one
-// and the beginning of the next are the same instant, but the axis is computed anew
-// between them, so that the two places differ a little.
+// mostApartCells is the largest distance between the middles of two successive stretches
+// of one turn, in stretches: one between them may be unusable. Their places cannot show
+// this: the end of one and the beginning of the next are the same instant, but the axis
+// is recomputed between them, so the two places differ a little.
 const mostApartCells = 2.5
 
 // trajectoriesOf finds the turns among the points.
@@ -55,8 +55,8 @@ func trajectoriesOf(ps []Point) []*trajectory {
 
 func endOfStretch(p Point) float64 { return 2*p.Deg - p.from }
 
-// usualStretch is how long a stretch is, as most follow upon each other; zero where
-// none does.
+// usualStretch returns the median duration of a stretch in seconds; zero if no two follow
+// each other.
 func usualStretch(ps []Point) float64 {
 	var apart []float64
 	for i := 1; i < len(ps); i++ {
@@ -90,7 +90,7 @@ func newTrajectory(ps []Point, cell float64, cut bool) *trajectory {
 	return w
 }
 
-// tabulate lays a smooth curve through the ends of the stretches.
+// tabulate fits a smooth curve through the ends of the stretches.
 func (w *trajectory) tabulate() {
 	if len(w.at) < 2 {
 		return
@@ -106,7 +106,7 @@ func (w *trajectory) tabulate() {
 	w.fine = append(w.fine, w.deg[len(w.deg)-1])
 }
 
-// jigAt is where the jig was at a tape second.
+// jigAt returns the jig's place at a tape second.
 func (w *trajectory) jigAt(t float64) float64 {
 	last := len(w.at) - 1
 	switch {
@@ -120,9 +120,9 @@ func (w *trajectory) jigAt(t float64) float64 {
 	return w.fine[i] + (at-float64(i))*(w.fine[i+1]-w.fine[i])
 }
 
-// follow computes where the head was at each usable point, as a place of the screw. The
-// screw is a stop operator with the backlash as its width, driven by the jig; the head follows
-// it with the time constant settling. Sound that comes late makes up the rest of the lag.
+// follow computes where the head was at each usable point, as a screw position. The screw
+// is a stop operator driven by the jig, with the backlash as its width; the head follows
+// it with the time constant settling. Late sound makes up the rest of the lag.
 func (s *mountFit) follow(backlash, lag float64) {
 	lo, hi := 0.0, backlash // of the screw against the jig
 	if s.side < 0 {
@@ -167,15 +167,15 @@ func (s *mountFit) follow(backlash, lag float64) {
 	}
 }
 
-// follower is a head that follows its screw with a time constant, as a place of the
-// screw, until so many seconds of tape.
+// follower is a head that follows its screw with a time constant. at is its place as a
+// screw position at tape second until.
 type follower struct {
 	at, until, settling float64
 	seconds             float64 // of one step
-	left, share         float64 // of what it is behind: after a step, and on average within it
+	left, share         float64 // remaining fraction of its distance: after a step, and its mean within the step
 }
 
-// step sets how long a step is.
+// step sets the duration of a step.
 func (f *follower) step(seconds float64) {
 	f.seconds = seconds
 	if f.settling > 0 {
@@ -184,7 +184,7 @@ func (f *follower) step(seconds float64) {
 	}
 }
 
-// wait lets the head follow a screw that stands until a second of tape.
+// wait advances the head behind a standing screw to a tape second.
 func (f *follower) wait(screw, until float64) {
 	if f.settling == 0 {
 		f.at = screw
@@ -194,7 +194,7 @@ func (f *follower) wait(screw, until float64) {
 	f.until = until
 }
 
-// mean lets it follow a screw for one step, and returns its mean place meanwhile.
+// mean moves the head behind the screw for one step and returns its mean place.
 func (f *follower) mean(screw float64) float64 {
 	f.until += f.seconds
 	behind := f.at - screw

@@ -6,10 +6,10 @@ import (
 	"testing"
 )
 
-// The way of a jig that goes there and back: between the ends of its stretches it is
-// smooth, before and after it stands.
+// The path of a jig that moves there and back: smooth between the ends of its stretches,
+// standing before and after.
 func TestWayOfATurn(t *testing.T) {
-	const h, top, edge = 0.04, 160.0, 0.2 // s, deg/s, s to come to speed
+	const h, top, edge = 0.04, 160.0, 0.2 // s, deg/s, s to reach full speed
 	at := func(s float64) float64 {       // of a move of 1 s that begins at 0.1
 		s = math.Max(0, math.Min(1, s-0.1))
 		switch {
@@ -33,9 +33,9 @@ func TestWayOfATurn(t *testing.T) {
 }
 
 // The end of one stretch and the beginning of the next are one instant, but the jig's
-// place there is looked up twice, and the axis has moved on between. A turn is one way
-// all the same: cut at each stretch, the jig would be taken to stand before it, and the
-// lag would come out next to zero.
+// place there is looked up twice, and the axis has changed in between. A turn is
+// nevertheless one path: if it were cut at each stretch, the jig would be taken to stand
+// before it, and the lag would come out close to zero.
 func TestAnAxisThatMovesOnDoesNotCutTheWay(t *testing.T) {
 	const backlash, lag, perDeg = 14, 0.08, 0.43
 	draw := rand.New(rand.NewPCG(5, 14))

@@ -5,9 +5,9 @@ import (
 	"math"
 )
 
-// midpointBeside is how far the middle of the dull edges lies from the fitted centre by the
-// fitted curve itself, arcmin: a contact that changes or a bowed gap makes the two flanks
-// unlike.
+// midpointBeside returns how far, by the fitted curve itself, the middle of the dull
+// edges lies from the fitted centre, arcmin: a changing contact or a bowed gap makes the
+// two flanks unequal.
 func (v *Verdict) midpointBeside() float64 {
 	if !v.Line.OK || v.Treble.unlike&(kindContact|kindBow) == 0 {
 		return 0
@@ -15,16 +15,16 @@ func (v *Verdict) midpointBeside() float64 {
 	return v.Treble.flanks(v.DullDB) - v.Treble.Centre
 }
 
-// unlikeNames are what parts the brightest place from the optimum, as told in a record and
-// in a sentence.
+// unlikeNames are the causes that separate the brightest place from the optimum, for a
+// record and for a sentence.
 var unlikeNames = map[kind][2]string{
 	kindContact:           {"contact", "the contact of tape and head changes with the tilt"},
 	kindBow:               {"bow", "the gaps are bent and unevenly sensitive across their width"},
 	kindContact | kindBow: {"contact or bow", "the contact of tape and head changes with the tilt, or the gaps are bent"},
 }
 
-// NameUnlike notes what parts the place of most treble from where the gaps lie along the
-// pattern, and where the former is.
+// NameUnlike records the place of most treble and why it differs from where the gaps lie
+// along the pattern.
 func (v *Verdict) NameUnlike() {
 	named := v.Treble.unlike & (kindContact | kindBow)
 	if named == 0 || !v.Line.OK || !v.Fitted.OK {
@@ -34,7 +34,7 @@ func (v *Verdict) NameUnlike() {
 	v.Brightest, v.Unlike = &at, unlikeNames[named][0]
 }
 
-// SayUnlike gives the place of most treble beside that which was set.
+// SayUnlike returns a phrase on the brightest place, if it differs from the place set.
 func (v *Verdict) SayUnlike() string {
 	if v.Brightest == nil {
 		return ""

@@ -7,49 +7,49 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Verdict is a decision with what the drive needs beside it.
+// Verdict is a decision plus the quantities that the drive needs.
 type Verdict struct {
 	record.Decision
 	Mount
 	Treble Curve
-	Edges  edges // on the screw
+	Edges  Edges // degrees of screw
 	// TiltArcmin is the tilt by delay at the optimum.
 	TiltArcmin, TiltSDArcmin float64
-	// plainSDArcmin is what that deviation would be if the deck were certainly of the plain kind.
+	// plainSDArcmin is TiltSDArcmin on the assumption that the deck is of the plain kind.
 	plainSDArcmin float64
-	// MeasuredSDArcmin is the optimum's uncertainty without that of a reference tape:
-	// what more tape can bring down.
+	// MeasuredSDArcmin is the optimum's uncertainty without that of a reference tape: the
+	// part that more tape can reduce.
 	MeasuredSDArcmin float64
-	// nominalPerDeg takes the screw to the curve's coordinate in a mix, arcmin per
-	// degree; 0 elsewhere.
+	// nominalPerDeg converts screw to the curve's coordinate in a mix, arcmin per degree;
+	// 0 if there is no mix.
 	nominalPerDeg float64
-	// ClearTop says that a mix's treble has shown where its top is, about.
+	// ClearTop reports whether a mix's treble showed roughly where its top is.
 	ClearTop bool
-	// StrayArcmin is how far the delays of a mix lie from their line, rms.
+	// StrayArcmin is the rms deviation of a mix's delays from their line.
 	StrayArcmin float64
-	// ShiftArcmin is what was taken off the tracked tilts so that the right period
-	// of the tone holds the centre, arcmin.
+	// ShiftArcmin was subtracted from the tracked tilts so that the centre lies in the
+	// right period of the tone, arcmin.
 	ShiftArcmin float64
-	// midpointDiffers and delayDoubted say that the midpoint is elsewhere than the fitted
-	// centre, and that the delay has no part in the decision.
+	// midpointDiffers: the midpoint differs from the fitted centre. delayDoubted: the
+	// delay was excluded from the decision.
 	midpointDiffers, delayDoubted bool
-	// PlaceDoubted says that level and delay at the place do not fit each other.
+	// PlaceDoubted reports whether level and delay at the place contradict each other.
 	PlaceDoubted bool
-	// creepsArcmin is how far the head has yet to creep as left, 0 if that is not clear.
+	// creepsArcmin is how far the head will still creep as left, 0 if that is unclear.
 	creepsArcmin float64
 }
 
-// Disagreement, in standard deviations of the difference, beyond which two
-// estimates do not tell the same story.
+// Disagreement is the difference of two estimates, in its standard deviations, beyond
+// which they contradict each other.
 const Disagreement = 3
 
-// LeastTurn is by how many arcmin the head turns at least as the jig turns by so many
-// degrees, the backlash taken off.
+// LeastTurn returns the least tilt, arcmin, that a jig turn of deg causes, after the
+// backlash is subtracted.
 func (v *Verdict) LeastTurn(deg float64) float64 {
 	return (math.Abs(deg) - max(2*UsualBacklashDeg, v.BacklashDeg)) * math.Abs(v.GearingArcminPerTurn) / 360
 }
 
-// DoubtPlace notes that the level at the place fits no tilt that the delay leaves open.
+// DoubtPlace records that level and delay at the place contradict each other.
 func (v *Verdict) DoubtPlace(underDB float64) {
 	why := fmt.Sprintf("at the place the tone is %.1f dB under its top, which fits no tilt that the delay there leaves open", underDB)
 	if v.Agreement == "differ" {
@@ -58,7 +58,7 @@ func (v *Verdict) DoubtPlace(underDB float64) {
 	v.Agreement, v.AgreementWhy, v.PlaceDoubted = "differ", why, true
 }
 
-// DoubtDelay says why the delay has no part in the decision.
+// DoubtDelay records why the delay was excluded from the decision.
 func (v *Verdict) DoubtDelay(say string) {
 	why := []string{say}
 	if v.Agreement == "differ" {
@@ -67,7 +67,7 @@ func (v *Verdict) DoubtDelay(say string) {
 	v.Agreement, v.AgreementWhy, v.delayDoubted = "differ", join(why), true
 }
 
-// Blame is where to look for what the estimates differ by; empty if they say nothing of it.
+// Blame returns the likely cause of a difference between the estimates; empty if unknown.
 func (v *Verdict) Blame() record.Cause {
 	switch {
 	case v.delayDoubted:
@@ -78,20 +78,21 @@ func (v *Verdict) Blame() record.Cause {
 	return ""
 }
 
-// arrivalSDDeg is how far a place that is arrived at from the home side varies,
-// degrees of screw: stiction and microsteps.
+// arrivalSDDeg is the standard deviation of a place reached from the home side, degrees
+// of screw: stiction and microsteps.
 const arrivalSDDeg = 0.2
 
+// ArrivalSD is arrivalSDDeg as tilt, arcmin.
 func (v *Verdict) ArrivalSD() float64 {
 	return arrivalSDDeg * math.Abs(v.GearingArcminPerTurn) / 360
 }
 
-// StandingSDDeg is how far a screw that stands may lie from where it would be
-// turned through, degrees: the twist of the drive.
+// StandingSDDeg is how far a standing screw may lie from where it would be at the same jig
+// place while turning, degrees: the twist of the drive.
 const StandingSDDeg = 0.5
 
-// Gain is the weight of what is heard at the optimum to sd, arcmin, against what
-// the delay line says of it.
+// Gain returns the weight of a reading at the optimum, of standard deviation sd in
+// arcmin, against the prediction of the delay line.
 func (v *Verdict) Gain(sd float64) float64 {
 	if !v.Line.OK {
 		return 1
@@ -100,29 +101,29 @@ func (v *Verdict) Gain(sd float64) float64 {
 	return expected * expected / (expected*expected + sd*sd)
 }
 
-// ExpectedSD is how well the delay line says the tilt at the optimum, arcmin.
+// ExpectedSD is the standard deviation of the predicted tilt at the optimum, arcmin.
 func (v *Verdict) ExpectedSD() float64 {
 	return math.Hypot(v.Line.SD(v.Optimum.Deg), StandingSDDeg*math.Abs(v.Line.PerDeg))
 }
 
-// A deck may be of several kinds (kinds.go), and what parts them shrinks slowly. Once the
-// noise alone leaves a tone's centre as certain as is asked for, the passes end if the
-// kinds leave it within kindsShare times that, or if the last pass has made it better by
-// less than leastGain.
+// A deck may be of several kinds (kinds.go), and more tape separates them slowly. Once
+// the noise alone leaves a tone's centre within the requested uncertainty, the passes end
+// if all kinds together leave it within kindsShare times that, or if the last pass
+// improved it by less than leastGain.
 const (
 	kindsShare = 1.6
 	leastGain  = 0.07
 )
 
-// KindsAlone reports whether only what kind the deck is of leaves the centre less certain
-// than is asked for, and another pass would not pay.
+// KindsAlone reports whether only the unknown kind of the deck keeps the centre above the
+// requested uncertainty, and another pass would not pay.
 func (v *Verdict) KindsAlone(asked, before float64) bool {
 	return v.Treble.M.IsTone && v.plainSDArcmin <= asked && (v.TiltSDArcmin <= kindsShare*asked || v.TiltSDArcmin > (1-leastGain)*before)
 }
 
-// NoteBacklash takes the play from what was heard at one place from both sides, and
-// weighs it with that of the turns. period is what a tone leaves open, arcmin, 0 of a
-// programme.
+// NoteBacklash computes the backlash from readings at one place from both sides and takes
+// its weighted mean with that of the turns. period is the ambiguity of a tone, arcmin, 0
+// for a programme.
 func (v *Verdict) NoteBacklash(away, home Dwelt, homeSide, period float64) {
 	perDeg := v.Line.PerDeg * homeSide
 	tilt := away.Tilt - home.Tilt
@@ -140,13 +141,13 @@ func (v *Verdict) NoteBacklash(away, home Dwelt, homeSide, period float64) {
 	v.BacklashSDDeg = 1 / math.Sqrt(before+now)
 }
 
-// Estimate takes a tilt by delay to the screw.
+// Estimate converts a tilt by delay to the screw.
 func (v *Verdict) Estimate(x, sd float64) record.Estimate {
 	deg := v.Line.Deg(x)
 	return record.Estimate{Deg: deg, SDArcmin: math.Hypot(sd, v.Line.SD(deg)), OK: true}
 }
 
-// draw keeps some points of the fitted curve on the screw's scale.
+// draw stores points of the fitted curve on the screw's scale.
 func (v *Verdict) draw(ps []Point) {
 	if !v.Treble.OK || len(ps) == 0 {
 		return
@@ -177,10 +178,10 @@ func join(parts []string) string {
 	return out
 }
 
-// foundHome is where the screw must arrive from the home side to stand as it
-// was found: the slack that the blade had at first makes it differ from zero.
-// near is what the first scan said of it; without that, the decision's line
-// says it, a tone's periods being counted from half the slack.
+// PlaceFound computes where the screw must arrive from the home side to stand as found:
+// the initial slack of the blade makes this differ from zero. near is the estimate of the
+// first scan. Without it, the decision's line gives the place; a tone's period is then
+// the one nearest to LagDeg.
 func (v *Verdict) PlaceFound(seated *record.Reading, near record.Estimate, p Task) {
 	switch {
 	case p.SlackTakenUp:
@@ -201,8 +202,7 @@ func (v *Verdict) PlaceFound(seated *record.Reading, near record.Estimate, p Tas
 	}
 }
 
-// Contradiction is how many standard deviations the sound may differ from a
-// count that was kept.
+// Contradiction is how many standard deviations the sound may differ from a kept count.
 const Contradiction = 3
 
 // NoteMount copies the fitted drive into the decision.
@@ -212,8 +212,8 @@ func (v *Verdict) NoteMount() {
 	v.BacklashDeg, v.BacklashSDDeg, v.PipelineSeconds = v.backlashDeg, v.backlashSDDeg, v.lagSeconds
 }
 
-// Misfit is how far beyond what a tape's wander explains the head strays from its line,
-// arcmin: a gearing that is not even, or a screw that sticks.
+// Misfit returns the head's deviation from its line beyond the tape's usual wander,
+// arcmin: uneven gearing or a sticking screw.
 func (l Line) Misfit() float64 {
 	return math.Sqrt(math.Max(0, square(l.Scatter)-square(usualWander.Rms)))
 }

@@ -1,12 +1,11 @@
-// Package fit solves small nonlinear least-squares problems and states how
-// certain the solution is. It knows nothing of screws, tape or sound.
+// Package fit solves small nonlinear least-squares problems and returns the uncertainty
+// of the solution. It does not depend on screw, tape or sound.
 //
-// The search is the damped Gauss-Newton method (Levenberg 1944, Marquardt
-// 1963): each step solves the linearised problem with a penalty on its length,
-// measured in units of each parameter's own effect on the residuals (Moré
-// 1978); the damping follows how well the linear model foretold the gain
-// (Nielsen 1999). The Jacobian is taken by central differences. References
-// from memory.
+// The search is the damped Gauss-Newton method (Levenberg 1944, Marquardt 1963). Each
+// step solves the linearised problem with a penalty on the step's length, measured in
+// units of each parameter's own effect on the residuals (Moré 1978). The damping depends
+// on how well the linear model predicted the gain (Nielsen 1999). The Jacobian is
+// computed by central differences. References from memory.
 package fit
 
 import (
@@ -18,16 +17,15 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Problem is a sum of squares to be made smallest. Residuals writes N
-// residuals, each already divided by its standard deviation where that is
-// known, for the parameters p.
+// Problem is a sum of squares to be minimised. Residuals writes N residuals for the
+// parameters p, each divided by its standard deviation if that is known.
 type Problem struct {
 	N         int
 	Residuals func(dst, p []float64)
 }
 
-// Result is a solution. Covariance is that of the parameters for residuals of
-// unit variance, inv(J'J); multiply by RSS/DOF where the variance is unknown.
+// Result is a solution. Covariance is that of the parameters for residuals of unit
+// variance, inv(J'J); multiply it by RSS/DOF if the variance is unknown.
 type Result struct {
 	Params     []float64
 	Covariance *mat.SymDense
@@ -35,7 +33,7 @@ type Result struct {
 	DOF        int
 }
 
-// Scale is the residual standard deviation, sqrt(RSS/DOF); 1 without degrees
+// Scale returns the standard deviation of the residuals, sqrt(RSS/DOF); 1 without degrees
 // of freedom.
 func (r Result) Scale() float64 {
 	if r.DOF <= 0 {
@@ -44,13 +42,13 @@ func (r Result) Scale() float64 {
 	return math.Sqrt(r.RSS / float64(r.DOF))
 }
 
-// SD is the standard deviation of parameter i for unit-variance residuals.
+// SD returns the standard deviation of parameter i for unit-variance residuals.
 func (r Result) SD(i int) float64 { return math.Sqrt(r.Covariance.At(i, i)) }
 
-// ErrSingular says that the data do not determine all parameters.
+// ErrSingular reports that the data do not determine all parameters.
 var ErrSingular = errors.New("the data do not determine the parameters")
 
-// ErrNoMinimum says that the search ran out of steps, or could not begin.
+// ErrNoMinimum reports that the search ran out of steps, or could not begin.
 var ErrNoMinimum = errors.New("no minimum was reached from the start")
 
 // Solve starts at the parameters start and returns the nearest minimum.
@@ -71,7 +69,7 @@ func Solve(p Problem, start []float64) (Result, error) {
 func (s *search) result() (Result, error) {
 	n := len(s.p)
 	s.jacobian()
-	// columns of unit length, so that the condition speaks of the data, not of
+	// columns of unit length, so that the condition number depends on the data, not on
 	// the units of the parameters
 	size := s.columnNorms()
 	unit := mat.DenseCopyOf(s.jac)
@@ -98,8 +96,8 @@ func (s *search) result() (Result, error) {
 	return Result{Params: s.p, Covariance: cov, RSS: s.rss, DOF: s.problem.N - n}, nil
 }
 
-// maxCondition of the Jacobian with columns of unit length: beyond it the
-// covariance would be made of rounding and of the error of the differences.
+// maxCondition limits the condition number of the Jacobian with columns of unit length:
+// above it, rounding and the error of the differences would dominate the covariance.
 const maxCondition = 1e10
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -1,10 +1,10 @@
 package fit
 
-// Sums are the normal equations of y = a u + b x by weighted least squares. With u = 1 that
-// is a straight line.
+// Sums holds the normal equations of y = a u + b x by weighted least squares. With u = 1
+// this is a straight line.
 type Sums struct{ uu, ux, xx, uy, xy, yy float64 }
 
-// Add adds a point with its weight, one over a variance.
+// Add adds a point with its weight, one over its variance.
 func (s *Sums) Add(u, x, y, weight float64) {
 	s.uu += weight * u * u
 	s.ux += weight * u * x
@@ -14,15 +14,15 @@ func (s *Sums) Add(u, x, y, weight float64) {
 	s.yy += weight * y * y
 }
 
-// Straight is a solution: a and b with the covariance that weights of one over a variance
-// make, and the weighted sum of squares that is left.
+// Straight is a solution: a and b, their covariance (for weights of one over the
+// variance), and the weighted residual sum of squares.
 type Straight struct {
 	A, B          float64
 	VAA, VAB, VBB float64
 	RSS           float64
 }
 
-// Solve solves the equations; not ok if the points do not determine both.
+// Solve solves the equations; not ok if the points do not determine both parameters.
 func (s Sums) Solve() (l Straight, ok bool) {
 	det := s.uu*s.xx - s.ux*s.ux
 	if det <= 0 {

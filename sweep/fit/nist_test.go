@@ -12,7 +12,7 @@ import (
 	"testing"
 )
 
-// models are as the head of each file states them; parameters from b[0].
+// models are the models that the files' headers state; parameters from b[0].
 var models = map[string]func(x float64, b []float64) float64{
 	"Bennett5": func(x float64, b []float64) float64 { return b[0] * math.Pow(b[1]+x, -1/b[2]) },
 	"Chwirut1": func(x float64, b []float64) float64 { return math.Exp(-b[0]*x) / (b[1] + b[2]*x) },
@@ -51,9 +51,9 @@ func cubics(x float64, b []float64) float64 {
 }
 
 // Certified values: NIST Statistical Reference Datasets, nonlinear regression,
-// itl.nist.gov/div898/strd; the files in testdata/nist-strd at the project's
-// root, which also carry them in their heads. Each set from both of its starts,
-// those far away too.
+// itl.nist.gov/div898/strd; the files in testdata/nist-strd at the project's root contain
+// them in their headers. Each set is solved from both of its starts, including the far
+// one.
 func TestCertifiedValues(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(strdFolder, "*.dat"))
 	if err != nil || len(files) != len(models) {
@@ -73,8 +73,8 @@ func TestCertifiedValues(t *testing.T) {
 	}
 }
 
-// leastDigits of parameters, their standard deviations and the residual sum
-// must agree with what is certified.
+// leastDigits is how many digits of the parameters, their standard deviations and the
+// residual sum must agree with the certified values.
 const leastDigits = 6
 
 func (s strd) compare(t *testing.T, name string, res Result) {
@@ -100,7 +100,7 @@ func (s strd) problem(model func(x float64, b []float64) float64) Problem {
 
 var strdFolder = filepath.Join("..", "..", "testdata", "nist-strd")
 
-// agreement is the number of leading digits two values share.
+// agreement returns the number of leading digits that two values share.
 func agreement(got, want float64) float64 {
 	if got == want {
 		return 16
@@ -115,8 +115,8 @@ type strd struct {
 	x, y        []float64
 }
 
-// readStRD reads one data set: the table "b1 = start1 start2 value sd", the
-// residual sum, then the data, response first.
+// readStRD reads one data set: the table "b1 = start1 start2 value sd", the residual sum,
+// then the data, response first.
 func readStRD(t *testing.T, name string) strd {
 	t.Helper()
 	f, err := os.Open(filepath.Join(strdFolder, name+".dat"))

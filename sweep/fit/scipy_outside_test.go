@@ -10,7 +10,7 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// bySciPy is what scipy.optimize.least_squares makes of a problem.
+// bySciPy is the result of scipy.optimize.least_squares.
 type bySciPy struct {
 	Params     []float64
 	Covariance [][]float64
@@ -27,9 +27,9 @@ func askSciPy(t *testing.T, model string, x, y, start []float64) bySciPy {
 	return found
 }
 
-// compareWithSciPy: parameters within 1e-6 of their standard deviations,
-// covariances within 1e-5 of those of the two parameters, residual sum within
-// 1e-9 of itself.
+// compareWithSciPy requires agreement: parameters within 1e-6 of their standard
+// deviations, covariances within 1e-5 of the product of the two standard deviations,
+// residual sum within 1e-9 of itself.
 func compareWithSciPy(t *testing.T, name string, got Result, want bySciPy) {
 	t.Helper()
 	for i := range want.Params {
@@ -48,8 +48,8 @@ func compareWithSciPy(t *testing.T, name string, got Result, want bySciPy) {
 	}
 }
 
-// TestCertifiedSetsAsSciPy has scipy solve certified sets too, so that what is
-// asked of it is known to be asked rightly.
+// TestCertifiedSetsAsSciPy has scipy solve certified sets too, which checks that the test
+// asks scipy correctly.
 func TestCertifiedSetsAsSciPy(t *testing.T) {
 	for _, name := range []string{"Misra1a", "Gauss2", "Eckerle4"} {
 		set := readStRD(t, name)

@@ -11,22 +11,22 @@ import (
 
 const (
 	maxSteps = 2000
-	// tinyStep ends the search: a step that changes no parameter by more than
-	// this part of itself.
+	// tinyStep ends the search: a step that changes no parameter by more than this
+	// fraction.
 	tinyStep = 1e-13
 	// firstDamping is relative to the Jacobian's own columns.
 	firstDamping = 1e-3
-	// mostDamping ends the search: not even so short a step goes downhill.
+	// mostDamping ends the search: even such a short step does not reduce the sum.
 	mostDamping = 1e20
 )
 
-// search is the state of a descent: where it stands, and its scratch space.
+// search is the state of a descent: the current point and scratch space.
 type search struct {
 	problem Problem
-	p, r    []float64 // parameters, residuals there
+	p, r    []float64 // parameters and their residuals
 	rss     float64
-	size    []float64 // least size of each parameter for its difference step
-	reach   []float64 // longest column of the Jacobian so far, per parameter
+	size    []float64 // for each parameter, the least size for its difference step
+	reach   []float64 // for each parameter, the longest column of the Jacobian up to now
 	damping float64
 	jac     *mat.Dense
 
@@ -48,8 +48,7 @@ func newSearch(problem Problem, start []float64) *search {
 	return s
 }
 
-// descend takes damped Gauss-Newton steps until none goes further down, then
-// polishes.
+// descend takes damped Gauss-Newton steps until none reduces the sum, then polishes.
 func (s *search) descend() error {
 	s.jacobian()
 	growth := 2.0
@@ -75,9 +74,9 @@ func (s *search) descend() error {
 	return nil
 }
 
-// polish takes one undamped step. Near the minimum the sum of squares changes
-// by less than its rounding while the parameters still lack their last digits,
-// so it need not fall; but it may not rise by more than rounding.
+// polish takes one undamped step. Near the minimum the sum of squares changes by less
+// than its rounding while the parameters still lack their last digits. So the sum need
+// not fall, but it may not rise by more than rounding.
 func (s *search) polish() {
 	s.damping = 0
 	step, ok := s.step()
@@ -92,8 +91,8 @@ func (s *search) polish() {
 	}
 }
 
-// gain goes the step if it leads down, and sets the damping by how well the
-// linear model foretold the gain (Nielsen's rule).
+// gain takes the step if it reduces the sum, and sets the damping by how well the linear
+// model predicted the gain (Nielsen's rule).
 func (s *search) gain(step []float64) bool {
 	floats.AddTo(s.trial, s.p, step)
 	s.problem.Residuals(s.trialR, s.trial)
@@ -111,8 +110,8 @@ func (s *search) gain(step []float64) bool {
 	return true
 }
 
-// foretold is the gain in the sum of squares by the linear model:
-// |J h|^2 + 2 damping |D h|^2 (Moré 1978).
+// foretold returns the predicted reduction of the sum of squares by the linear model: |J
+// h|^2 + 2 damping |D h|^2 (Moré 1978).
 func (s *search) foretold(step []float64) float64 {
 	var jh mat.VecDense
 	jh.MulVec(s.jac, mat.NewVecDense(len(step), step))
@@ -124,8 +123,8 @@ func (s *search) foretold(step []float64) float64 {
 	return sum
 }
 
-// step solves min |J h + r|^2 + damping |D h|^2, D the lengths of the columns,
-// by the QR factors of the stacked matrix.
+// step solves min |J h + r|^2 + damping |D h|^2, D the lengths of the columns, by the QR
+// factors of the stacked matrix.
 func (s *search) step() ([]float64, bool) {
 	n, m := s.jac.Dims()
 	stack := mat.NewDense(n+m, m, nil)
@@ -154,7 +153,7 @@ func (s *search) step() ([]float64, bool) {
 	return step, !floats.HasNaN(step)
 }
 
-// tiny says whether a step changes nothing any more.
+// tiny reports whether a step no longer changes any parameter.
 func (s *search) tiny(step []float64) bool {
 	for i, h := range step {
 		if math.Abs(h) > tinyStep*max(math.Abs(s.p[i]), s.size[i]) {
@@ -164,8 +163,8 @@ func (s *search) tiny(step []float64) bool {
 	return true
 }
 
-// jacobian takes central differences with the step that balances truncation
-// and rounding, the cube root of the machine's precision times the parameter.
+// jacobian computes central differences. Their step balances truncation and rounding: the
+// cube root of the machine precision times the parameter.
 func (s *search) jacobian() {
 	cubeRoot := math.Cbrt(0x1p-52)
 	for j, v := range s.p {
@@ -186,8 +185,8 @@ func (s *search) jacobian() {
 	}
 }
 
-// columnNorms are the lengths of the Jacobian's columns; 1 for a parameter
-// without effect.
+// columnNorms returns the lengths of the Jacobian's columns; 1 for a parameter without
+// effect.
 func (s *search) columnNorms() []float64 {
 	norms := make([]float64, len(s.p))
 	for j := range norms {

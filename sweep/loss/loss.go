@@ -1,5 +1,5 @@
-// Package loss computes how far a head is tilted from the treble alone that one channel
-// passes of a known recording. It knows no screw and no delay.
+// Package loss computes a head's tilt from one channel's treble of a known recording
+// alone. It does not depend on the screw or the delay.
 package loss
 
 import (
@@ -15,42 +15,41 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// Passed is the power that a channel passes in a band, against a known
-// recording, with its standard error.
+// Passed is the power in a band that a channel reproduces, relative to a known recording,
+// with its standard error.
 type Passed struct {
 	Hz, WidthHz    float64
 	Power, PowerSD float64
 }
 
-// Tilt is a tilt told from one channel's treble alone. Its sign cannot be
-// told. The loss goes with the square of the tilt, and so do its errors:
-// Arcmin ± SDArcmin holds the range of one standard error of that square, and
-// where no tilt shows Arcmin is 0 and SDArcmin how much may hide.
+// Tilt is a tilt computed from one channel's treble alone, without sign. The loss and its
+// errors are proportional to the square of the tilt: Arcmin ± SDArcmin covers the range
+// of one standard error of that square. If no tilt is measurable, Arcmin is 0 and
+// SDArcmin is the tilt that may be hidden.
 type Tilt struct {
 	Arcmin, SDArcmin float64
-	// SlopeDBPerKHz is the loss that rises evenly with frequency: spacing
-	// (54.6 d/λ decibels), dull tape, unfitting equalisation.
+	// SlopeDBPerKHz is the loss that is linear in frequency: spacing (54.6 d/λ decibels),
+	// dull tape, wrong equalisation.
 	SlopeDBPerKHz float64
-	// Misfit is chi-squared per degree of freedom: well above 1 the treble is
-	// not that of a tilt and an even slope. SDArcmin is then widened by its root.
+	// Misfit is chi-squared per degree of freedom. If it is well above 1, the treble is
+	// not that of a tilt and a linear slope; SDArcmin is then widened by its root.
 	Misfit float64
 }
 
-// rippleShare is the error of the power in each band, re that power, that the
-// deck's own response is allowed beside a straight slope: 0.04 dB.
+// rippleShare is the error of each band's power, relative to that power, allowed for the
+// deck's own departure from a straight slope: 0.04 dB.
 const rippleShare = 0.01
 
-// lossStarts are the tilts from which the fit sets out: beyond the first null
-// the loss comes and goes, and each lobe has a minimum of its own.
+// lossStarts are the start values of the tilt: beyond the first null the loss oscillates,
+// and each lobe has its own minimum.
 var lossStarts = []float64{2, 6, 10, 15, 20, 26, 34, 44, 56}
 
-// ErrNoLoss says that a tilt cannot be told from the bands.
+// ErrNoLoss reports that the bands do not determine a tilt.
 var ErrNoLoss = errors.New("the tilt cannot be told from the treble")
 
-// TiltOf fits gain, an even slope and the azimuth loss (sin x / x)^2,
-// x = pi w tan(tilt) f / v, to what one channel passes in the bands, by least
-// squares. A loss that grows with the square of frequency, as that of a wide
-// gap does at first, is taken for tilt.
+// TiltOf fits gain, a linear slope and the azimuth loss (sin x / x)^2, x = pi w tan(tilt)
+// f / v, to the power of one channel in the bands, by least squares. It mistakes a loss
+// that grows with the square of frequency for tilt; that of a wide gap does so at first.
 func TiltOf(f tape.Format, bands []Passed) (Tilt, error) {
 	var usable []Passed
 	for _, b := range bands {
@@ -82,7 +81,7 @@ func TiltOf(f tape.Format, bands []Passed) (Tilt, error) {
 	}, nil
 }
 
-// likelyStarts are the three of lossStarts that fit best as they are.
+// likelyStarts returns the three of lossStarts with the best fit.
 func likelyStarts(f tape.Format, bands []Passed, p fit.Problem) [][]float64 {
 	type start struct {
 		params []float64
@@ -100,8 +99,8 @@ func likelyStarts(f tape.Format, bands []Passed, p fit.Problem) [][]float64 {
 	return [][]float64{starts[0].params, starts[1].params, starts[2].params}
 }
 
-// lossResiduals takes gain, slope in dB per kHz and the square of the tilt, in
-// which the loss is nearly linear.
+// lossResiduals returns the residuals for gain, slope in dB per kHz and the square of the
+// tilt, in which the loss is nearly linear.
 func lossResiduals(f tape.Format, bands []Passed) func(dst, p []float64) {
 	return func(dst, p []float64) {
 		for i, b := range bands {
@@ -111,8 +110,8 @@ func lossResiduals(f tape.Format, bands []Passed) func(dst, p []float64) {
 	}
 }
 
-// bandLeft is the power that a tilt leaves of a band, given the tilt's square
-// in arcmin². Below zero, where noise may put it, it goes on smoothly as the
+// bandLeft returns the relative power of a band at a tilt, given the tilt's square in
+// arcmin². Noise may make the square negative; the power continues smoothly there as the
 // reciprocal.
 func bandLeft(f tape.Format, square float64, b Passed) float64 {
 	const n = 5

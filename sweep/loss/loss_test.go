@@ -9,8 +9,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// The tilt comes back from the dB lost at a few frequencies, whatever the gain.
-// The figures are from the table in TestAzimuthLossTable, rounded to 0.01 dB.
+// The loss in dB at a few frequencies gives the tilt, for any gain. The figures are from
+// the table in TestAzimuthLossTable, rounded to 0.01 dB.
 func TestTiltFromTheLossTable(t *testing.T) {
 	hz := []float64{3150, 6300, 8000, 10000, 12500, 15000}
 	for _, row := range []struct {
@@ -35,7 +35,7 @@ func TestTiltFromTheLossTable(t *testing.T) {
 	}
 }
 
-// lossy is what a tilted track passes with a straight slope besides, and noise.
+// lossy returns the power of a tilted track with a straight slope and noise.
 func lossy(r *rand.Rand, tilt, slope, sd float64) []Passed {
 	var bands []Passed
 	for hz := 4125.0; hz < 14000; hz += 250 {
@@ -54,8 +54,8 @@ func lossy(r *rand.Rand, tilt, slope, sd float64) []Passed {
 	return bands
 }
 
-// Errors are as large as stated, with and without a slope; the slope is not
-// taken for tilt, nor the tilt for slope.
+// Errors are as large as stated, with and without a slope; the fit does not mistake slope
+// for tilt or tilt for slope.
 func TestTiltStatesItsError(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 5))
 	var squares, n float64
@@ -82,7 +82,7 @@ func TestTiltStatesItsError(t *testing.T) {
 	}
 	ratio := math.Sqrt(squares / n)
 	t.Logf("errors over standard errors, rms %.2f of %.0f", ratio, n)
-	// rippleShare widens what is stated where the noise is as small as here.
+	// rippleShare widens the stated error if the noise is as small as here.
 	if ratio < 0.6 || ratio > 1.15 {
 		t.Errorf("errors are %.2f standard errors, rms", ratio)
 	}

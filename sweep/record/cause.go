@@ -1,21 +1,21 @@
 package record
 
-// Cause says where to look for what kept a run from all that it was asked for.
+// Cause is the place to look for the fault that kept a run from its full result.
 type Cause string
 
 // Causes.
 const (
-	CauseSpring  Cause = "spring"  // it, or the mount: the head does not stay, or lies out of reach
-	CauseScrew   Cause = "screw"   // it does not turn the head, or with much backlash
-	CauseWear    Cause = "wear"    // of the head, or dirt: no treble, or channels that differ
-	CauseTape    Cause = "tape"    // it ended, or cannot be judged by
+	CauseSpring  Cause = "spring"  // spring or mount: the head does not stay, or lies out of reach
+	CauseScrew   Cause = "screw"   // the screw does not turn the head, or with much backlash
+	CauseWear    Cause = "wear"    // wear of the head, or dirt: no treble, or channels that differ
+	CauseTape    Cause = "tape"    // the tape ended, or is unsuitable
 	CauseJig     Cause = "jig"     // link, supply, blade, travel
 	CauseSound   Cause = "sound"   // input, cable, level
-	CauseByHand  Cause = "by hand" // a person took it out
+	CauseByHand  Cause = "by hand" // a person took the unit out
 	CauseUnclear Cause = "unclear"
 )
 
-// Remedy is what can be done next about a run's end.
+// Remedy is the next action after a run's end.
 type Remedy string
 
 // Remedies.
@@ -23,13 +23,13 @@ const (
 	RemedyNone       Remedy = ""
 	RemedyRestore    Remedy = "restore"     // put the screw back as found, then look for the cause
 	RemedyOtherTape  Remedy = "other-tape"  // play another tape or passage, and align again
-	RemedyInput      Remedy = "input"       // mend what the sound comes through, and align again
-	RemedyJig        Remedy = "jig"         // mend link, supply or blade, and align again
-	RemedyMechanism  Remedy = "mechanism"   // look at screw, spring and head, and align again
-	RemedyAlignAgain Remedy = "align-again" // nothing is known to be wrong
+	RemedyInput      Remedy = "input"       // repair the path of the sound, and align again
+	RemedyJig        Remedy = "jig"         // repair link, supply or blade, and align again
+	RemedyMechanism  Remedy = "mechanism"   // check screw, spring and head, and align again
+	RemedyAlignAgain Remedy = "align-again" // no known fault
 )
 
-// Blame is where to look: the end's own cause, else that of its outcome.
+// Blame returns the end's own cause, else the cause of its outcome.
 func (e End) Blame() Cause {
 	if e.Cause != "" {
 		return e.Cause
@@ -40,8 +40,7 @@ func (e End) Blame() Cause {
 	return CauseUnclear
 }
 
-// Remedy is what can be done next. A screw that stands elsewhere than as found is put back
-// first.
+// Remedy returns the next action. A screw that does not stand at as found is put back first.
 func (e End) Remedy() Remedy {
 	switch {
 	case e.Outcome.Good():

@@ -4,31 +4,31 @@ import (
 	"slices"
 )
 
-// Standing is where the screw stands after a run, by the outcome of the run.
+// Standing is the place of the screw after a run, by the outcome of the run.
 type Standing int
 
 const (
-	// Stands: the run broke off, and the screw stays there. Link, count or drive may be at
-	// fault, or a person stopped the run, so that nothing drives and the end names the way
+	// Stands: the run broke off, and the screw stays there. Nothing drives, because link,
+	// count or drive may be at fault or a person stopped the run. The end names the way
 	// back.
 	Stands Standing = iota
-	// PutBack is as found: the run found no optimum, but link and count are good, so
-	// that it drives back by itself.
+	// PutBack: the run found no optimum, but link and count are good, so it drives back to
+	// as found by itself.
 	PutBack
 	// Set: the run has set the head, and the screw stands at its place.
 	Set
-	// AsFound is as found, and heard or counted to be so.
+	// AsFound: the screw is as found, confirmed by sound or count.
 	AsFound
-	// Untouched is where it stood: nothing was turned.
+	// Untouched: nothing was turned.
 	Untouched
 )
 
-// outcomes is the one list of them: where the screw stands afterwards, where to look, and
-// what it means. Help, exit codes and documents take it from here.
+// outcomes is the only list of outcomes: the screw's place afterwards, the cause and the
+// meaning. Help, exit codes and documents are made from it.
 var outcomes = []struct {
 	outcome  Outcome
 	standing Standing
-	cause    Cause // unless the end says another
+	cause    Cause // unless the end has another
 	meaning  string
 }{
 	{Aligned, Set, CauseUnclear, "the head is set as asked"},
@@ -62,7 +62,7 @@ var outcomes = []struct {
 	{NotSaved, Stands, CauseUnclear, "the record could not be written"},
 }
 
-// known is the place of an outcome in the list, -1 if it is one of a newer program.
+// known returns the index of an outcome in the list, or -1 for one of a newer program.
 func (o Outcome) known() int {
 	for i := range outcomes {
 		if outcomes[i].outcome == o {
@@ -72,7 +72,7 @@ func (o Outcome) known() int {
 	return -1
 }
 
-// Outcomes are all that a run can end with, by their names.
+// Outcomes returns all outcomes, sorted by name.
 func Outcomes() []Outcome {
 	var list []Outcome
 	for _, o := range outcomes {
@@ -82,7 +82,7 @@ func Outcomes() []Outcome {
 	return list
 }
 
-// Meaning is what an outcome means, in plain words.
+// Meaning returns the meaning of an outcome in plain words.
 func (o Outcome) Meaning() string {
 	if i := o.known(); i >= 0 {
 		return outcomes[i].meaning
@@ -90,8 +90,8 @@ func (o Outcome) Meaning() string {
 	return ""
 }
 
-// Standing is where the screw stands after a run that ended so; an outcome of a newer
-// program is taken for one after which it stands where the run broke off.
+// Standing returns the place of the screw after a run with this outcome. An outcome of a
+// newer program counts as Stands.
 func (o Outcome) Standing() Standing {
 	if i := o.known(); i >= 0 {
 		return outcomes[i].standing
@@ -99,13 +99,13 @@ func (o Outcome) Standing() Standing {
 	return Stands
 }
 
-// Good reports whether a run that ended so has come to all that it was asked for, so that
-// nothing is left to say about it.
+// Good reports whether a run with this outcome has reached its full result, without a
+// reservation.
 func (o Outcome) Good() bool { return o == Aligned || o.Standing() == AsFound }
 
-// HeadSet reports whether a run that ended so has set the head.
+// HeadSet reports whether a run with this outcome has set the head.
 func (o Outcome) HeadSet() bool { return o.Standing() == Set }
 
-// Finished reports whether a run that ended so has come to its end: it has set the head,
-// or the screw is back as found.
+// Finished reports whether a run with this outcome was completed: it has set the head, or
+// the screw is as found.
 func (o Outcome) Finished() bool { return o.HeadSet() || o.Standing() == AsFound }

@@ -8,8 +8,8 @@ import (
 	"testing"
 )
 
-// declared reads the constants of type Outcome out of the source, so that a new one
-// cannot be forgotten.
+// declared reads the constants of type Outcome from the source, so that a new one cannot be
+// forgotten.
 func declared(t *testing.T) (list []Outcome) {
 	t.Helper()
 	file, err := parser.ParseFile(token.NewFileSet(), "record.go", nil, 0)
@@ -33,8 +33,8 @@ func declared(t *testing.T) (list []Outcome) {
 	return list
 }
 
-// Every outcome says where the screw stands. Which of them put it back is safety: what
-// leaves link and count good, and nobody has stopped, does.
+// Every outcome has a standing. Which of them put the screw back is a matter of safety:
+// those that leave link and count good, and that no person caused.
 func TestEveryOutcomeSaysWhereTheScrewStands(t *testing.T) {
 	all := declared(t)
 	if len(all) < 20 {
@@ -60,7 +60,7 @@ func TestEveryOutcomeSaysWhereTheScrewStands(t *testing.T) {
 	}
 }
 
-// What a run has come to, by the meanings that headtrue help exit-codes gives.
+// The result of a run, by the meanings that headtrue help exit-codes prints.
 func TestWhatAnOutcomeCameTo(t *testing.T) {
 	for o, want := range map[Outcome][3]bool{ // good, head set, finished
 		Aligned: {true, true, true}, LessCertain: {false, true, true}, Disagree: {false, true, true},

@@ -1,20 +1,18 @@
-// Package record holds what a run leaves behind: plain types with units in
-// their names, and the version of the format. It has no behaviour, but that an outcome
-// says where the screw stands after it, and imports nothing of the project; what
-// stores, draws or computes lives elsewhere.
+// Package record defines the data of a run: plain types with units in their names, and the
+// version of the format. Its methods check entries and list what an outcome means for screw
+// and user. It imports nothing of the project; storage, drawing and computation are
+// elsewhere.
 //
-// A run is a sequence of entries, appended as they happen. Angles of the screw
-// are degrees relative to the position the jig stood at when the run began
-// ("as found", 0); tilts are arcminutes; delays are microseconds, positive
-// when the right channel comes later.
+// A run is a sequence of entries, appended as they happen. Angles of the screw are degrees
+// relative to the position of the jig at the start of the run ("as found", 0); tilts are
+// arcminutes; delays are microseconds, positive when the right channel comes later.
 package record
 
 // Version is the version of the format. A reader refuses a higher one.
 const Version = 1
 
-// Entry is one line of a run. Exactly one of the pointers is set; Kind names
-// it. At is the wall-clock time (RFC 3339, UTC) and TapeSeconds the sound
-// consumed since the run began.
+// Entry is one line of a run. Exactly one of the pointers is set; Kind names it. At is the
+// wall-clock time (RFC 3339, UTC). TapeSeconds is the length of sound since the run began.
 type Entry struct {
 	Kind        string    `json:"kind"`
 	At          string    `json:"at,omitempty"`
@@ -43,15 +41,14 @@ const (
 	KindNote     = "note" // may come after the end
 )
 
-// Start opens a run: who asked for what, with which settings.
+// Start opens a run: the person, the request and the settings.
 type Start struct {
 	Version int    `json:"version"`
 	Run     string `json:"run"`
 	Command string `json:"command"`
 	Program string `json:"program"`
-	// Unit, Head, Job, Tape and Operator are names of the user's own: this very
-	// deck, which of its heads and in which direction, for whom or what, on which
-	// tape, by whom.
+	// Unit, Head, Job, Tape and Operator are the user's own names: the individual deck, its
+	// head and direction, the customer or purpose, the tape and the person.
 	Unit     string   `json:"unit,omitempty"`
 	Head     string   `json:"head,omitempty"`
 	Job      string   `json:"job,omitempty"`
@@ -67,46 +64,46 @@ type Start struct {
 	Seed     uint64            `json:"seed,omitempty"`
 	Settings map[string]string `json:"settings,omitempty"`
 	Cautions Cautions          `json:"cautions"`
-	// RestoreOf names the run whose as-found position this one goes back to.
+	// RestoreOf names the run whose as-found position this run restores.
 	RestoreOf string `json:"restore_of,omitempty"`
-	// ProofOf names the run whose as left this one listens to again, with the blade
-	// away: after the lacquer, or later.
+	// ProofOf names the run whose as-left head this run hears again, with the blade away:
+	// after the lacquer, or later.
 	ProofOf string `json:"proof_of,omitempty"`
-	// Batch names the many units, one after the other, of which this run is part.
+	// Batch names the series of units that this run belongs to.
 	Batch string `json:"batch,omitempty"`
-	// Study names the study that the run belongs to, and Trial the first trial of
-	// its plan that it measures.
+	// Study names the study of the run, and Trial the first trial of its plan that the run
+	// measures.
 	Study string `json:"study,omitempty"`
 	Trial int    `json:"trial,omitempty"`
 }
 
-// Ambient is the air at the bench, as far as it is known; From says by what.
+// Ambient is the air at the bench, if known; From names the source.
 type Ambient struct {
 	TemperatureC    *float64 `json:"temperature_c,omitempty"`
 	HumidityPercent *float64 `json:"humidity_percent,omitempty"`
 	From            string   `json:"from"`
 }
 
-// Jig says which jig it was, as it greeted.
+// Jig identifies the jig by its greeting.
 type Jig struct {
 	Firmware string `json:"firmware"`
 	Link     string `json:"link"`
 }
 
-// Clip is a stretch of sound kept as a file beside the logbook.
+// Clip is a stretch of sound, kept as a file beside the logbook.
 type Clip struct {
 	Name   string `json:"name"`
 	SHA256 string `json:"sha256"`
 	Bytes  int64  `json:"bytes"`
 }
 
-// Note is a remark of a person's on a run.
+// Note is a person's remark on a run.
 type Note struct {
 	By   string `json:"by,omitempty"`
 	Text string `json:"text"`
 }
 
-// Cautions records whether the safety question was asked and what was said.
+// Cautions records whether the safety question was asked, and the answer.
 type Cautions struct {
 	Asked  bool   `json:"asked"`
 	Answer string `json:"answer"`
@@ -114,9 +111,9 @@ type Cautions struct {
 
 // Found is the state before the first move. It is durable before any motion.
 type Found struct {
-	// PositionMicrosteps is the jig's own absolute counter at zero degrees, and
-	// Epoch the number of that count: where the epochs of two runs differ, the
-	// count was lost in between and the numbers cannot be compared.
+	// PositionMicrosteps is the jig's own absolute counter at zero degrees, and Epoch the
+	// number of that count. If the epochs of two runs differ, the count was lost in between
+	// and the numbers cannot be compared.
 	PositionMicrosteps int32   `json:"position_microsteps"`
 	Epoch              uint16  `json:"epoch"`
 	BootCount          uint16  `json:"boot_count"`
@@ -125,12 +122,12 @@ type Found struct {
 	// BladeOff is measured before the blade is seated, Seated after it.
 	BladeOff *Reading `json:"blade_off,omitempty"`
 	Seated   *Reading `json:"seated,omitempty"`
-	// SlackTakenUp says the blade already rested against the home flank of the
-	// slot, so that zero degrees is exactly as found.
+	// SlackTakenUp means that the blade already rested against the home flank of the slot,
+	// so that zero degrees is exactly as found.
 	SlackTakenUp bool   `json:"slack_taken_up"`
 	Clip         string `json:"clip,omitempty"`
-	// ShaftAngle is where an encoder on the motor's shaft stood at zero degrees with
-	// the motor on, in 4096ths of a turn; nil where there is none.
+	// ShaftAngle is the reading of an encoder on the motor's shaft at zero degrees with the
+	// motor on, in 4096ths of a turn; nil if there is none.
 	ShaftAngle *uint16 `json:"shaft_angle_4096ths,omitempty"`
 }
 
@@ -139,8 +136,8 @@ type Checks struct {
 	Checks []Check `json:"checks"`
 }
 
-// Check is one line of the ready step. Verdict is "pass", "doubt", "fail" or
-// "unknown"; Do says what to do about a doubt or failure.
+// Check is one line of the ready step. Verdict is "pass", "doubt", "fail" or "unknown"; Do
+// is the remedy for a doubt or failure.
 type Check struct {
 	Name    string `json:"name"`
 	Verdict string `json:"verdict"`
@@ -155,18 +152,18 @@ type Step struct {
 	// AtSeconds is the tape second of the middle of the reading.
 	AtSeconds float64 `json:"at_s"`
 	ScrewDeg  float64 `json:"screw_deg"`
-	// FromHome says that the screw arrived from its home side, so that
-	// backlash cancels against other such steps.
+	// FromHome means that the screw arrived from its home side, so that backlash cancels
+	// against other such steps.
 	FromHome bool `json:"from_home"`
-	// Turning says that the screw turned while this was heard, and was at
-	// ScrewDeg half way; what is heard lags behind by the pipeline.
+	// Turning means that the screw turned during the reading and was at ScrewDeg half way;
+	// the sound lags behind it by the pipeline.
 	Turning bool `json:"turning,omitempty"`
-	// FromDeg is where the screw was as such a stretch began.
+	// FromDeg is the position of the screw at the start of such a stretch.
 	FromDeg float64 `json:"from_deg,omitempty"`
 	Reading Reading `json:"reading"`
 }
 
-// Reading is what was heard in one stretch of sound.
+// Reading is the measurement of one stretch of sound.
 type Reading struct {
 	Seconds float64 `json:"seconds"`
 	// LevelDBFS is the rms level, left and right, re a full-scale sine.
@@ -179,39 +176,38 @@ type Reading struct {
 	// ThirdsDBFS are a programme's levels in the third octaves of 4 to 16 kHz,
 	// by channel.
 	ThirdsDBFS *[2][7]float64 `json:"thirds_dbfs_lr,omitempty"`
-	// DelayUS is right against left, positive when the right comes later. On a
-	// tone it is known only to whole periods, and DelayPeriodUS is then the period;
-	// several tones may settle them.
-	// DelayNoiseSDUS is the part of DelaySDUS that noise and programme leave, the
-	// wander of the tape left out.
+	// DelayUS is the delay of the right channel against the left, positive when the right
+	// comes later. A tone gives it only to whole periods, and DelayPeriodUS is then the
+	// period; several tones may settle it. DelayNoiseSDUS is the part of DelaySDUS from
+	// noise and programme, without the wander of the tape.
 	DelayUS        float64 `json:"delay_us"`
 	DelaySDUS      float64 `json:"delay_sd_us"`
 	DelayNoiseSDUS float64 `json:"delay_noise_sd_us"`
 	DelayPeriodUS  float64 `json:"delay_period_us,omitempty"`
-	// DelayTrackedUS is a tone's delay with its whole periods counted from place
-	// to place; only its changes between neighbouring steps mean something. For
-	// a programme it equals DelayUS.
+	// DelayTrackedUS is a tone's delay with its whole periods counted from place to place;
+	// only its changes between neighbouring steps are significant. For a programme it equals
+	// DelayUS.
 	DelayTrackedUS float64 `json:"delay_tracked_us"`
 	PhaseDeg10k    float64 `json:"phase_deg_10k"`
 	TiltArcmin     float64 `json:"tilt_arcmin"`
 	Coherence      float64 `json:"coherence"`
-	// PhaseMisfit is the chi-squared per degree of freedom of the phase line:
-	// about 1 where one delay explains the sound.
+	// PhaseMisfit is the chi-squared per degree of freedom of the phase's straight line:
+	// about 1 if a single delay explains the sound.
 	PhaseMisfit float64 `json:"phase_misfit,omitempty"`
 	ToneHz      float64 `json:"tone_hz,omitempty"`
-	// FurtherTonesHz are the tones beside it, as heard.
+	// FurtherTonesHz are the tones beside ToneHz, as heard.
 	FurtherTonesHz []float64 `json:"further_tones_hz,omitempty"`
-	// ToneToNoiseDB is the tone against the rest of the treble band, in the
+	// ToneToNoiseDB is the level of the tone against the rest of the treble band, in the
 	// better channel.
 	ToneToNoiseDB float64 `json:"tone_to_noise_db,omitempty"`
 	LostFrames    int64   `json:"lost_frames,omitempty"`
 	NotNumbers    int     `json:"not_numbers,omitempty"` // samples
 	Usable        bool    `json:"usable"`
-	// Why lists what is wrong with the sound, in plain words.
+	// Why lists the faults of the sound in plain words.
 	Why []string `json:"why,omitempty"`
 }
 
-// Estimate is one view of where the centre lies.
+// Estimate is one estimate of the centre.
 type Estimate struct {
 	Deg      float64 `json:"deg"`
 	SDArcmin float64 `json:"sd_arcmin"`
@@ -219,7 +215,7 @@ type Estimate struct {
 	Why      string  `json:"why,omitempty"`
 }
 
-// Decision is what the measurements add up to.
+// Decision is the result of the measurements.
 type Decision struct {
 	LowEdgeDeg   float64  `json:"low_edge_deg"`
 	HighEdgeDeg  float64  `json:"high_edge_deg"`
@@ -230,40 +226,38 @@ type Decision struct {
 	Optimum      Estimate `json:"optimum"`
 	Agreement    string   `json:"agreement"`
 	AgreementWhy string   `json:"agreement_why,omitempty"`
-	// Brightest is where the treble is greatest, if the deck has shown that this is not
-	// where the gaps lie along the pattern, which the optimum is; nil otherwise. Unlike is
-	// what parts the two: "contact", "bow", or "contact or bow".
+	// Brightest is the place with the most treble, if the deck has shown that it differs
+	// from the optimum, at which the gaps lie along the pattern; else nil. Unlike is the
+	// cause of the difference: "contact", "bow", or "contact or bow".
 	Brightest *Estimate `json:"brightest,omitempty"`
 	Unlike    string    `json:"unlike,omitempty"`
-	// GearingArcminPerTurn has a sign: positive when turning the screw forward
-	// makes the right channel later.
+	// GearingArcminPerTurn is positive if a forward turn of the screw makes the right
+	// channel later.
 	GearingArcminPerTurn   float64 `json:"gearing_arcmin_per_turn"`
 	GearingSDArcminPerTurn float64 `json:"gearing_sd_arcmin_per_turn"`
-	// BacklashDeg is the play between jig and screw, where the screw was heard
-	// from both sides; PipelineSeconds how long after the jig's word a turn is
-	// heard.
+	// BacklashDeg is the backlash between jig and screw, if the screw was heard from both
+	// sides. PipelineSeconds is the time from the jig's report of a turn to its sound.
 	BacklashDeg      float64 `json:"backlash_deg,omitempty"`
 	BacklashSDDeg    float64 `json:"backlash_sd_deg,omitempty"`
 	PipelineSeconds  float64 `json:"pipeline_s,omitempty"`
 	ChannelDelayUS   float64 `json:"channel_delay_us"`
 	ChannelDelaySDUS float64 `json:"channel_delay_sd_us"`
-	// SecondSourceSigmas is by how many standard deviations the phase, of the whole
-	// run or at the place where a known delay would have set the head, strays from the
-	// line of one delay as a second source with a delay of its own makes it; about 2 by
-	// chance. SecondSourceHeard says that this, or a delay that moves by itself, was
-	// enough for the treble to set the head alone.
+	// SecondSourceSigmas is the deviation of the phase from that of a single delay towards a
+	// second source's, in standard deviations, about 2 by chance. It is measured over the
+	// whole run or at the place at which a known delay would have set the head.
+	// SecondSourceHeard means that this, or a delay that moves by itself, was enough for the
+	// treble to set the head alone.
 	SecondSourceSigmas float64 `json:"second_source_sigmas,omitempty"`
 	SecondSourceHeard  bool    `json:"second_source_heard,omitempty"`
-	// FoundHomeDeg is the jig position that, arrived at from the home side,
-	// puts the head where it was found (the initial slack makes it differ from
-	// zero).
+	// FoundHomeDeg is the jig position that, reached from the home side, puts the head as
+	// found (the initial backlash makes it differ from zero).
 	FoundHomeDeg float64 `json:"found_home_deg"`
 	FoundHomeOK  bool    `json:"found_home_ok"`
-	// FoundHomeSDArcmin is the standard uncertainty of that place as tilt, that of
-	// the reading as found left out.
+	// FoundHomeSDArcmin is the standard uncertainty of that place as tilt, without that of
+	// the reading as found.
 	FoundHomeSDArcmin float64 `json:"found_home_sd_arcmin,omitempty"`
-	// FoundOffArcmin is how far from the optimum the head was found, with its
-	// standard uncertainty; nil where that is not known.
+	// FoundOffArcmin is the tilt of as found from the optimum, with its standard
+	// uncertainty; nil if unknown.
 	FoundOffArcmin   *float64 `json:"found_off_arcmin,omitempty"`
 	FoundOffSDArcmin float64  `json:"found_off_sd_arcmin,omitempty"`
 	// Curve is the fitted treble curve for drawing.
@@ -282,17 +276,16 @@ type Left struct {
 	Verified *Reading `json:"verified,omitempty"`
 	Released *Reading `json:"released,omitempty"`
 	Clip     string   `json:"clip,omitempty"`
-	// BladeTiltArcmin is by how much the seated blade tilts the head, where that
-	// stood clear of the noise and was allowed for.
+	// BladeTiltArcmin is the tilt of the head by the seated blade, if it was clear of the
+	// noise and allowed for.
 	BladeTiltArcmin float64 `json:"blade_tilt_arcmin,omitempty"`
-	// OffArcmin is how far from the optimum the head is heard to stand with the
-	// motor off and the blade away, by the delay, with its standard uncertainty; nil
-	// where the delay could not be used.
+	// OffArcmin is the tilt from the optimum with the motor off and the blade away, by the
+	// delay, with its standard uncertainty; nil if the delay was unusable.
 	OffArcmin   *float64 `json:"off_arcmin,omitempty"`
 	OffSDArcmin float64  `json:"off_sd_arcmin,omitempty"`
-	// TravelDeg is the whole way the screw was turned.
+	// TravelDeg is the total turn of the screw in both directions.
 	TravelDeg float64 `json:"travel_deg"`
-	// StepsCheckedBy says what has shown that the screw stands where it was counted:
+	// StepsCheckedBy is the evidence that the screw stands at its counted position:
 	// "encoder", "sound" (a place was heard again), or nothing.
 	StepsCheckedBy string `json:"steps_checked_by,omitempty"`
 }
@@ -300,29 +293,29 @@ type Left struct {
 // End closes a run.
 type End struct {
 	Outcome Outcome `json:"outcome"`
-	// Cause is where to look, if the outcome alone does not say it.
+	// Cause is the place to look, if the outcome alone does not show it.
 	Cause Cause  `json:"cause,omitempty"`
 	Say   string `json:"say"`
 	Do    string `json:"do,omitempty"`
-	// ScrewDeg is where the screw stands as far as is known.
+	// ScrewDeg is the last known position of the jig.
 	ScrewDeg     float64 `json:"screw_deg"`
 	ScrewCertain bool    `json:"screw_certain"`
-	// ScrewOffDeg is, after a run that has not set the head, where the screw itself
-	// stands against where it was found, positive forward, with its standard
-	// uncertainty, the backlash between jig and screw included; nil where that is not
-	// known. PutBack says that the run has driven it back by itself.
+	// ScrewOffDeg is, after a run that has not set the head, the position of the screw
+	// itself from as found, positive forward, with its standard uncertainty; the backlash
+	// between jig and screw is included. It is nil if unknown. PutBack means that the run
+	// has driven the screw back by itself.
 	ScrewOffDeg   *float64 `json:"screw_off_deg,omitempty"`
 	ScrewOffSDDeg float64  `json:"screw_off_sd_deg,omitempty"`
 	PutBack       bool     `json:"put_back,omitempty"`
-	// RestoreCommand is the command that puts the screw back as found; empty if the screw
-	// is known to be there.
+	// RestoreCommand is the command that puts the screw back as found; empty if the screw is
+	// known to be there.
 	RestoreCommand string `json:"restore_command,omitempty"`
 }
 
-// Outcome says how a run ended.
+// Outcome is how a run ended.
 type Outcome string
 
-// Outcomes. The first three are good ends; the rest say why the job stopped.
+// Outcomes. Aligned, Measured and Restored are good ends; outcomes lists the others.
 const (
 	Aligned        Outcome = "aligned"
 	Measured       Outcome = "measured"
@@ -352,5 +345,5 @@ const (
 	RestoreDoubt   Outcome = "restore-doubtful"
 	NotSaved       Outcome = "not-saved"
 	Failed         Outcome = "failed"
-	TakenOut       Outcome = "taken-out" // a unit of its batch, by a person
+	TakenOut       Outcome = "taken-out" // a person took a unit out of its batch
 )

@@ -11,12 +11,12 @@ import (
 	"unicode/utf8"
 )
 
-// Limits of what a record may hold. They lie far beyond what any run has measured,
-// and near enough that nothing that draws or adds figures fails by them.
+// Limits of a record. They lie far beyond the values of any run, and are small enough for
+// all drawing and summing.
 const (
 	MaxEntries   = 100_000 // of one run
 	maxScrewDeg  = 1e6     // 2,777 turns
-	maxFigure    = 1e9     // in whatever unit; 1e6 stands for a deviation that is not known
+	maxFigure    = 1e9     // in any unit; 1e6 is an unknown standard deviation
 	maxText      = 1 << 16 // bytes of one text
 	maxList      = 10_000  // figures or texts in one list
 	maxRunName   = 64
@@ -25,9 +25,8 @@ const (
 	nameAlphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._-"
 )
 
-// ValidRun returns what is wrong with the entries of a run, nil if they can be kept
-// as a run: the first one alone is its start, one at most its end, and only remarks
-// come after that.
+// ValidRun returns an error if the entries cannot be kept as a run: only the first is a
+// start, at most one is an end, and only remarks come after that.
 func ValidRun(entries []Entry) error {
 	if len(entries) == 0 || entries[0].Start == nil {
 		return errors.New("a run begins with a start entry")
@@ -53,7 +52,7 @@ func ValidRun(entries []Entry) error {
 	return nil
 }
 
-// Valid returns what is wrong with one entry, nil if it can be kept.
+// Valid returns an error if the entry cannot be kept.
 func (e Entry) Valid() error {
 	if err := e.ofOneKind(); err != nil {
 		return err
@@ -70,11 +69,10 @@ func (e Entry) Valid() error {
 	return e.validNames()
 }
 
-// ValidFigures returns which figure or text of an entry is out of all range, nil if none
-// is.
+// ValidFigures returns an error if a figure or text of the entry is out of range.
 func (e Entry) ValidFigures() error { return validValue("", reflect.ValueOf(e)) }
 
-// ofOneKind checks that the entry holds what its kind names and nothing else.
+// ofOneKind checks that the entry contains the data of its kind and nothing else.
 func (e Entry) ofOneKind() error {
 	of, found := reflect.ValueOf(e), ""
 	for i := range of.NumField() {
@@ -99,8 +97,7 @@ func jsonName(f reflect.StructField) string {
 	return name
 }
 
-// validTime takes an entry without a time; a start needs one, since runs are ordered
-// by it.
+// validTime accepts an entry without a time, except a start: runs are ordered by it.
 func validTime(at string, needed bool) error {
 	if at == "" && !needed {
 		return nil
@@ -112,7 +109,7 @@ func validTime(at string, needed bool) error {
 	return nil
 }
 
-// validNames checks what stands for a run or for a file.
+// validNames checks the names of runs and files.
 func (e Entry) validNames() error {
 	if s := e.Start; s != nil {
 		if s.Version < 1 || s.Version > Version {
@@ -155,14 +152,13 @@ func (e Entry) clipNames() (names []string) {
 	return nil
 }
 
-// ValidRunName returns what is wrong with the name of a run, which is also that of a
-// file.
+// ValidRunName returns an error if a run cannot have this name, which also names a file.
 func ValidRunName(name string) error {
 	return validName("a run", name, maxRunName)
 }
 
-// ValidClipName returns what is wrong with the name of a clip: it is that of a WAV file
-// in the logbook's folder, without any folder.
+// ValidClipName returns an error if a clip cannot have this name: a WAV file in the
+// logbook's folder, without any folder.
 func ValidClipName(name string) error {
 	if err := validName("a clip", name, maxClipName); err != nil {
 		return err
@@ -183,7 +179,7 @@ func validName(of, name string, most int) error {
 	return nil
 }
 
-// validValue walks through all figures and texts of a value.
+// validValue checks all figures and texts of a value.
 func validValue(name string, v reflect.Value) error {
 	switch v.Kind() {
 	case reflect.Pointer:
@@ -231,7 +227,7 @@ func validFigure(name string, x float64) error {
 	if strings.HasSuffix(name, "screw_deg") || strings.HasSuffix(name, "from_deg") {
 		most = maxScrewDeg
 	}
-	if !(math.Abs(x) <= most) { // not a number, too
+	if !(math.Abs(x) <= most) { // also true for NaN
 		return fmt.Errorf("%s: %g is out of range, at most %g", name, x, most)
 	}
 	return nil

@@ -12,25 +12,25 @@ import (
 const (
 	approachSeconds = 0.3
 	ApproachAgain   = 1.0
-	probeDeg        = 40 // beyond any usual slack
-	nearArcmin      = 5  // so near, another place tells more than the zero itself
-	reachArcmin     = 15 // beyond the places heard, the line is believed so far
+	probeDeg        = 40 // exceeds any usual backlash
+	nearArcmin      = 5  // nearer than this, a place beside the zero adds more information
+	reachArcmin     = 15 // greatest extrapolation of the delay line beyond the places heard
 	approachSteps   = 12
 )
 
-// approach goes to the delay zero by the delay alone, which for a programme says
-// at once how far the head is off: a probing turn towards the home side tells
-// the gearing, and each place after it tells it better. It says no where the
-// delay cannot be used; then the treble must be searched.
-func (c *Search) approach(ctx context.Context) (bool, error) {
-	if r := c.Found.Seated; c.Plan.ToneHz > 0 || r == nil || !estimate.DelayUsable(*r) {
+// approach drives to the delay zero by the delay alone, which gives the tilt error of a
+// programme at once. A probing turn towards the home side measures the gearing, and each
+// further place improves it. approach returns false if the delay cannot be used; then the
+// treble must be searched.
+func (c programme) approach(ctx context.Context) (bool, error) {
+	if r := c.Found.Seated; r == nil || !estimate.DelayUsable(*r) {
 		return false, nil
 	}
 	c.Tell(phaseApproach, "the delay says %.0f' off; turning to see how the head follows", c.tiltOff(*c.Found.Seated))
 	target := c.ScrewDeg + probeDeg*c.HomeSide()
 	for range approachSteps {
 		s, err := c.Step(ctx, phaseApproach, c.Within(target), approachSeconds, len(c.Steps) > 0)
-		if err == nil && !estimate.DelayUsable(s.Reading) { // a moment without treble, perhaps
+		if err == nil && !estimate.DelayUsable(s.Reading) { // perhaps a moment without treble
 			s, err = c.Step(ctx, phaseApproach, c.Within(target), ApproachAgain, len(c.Steps) > 1)
 		}
 		if err == nil {
@@ -58,9 +58,9 @@ func (c *Search) approach(ctx context.Context) (bool, error) {
 	return false, nil
 }
 
-// reached says that the place of the delay zero is known well enough by the
-// delay line to be measured from, not far beyond what was heard.
-func (c *Search) reached(l estimate.Line) bool {
+// reached reports whether the delay line gives the place of the delay zero well enough to
+// measure from it, without a long extrapolation.
+func (c programme) reached(l estimate.Line) bool {
 	deg := l.Deg(c.Plan.Tape.Arcmin(c.Plan.ChannelDelayUS))
 	beyond := math.Inf(1)
 	for _, s := range c.Steps {
@@ -71,16 +71,15 @@ func (c *Search) reached(l estimate.Line) bool {
 	return beyond*math.Abs(l.PerDeg) < reachArcmin && l.SD(deg) < max(1.5, 3*c.Plan.WithinArcmin)
 }
 
-// tiltOff is how far a reading's delay lies from the fixed delay between the
-// channels, arcmin.
+// tiltOff returns the tilt of a reading's delay from the delay zero, arcmin.
 func (c *Search) tiltOff(r record.Reading) float64 {
 	return c.Plan.Tape.Arcmin(r.DelayUS - c.Plan.ChannelDelayUS)
 }
 
-// followed is the gearing in arcmin per degree by the last place against as
-// found, with half of the usual play taken off on the home side, and whether the
-// head has clearly moved.
-func (c *Search) followed() (perDeg float64, clear bool) {
+// followed returns the gearing in arcmin per degree between as found and the last place,
+// with half of the usual backlash taken off on the home side, and whether the head has
+// clearly moved.
+func (c programme) followed() (perDeg float64, clear bool) {
 	const clearArcmin = 3
 	last := c.Steps[len(c.Steps)-1]
 	tilt := c.Plan.Tape.Arcmin(last.Reading.DelayUS - c.Found.Seated.DelayUS)

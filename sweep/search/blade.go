@@ -6,21 +6,20 @@ import (
 	"headtrue/sweep/estimate"
 )
 
-// A blade's tilt is believed from so much on, and from so many standard
-// deviations: less would put noise upon the target.
+// A blade's tilt counts only above both of these limits, in arcmin and in standard
+// deviations: a smaller one would add noise to the target.
 const (
 	leastBladeArcmin = 0.3
 	clearBlade       = 4
-	// knownBlade is how well it must be known, arcmin, one standard deviation: far
-	// from the top the delay of a programme can jump, and says so by its
-	// uncertainty.
+	// knownBlade is the greatest permitted standard deviation, arcmin: far from the top, the
+	// delay of a programme can jump, and its uncertainty shows that.
 	knownBlade = 1
-	// mostBladeArcmin is more than a blade can press a head on its spring over;
-	// common practice, no source.
+	// mostBladeArcmin exceeds any tilt that a blade can give a head on its spring; common
+	// practice, no source.
 	mostBladeArcmin = 15
 )
 
-// NoteBlade keeps what seating the blade did to the head.
+// NoteBlade computes the tilt that seating the blade gave the head.
 func (c *Search) NoteBlade() {
 	off, on := *c.Found.BladeOff, *c.Found.Seated
 	if !estimate.DelayUsable(off) || !estimate.DelayUsable(on) {
@@ -37,8 +36,8 @@ func (c *Search) NoteBlade() {
 	}
 }
 
-// seatedTilt is the tilt by delay that the head must have with the blade seated
-// to stand at the optimum with the blade away; seatedDeg the place of the screw.
+// seatedTilt is the tilt by delay with the blade seated that puts the head at the optimum
+// once the blade is withdrawn; seatedDeg is its screw position.
 func (c *Search) seatedTilt(v estimate.Verdict) float64 { return v.TiltArcmin + c.Blade.Arcmin }
 
 func (c *Search) seatedDeg(v estimate.Verdict) float64 {

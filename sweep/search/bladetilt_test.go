@@ -8,8 +8,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// A difference that is hardly known, far from the top, is none of the blade's; the
-// same, well known, is.
+// An uncertain difference, far from the top, is not attributed to the blade; a certain one
+// is.
 func TestBladeMustBeKnownToBeAllowedFor(t *testing.T) {
 	for _, test := range []struct {
 		sdUS float64

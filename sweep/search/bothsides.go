@@ -6,7 +6,7 @@ import (
 	"headtrue/sweep/estimate"
 )
 
-// otherSide arrives at a place against the home direction, all slack taken up, and
+// otherSide arrives at a place against the home direction, with all backlash taken up, and
 // listens there.
 func (c *Search) otherSide(ctx context.Context, v *estimate.Verdict, target float64) (estimate.Dwelt, error) {
 	c.Tell("other side", "listening at %.1f degrees, arriving against the home side", target)

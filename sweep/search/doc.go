@@ -1,9 +1,9 @@
-// Package search finds the top of the treble and the place of the screw that belongs to it:
-// a tone while the screw turns (turn, passes), a tone by stopping, and a programme (approach,
-// bracket, refine), and at the place it listens until that is sure (driveback, dwell, atplace,
-// mixcheck). It keeps the history of steps on which all of them go, and notices when the sound
-// does not follow the screw (following, arrived).
+// Package search finds the top of the treble and the screw position that belongs to it. It
+// uses a tone while the screw turns (turn, passes), a tone at stops, or a programme
+// (approach, bracket, refine). At the place it listens until the result is certain
+// (driveback, dwell, atplace, mixcheck). It keeps the history of steps that all these
+// methods share, and detects sound that does not follow the screw (following, arrived).
 //
-// It moves and listens through package session only, and decides by package estimate. It
-// does not know what a run is for, nor how the head was found or is left.
+// It moves and listens only through package session and decides by package estimate. It does
+// not depend on the purpose of a run, nor on how the head was found or is left.
 package search

@@ -6,8 +6,8 @@ import (
 	"headtrue/sweep/estimate"
 )
 
-// stood turns a dwell into a point of the mount's fit. The tilt by delay is taken in the
-// whole period of the tone that the line expects.
+// stood converts a dwell to a point for the mount's fit. On a tone it takes the tilt by
+// delay in the period nearest to the line's value.
 func (c *Search) stood(v *estimate.Verdict, d estimate.Dwelt) estimate.Point {
 	x := d.Tilt
 	if d.All.DelayPeriodUS > 0 {
@@ -20,8 +20,8 @@ func (c *Search) stood(v *estimate.Verdict, d estimate.Dwelt) estimate.Point {
 	}
 }
 
-// tellDrive fits the drive again, now with the places at which the screw stood. Nothing
-// lags there, so that they separate the lag of the sound from the backlash. The optimum
+// tellDrive fits the drive again with the places at which the screw stood. Sound does not
+// lag there, so these places separate the lag of the sound from the backlash. The optimum
 // stays as decided; gearing, backlash and the estimates in degrees come from the new fit.
 func (c *Search) tellDrive(v *estimate.Verdict, places []estimate.Point) {
 	if !v.Line.OK || len(places) == 0 {

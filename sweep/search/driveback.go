@@ -14,10 +14,9 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ToOptimum arrives at the optimum from the home side, listens there until the
-// tape's wander is averaged out as far as is asked for, takes out what is off, and
-// saves the decision. What the delay line says of the place and what is heard there
-// are weighed by their uncertainties.
+// ToOptimum arrives at the optimum from the home side and listens there until the tape's
+// wander is averaged out as far as requested. It corrects the remaining error and saves the
+// decision. The delay line's place and the sound there are weighted by their uncertainties.
 func (c *Search) ToOptimum(ctx context.Context, v *estimate.Verdict) (record.Reading, error) {
 	verified, err := c.toPlace(ctx, v)
 	if !errors.Is(err, ErrSecondSource) {
@@ -33,8 +32,8 @@ func (c *Search) ToOptimum(ctx context.Context, v *estimate.Verdict) (record.Rea
 	return c.toPlace(ctx, v)
 }
 
-// toPlace is one way to the optimum; errSecondSource says that the treble has to find
-// it first.
+// toPlace drives to the optimum once; ErrSecondSource means that the treble must find it
+// first.
 func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified record.Reading, err error) {
 	if c.Plan.ByTreble {
 		c.doubtBlade(v)
@@ -78,7 +77,7 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 			break
 		}
 		if !v.Line.OK || !estimate.DelayUsable(verified) {
-			if err := c.atTop(v, verified); err != nil {
+			if err := c.material.atTop(v, verified); err != nil {
 				return verified, err
 			}
 			break
@@ -87,14 +86,14 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 			v.NoteBacklash(*other, d, c.HomeSide(), c.Plan.Tape.Arcmin(max(other.All.DelayPeriodUS, verified.DelayPeriodUS)))
 			other = nil
 		}
-		raw, fits := c.placeOff(v, d, c.seatedTilt(*v), v.ExpectedSD())
+		raw, fits := c.material.placeOff(v, d, c.seatedTilt(*v), v.ExpectedSD())
 		if !fits && again < mostListenings {
 			again++
 			c.Tell("verify", "the tone's level at the place does not fit its delay there: listening again")
 			continue
 		}
 		if !fits {
-			if err := c.noTop(v, verified); err != nil {
+			if err := noTop(v, verified); err != nil {
 				return verified, err
 			}
 			v.DoubtPlace(v.Treble.At(v.Treble.Centre) - verified.TrebleDB)
@@ -106,11 +105,11 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 		if err := moved.confirmed(verified); err != nil {
 			return verified, err
 		}
-		moved = c.leapOf(v, verified, raw)
+		moved = c.material.leapOf(v, verified, raw)
 		places = append(places, c.stood(v, d))
 		gain := v.Gain(d.OwnSD)
 		if math.Abs(raw) > estimate.Disagreement*math.Hypot(d.OwnSD, v.ExpectedSD()) {
-			gain = 1 // the line is not that of this place: what is heard counts in full
+			gain = 1 // the line does not fit this place: the sound there gets full weight
 		}
 		sd := d.OwnSD * math.Sqrt(gain)
 		if try == 0 {
@@ -159,8 +158,8 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 	return verified, c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision})
 }
 
-// NoteFoundOff notes how far off the optimum the head was found. Both places are
-// those of a head with the blade seated.
+// NoteFoundOff records the tilt of as found from the optimum. Both places are those of a
+// head with the blade seated.
 func (c *Search) NoteFoundOff(v *estimate.Verdict) {
 	if !v.FoundHomeOK {
 		return
@@ -170,20 +169,20 @@ func (c *Search) NoteFoundOff(v *estimate.Verdict) {
 	v.FoundOffSDArcmin = math.Hypot(v.FoundHomeSDArcmin, v.Optimum.SDArcmin)
 }
 
-// worthMoving is from where on it is worth a move to take out what the head is
-// off, arcmin: in a run of a few seconds, where the head is as near as was asked for
-// as it stands, asLeft, a move would only cost tape.
+// worthMoving returns the least tilt error that is worth a move, arcmin. In a run by the
+// delay alone whose uncertainty as it stands (asLeft) is within the request, a move would
+// only cost tape.
 func (c *Search) worthMoving(asLeft float64) float64 {
-	const always = 0.05 // a move leaves as much
+	const always = 0.05 // the error that a move itself leaves
 	if c.byDelayAlone() && asLeft <= c.Plan.WithinArcmin {
 		return max(always, c.Plan.WithinArcmin/2)
 	}
 	return always
 }
 
-// NoteLostSteps notes what shows that no steps were lost: an encoder, or a place that is
-// heard again so far from where it was counted, known to sd, arcmin. A rotor falls
-// behind by four full steps at least, and the tilt that makes must stand clear.
+// NoteLostSteps records the evidence that no steps were lost: an encoder, or a place that is
+// heard at offArcmin from its counted position, with standard deviation sd in arcmin. A
+// rotor falls behind by four full steps at least; the tilt of that must be clear of sd.
 func (c *Search) NoteLostSteps(offArcmin, sd, perDeg float64) {
 	if c.ShaftWatched() {
 		c.Left.StepsCheckedBy = "encoder"
@@ -191,7 +190,7 @@ func (c *Search) NoteLostSteps(offArcmin, sd, perDeg float64) {
 	}
 	lost := math.Abs(perDeg) * c.LostRoundDeg()
 	switch {
-	case lost < 4*sd: // it would not show
+	case lost < 4*sd: // the loss would not be visible
 	case math.Abs(offArcmin) < lost/2:
 		c.Left.StepsCheckedBy = "sound"
 	case c.OnOneAxis() && wholeRounds(offArcmin, sd, lost):
@@ -201,27 +200,19 @@ func (c *Search) NoteLostSteps(offArcmin, sd, perDeg float64) {
 	}
 }
 
-// wholeRounds reports whether a place is off by whole rounds of full steps, as lost steps
-// leave it; a part of one is not theirs.
+// wholeRounds reports whether a place is off by whole rounds of full steps, as after lost
+// steps; a fraction of a round has another cause.
 func wholeRounds(offArcmin, sd, round float64) bool {
 	rounds := math.Round(math.Abs(offArcmin) / round)
 	return rounds > 0 && math.Abs(math.Abs(offArcmin)-rounds*round) < 2*sd
 }
 
-// mostListenings is how often a place is listened to again whose level does not fit.
+// mostListenings is how often a place is heard again if its level does not fit.
 const mostListenings = 2
 
-// atTop stops the run if a tone without a usable delay is far from its top at the place.
-func (c *Search) atTop(v *estimate.Verdict, r record.Reading) error {
-	if c.Plan.ToneHz == 0 || !v.Treble.OK || v.Contradict(c.Plan) || c.Plan.ToStandard {
-		return nil
-	}
-	return c.noTop(v, r)
-}
-
-// farOff is how far off the place must have been to be listened to once more,
-// arcmin: so far the gearing's own uncertainty counts.
+// farOff is the error, arcmin, above which the place is listened to once more: from there on
+// the uncertainty of the gearing matters.
 const farOff = 2
 
-// mostCorrections is how often a place may lie far off before it is given up.
+// mostCorrections is how many times a place may lie far off before the run gives up.
 const mostCorrections = 4

@@ -13,20 +13,20 @@ import (
 const (
 	leastDwellSeconds = 0.5
 	mostDwellSeconds  = 8
-	// mostDwellGone may go by meanwhile, what was left out included.
+	// mostDwellGone limits the tape time including the discarded sound.
 	mostDwellGone = 3 * mostDwellSeconds
 )
 
-// worthDwelling is the share of all other uncertainty below which that of the
-// dwell is not worth more tape.
+// worthDwelling is a share of all other uncertainty. A smaller uncertainty of the dwell is
+// not worth more tape.
 const worthDwelling = 0.4
 
-// mixDwellSD is enough for a place that the treble has set, arcmin: what is heard as
-// left is held against it.
+// mixDwellSD is the required standard deviation at a place set by the treble, arcmin: the
+// reading as left is compared with it.
 const mixDwellSD = 0.3
 
-// dwell listens at a place until the tilt there is known as well as all other
-// uncertainty leaves of what is asked for.
+// dwell listens at a place until the uncertainty of its tilt, with all other uncertainty, is
+// within the request.
 func (c *Search) dwell(ctx context.Context, v *estimate.Verdict) (estimate.Dwelt, error) {
 	rest := math.Hypot(math.Hypot(v.TiltSDArcmin, c.Blade.Sd), v.ArrivalSD())
 	need := max(math.Sqrt(max(0, c.Plan.WithinArcmin*c.Plan.WithinArcmin-rest*rest)), worthDwelling*rest)
@@ -39,8 +39,8 @@ func (c *Search) dwell(ctx context.Context, v *estimate.Verdict) (estimate.Dwelt
 	})
 }
 
-// DwellUntil listens at a place in pieces until the seconds and the uncertainty of
-// the tilt there, arcmin, are enough.
+// DwellUntil listens at a place in pieces until enough accepts the seconds and the standard
+// deviation of the tilt there, arcmin.
 func (c *Search) DwellUntil(ctx context.Context, v *estimate.Verdict, enough func(seconds, ownSD float64) bool) (estimate.Dwelt, error) {
 	piece, whole := c.NewMeter(), c.NewMeter()
 	heard := estimate.Standing{Tape: c.Plan.Tape}
@@ -52,7 +52,7 @@ func (c *Search) DwellUntil(ctx context.Context, v *estimate.Verdict, enough fun
 		gone += dwellPieceSeconds
 		all, raw := c.Read(whole)
 		p, rawPiece := c.Read(piece)
-		trouble := c.Judge(p, rawPiece) // a silence hardly shows in the mean of all
+		trouble := c.Judge(p, rawPiece) // a silence is hardly visible in the mean of all
 		if trouble == nil {
 			trouble = c.Judge(all, raw)
 		}
@@ -85,6 +85,6 @@ func (c *Search) DwellUntil(ctx context.Context, v *estimate.Verdict, enough fun
 	}
 }
 
-// sideSeconds is how long each side of the optimum is listened to where the play is
-// asked for.
+// sideSeconds is the listening time on each side of the optimum if the backlash is
+// requested.
 const sideSeconds = 4.0

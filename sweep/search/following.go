@@ -3,7 +3,6 @@ package search
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"headtrue/sweep/session"
 
@@ -15,9 +14,9 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// checkSteps stops the run where the latest steps say that going on is no use.
+// checkSteps stops the run if the latest steps show that it cannot succeed.
 func (c *Search) checkSteps() error {
-	for _, check := range []func() error{c.checkFollowing, c.checkTone, c.checkGain} {
+	for _, check := range c.material.checks() {
 		if err := check(); err != nil {
 			return err
 		}
@@ -25,9 +24,8 @@ func (c *Search) checkSteps() error {
 	return nil
 }
 
-// checkFollowing stops the run where the sound does not follow the screw: over
-// the last steps in one direction, more than the slack allows, the delay has
-// stood still.
+// checkFollowing stops the run if the sound does not follow the screw: the delay stood still
+// over the last steps in one direction, over more than the backlash allows.
 func (c *Search) checkFollowing() error {
 	run := c.lastRun()
 	if len(run) < 4 {
@@ -41,22 +39,19 @@ func (c *Search) checkFollowing() error {
 	}
 	unusable := 0
 	for _, s := range run {
-		if c.Plan.ToneHz > 0 && !strongTone(s) {
+		if c.material.vague(s) {
 			return nil // far out there is little but crosstalk, which stands still
 		}
 		if estimate.DelayUsable(s.Reading) {
 			continue
 		}
 		if unusable++; s.Turning || s.N == first.N || s.N == last.N || 4*unusable > len(run) {
-			return nil // what can be used here and there may be chance
+			return nil // a few usable readings may be chance
 		}
 	}
 	tilt := c.Plan.Tape.Arcmin(math.Abs(last.Reading.DelayTrackedUS - first.Reading.DelayTrackedUS))
-	if c.Plan.ToneHz == 0 && (tiltRange(run) > expect/3+4 || c.mostlyFollows(run)) {
-		return nil // it jumps about, as it does far off, or has but begun to be heard
-	}
-	if tilt > expect/3 || c.Plan.ToneHz > 0 && levelRange(run) > 4 {
-		return nil // a tone's count may have slipped in a null, but its level tells
+	if tilt > expect/3 || c.material.follows(run, tilt, expect) {
+		return nil
 	}
 	if change, clear := balanceTrend(run); clear {
 		return &session.Stop{Outcome: record.WrongScrew,
@@ -68,25 +63,7 @@ func (c *Search) checkFollowing() error {
 		Do:  "look for lacquer on the screw, a slipping coupling, the blade out of its slot, or a wrong screw; force nothing; an input whose sound comes later than settle_ms looks the same: lengthen that"}
 }
 
-// HeardToFollow reports whether the head was heard to turn with the screw: the delays lie on
-// a line that a mount can have, or those of a clear tone have changed by more than a tape
-// wanders.
-func (c *Search) HeardToFollow() bool {
-	const clearArcmin = 8
-	if c.Plan.ToneHz == 0 && c.trail().OK || estimate.FitMount(c.Plan.InOnePeriod(c.Settled()), c.HomeSide()).OK {
-		return true
-	}
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, s := range c.Steps {
-		if c.Plan.ToneHz > 0 && strongTone(s) && estimate.DelayUsable(s.Reading) {
-			lo, hi = min(lo, s.Reading.DelayTrackedUS), max(hi, s.Reading.DelayTrackedUS)
-		}
-	}
-	return c.Plan.Tape.Arcmin(hi-lo) > clearArcmin
-}
-
-// tiltRange is by how many arcmin the delays of the steps differ, where they can
-// be used.
+// tiltRange returns the range of the usable tilts of the steps, arcmin.
 func tiltRange(steps []record.Step) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, s := range steps {
@@ -97,8 +74,8 @@ func tiltRange(steps []record.Step) float64 {
 	return hi - lo
 }
 
-// mostlyFollows says that from most steps to the next the tilt changed clearly, and by
-// as much as the turn between them makes at least.
+// mostlyFollows reports whether the tilt changed clearly between most successive steps, and
+// by at least what the lowest gearing gives for the turn between them.
 func (c *Search) mostlyFollows(run []record.Step) bool {
 	follows := 0
 	for i, s := range run[1:] {
@@ -113,7 +90,7 @@ func (c *Search) mostlyFollows(run []record.Step) bool {
 	return 2*follows > len(run)-1
 }
 
-// levelRange is by how many dB the treble of the steps differs.
+// levelRange returns the range of the treble levels of the steps, dB.
 func levelRange(steps []record.Step) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, s := range steps {
@@ -122,7 +99,7 @@ func levelRange(steps []record.Step) float64 {
 	return hi - lo
 }
 
-// unheardDeg is how far the screw may have turned since what is heard just now:
+// unheardDeg returns how far the screw may have turned since the present sound was played:
 // the sound of a turn comes late, but not later than the settling time.
 func (c *Search) unheardDeg() float64 {
 	n := len(c.Steps)
@@ -133,10 +110,9 @@ func (c *Search) unheardDeg() float64 {
 	return math.Abs(b.ScrewDeg-a.ScrewDeg) / (b.AtSeconds - a.AtSeconds) * c.Plan.SettleSeconds
 }
 
-// lastRun is the latest steps that went in one direction, as far back as the
-// slack allowance and a little more needs. It does not reach back into an
-// earlier scan: through the long move between two scans a tone's whole periods
-// are not counted for certain.
+// lastRun returns the latest steps in one direction, as many as the backlash allowance and a
+// margin need. It stays within the scan: a tone's whole periods are not counted with
+// certainty through the long move between two scans.
 func (c *Search) lastRun() []record.Step {
 	steps := c.scanSteps()
 	n := len(steps)
@@ -156,8 +132,8 @@ func (c *Search) lastRun() []record.Step {
 	return steps[i:]
 }
 
-// balanceTrend is by how many dB the balance of the channels changed along the
-// steps, by a straight line, and whether that stands clear of its scatter.
+// balanceTrend returns the change of the balance of the channels along the steps by a
+// straight line, dB, and whether that is clear of its scatter.
 func balanceTrend(run []record.Step) (change float64, clear bool) {
 	x, y := make([]float64, len(run)), make([]float64, len(run))
 	for i, s := range run {
@@ -177,128 +153,16 @@ func balanceTrend(run []record.Step) (change float64, clear bool) {
 	return change, len(x) >= 4 && change > least && change > 4*scatter
 }
 
-// turnDriftDB is what the balance of the channels may drift by itself within a
-// turn, dB: two and a half times the difference of two levels whose channels tremble apart
-// by half of a tone's usual drift. Within a turn that looks like a trend.
+// turnDriftDB is the drift of the balance of the channels within a turn, dB: two and a half
+// times the difference of two levels whose channels drift apart by half of a tone's usual
+// drift. Within a turn such a drift looks like a trend.
 var turnDriftDB = 2.5 * estimate.UsualDrift(tape.Material{IsTone: true}).Rms * 0.5 * 2
 
-// checkTone stops the run where the tone has gone for six steps on end and over
-// nearly the distance of two nulls, so that no null explains it, not even far
-// out, where the lobes hardly stand above the noise.
-func (c *Search) checkTone() error {
-	const most = 6
-	far := 0.9 * c.Plan.Material().NullArcmin()
-	i := len(c.Steps)
-	for i > 0 && c.ToneGone(c.Steps[i-1].Reading) {
-		i--
-	}
-	gone := c.Steps[i:]
-	if len(gone) < most || c.faded(c.Steps[:i]) {
-		return nil
-	}
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, s := range gone {
-		lo, hi = min(lo, s.ScrewDeg), max(hi, s.ScrewDeg)
-	}
-	if stood := gone[len(gone)-1].AtSeconds - gone[0].AtSeconds; (hi-lo-c.unheardDeg())*c.perDeg() > far || hi == lo && stood > 1 {
-		return toneOver()
-	}
-	return nil
+// HeardToFollow reports whether the head was heard to turn with the screw: the delays lie on a
+// line that a mount can have, or the material shows it otherwise.
+func (c *Search) HeardToFollow() bool {
+	return c.material.heardToFollow() || estimate.FitMount(c.Plan.InOnePeriod(c.Settled()), c.HomeSide()).OK
 }
 
-// faded says that a tone was weak in all that was heard of it before, over two
-// nulls: it is no wonder that it goes under in the noise as the head turns away,
-// or has not come out of it yet.
-func (c *Search) faded(before []record.Step) bool {
-	const secondLobe = 21 // dB under the top, 3 of them for chance
-	if len(before) == 0 {
-		return true
-	}
-	null, last := c.Plan.Material().NullArcmin(), before[len(before)-1]
-	if best := before[brightest(before)]; best.Reading.ToneToNoiseDB-secondLobe < toneGoneDB &&
-		math.Abs(best.ScrewDeg-last.ScrewDeg)*c.perDeg() > 1.5*null {
-		return true
-	}
-	// delays this weak may make the gearing too small: not below what the plan has
-	perDeg := max(c.perDeg(), math.Abs(c.Plan.GearingArcminPerTurn)/360)
-	for i := len(before) - 1; i >= 0; i-- {
-		if math.Abs(before[i].ScrewDeg-last.ScrewDeg)*perDeg > 2*null {
-			break
-		}
-		if strongTone(before[i]) {
-			return false
-		}
-	}
-	return true
-}
-
-// toneGoneDB is how far under the rest of the treble a tone counts as gone.
-const toneGoneDB = -8
-
-// weakToneDB is how far above the noise a tone may have been that fades as the
-// head turns: two lobes further out it is gone.
-const weakToneDB = toneGoneDB + 8
-
-func strongTone(s record.Step) bool { return s.Reading.ToneToNoiseDB > weakToneDB }
-
-// ToneGone says whether a reading holds no tone: far less in the tone's narrow
-// band than in the rest of the treble, or little more and nothing of it shared by
-// both channels. A wander turns the phase of a strong tone, too.
-func (c *Search) ToneGone(r record.Reading) bool {
-	const sharedLeast, strongDB = 0.3, 6
-	return c.Plan.ToneHz > 0 && (r.ToneToNoiseDB < toneGoneDB || r.Coherence < sharedLeast && r.ToneToNoiseDB < strongDB)
-}
-
-// checkGain stops the run on a tone where the input's gain follows the level:
-// then the noise rises as the tone falls, decibel for decibel, at once or with a
-// delay of its own, where otherwise it stays. A programme is judged by a ratio,
-// which no gain changes.
-func (c *Search) checkGain() error {
-	const leastRange, follows, clear = 8, -0.5, -0.8
-	var tone, noise, at []float64
-	for _, s := range c.scanSteps() {
-		if r := s.Reading; !c.ToneGone(r) {
-			tone, noise = append(tone, r.ToneToNoiseDB), append(noise, r.TrebleDB-r.ToneToNoiseDB)
-			at = append(at, s.AtSeconds)
-		}
-	}
-	if c.Plan.ToneHz == 0 || len(tone) < 4 || slices.Max(tone)-slices.Min(tone) < leastRange {
-		return nil
-	}
-	for _, seconds := range []float64{0, 0.2, 0.5, 1} {
-		held := heldLevel(tone, at, seconds)
-		if slices.Max(held)-slices.Min(held) < leastRange/2 {
-			continue
-		}
-		if _, slope := stat.LinearRegression(held, noise, nil, false); slope > follows || stat.Correlation(held, noise, nil) > clear {
-			continue
-		}
-		return &session.Stop{Outcome: record.AutoGain,
-			Say: fmt.Sprintf("the input's gain follows the level: as the tone fell against the noise by %.0f dB, the noise rose", slices.Max(tone)-slices.Min(tone)),
-			Do:  "switch off automatic gain, noise suppression and voice processing of the input, or use another input"}
-	}
-	return nil
-}
-
-// heldLevel is a level as a gain control holds it: it rises at once and falls
-// with its power in so many seconds.
-func heldLevel(db, at []float64, seconds float64) []float64 {
-	held := slices.Clone(db)
-	power := tape.PowerOf(db[0])
-	for i := 1; i < len(db); i++ {
-		now := tape.PowerOf(db[i])
-		share := 1.0
-		if seconds > 0 {
-			share = 1 - math.Exp(-(at[i]-at[i-1])/seconds)
-		}
-		power = max(now, power+share*(now-power))
-		held[i] = tape.Decibels(power)
-	}
-	return held
-}
-
-func toneOver() error {
-	return &session.Stop{Outcome: record.ToneOver,
-		Say: "the tone is over: it was heard before and is not any more",
-		Do:  "rewind the tone, start it again and run align again, or restore"}
-}
+// ToneGone reports whether a reading holds no tone although it should.
+func (c *Search) ToneGone(r record.Reading) bool { return c.material.gone(r) }

@@ -16,7 +16,7 @@ const phaseApproach = "approach"
 
 func (c *Search) byDelayAlone() bool { return c.Plan.ByDelayAlone() }
 
-// brightest is which of the steps, one at least, has the most treble.
+// brightest returns the index of the step with the most treble; steps must not be empty.
 func brightest(steps []record.Step) int {
 	best := 0
 	for i, s := range steps {
@@ -27,12 +27,11 @@ func brightest(steps []record.Step) int {
 	return best
 }
 
-// scanSteps are the steps of the scan under way.
+// scanSteps returns the steps of the scan under way.
 func (c *Search) scanSteps() []record.Step { return c.Steps[min(c.scanned, len(c.Steps)):] }
 
-// perDeg is the size of the gearing in arcmin per degree of screw: by the
-// delay where the last run in one direction is long enough to tell, else as the
-// plan says.
+// perDeg returns the gearing in arcmin per degree of screw, without its sign: by the delay
+// if the last run in one direction is long enough, else by the plan.
 func (c *Search) perDeg() float64 {
 	if l := estimate.FitLine(c.Plan.Points(c.fineSteps())); l.OK {
 		return max(math.Abs(l.PerDeg), estimate.LowestGearing/360.0)
@@ -50,13 +49,13 @@ func (c *Search) perDeg() float64 {
 	return math.Abs(c.Plan.GearingArcminPerTurn) / 360
 }
 
-// beginRun says that the steps from here on are a run of their own.
+// beginRun starts a new run at the next step.
 func (c *Search) beginRun() { c.run = len(c.Steps) }
 
-// runSteps are the steps of the run under way.
+// runSteps returns the steps of the run under way.
 func (c *Search) runSteps() []record.Step { return c.Steps[min(c.run, len(c.Steps)):] }
 
-// fineSteps are the steps of the refinement and of a survey.
+// fineSteps returns the steps of the refinement and of a survey.
 func (c *Search) fineSteps() []record.Step {
 	for i, s := range c.Steps {
 		if s.Phase != phaseBracket {
@@ -66,27 +65,8 @@ func (c *Search) fineSteps() []record.Step {
 	return nil
 }
 
-// Settled are the steps that a decision rests on: all of them for a programme;
-// for a tone, whose periods are counted for certain only within one run, the
-// runs across the top, or before there is one, the scan that found it.
-func (c *Search) Settled() []record.Step {
-	switch fine := c.fineSteps(); {
-	case c.Plan.Turns():
-		return c.acrossTop()
-	case c.Plan.ByTreble:
-		return c.Steps
-	case c.Plan.ToneHz == 0 && c.way.OK:
-		return c.along(c.way)
-	case c.Plan.ToneHz == 0:
-		return c.Steps
-	case len(fine) >= 9:
-		return fine
-	}
-	return c.scanSteps()
-}
-
-// acrossTop are the steps of the last scan and the passes after it, from the null
-// before the top on: what came earlier says nothing about the top.
+// acrossTop returns the steps of the last scan and the passes after it, from the null before
+// the top on: earlier steps carry no information about the top.
 func (c *Search) acrossTop() []record.Step {
 	const null = 15 // dB below the top
 	steps := c.scanSteps()
@@ -105,9 +85,12 @@ func (c *Search) acrossTop() []record.Step {
 	return steps[best:]
 }
 
-// along are the steps whose delay, where it can be used, lies near a line.
+// along returns the steps whose delay, if usable, lies near a line.
 func (c *Search) along(l estimate.Line) []record.Step {
 	return slices.DeleteFunc(slices.Clone(c.Steps), func(s record.Step) bool {
 		return estimate.DelayUsable(s.Reading) && math.Abs(s.Reading.TiltArcmin-l.At0-l.PerDeg*s.ScrewDeg) > trailArcmin
 	})
 }
+
+// Settled returns the steps that a decision uses.
+func (c *Search) Settled() []record.Step { return c.material.settled() }

@@ -14,13 +14,13 @@ import (
 	"headtrue/sweep/record"
 )
 
-// dwellPieceSeconds is how long a piece of a dwell is.
+// dwellPieceSeconds is the length of a piece of a dwell.
 const dwellPieceSeconds = 0.25
 
-// heardMoving stops a run whose sound is on its way for longer than the settling time:
-// then the first pieces heard at a place still are of the turn to it, and so were those
-// of all places before. The move to a place turns the head by some arcmin at least
-// within a piece; a wander does not leap so.
+// heardMoving stops a run whose sound arrives later than the settling time. Then the first
+// pieces heard at a place are still from the turn to it, and so they were at all places
+// before. The move to a place turns the head by some arcmin at least within a piece; a
+// wander does not leap as far.
 func (c *Search) heardMoving(heard estimate.Standing) error {
 	late := movingPieces(heard.Tilt)
 	if late == 0 {
@@ -35,13 +35,13 @@ func (c *Search) heardMoving(heard estimate.Standing) error {
 	return &session.Stop{Outcome: record.TooUncertain,
 		Say:          fmt.Sprintf("the sound arrives later than the settling time of %.1f s: for %.1f s more the head was heard to turn after the screw stood", settle, dwellPieceSeconds*float64(late)),
 		Do:           fmt.Sprintf("use an input with less delay, or set settle_ms to %.0f or more, and %s", need, how),
-		DelayDoubted: true} // on the way back it comes as late
+		DelayDoubted: true} // on the way back the sound is equally late
 }
 
-// movingPieces is how many of the first tilts, arcmin, were heard while the head still
-// turned: they lie clear of all that follow.
+// movingPieces returns how many of the first tilts, arcmin, were heard while the head still
+// turned: they lie clear of all later tilts.
 func movingPieces(tilt []float64) int {
-	const least, clear, fewest = 3.5, 5, 4 // arcmin, deviations, pieces that follow
+	const least, clear, fewest = 3.5, 5, 4 // arcmin, standard deviations, pieces that follow
 	moving := 0
 	for n := 1; len(tilt)-n >= fewest && n <= 6; n++ {
 		rest := tilt[n:]

@@ -8,8 +8,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// The delay has the head to itself only while nothing speaks for a second source; with
-// an unknown delay less is enough to go by the treble than to tell of one.
+// The delay alone sets the head only without evidence of a second source. If the delay is
+// unknown, less evidence is enough to use the treble than to report a second source.
 func TestWhatPutsTheDelayAside(t *testing.T) {
 	for _, c := range []struct {
 		delaySDUS, scatter float64
@@ -19,13 +19,13 @@ func TestWhatPutsTheDelayAside(t *testing.T) {
 		k := plannedSearch(estimate.Plan{ChannelDelaySDUS: c.delaySDUS, ToneHz: c.toneHz})
 		k.Steps = make([]record.Step, scatteredPlaces)
 		v := estimate.Verdict{Mount: estimate.Mount{Line: estimate.Line{OK: true, Scatter: c.scatter}}}
-		if begun := k.heedMix(&v); begun != c.want || k.Plan.ByTreble != c.want || c.want && k.byDelayAlone() {
+		if begun := k.material.heedMix(&v); begun != c.want || k.Plan.ByTreble != c.want || c.want && k.byDelayAlone() {
 			t.Errorf("%+v: begun %v, by treble %v, by the delay alone %v", c, begun, k.Plan.ByTreble, k.byDelayAlone())
 		}
 	}
 }
 
-// A known delay that is found where the treble is far down does not set the head.
+// A known delay whose place has little treble does not set the head.
 func TestAKnownDelayIsNotBelievedWhereItIsDull(t *testing.T) {
 	for treble, want := range map[float64]error{-12: nil, -22: ErrSecondSource, -31: ErrSecondSource} {
 		c := plannedSearch(estimate.Plan{ChannelDelaySDUS: 0.5})
@@ -36,13 +36,13 @@ func TestAKnownDelayIsNotBelievedWhereItIsDull(t *testing.T) {
 	}
 }
 
-// A place of a known delay that lies elsewhere each time is the treble's to find.
+// If the place of a known delay changes each time, the treble finds the place.
 func TestAKnownDelayThatLiesElsewhereGivesWay(t *testing.T) {
 	for try, want := range map[int]error{0: nil, 1: nil, 2: ErrSecondSource} {
 		for _, delaySD := range []float64{0.5, 5.8} {
 			c := plannedSearch(estimate.Plan{ChannelDelaySDUS: delaySD})
 			if delaySD > estimate.KnownUS {
-				want = nil // the run goes on as without a mix
+				want = nil // the run continues as without a mix
 			}
 			if got := c.elsewhere(try); got != want || c.Plan.ByTreble != (want != nil) {
 				t.Errorf("time %d, delay to %.1f us: %v, by treble %v", try, delaySD, got, c.Plan.ByTreble)

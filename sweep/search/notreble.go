@@ -15,7 +15,7 @@ import (
 )
 
 // checkTreble stops a run on a programme whose treble has shown no top twice.
-func (c *Search) checkTreble(l estimate.Line) error {
+func (c programme) checkTreble(l estimate.Line) error {
 	err := c.noTreble(l)
 	if err == nil {
 		c.dullPasses = 0
@@ -28,10 +28,10 @@ func (c *Search) checkTreble(l estimate.Line) error {
 	return err
 }
 
-// noTreble says that the treble does not change where the head has been turned
-// right across the top by its delay line.
-func (c *Search) noTreble(l estimate.Line) error {
-	if c.Plan.ToneHz > 0 || !l.OK {
+// noTreble returns a Stop if the treble does not change although the head was turned right
+// across the top, by its delay line.
+func (c programme) noTreble(l estimate.Line) error {
+	if !l.OK {
 		return nil
 	}
 	half := c.Plan.Material().HalfWidthArcmin(c.Plan.DullDB)
@@ -60,12 +60,12 @@ func (c *Search) noTreble(l estimate.Line) error {
 		Do:  "play a passage with cymbals or other bright sound, or a tone"}
 }
 
-// dullPasses is how often the treble must have shown no top: a passage can happen
-// to brighten where the head dulls it.
+// dullPasses is how often the treble must have shown no top: a passage can happen to
+// brighten when the head dulls it.
 const dullPasses = 2
 
-// flatRise is by how much a level is higher about the top than on the flanks, and
-// whether that is as good as nothing.
+// flatRise returns by how much a level is higher near the top than on the flanks, and
+// whether that rise is insignificant.
 func flatRise(top, flank []estimate.Point, level func(estimate.Point) float64) (rise float64, flat bool) {
 	levels := func(ps []estimate.Point) (out []float64) {
 		for _, p := range ps {
@@ -77,8 +77,8 @@ func flatRise(top, flank []estimate.Point, level func(estimate.Point) float64) (
 	return rise, rise < leastRiseDB && rise+more < usualRiseDB
 }
 
-// riseOf is the difference of two means, and how far up the true one may lie:
-// the one-sided limit of 97.5 % by Student's t, of a variance common to both.
+// riseOf returns the difference of two means, and by how much the true one may exceed it:
+// the one-sided limit of 97.5 % by Student's t, with a variance common to both.
 func riseOf(top, flank []float64) (rise, more float64) {
 	n, m := float64(len(top)), float64(len(flank))
 	freedom := n + m - 2
@@ -87,10 +87,9 @@ func riseOf(top, flank []float64) (rise, more float64) {
 	return stat.Mean(top, nil) - stat.Mean(flank, nil), t * math.Sqrt(variance*(1/n+1/m))
 }
 
-// usualRiseDB is how much brighter treble is about its top than out on the
-// flanks: what the azimuth loss takes there, less the hiss in it.
+// usualRiseDB is the usual rise of the treble from the flanks to the top: the azimuth loss
+// on the flanks, less the hiss in it.
 const usualRiseDB = 6
 
-// leastRiseDB is how much brighter the top must be than the flanks for the
-// treble to mean anything.
+// leastRiseDB is the least rise from the flanks to the top at which the treble is usable.
 const leastRiseDB = 2.5

@@ -9,17 +9,17 @@ import (
 	"headtrue/sweep/record"
 )
 
-// turnArcminPerS is the rate at which the head is turned past the top, arcmin per
-// second. Much faster, and the tone's level changes within a frame.
+// turnArcminPerS is the rate at which the head turns past the top. If it were much faster,
+// the tone's level would change within a frame.
 const turnArcminPerS = 90
 
-// passReach is how far beyond a dull edge a measuring pass goes, as a multiple of its
-// distance from the centre.
+// passReach is the reach of a measuring pass as a multiple of the distance from the centre
+// to a dull edge.
 const passReach = 1.3
 
-// findTop turns one way until a dull edge is certain, then back over the top to
-// the other, and stops as soon as the top is known to be the true one.
-func (c *Search) findTop(ctx context.Context) error {
+// findTop turns in one direction until a dull edge is certain, then back across the top to
+// the other edge. It stops as soon as the top is known to be the true one.
+func (c tone) findTop(ctx context.Context) error {
 	first := c.HomeSide()
 	limits := 0
 	for _, dir := range []float64{first, -first} {
@@ -39,8 +39,8 @@ func (c *Search) findTop(ctx context.Context) error {
 	return c.notBracketed(limits)
 }
 
-// measurePass turns across the top, from the side where the screw stands.
-func (c *Search) measurePass(ctx context.Context, v estimate.Verdict) error {
+// measurePass turns across the top, from the side on which the screw stands.
+func (c tone) measurePass(ctx context.Context, v estimate.Verdict) error {
 	centre := c.centreGuess(v)
 	half := passReach * c.Plan.Material().HalfWidthArcmin(c.Plan.DullDB) / c.perDeg()
 	to := centre + half
@@ -53,8 +53,8 @@ func (c *Search) measurePass(ctx context.Context, v estimate.Verdict) error {
 	return c.turn(ctx, "refine", c.Within(to), turnArcminPerS, nil)
 }
 
-// leftTop says that the turn under way has gone away from the best place.
-func (c *Search) leftTop() bool {
+// leftTop reports whether the turn under way has left the best place.
+func (c tone) leftTop() bool {
 	run := c.scanSteps()
 	if len(run) == 0 {
 		return false

@@ -12,23 +12,21 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A tone gives the delay between the channels only to whole periods. They are
-// counted from place to place: a run goes in one direction in steps of some 4',
-// far less than half a period, and where the tone vanishes in a null the slope
-// so far says what to expect on its other side. A long move begins a new run,
-// whose count has nothing to do with that of the one before.
+// A tone gives the delay between the channels only to whole periods. They are counted from
+// place to place: a run goes in one direction in steps of some 4', far less than half a
+// period. When the tone vanishes in a null, the previous slope predicts the delay beyond it.
+// A long move begins a new run, whose count is independent of the one before.
 
-// count gives the delay of a reading at the place where the screw stands with
-// its whole periods counted. Once a run across the top has made a delay line,
-// that counts them for all that arrives from the home side. In a null, where
-// the delay means nothing, it is what was to be expected there.
+// Count returns the delay of a reading at the present place of the screw, with whole periods
+// counted. Once a run across the top has given a delay line, that line predicts the count
+// for all places reached from the home side. In a null, where the delay is meaningless,
+// Count returns the predicted delay.
 //
-// It is the phase that is counted, and told as delay at the tone's nominal
-// frequency: a whole turn is a whole wavelength on the tape, at whatever speed
-// the tape runs at that moment.
+// The phase is counted and converted to a delay at the tone's nominal frequency: a whole
+// turn is a whole wavelength on the tape, at any present speed of the tape.
 func (c *Search) Count(r record.Reading) float64 {
 	if r.DelayPeriodUS <= 0 {
-		return c.whole(r)
+		return c.material.whole(r)
 	}
 	expect := c.last.us + c.usPerDeg()*(c.ScrewDeg-c.last.deg)
 	if l := estimate.FitLine(c.Plan.Points(c.fineSteps())); l.OK && c.FromHome() {
@@ -37,25 +35,14 @@ func (c *Search) Count(r record.Reading) float64 {
 	return c.countFrom(expect, r)
 }
 
-// CountAnew counts a reading's whole periods from none on, where the screw stands.
+// CountAnew starts the count of periods at a reading, with none, at the place of the screw.
 func (c *Search) CountAnew(r *record.Reading) {
 	c.last = place{r.DelayUS, c.ScrewDeg}
 	r.DelayTrackedUS = c.Count(*r)
 }
 
-// whole is a delay in which no period is open: that of a programme, or of several
-// tones, told at the main one's nominal frequency.
-func (c *Search) whole(r record.Reading) float64 {
-	us := r.DelayUS
-	if c.Plan.ToneHz > 0 && estimate.DelayUsable(r) {
-		us *= r.ToneHz / c.Plan.ToneHz
-		c.last = place{us, c.ScrewDeg}
-	}
-	return us
-}
-
-// countFrom gives the delay of a reading with the whole periods that bring it
-// nearest to what is expected.
+// countFrom returns the delay of a reading with the whole periods that bring it nearest to
+// the expected delay.
 func (c *Search) countFrom(expect float64, r record.Reading) float64 {
 	period := 1e6 / c.Plan.ToneHz
 	now := r.DelayUS / r.DelayPeriodUS * period
@@ -67,14 +54,14 @@ func (c *Search) countFrom(expect float64, r record.Reading) float64 {
 	return us
 }
 
-// countTurning is count for a cell of a turn in the middle of which the tape was
-// at a second. Neighbouring cells lie far less than half a period apart, so that
-// the delay is the nearest to the last one, whatever the jig did: what is heard
-// lags behind it. Through a null it goes on as it went in the last few.
+// countTurning is Count for a cell of a turn whose middle lies at a tape second.
+// Neighbouring cells lie far less than half a period apart, so the delay is the nearest to
+// the last one, whatever the jig did: the sound lags behind it. Through a null it continues
+// the trend of the last few.
 func (c *Search) countTurning(r record.Reading, at float64) float64 {
 	const near = 2.5 * session.CellSeconds
 	if r.DelayPeriodUS <= 0 {
-		return c.whole(r)
+		return c.material.whole(r)
 	}
 	var seconds, us []float64
 	for i := len(c.Steps) - 1; i >= 0 && c.Steps[i].Turning && len(us) < 5; i-- {
@@ -89,9 +76,9 @@ func (c *Search) countTurning(r record.Reading, at float64) float64 {
 	return c.countFrom(at0+perSecond*at, r)
 }
 
-// usPerDeg is how much delay a degree of screw makes, with its sign, by the run
-// under way: by its points beyond the slack where there are enough, else by the
-// nominal gearing in the direction in which the delay has clearly gone, else 0.
+// usPerDeg returns the change of the delay per degree of screw, with its sign, in the run
+// under way: by its points beyond the backlash if there are enough, else by the nominal
+// gearing in the direction of a clear change of the delay, else 0.
 func (c *Search) usPerDeg() float64 {
 	const clearUS = 15
 	steps := c.runSteps()
@@ -116,8 +103,8 @@ func (c *Search) usPerDeg() float64 {
 	return math.Copysign(c.Plan.Tape.Microseconds(c.Plan.GearingArcminPerTurn/360), us*deg)
 }
 
-// beyondSlack are the usable points of a run after the slack has been taken up
-// for certain.
+// beyondSlack returns the usable points of a run once all backlash is certain to be taken
+// up.
 func (c *Search) beyondSlack(steps []record.Step) []estimate.Point {
 	var ps []estimate.Point
 	for _, s := range steps {

@@ -2,7 +2,7 @@ package search
 
 import "testing"
 
-// A wander is not taken for a head that still turns, nor is one piece that is off by chance.
+// A wander, or one piece that is off by chance, is not taken for a head that still turns.
 func TestMovingPieces(t *testing.T) {
 	for _, c := range []struct {
 		tilt []float64
@@ -12,7 +12,7 @@ func TestMovingPieces(t *testing.T) {
 		{[]float64{4, 3, 2, 1, 0, -1, -2, -3}, 0},
 		{[]float64{6.2, 0.1, -0.3, 0.2, 0.1, 0}, 1},
 		{[]float64{6.5, 6.2, 3.9, 0.1, -0.3, 0.2, 0.1, 0}, 3},
-		{[]float64{6.2, 0.1, -0.3}, 0}, // too few to say
+		{[]float64{6.2, 0.1, -0.3}, 0}, // too few pieces
 	} {
 		if got := movingPieces(c.tilt); got != c.want {
 			t.Errorf("%v: %d pieces while the head turned, %d wanted", c.tilt, got, c.want)

@@ -5,7 +5,7 @@ import (
 	"headtrue/sweep/session"
 )
 
-// plannedSearch has a plan and nothing to hear or to turn.
+// plannedSearch has a plan, but no sound and no jig.
 func plannedSearch(p estimate.Plan) *Search {
-	return &Search{Session: &session.Session{Plan: estimate.NewTask(p, 1)}}
+	return New(&session.Session{Plan: estimate.NewTask(p, 1)})
 }

@@ -6,7 +6,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Step drives to a position, listens and saves what was heard.
+// Step drives to a position, listens and saves the reading.
 func (c *Search) Step(ctx context.Context, phase string, deg, seconds float64, home bool) (record.Step, error) {
 	if err := c.GoTo(ctx, deg, home); err != nil {
 		return record.Step{}, err
@@ -21,7 +21,7 @@ func (c *Search) Step(ctx context.Context, phase string, deg, seconds float64, h
 	return s, c.keep(s)
 }
 
-// keep saves a step, remembers it and tells it.
+// keep saves a step, adds it to the history and publishes it.
 func (c *Search) keep(s record.Step) error {
 	if err := c.Save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
 		return err

@@ -9,27 +9,27 @@ import (
 	"headtrue/sweep/record"
 )
 
-// troubledSeconds of sound that cannot be used end a turn.
+// troubledSeconds is the length of unusable sound that ends a turn.
 const troubledSeconds = 0.6
 
 // turned keeps the cells of one turn as steps.
 type turned struct {
 	*Search
 	phase    string
-	troubled float64 // seconds on end
+	troubled float64 // seconds in a row
 	cells    int
-	bad      int // cells that could not be used
+	bad      int // unusable cells
 }
 
-// turn drives towards a position without a stop and keeps what it hears, until it is there
-// or enough reports that it was enough.
+// turn drives to a position without a stop and keeps the sound as steps. It ends at the
+// position or when enough returns true.
 func (c *Search) turn(ctx context.Context, phase string, to, arcminPerS float64, enough func() bool) error {
 	c.beginRun()
 	t := &turned{Search: c, phase: phase}
 	return c.Session.Turn(ctx, to, arcminPerS/c.perDeg(), t.keepCell, enough)
 }
 
-// keepCell keeps a cell as a step.
+// keepCell saves a cell as a step.
 func (t *turned) keepCell(c session.Cell) error {
 	t.cells++
 	r := session.CellReading(t.Plan.Tape, c.Raw, t.Plan.ToneHz)

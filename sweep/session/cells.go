@@ -9,39 +9,39 @@ import (
 	"headtrue/jig"
 )
 
-// A tone is heard while the screw turns, in cells so short that the head moves
-// by less than a quarter of a period in each: two frames and a half.
+// CellSeconds is the length of a cell, the unit in which a tone is heard while the screw
+// turns: two frames and a half. The head moves by less than a quarter of a period in a cell.
 const CellSeconds = 0.04
 
-// Cell is what was heard while the screw turned from one place to another.
+// Cell holds the sound heard while the screw turned from one position to another.
 type Cell struct {
 	Raw            dsp.Reading
 	FromDeg, ToDeg float64
-	AtSeconds      float64 // its middle, on the tape
+	AtSeconds      float64 // the middle of the cell, in tape seconds
 	Seconds        float64
 }
 
-// turning is one turn under way. Cells are cut in the sound, by sample numbers, and wait
-// until the jig has told where it was at the end of each.
+// turning is one turn under way. Cells are cut from the sound by sample numbers. Each cell
+// waits until the jig has reported its position at the end of the cell.
 type turning struct {
 	*Session
 	keep    func(Cell) error
 	enough  func() bool // nil if only the target ends the turn
-	begun   int64       // sample at which the open cell began
+	begun   int64       // first sample of the open cell
 	waiting []stretch
 }
 
-// stretch is what was heard between two samples.
+// stretch holds the sound between two samples.
 type stretch struct {
 	raw      dsp.Reading
 	from, to int64
 }
 
-// Turn drives towards a position without a stop, listening in cells, until it is there
-// or enough reports that it was enough. If the target was reached first, what the tape
-// played before the screw stood is still heard, until it is enough: sound comes late,
-// but not later than the settling time. Without enough it is left to the next turn.
-// keep is handed each cell once the jig's way through it is known.
+// Turn drives to a position without a stop and listens in cells. It ends at the position or
+// as soon as enough returns true. If the screw reaches the position first, Turn listens
+// until enough returns true, at most for the settling time after the screw stood, because
+// sound arrives late. If enough is nil, that sound is left to the next turn. Turn passes
+// each cell to keep once the jig's positions in it are known.
 func (c *Session) Turn(ctx context.Context, to, degPerS float64, keep func(Cell) error, enough func() bool) error {
 	if !c.axis.Ready() {
 		return errors.New("sweep: the jig was not heard beside the sound, so that a turn cannot be measured")
@@ -68,13 +68,13 @@ func (c *Session) Turn(ctx context.Context, to, degPerS float64, keep func(Cell)
 	return err
 }
 
-// closeAll lets sound go by until the jig has told its way through all cells.
+// closeAll reads sound until the jig has reported its positions in all cells.
 func (t *turning) closeAll(ctx context.Context) error {
 	for {
 		if err := t.close(); err != nil || len(t.waiting) == 0 {
 			return err
 		}
-		if _, err := t.setup.Jig.Look(ctx); err != nil { // it may never tell
+		if _, err := t.setup.Jig.Look(ctx); err != nil { // an error ends the wait for reports that never come
 			return err
 		}
 		if _, err := t.pull(ctx); err != nil {
@@ -83,28 +83,28 @@ func (t *turning) closeAll(ctx context.Context) error {
 	}
 }
 
-// samples is how many samples so many seconds have.
+// samples converts seconds to a number of samples.
 func (c *Session) samples(seconds float64) int64 {
 	return int64(seconds * float64(c.setup.Sound.Rate()))
 }
 
-// watch hears one block and closes the cells that can be closed.
+// watch hears one block and closes each cell that can be closed.
 func (t *turning) watch(ctx context.Context, _ jig.Status) (bool, error) {
 	if err := t.close(); err != nil {
 		return false, err
 	}
 	enough := t.enough != nil && t.enough()
-	b, err := t.pull(ctx) // also after it was enough: time must pass until the jig stands
+	b, err := t.pull(ctx) // also after enough: time must pass until the jig stands
 	if err == nil {
 		t.cut(b)
 	}
 	return enough, err
 }
 
-// cut adds a block to the open cell, and ends cells within it: a block from a pipe may be
-// longer than a cell.
+// cut adds a block to the open cell and ends cells within the block: a block from a pipe may
+// be longer than a cell.
 func (t *turning) cut(b audio.Block) {
-	const piece = 1024 // frames; what most sources yield at a time
+	const piece = 1024 // frames; the usual block of most sources
 	for at := 0; at < b.Frames(); at += piece {
 		end := min(at+piece, b.Frames())
 		t.meter.Add(audio.Block{Start: b.Start + int64(at), Left: b.Left[at:end], Right: b.Right[at:end], Lost: b.Lost})
@@ -117,7 +117,7 @@ func (t *turning) cut(b audio.Block) {
 	}
 }
 
-// close closes the cells up to whose end the way of the jig is known.
+// close closes the cells whose end lies within the known positions of the jig.
 func (t *turning) close() error {
 	for len(t.waiting) > 0 {
 		c := t.waiting[0]
@@ -133,7 +133,7 @@ func (t *turning) close() error {
 	return nil
 }
 
-// heard hands a stretch on, in which the screw turned from one position to another.
+// heard passes on a stretch in which the screw turned from one position to another.
 func (t *turning) heard(c stretch, from, to float64) error {
 	rate := float64(t.setup.Sound.Rate())
 	t.moved((from+to)/2, false)

@@ -28,8 +28,8 @@ func (c *Session) CloseClip() (string, error) {
 	return clip.Name(), notSaved("a clip", clip.Close())
 }
 
-// notSaved ends a run whose record or clip could not be written; nil where it
-// could.
+// notSaved returns the Stop for a record or clip that could not be written, or nil if err is
+// nil.
 func notSaved(what string, err error) error {
 	if err == nil {
 		return nil
@@ -42,7 +42,7 @@ func notSaved(what string, err error) error {
 	}
 }
 
-// WhatToDoUnsaved is what helps against an error of writing, by its cause.
+// WhatToDoUnsaved returns the remedy for a write error, by its cause.
 func WhatToDoUnsaved(err error) string {
 	switch {
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), errors.Is(err, syscall.EFBIG):
@@ -55,5 +55,5 @@ func WhatToDoUnsaved(err error) string {
 	return "see the message, or name another folder with --logbook"
 }
 
-// DropClip leaves a clip that is open as it is: what goes by now belongs to none.
+// DropClip forgets an open clip without closing it: later sound belongs to no clip.
 func (c *Session) DropClip() { c.clip = nil }

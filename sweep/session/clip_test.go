@@ -11,7 +11,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// What to do follows from the cause, not from the fact that something was not written.
+// The remedy follows from the cause of the write error.
 func TestTheAdviceIsForTheCause(t *testing.T) {
 	for _, c := range []struct {
 		err  error

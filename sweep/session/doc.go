@@ -1,7 +1,7 @@
-// Package session is all input and output of one run: the screw, the sound and the one axis
-// of time that both are laid on, listening clips, what a person is asked, the record that is
-// saved before the next move, and what is told as it happens. It alone touches the jig. It
-// says what makes sound useless and how a run ends that an error broke off.
+// Package session does all input and output of one run. It moves the screw, hears the sound,
+// and lays both on one axis of time. It keeps listening clips, asks a person, saves the
+// record before the next move, and publishes events. Only this package touches the jig. It
+// decides which sound is unusable and how a run ends after an error.
 //
-// It knows nothing of how the top is found, nor what a run is for.
+// It neither searches for the optimum nor depends on the purpose of a run.
 package session

@@ -8,16 +8,15 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Levels, in dBFS, under which nothing is being played: programme and tone lie
-// far above the first; what a running tape hisses lies above the second, which
-// is judged in the treble band alone.
+// Levels in dBFS below which nothing is played. Programme and tone lie far above silentDBFS.
+// The hiss of a running tape lies above tapeOffDBFS, which applies to the treble band alone.
 const (
 	silentDBFS  = -60
-	noInputDBFS = -120 // under the noise of any deck's output
+	noInputDBFS = -120 // below the noise of any deck's output
 	tapeOffDBFS = -75
 )
 
-// Judge answers with what makes a reading useless, or nil.
+// Judge returns the reason why a reading is unusable, or nil.
 func (c *Session) Judge(r record.Reading, raw dsp.Reading) error {
 	loud := max(r.LevelDBFS[0], r.LevelDBFS[1])
 	hiss := float64(max(raw.Treble[0], raw.Treble[1]))
@@ -58,7 +57,7 @@ var sideNames = [2]string{"left", "right"}
 
 func clipped(raw dsp.Reading) bool { return raw.ClippedFrames*20 > max(raw.Frames, 1) }
 
-// deadChannel is the channel that carries nothing while the other plays, or -1.
+// deadChannel returns the channel that is silent while the other plays, or -1.
 func deadChannel(r record.Reading) int {
 	const gapDB = 30
 	switch d := r.LevelDBFS[0] - r.LevelDBFS[1]; {
@@ -70,29 +69,29 @@ func deadChannel(r record.Reading) int {
 	return -1
 }
 
-// inverted judges by the mid band with the delay taken out. Most music has a
-// correlation of 0.4 to 1 there, and one with wide panning has -0.3
-// (testdata/README.md).
+// inverted reports inverted polarity by the correlation in the mid band, after the delay is
+// removed. Most music has a correlation of 0.4 to 1 there; one piece with wide panning has
+// -0.3 (testdata/README.md).
 func inverted(raw dsp.Reading) bool { return raw.Correlation < -0.4 }
 
-// delayCertain says that the delay is the true one, not another at which an
-// uncertain cross-correlation is as high: with a wrong one taken out the channels
-// look inverted as easily as not.
+// delayCertain reports whether the delay is the true one. An uncertain cross-correlation may
+// be as high at another delay; removal of a wrong delay makes the channels look inverted as
+// often as not.
 func delayCertain(r record.Reading) bool {
 	return math.Abs(r.TiltArcmin) < 40 && r.DelaySDUS > 0 && r.DelaySDUS < 10 && r.PhaseMisfit < 10
 }
 
-// PolaritySeconds is how long must be listened before polarity is judged: in a
-// short stretch far from the centre, half a period of delay looks the same.
+// PolaritySeconds is the least listening time before polarity is judged: in a short stretch
+// far from the centre, a delay of half a period looks like inverted polarity.
 const PolaritySeconds = 1.5
 
-// ToneThere says whether the tone stands clear of the noise in either channel.
+// ToneThere reports whether the tone stands clear of the noise in either channel.
 func ToneThere(raw dsp.Reading) bool {
 	return max(raw.ToneToNoise[0], raw.ToneToNoise[1]) > 3
 }
 
-// mono is what ends a run whose sound has the same samples in both channels, or nil: one
-// channel was sent to both, so that no delay between them can be heard.
+// mono returns a Stop if both channels carry the same samples, else nil: one channel was
+// sent to both, so no delay between them can be measured.
 func mono(raw dsp.Reading) error {
 	if !sameChannels(raw) {
 		return nil
@@ -102,6 +101,6 @@ func mono(raw dsp.Reading) error {
 		Do:  "set the input, and the sound system's mixer, to stereo"}
 }
 
-// sameChannels reports whether all but one sample in a hundred are alike. Of two inputs
-// that carry the same sound at -60 dBFS, 16 bits, some in a hundred are alike by chance.
+// sameChannels reports whether over 99 % of the samples are equal. Two inputs with the same
+// sound at -60 dBFS, 16 bits, have some per cent of equal samples by chance.
 func sameChannels(raw dsp.Reading) bool { return raw.Same > 0.99 }

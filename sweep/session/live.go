@@ -9,16 +9,16 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// liveSeconds is how long a live reading listens: 25 a second.
+// liveSeconds is the length of a live reading: 25 readings a second.
 const liveSeconds = 0.04
 
-// live is the live reading under way; it has a meter only if readings are asked for.
+// live is the live reading under way. Its meter is nil unless readings are requested.
 type live struct {
 	meter  *dsp.Meter
 	frames int64
 }
 
-// hearLive adds a block to the live reading, and tells it once that is long enough.
+// hearLive adds a block to the live reading and publishes it when it is long enough.
 func (c *Session) hearLive(b audio.Block) {
 	if !c.setup.Readings || c.setup.Tell == nil {
 		return
@@ -41,11 +41,11 @@ func (c *Session) hearLive(b audio.Block) {
 	c.live.frames = 0
 }
 
-// Finishing reports whether the run was ordered to come to its end.
+// Finishing reports whether the run was ordered to finish.
 func (c *Session) Finishing() bool { return c.setup.Orders.Finishing() }
 
-// hold waits as long as the run is ordered to pause, with the screw standing. The tape that
-// runs meanwhile does not count.
+// hold waits with the screw at rest while the run is ordered to pause. The tape time of the
+// pause is not counted.
 func (c *Session) hold(ctx context.Context) error {
 	if !c.setup.Orders.Paused() {
 		return nil

@@ -8,7 +8,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// hearPass lets a block go by and listens to it: the sound of stepping.
+// hearPass reads a block and adds it to the meter; it records the sound of stepping.
 func (c *Session) hearPass(ctx context.Context) error {
 	b, err := c.pull(ctx)
 	if err == nil {
@@ -17,8 +17,8 @@ func (c *Session) hearPass(ctx context.Context) error {
 	return err
 }
 
-// HearMotor hears the motor hold, and then step a little to both sides of where it stands.
-// The blade must be off the screw.
+// HearMotor hears the motor hold, then step 20 degrees to both sides of its position. The
+// blade must be off the screw.
 func (c *Session) HearMotor(ctx context.Context) (hold, stepping dsp.Reading, err error) {
 	const away = 20 // degrees
 	j := c.setup.Jig
@@ -48,12 +48,12 @@ func (c *Session) HearMotor(ctx context.Context) (hold, stepping dsp.Reading, er
 	return hold, c.meter.Reading(), nil
 }
 
-// bothClocks is how long a stretch of sound was by the sound's clock and by the jig's,
-// seconds.
+// bothClocks is the length of one stretch of sound by the sound's clock and by the jig's
+// clock, in seconds.
 type bothClocks struct{ Sound, Jig float64 }
 
-// HearByBothClocks listens for so many seconds by the sound's clock, which the jig's own
-// is held against; nil where that cannot be read.
+// HearByBothClocks listens for the given seconds of the sound's clock and measures the same
+// time by the jig's clock. The result is nil if the jig's clock cannot be read.
 func (c *Session) HearByBothClocks(ctx context.Context, seconds float64) (record.Reading, dsp.Reading, *bothClocks, error) {
 	before, started := c.jigMicros(ctx)
 	began := c.next
@@ -68,7 +68,7 @@ func (c *Session) HearByBothClocks(ctx context.Context, seconds float64) (record
 	return r, raw, &bothClocks{c.seconds(c.next - began), float64(after-before) / 1e6}, nil
 }
 
-// jigMicros is the jig's own clock, the only other clock a run has.
+// jigMicros reads the jig's clock, the only second clock of a run.
 func (c *Session) jigMicros(ctx context.Context) (uint64, bool) {
 	if !c.HasJig() {
 		return 0, false
@@ -77,5 +77,5 @@ func (c *Session) jigMicros(ctx context.Context) (uint64, bool) {
 	return st.Micros, err == nil
 }
 
-// Greeting is what the jig has said of itself.
+// Greeting returns the greeting that the jig sent.
 func (c *Session) Greeting() jig.Greeting { return c.setup.Jig.Greeting() }

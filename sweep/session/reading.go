@@ -14,8 +14,8 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// Listen measures a source without any jig, until seconds have gone by or the
-// source ends; 0 means to its end. The tones are those of a Plan.
+// Listen measures a source without a jig, for the given seconds or until the source ends; 0
+// means to its end. toneHz and further are those of a Plan.
 func Listen(ctx context.Context, src audio.Source, seconds, toneHz float64, further ...float64) (record.Reading, error) {
 	if err := CheckTones(src.Rate(), toneHz, further...); err != nil {
 		return record.Reading{}, err
@@ -40,7 +40,7 @@ func Listen(ctx context.Context, src audio.Source, seconds, toneHz float64, furt
 	return r, nil
 }
 
-// toRecord puts a meter's reading into the form that is kept.
+// toRecord converts a meter's reading to the form of the record.
 func toRecord(f tape.Format, m dsp.Reading, toneHz float64) record.Reading {
 	r := record.Reading{
 		Seconds:        m.Seconds,
@@ -79,7 +79,7 @@ func toRecord(f tape.Format, m dsp.Reading, toneHz float64) record.Reading {
 
 func pair(v [2]dsp.Decibels) [2]float64 { return [2]float64{float64(v[0]), float64(v[1])} }
 
-// finite replaces what silence makes infinite or undefined.
+// finite replaces values that silence makes infinite or undefined.
 func finite(r record.Reading) record.Reading {
 	level := func(v *float64) {
 		if math.IsNaN(*v) || *v < estimate.FloorDB {
@@ -101,9 +101,9 @@ func finite(r record.Reading) record.Reading {
 	return r
 }
 
-// CellReading is the reading of a tone in a cell. That is too short for its
-// scatter to be seen, so the uncertainties are those of a tone in white noise
-// (dsp.Reading.DelayNoiseSD says how).
+// CellReading returns the reading of a tone in a cell. A cell is too short to show its own
+// scatter, so the uncertainties are those of a tone in white noise (see
+// dsp.Reading.DelayNoiseSD).
 func CellReading(f tape.Format, raw dsp.Reading, toneHz float64) record.Reading {
 	r := toRecord(f, raw, toneHz)
 	cells := 2 * (dsp.TrebleHighHz - dsp.TrebleLowHz) * max(raw.Seconds, 1e-3)
@@ -112,14 +112,14 @@ func CellReading(f tape.Format, raw dsp.Reading, toneHz float64) record.Reading 
 	return finite(r)
 }
 
-// mostLevelSD stands for a level that says nothing, dB.
+// mostLevelSD is the standard deviation of a level without information, dB.
 const mostLevelSD = 20
 
-// DullProgrammeDB is the treble balance under which a programme says nothing:
-// a low-passed one lies far under it, a head a degree out does not.
+// DullProgrammeDB is the treble balance below which a programme is useless: a low-passed
+// programme lies far below it, a head with a tilt of one degree does not.
 const DullProgrammeDB = -45
 
-// faults lists in plain words what is wrong with a recording.
+// faults lists the faults of a recording in plain words.
 func faults(r record.Reading, raw dsp.Reading, toneHz float64) []string {
 	var why []string
 	add := func(bad bool, text string) {

@@ -8,25 +8,25 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Rejoining is what is known of an earlier run when its degrees are to mean the same again.
+// Rejoining describes an earlier run whose degrees are to be valid again.
 type Rejoining struct {
 	Found     record.Found
-	CountGone bool // the jig has turned another screw since, or is another
-	Slipped   bool // the screw did not follow the jig, so that the count does not say where it is
-	// LikelyDeg is where the screw stands in those degrees if the count is gone; nil if that
-	// is not known.
+	CountGone bool // the jig has turned another screw since, or it is another jig
+	Slipped   bool // the screw did not follow the jig, so the count does not give its position
+	// LikelyDeg is the probable position of the screw in those degrees if the count is gone;
+	// nil if unknown.
 	LikelyDeg *float64
 }
 
-// SameCount reports whether a jig counts as it did when a place was noted. Epochs of two
-// jigs may be alike: one that has started less often since is another, and so is one whose
-// screw turns otherwise by the count.
+// SameCount reports whether a jig still counts as it did when a position was saved. Epochs
+// of two jigs may be equal: a jig with fewer starts than then is another one; so is one with
+// another number of microsteps per turn.
 func SameCount(found record.Found, st jig.Status, now jig.Profile) bool {
 	return st.Epoch == found.Epoch && int16(st.Boot-found.BootCount) >= 0 && now.MicrostepsPerTurn() == found.MicrostepsPerTurn
 }
 
-// RejoinCount makes degrees mean what they meant in an earlier run. It returns whether they
-// do for certain, or else about. If neither, they count from where the jig stands.
+// RejoinCount restores the degrees of an earlier run. counts means that they are certain,
+// guessed that they are approximate. If neither, degrees count from the jig's position.
 func (c *Session) RejoinCount(ctx context.Context, r Rejoining) (counts, guessed bool, err error) {
 	j := c.setup.Jig
 	st, err := j.Status(ctx)
@@ -65,9 +65,9 @@ func (c *Session) RejoinCount(ctx context.Context, r Rejoining) (counts, guessed
 	return counts, guessed, nil
 }
 
-// lostSteps is by how many microsteps the count is ahead of the shaft, where an encoder
-// sees that and has seen it as found. A rotor falls behind by whole rounds of four full
-// steps; how it stands within them depends on whether the motor is on.
+// lostSteps returns by how many microsteps the count is ahead of the shaft, if an encoder
+// reads the shaft and did so as found. A rotor falls behind by whole rounds of four full
+// steps; its angle within a round depends on whether the motor is on.
 func (c *Session) lostSteps(ctx context.Context, found record.Found, st jig.Status) (lost int, seen bool, err error) {
 	if found.ShaftAngle == nil {
 		return 0, false, nil
@@ -86,21 +86,21 @@ func (c *Session) lostSteps(ctx context.Context, found record.Found, st jig.Stat
 	return lost, true, nil
 }
 
-// Widen sets the window so that it holds where the screw stands and beyond degrees more, and
-// returns how far that lets a place lie from zero.
+// Widen sets a window that contains the present position of the screw and beyond degrees
+// more. It returns the greatest distance of a place from zero that this window allows.
 func (c *Session) Widen(ctx context.Context, beyond float64) (windowDeg float64, err error) {
 	reach := math.Max(c.reach(), math.Abs(c.ScrewDeg)+beyond+c.OvershootDeg())
 	return reach - c.OvershootDeg() - 1, c.setup.Jig.SetWindow(ctx, jig.Degrees(-reach), jig.Degrees(reach))
 }
 
-// CallHere makes degrees count so that the screw stands at deg.
+// CallHere shifts the zero of degrees so that the screw stands at deg.
 func (c *Session) CallHere(deg float64) {
 	j := c.setup.Jig
 	j.SetZero(j.Zero() + microstepsOf(j.Profile(), c.ScrewDeg-deg))
 	c.ScrewDeg = deg
 }
 
-// microstepsOf is what the jig counts as its shaft turns by so many degrees forward.
+// microstepsOf converts a forward turn of the shaft in degrees to counts of the jig.
 func microstepsOf(p jig.Profile, deg float64) int32 {
 	return int32(math.Round(deg * p.MicrostepsPerTurn() / 360 * float64(p.Direction)))
 }

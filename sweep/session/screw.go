@@ -11,7 +11,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// GoTo drives the screw to a position; home has it arrive from the home side.
+// GoTo drives the screw to a position; if home is true, it arrives from the home side.
 func (c *Session) GoTo(ctx context.Context, deg float64, home bool) error {
 	if err := c.hold(ctx); err != nil {
 		return err
@@ -29,8 +29,8 @@ func (c *Session) GoTo(ctx context.Context, deg float64, home bool) error {
 	return c.settle(ctx) // live sound lags: the end of the move is heard here
 }
 
-// settle lets sound go by until what is heard was played after the last move: the
-// settling time, counted from where on the axis the jig came to stand.
+// settle reads sound until the sound is later than the last move. It waits for the settling
+// time after the moment on the axis at which the jig stopped.
 func (c *Session) settle(ctx context.Context) error {
 	stood := c.next
 	if c.axis.Ready() {
@@ -45,7 +45,7 @@ func (c *Session) settle(ctx context.Context) error {
 	return nil
 }
 
-// moved keeps account of where the screw is and from which side it came.
+// moved updates the position of the screw and its distance driven in the home direction.
 func (c *Session) moved(to float64, home bool) {
 	run := (to - c.ScrewDeg) * c.HomeSide()
 	c.Path = append(c.Path, estimate.Whereabouts{Seconds: c.TapeSeconds(), Deg: to})
@@ -65,8 +65,7 @@ func (c *Session) moved(to float64, home bool) {
 	c.Trip = c.Trip.To(to)
 }
 
-// FromHome says whether the screw arrived from its home side, all slack taken
-// up.
+// FromHome reports whether the screw arrived from its home side, with all backlash taken up.
 func (c *Session) FromHome() bool {
 	return c.homeRun >= float64(c.setup.Jig.Profile().OvershootDegrees)-1e-6
 }
@@ -74,31 +73,30 @@ func (c *Session) FromHome() bool {
 // HomeSide is the direction in which the screw arrives, +1 or -1.
 func (c *Session) HomeSide() float64 { return c.Plan.HomeSide }
 
-// StandStill stops the motor, waits until it has come to rest and lets it go.
-// It has no context of its own: it must also work when that has ended, and each
-// of its calls gives up by itself. An error says that the motor is not known to
-// stand without current.
+// StandStill stops the motor, waits until it is at rest and switches it off. It has no
+// context of its own because it must also work after that has ended; each of its calls has
+// its own time limit. An error means that the motor may still have current or turn.
 func (c *Session) StandStill() error {
 	if c.setup.Jig == nil {
 		return nil
 	}
-	c.clip = nil // as the motor ramps down sound goes by that belongs to no clip
+	c.clip = nil // sound during the motor's ramp down belongs to no clip
 	ctx := context.Background()
 	halt := c.setup.Jig.Halt()
 	_, err := c.setup.Jig.StandStill(ctx, c.pass)
 	var reset *jig.ResetError
 	switch {
 	case errors.As(err, &reset):
-		return halt // a jig that starts anew has its motor off
+		return halt // after a restart the jig's motor is off
 	case err != nil:
 		return cmp.Or(halt, err)
 	}
 	return c.setup.Jig.Release(ctx)
 }
 
-// NotePosition makes the jig's count the one that the record speaks of. A count
-// that the jig itself does not trust is declared anew: degrees are relative to
-// where the screw stands now in any case.
+// NotePosition makes the jig's present position the zero of degrees and returns it for the
+// record. If the jig reports its count as doubtful, the count is declared anew: degrees are
+// relative to the present position of the screw in any case.
 func (c *Session) NotePosition(ctx context.Context) (record.Found, error) {
 	st, err := c.setup.Jig.Status(ctx)
 	if err != nil {
@@ -127,17 +125,17 @@ func (c *Session) NotePosition(ctx context.Context) (record.Found, error) {
 	}, nil
 }
 
-// reach is the window plus the way that arriving from the home side needs, and
-// a degree for the rounding to microsteps.
+// reach is the window plus the overshoot for arrival from the home side, plus one degree for
+// the rounding to microsteps.
 func (c *Session) reach() float64 {
 	return c.Plan.WindowDeg + float64(c.setup.Jig.Profile().OvershootDegrees) + 1
 }
 
-// engageSeconds go by from energising or releasing until all has settled.
+// engageSeconds is the settling time after the motor is energised or released.
 const engageSeconds = 0.8
 
-// Handle has a person do something at the screw and waits until all has settled.
-// The tape that runs meanwhile does not count.
+// Handle asks a person to do something at the screw and waits until all has settled. The
+// tape time meanwhile is not counted.
 func (c *Session) Handle(ctx context.Context, what string) error {
 	counted := c.next - c.first
 	if err := c.Ask(ctx, what); err != nil {
@@ -150,12 +148,12 @@ func (c *Session) Handle(ctx context.Context, what string) error {
 	return nil
 }
 
-// Within keeps a target inside the window.
+// Within limits a target to the window.
 func (c *Session) Within(deg float64) float64 {
 	return max(-c.Plan.WindowDeg, min(c.Plan.WindowDeg, deg))
 }
 
-// Energise has the motor hold, and returns how its shaft stands where an encoder sees it.
+// Energise makes the motor hold and returns the shaft angle if an encoder reads it.
 func (c *Session) Energise(ctx context.Context) (shaftAngle *uint16, err error) {
 	if err := c.setup.Jig.Energise(ctx); err != nil {
 		return nil, err
@@ -167,7 +165,7 @@ func (c *Session) Energise(ctx context.Context) (shaftAngle *uint16, err error) 
 	return &angle, nil
 }
 
-// LetGo switches the motor off and has the blade withdrawn.
+// LetGo switches the motor off and asks a person to withdraw the blade.
 func (c *Session) LetGo(ctx context.Context) error {
 	if err := c.setup.Jig.Release(ctx); err != nil {
 		return err
@@ -176,28 +174,28 @@ func (c *Session) LetGo(ctx context.Context) error {
 	return c.Handle(ctx, WithdrawBlade)
 }
 
-// TravelDeg is how far the motor has turned in all, either way.
+// TravelDeg returns the total turn of the motor in both directions.
 func (c *Session) TravelDeg() float64 { return float64(c.setup.Jig.Travel()) }
 
-// OvershootDeg is how far beyond a place the screw turns to arrive from the home side.
+// OvershootDeg returns how far beyond a place the screw turns to arrive from the home side.
 func (c *Session) OvershootDeg() float64 { return float64(c.setup.Jig.Profile().OvershootDegrees) }
 
-// SpeedDegPerS is how fast the screw is driven.
+// SpeedDegPerS returns the speed at which the screw is driven.
 func (c *Session) SpeedDegPerS() float64 { return c.setup.Jig.Profile().SpeedDegPerS }
 
-// ShaftWatched reports whether an encoder sees the motor's shaft.
+// ShaftWatched reports whether an encoder reads the motor's shaft.
 func (c *Session) ShaftWatched() bool { return c.setup.Jig.ShaftWatched() }
 
-// LostRoundDeg is by how much a rotor that has lost steps falls behind at least.
+// LostRoundDeg returns the least angle by which a rotor that lost steps falls behind.
 func (c *Session) LostRoundDeg() float64 {
 	p := c.setup.Jig.Profile()
 	return jig.RoundFullSteps * 360 / (float64(p.StepsPerTurn) * p.Gear)
 }
 
-// silenceSeconds is how long a jig without a host goes on.
+// silenceSeconds is how long a jig continues without messages from its host.
 const silenceSeconds = 0.5
 
-// BlindDeg is how far a jig may turn at most after its host has gone silent.
+// BlindDeg returns the greatest turn of a jig after its host has gone silent.
 func (c *Session) BlindDeg() float64 {
 	p := c.setup.Jig.Profile()
 	speed := p.SpeedDegPerS
@@ -207,8 +205,8 @@ func (c *Session) BlindDeg() float64 {
 	return silenceSeconds * speed
 }
 
-// StandsNow is where the jig says it stands; without an answer, or where its count has begun
-// anew since as found, where it was heard to be last, which is not certain.
+// StandsNow returns the position that the jig reports. If it does not answer, or its count
+// was restarted since as found, the result is the last reported position, not certain.
 func (c *Session) StandsNow() (deg float64, certain bool) {
 	st, err := c.setup.Jig.Status(context.Background()) // gives up by itself
 	if err != nil || c.Trip != nil && st.Epoch != c.epoch {
@@ -217,8 +215,8 @@ func (c *Session) StandsNow() (deg float64, certain bool) {
 	return float64(st.Position), !st.Moving && st.Memory == jig.Kept
 }
 
-// ComeToRest stops the motor at a place that its count still knows for certain, and goes on
-// from there.
+// ComeToRest stops the motor and continues from there. It returns an error if the jig's
+// count is not certain.
 func (c *Session) ComeToRest(ctx context.Context) error {
 	st, err := c.setup.Jig.StandStill(ctx, c.passBack)
 	switch {
@@ -231,7 +229,7 @@ func (c *Session) ComeToRest(ctx context.Context) error {
 	return nil
 }
 
-// ArriveUnheard drives to a place from the home side, whether or not sound comes.
+// ArriveUnheard drives to a place from the home side, with or without sound.
 func (c *Session) ArriveUnheard(ctx context.Context, deg float64) error {
 	st, err := c.setup.Jig.ArriveAt(ctx, jig.Degrees(deg), c.passBack)
 	if err == nil {
@@ -240,7 +238,7 @@ func (c *Session) ArriveUnheard(ctx context.Context, deg float64) error {
 	return err
 }
 
-// passBack lets a block of sound go by, or time where the sound has come to its end.
+// passBack reads a block of sound, or waits without sound once the sound has ended.
 func (c *Session) passBack(ctx context.Context) error {
 	_, err := c.pull(ctx)
 	if errors.Is(err, io.EOF) {
@@ -249,8 +247,8 @@ func (c *Session) passBack(ctx context.Context) error {
 	return err
 }
 
-// BladeAway reports whether the screw has been let go of.
+// BladeAway reports whether LetGo was called.
 func (c *Session) BladeAway() bool { return c.bladeAway }
 
-// OnOneAxis reports whether what the jig says and what is heard lie on one axis of time.
+// OnOneAxis reports whether the jig's reports and the sound lie on one axis of time.
 func (c *Session) OnOneAxis() bool { return c.axis.Ready() }

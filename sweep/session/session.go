@@ -11,42 +11,41 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// Session is all input and output of one run.
+// Session does all input and output of one run.
 type Session struct {
 	setup Setup
 	Plan  estimate.Task
 	meter *dsp.Meter
 	axis  *axis.Axis
 	clip  Clip
-	// first and next are sample numbers: where the tape seconds began to be
-	// counted, and the end of the last block.
+	// first is the sample at which tape seconds begin to count, next the end of the last
+	// block.
 	first, next int64
 	started     bool
-	asked       bool // a person was waited for: the sound that went by does not count
-	behind      bool // the sound was told to be late
+	asked       bool // a person was waited for: the sound meanwhile does not count
+	behind      bool // a warning about late sound was published
 	phase       string
-	prompts     int // asked so far
+	prompts     int // requests to a person in this session
 	live        live
-	// Straight is whether the programme's phase was the line of one delay
-	// wherever the delay could be used.
+	// Straight tests whether the programme's phase fits a single delay, over all readings
+	// with a usable delay.
 	Straight dsp.Straight
-	// ref is the reading that silence and dead channels are judged against.
+	// ref is the reference for silence and dead channels.
 	ref *record.Reading
-	// ScrewDeg is where the screw was last driven to, homeRun how far it has
-	// been driven in the home direction without a move back: once that exceeds
-	// any slack, the screw has arrived from its home side.
+	// ScrewDeg is the last position of the screw. homeRun is the distance driven in the home
+	// direction without a move back: once it exceeds all backlash, the screw has arrived
+	// from its home side.
 	ScrewDeg float64
 	homeRun  float64
-	// Path is where the jig stood when.
+	// Path is the list of positions of the jig with their times.
 	Path []estimate.Whereabouts
-	// Trip is the jig's way since as found, lastDeg where the jig was heard to be last,
-	// and decided the last decision: by them goes where a run that breaks off has left
-	// the screw.
+	// Trip is the jig's way since as found, lastDeg its last reported position, and decided
+	// the last decision. They give the position of the screw after a run that breaks off.
 	Trip    Trip
 	lastDeg float64
-	epoch   uint16 // of the count that degrees are told in
+	epoch   uint16 // epoch of the count behind the degrees
 	Decided *record.Decision
-	// bladeAway says that the screw has been let go of at its place.
+	// bladeAway means that the screw has been let go at its place.
 	bladeAway bool
 }
 
@@ -64,8 +63,8 @@ func New(s Setup) *Session {
 	}
 }
 
-// Anew is a session in the middle of a run: it has the screw where it stands and goes on
-// counting the tape, but nothing of what was heard.
+// Anew returns a session for a new start within a run. It keeps the position of the screw
+// and the tape time, but no sound heard before.
 func (c *Session) Anew() *Session {
 	n := New(c.setup)
 	n.first, n.next, n.started = c.first, c.next, c.started
@@ -74,42 +73,42 @@ func (c *Session) Anew() *Session {
 	return n
 }
 
-// RestoreCommand is the command that undoes this run.
+// RestoreCommand returns the command that undoes this run.
 func (c *Session) RestoreCommand() string { return c.setup.RestoreCommand }
 
-// Against has silence and dead channels judged against a reading from now on.
+// Against sets the reference for silence and dead channels.
 func (c *Session) Against(r *record.Reading) { c.ref = r }
 
-// HasJig reports whether a jig is there to be moved.
+// HasJig reports whether the run has a jig to move.
 func (c *Session) HasJig() bool { return c.setup.Jig != nil }
 
-// StartTape has tape seconds count from here.
+// StartTape makes tape seconds count from the next block.
 func (c *Session) StartTape() { c.started = false }
 
-// Tell says what is done in a phase of the run.
+// Tell publishes a message about the present phase of the run.
 func (c *Session) Tell(phase, format string, args ...any) {
 	c.enter(phase)
 	c.publish(stream.Event{Kind: stream.Said, Say: fmt.Sprintf(format, args...)})
 }
 
-// Warn says that something is not as it should be, though the run goes on.
+// Warn publishes a warning; the run goes on.
 func (c *Session) Warn(about, format string, args ...any) {
 	c.publish(stream.Event{Kind: stream.Warned, Phase: about, Say: fmt.Sprintf(format, args...)})
 }
 
-// TellStep passes a step on that has been saved.
+// TellStep publishes a step after it was saved.
 func (c *Session) TellStep(s *record.Step) {
 	c.enter(s.Phase)
 	c.publish(stream.Event{Kind: stream.Stepped, Step: s})
 }
 
-// TellEnd passes on how the run ended.
+// TellEnd publishes the end of the run.
 func (c *Session) TellEnd(end *record.End) {
 	c.enter("end")
 	c.publish(stream.Event{Kind: stream.Ended, Say: end.Say, End: end})
 }
 
-// enter says that a phase begins, if it is another one.
+// enter publishes the beginning of a phase if it differs from the phase under way.
 func (c *Session) enter(phase string) {
 	if phase != c.phase {
 		c.phase = phase
@@ -117,7 +116,7 @@ func (c *Session) enter(phase string) {
 	}
 }
 
-// publish passes an event on, of the phase under way if it is of no other.
+// publish sends an event. An event without a phase gets the phase under way.
 func (c *Session) publish(e stream.Event) {
 	if c.setup.Tell == nil {
 		return
@@ -147,7 +146,7 @@ func (c *Session) Save(e record.Entry) error {
 	return nil
 }
 
-// Ask has a person do something.
+// Ask asks a person to do something and waits until it is done.
 func (c *Session) Ask(ctx context.Context, what string) error {
 	if c.setup.Ask == nil {
 		return nil
@@ -165,7 +164,7 @@ func (c *Session) seconds(frames int64) float64 {
 	return float64(frames) / float64(c.setup.Sound.Rate())
 }
 
-// TapeSeconds is the sound consumed since the first block that counts.
+// TapeSeconds returns the length of sound since the first block that counts.
 func (c *Session) TapeSeconds() float64 {
 	if !c.started {
 		return 0

@@ -10,8 +10,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// pull reads one block, lays it on the axis, and keeps an open clip. It lets the jig be
-// asked on: a run that hangs no longer does.
+// pull reads one block, lays it on the axis and adds it to an open clip. It also renews the
+// permit to poll the jig; a run that hangs stops renewing it.
 func (c *Session) pull(ctx context.Context) (audio.Block, error) {
 	b, err := c.setup.Sound.Next(ctx)
 	if err != nil {
@@ -33,7 +33,7 @@ func (c *Session) pull(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// lay lays a block, and what the jig has said meanwhile, on the axis.
+// lay puts a block, and the jig's reports since the last block, on the axis.
 func (c *Session) lay(b audio.Block) {
 	if c.setup.Jig == nil {
 		return
@@ -47,8 +47,8 @@ func (c *Session) lay(b audio.Block) {
 	c.tellLate()
 }
 
-// Sound that falls behind is told from so many seconds on, and again once it has been
-// on time.
+// Late sound is reported from tellLateSeconds on, and again only after the sound was on
+// time.
 const tellLateSeconds = 0.5
 
 func (c *Session) tellLate() {
@@ -61,13 +61,13 @@ func (c *Session) tellLate() {
 	}
 }
 
-// pass lets one block of sound go by: the jig's way of waiting.
+// pass reads one block of sound; the jig waits this way.
 func (c *Session) pass(ctx context.Context) error {
 	_, err := c.pull(ctx)
 	return err
 }
 
-// Hear listens for so many seconds and returns what was heard, whatever it is.
+// Hear listens for the given seconds and returns the reading, usable or not.
 func (c *Session) Hear(ctx context.Context, seconds float64) (record.Reading, dsp.Reading, error) {
 	c.meter.Reset()
 	if err := c.Feed(ctx, seconds, c.meter); err != nil {
@@ -80,12 +80,12 @@ func (c *Session) Hear(ctx context.Context, seconds float64) (record.Reading, ds
 	return r, raw, nil
 }
 
-// NewMeter is a meter for what the plan asks for.
+// NewMeter returns a meter for the tones of the plan.
 func (c *Session) NewMeter() *dsp.Meter {
 	return dsp.NewMeter(c.setup.Sound.Rate(), c.Plan.ToneHz, c.Plan.FurtherTonesHz...)
 }
 
-// Feed has meters hear the next seconds.
+// Feed adds the next seconds of sound to meters.
 func (c *Session) Feed(ctx context.Context, seconds float64, meters ...*dsp.Meter) error {
 	need := int64(seconds * float64(c.setup.Sound.Rate()))
 	for got := int64(0); got < need; {
@@ -101,7 +101,7 @@ func (c *Session) Feed(ctx context.Context, seconds float64, meters ...*dsp.Mete
 	return nil
 }
 
-// Read is what a meter has heard.
+// Read returns the reading of a meter.
 func (c *Session) Read(m *dsp.Meter) (record.Reading, dsp.Reading) {
 	raw := m.Reading()
 	r := toRecord(c.Plan.Tape, raw, c.Plan.ToneHz)
@@ -109,15 +109,14 @@ func (c *Session) Read(m *dsp.Meter) (record.Reading, dsp.Reading) {
 	return r, raw
 }
 
-// Lines are the lines in the spectrum of what was heard last.
+// Lines returns the spectral lines of the sound heard last.
 func (c *Session) Lines() dsp.Lines { return c.meter.Lines() }
 
-// MostTries is how often a place is listened to before its trouble ends the run.
+// MostTries is how often a place is listened to before its fault ends the run.
 const MostTries = 3
 
-// Listen hears a place and answers only with a reading that can be used;
-// sound that was lost on the way here or a pause on the tape is waited out for
-// a while.
+// Listen hears a place and returns only a usable reading. It tries again after lost sound,
+// and waits first if the fault may pass, such as a pause on the tape.
 func (c *Session) Listen(ctx context.Context, seconds float64) (record.Reading, error) {
 	var trouble error
 	for range MostTries {
@@ -135,7 +134,7 @@ func (c *Session) Listen(ctx context.Context, seconds float64) (record.Reading, 
 	return record.Reading{}, trouble
 }
 
-// passSeconds lets sound go by.
+// passSeconds reads sound of the given length.
 func (c *Session) passSeconds(ctx context.Context, seconds float64) error {
 	need := int64(seconds * float64(c.setup.Sound.Rate()))
 	for got := int64(0); got < need; {
@@ -148,9 +147,9 @@ func (c *Session) passSeconds(ctx context.Context, seconds float64) error {
 	return nil
 }
 
-// CatchUp lets sound go by until no older sound waits: a live capture says so, and
-// a pipe, which does not, holds less than a second. It gives up where sound waits
-// for longer than any buffer does.
+// CatchUp reads sound until no older sound waits. A live capture reports this; a pipe does
+// not, but holds less than a second. CatchUp gives up if sound waits for longer than any
+// buffer can hold.
 func (c *Session) CatchUp(ctx context.Context) error {
 	const least, most = 1, 15 // seconds
 	for gone := 0.0; ; {
@@ -165,11 +164,11 @@ func (c *Session) CatchUp(ctx context.Context) error {
 	}
 }
 
-// pauseSeconds is let pass before a place is listened to again.
+// pauseSeconds is the wait before a place is listened to again.
 const pauseSeconds = 3
 
-// WaitOut lets the tape run on for a while where the trouble may go by itself,
-// a pause between two titles for example; any other trouble is returned.
+// WaitOut waits if the fault may pass by itself, for example a pause between two titles.
+// After lost sound it does not wait. It returns any other fault.
 func (c *Session) WaitOut(ctx context.Context, trouble error) error {
 	var st *Stop
 	if !errors.As(trouble, &st) || !st.Passing {

@@ -11,15 +11,15 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Stop ends a run early: what happened, in plain words, and what to do.
+// Stop ends a run early. It states what happened in plain words, and what to do.
 type Stop struct {
 	Outcome record.Outcome
-	Blame   record.Cause // where to look, if the outcome alone does not say it
+	Blame   record.Cause // where to look, if the outcome alone does not show it
 	Say, Do string
 	Cause   error
-	// Passing says that it may go by itself while the tape runs on.
+	// Passing means that the fault may pass while the tape runs on.
 	Passing bool
-	// DelayDoubted says that the delay may no longer mean what it meant as found.
+	// DelayDoubted means that the delay may have changed its meaning since as found.
 	DelayDoubted bool
 }
 
@@ -27,17 +27,16 @@ func (s *Stop) Error() string { return s.Say }
 
 func (s *Stop) Unwrap() error { return s.Cause }
 
-// Halted is an error after which the motor was to be stopped: stop is why it is
-// not known to stand, or nil.
+// Halted is an error after which the motor was to be stopped. Stop is the reason why it may
+// still turn, or nil.
 type Halted struct{ Cause, Stop error }
 
 func (h *Halted) Error() string { return h.Cause.Error() }
 
 func (h *Halted) Unwrap() error { return h.Cause }
 
-// EndOf is how a run, or a check, ends that an error broke off: the outcome, its
-// sentence and what to do. It says whether the screw stands still where that is
-// not plain from the rest.
+// EndOf returns the end of a run or check that an error broke off: its outcome, its sentence
+// and the remedy. It adds whether the screw stands still if the rest does not show that.
 func EndOf(err error) record.End {
 	end := PlainEnd(err)
 	var h *Halted
@@ -52,7 +51,7 @@ func EndOf(err error) record.End {
 	return end
 }
 
-// notStopped says what is known of a motor that was to be stopped.
+// notStopped describes the state of a motor after a failed stop.
 func notStopped(why error) string {
 	switch {
 	case errors.Is(why, jig.ErrLinkLost), errors.Is(why, jig.ErrNoAnswer):
@@ -63,7 +62,7 @@ func notStopped(why error) string {
 	return fmt.Sprintf("the motor could not be stopped and switched off: %v", why)
 }
 
-// PlainEnd turns whatever ended a run into an outcome with its sentence.
+// PlainEnd converts the error that ended a run to an outcome with its sentence.
 func PlainEnd(err error) record.End {
 	var (
 		st      *Stop

@@ -2,12 +2,11 @@ package session
 
 import "fmt"
 
-// leastApartHz is how far apart tones must lie to be told from each other
-// (dsp.NewMeter).
+// leastApartHz is the least distance between tones that can be separated (dsp.NewMeter).
 const leastApartHz = 1000
 
-// CheckTones says what is wrong with tones for sound of so many frames a second;
-// 0 is a rate that is not known yet. toneHz and further are those of a Plan.
+// CheckTones returns an error if tones do not suit sound of rate frames a second; a rate of
+// 0 is not known yet. toneHz and further are those of a Plan.
 func CheckTones(rate int, toneHz float64, further ...float64) error {
 	if toneHz == 0 && len(further) > 0 {
 		return fmt.Errorf("further tones sound beside a main one: name that too, the highest that is clear")

@@ -8,11 +8,11 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Trip is the jig's way since as found, degrees, by the places at which it turned round,
-// the first and the last among them.
+// Trip is the jig's way since as found, in degrees: the places at which it reversed, with
+// the first and the last place.
 type Trip []float64
 
-// To is the trip with a further place.
+// To returns the trip with a further place.
 func (t Trip) To(deg float64) Trip {
 	n := len(t)
 	if n >= 2 && (t[n-1]-t[n-2])*(deg-t[n-1]) >= 0 {
@@ -22,8 +22,8 @@ func (t Trip) To(deg float64) Trip {
 	return append(t, deg)
 }
 
-// screw is where the screw stands after the trip, by so much backlash, of which the first
-// lies ahead towards the home side as the blade is seated, degrees from as found.
+// screw returns the position of the screw after the trip, in degrees from as found. As the
+// blade is seated, the part first of the backlash lies ahead towards the home side.
 func (t Trip) screw(side, backlash, first float64) float64 {
 	lo, hi := -first, backlash-first // screw against jig
 	if side < 0 {
@@ -36,20 +36,20 @@ func (t Trip) screw(side, backlash, first float64) float64 {
 	return screw
 }
 
-// Known is a figure with its standard deviation; ok where it is known at all.
+// Known is a value with its standard deviation; OK is false if it is unknown.
 type Known struct {
 	Of, SD float64
 	OK     bool
 }
 
-// threePoints stand for a normal distribution: same mean, same variance.
+// threePoints returns three values with the mean and variance of a normal distribution.
 func (k Known) threePoints() []float64 {
 	away := math.Sqrt(1.5) * k.SD
 	return []float64{k.Of - away, k.Of, k.Of + away}
 }
 
-// Stands is where the screw stands after the trip, with its standard deviation: over the
-// backlash and its first part as far as they are known.
+// Stands returns the position of the screw after the trip and its standard deviation. It
+// averages over the backlash and its first part, as far as they are known.
 func (t Trip) Stands(side float64, backlash, first Known) (deg, sd float64) {
 	if !backlash.OK {
 		backlash = Known{Of: estimate.UsualBacklashDeg, SD: estimate.UsualBacklashSDDeg}
@@ -62,7 +62,7 @@ func (t Trip) Stands(side float64, backlash, first Known) (deg, sd float64) {
 			firsts = first.threePoints()
 		}
 		for _, f := range firsts {
-			f = math.Abs(f) // less than none is as far from none
+			f = math.Abs(f) // a negative part is mirrored at zero
 			all = append(all, t.screw(side, max(b, f), f))
 		}
 	}

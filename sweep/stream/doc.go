@@ -1,6 +1,6 @@
-// Package stream carries what happens in a run to whoever watches it, and what they order
-// back to it. A run publishes events and never waits for a reader; it looks for orders once
-// per block of sound. STOP is no order: it goes to the jig directly.
+// Package stream carries the events of a run to its readers, and their orders back to it. A
+// run publishes events and never waits for a reader; it reads orders once per block of
+// sound. STOP is no order: it goes to the jig directly.
 //
-// The package knows no jig, no sound and no screen.
+// The package does not depend on a jig, sound or screen.
 package stream

@@ -2,23 +2,23 @@ package stream
 
 import "headtrue/sweep/record"
 
-// Kind says what an event is.
+// Kind is the kind of an event.
 type Kind string
 
 // Kinds of events.
 const (
 	Began   Kind = "began"   // a phase of the run began
-	Said    Kind = "said"    // a sentence about what is done
-	Warned  Kind = "warned"  // a sentence about something that is not as it should be
-	Heard   Kind = "heard"   // a live reading, some 25 a second; only if they are asked for
+	Said    Kind = "said"    // a sentence about the present work
+	Warned  Kind = "warned"  // a sentence about a fault that does not end the run
+	Heard   Kind = "heard"   // a live reading, some 25 a second; only on request
 	Stepped Kind = "stepped" // a step was measured and saved
 	Decided Kind = "decided" // a decision was saved
 	Asked   Kind = "asked"   // a person is asked to do something
-	Done    Kind = "done"    // that person's part is done
+	Done    Kind = "done"    // the person's part is done
 	Ended   Kind = "ended"   // the run is over
 )
 
-// Event is something that happened in a run. Which of the pointers is set goes by its kind.
+// Event is an event of a run. Its kind determines which of the pointers is set.
 type Event struct {
 	// N counts the events of a stream from 1 on.
 	N           uint64
@@ -33,28 +33,28 @@ type Event struct {
 	End         *record.End
 }
 
-// Live is what is heard just now, while the screw stands or turns.
+// Live is the present reading, while the screw stands or turns.
 type Live struct {
-	// Seconds is how long it was listened to.
+	// Seconds is the length of the reading.
 	Seconds float64
-	// ScrewDeg is where the jig was heard to be last; NaN without a jig.
+	// ScrewDeg is the last reported position of the jig; NaN without a jig.
 	ScrewDeg  float64
 	LevelDBFS [2]float64 // left, right
 	TrebleDB  float64    // of a tone its level, of a programme against the mid band
-	// DelayUS is the delay of the right channel, TiltArcmin the tilt that makes it, with
+	// DelayUS is the delay of the right channel, TiltArcmin the tilt that causes it, with
 	// their standard uncertainties; a tone leaves whole periods open.
 	DelayUS, DelaySDUS       float64
 	TiltArcmin, TiltSDArcmin float64
 }
 
-// Prompt is something a person is asked to do. ID tells it from others in the run.
+// Prompt is a request to a person. Its ID is unique in the run.
 type Prompt struct {
 	ID   int
 	Text string
 }
 
-// Replay makes the events of a run from its record, for a reader that comes late: its steps,
-// decisions and end.
+// Replay returns the events of a run from its record, for a reader that comes late: its
+// steps, decisions and end.
 func Replay(entries []record.Entry) []Event {
 	var events []Event
 	for _, e := range entries {

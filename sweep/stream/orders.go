@@ -2,27 +2,27 @@ package stream
 
 import "sync"
 
-// Orders are what readers ask of a run under way: to come to an end with what is known, to
-// pause between two steps, and that a person's part is done. The run looks for them once per
-// block of sound. The zero value has none; a nil one never has any.
+// Orders are requests to a run under way: to end with the present results, to pause between
+// two steps, or the report that a person's part is done. The run reads them once per block
+// of sound. The zero value has none; a nil one never has any.
 type Orders struct {
 	mu       sync.Mutex
 	finish   bool
 	paused   bool
 	answered map[int]bool
-	change   chan struct{} // closed when a part is done; nil until somebody waits
+	change   chan struct{} // closed at the next order; nil until somebody waits
 }
 
-// Finish has the run measure no more than it must and go to the optimum as it is known.
+// Finish makes the run measure no more than it must and go to the present optimum.
 func (o *Orders) Finish() { o.set(func() { o.finish = true }) }
 
-// Pause has the run wait before its next step, with the screw standing.
+// Pause makes the run wait before its next step, with the screw at rest.
 func (o *Orders) Pause() { o.set(func() { o.paused = true }) }
 
-// Resume has it go on.
+// Resume ends a pause.
 func (o *Orders) Resume() { o.set(func() { o.paused = false }) }
 
-// Answer says that a person has done what the prompt of that ID asks for.
+// Answer reports that a person has done what the prompt of that ID asks for.
 func (o *Orders) Answer(id int) {
 	o.set(func() {
 		if o.answered == nil {
@@ -42,10 +42,10 @@ func (o *Orders) set(change func()) {
 	}
 }
 
-// Finishing reports whether the run is to come to its end.
+// Finishing reports whether the run was ordered to end.
 func (o *Orders) Finishing() bool { return o.has(func() bool { return o.finish }) }
 
-// Paused reports whether the run is to wait.
+// Paused reports whether the run was ordered to pause.
 func (o *Orders) Paused() bool { return o.has(func() bool { return o.paused }) }
 
 func (o *Orders) has(what func() bool) bool {

@@ -6,8 +6,8 @@ import (
 	"sync"
 )
 
-// Ring holds the newest events of a run for any number of readers. Publishing never waits:
-// a reader that is slow misses the oldest, and is told how many.
+// Ring holds the newest events of a run for any number of readers. Publishing never waits: a
+// slow reader misses the oldest events and receives their number.
 type Ring struct {
 	mu     sync.Mutex
 	events []Event
@@ -16,7 +16,7 @@ type Ring struct {
 	more   chan struct{} // closed when there is more to read
 }
 
-// NewRing makes a ring that holds so many events.
+// NewRing returns a ring for size events.
 func NewRing(size int) *Ring {
 	return &Ring{events: make([]Event, size), more: make(chan struct{})}
 }
@@ -34,7 +34,7 @@ func (r *Ring) Publish(e Event) {
 	r.wake()
 }
 
-// Close ends the stream: readers come to io.EOF after what is left.
+// Close ends the stream: readers first receive the remaining events.
 func (r *Ring) Close() {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -47,7 +47,7 @@ func (r *Ring) wake() {
 	r.more = make(chan struct{})
 }
 
-// Last is the number of the newest event, 0 before any.
+// Last returns the number of the newest event, 0 before any.
 func (r *Ring) Last() uint64 {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -58,16 +58,16 @@ func (r *Ring) Last() uint64 {
 type Reader struct {
 	ring *Ring
 	mu   sync.Mutex
-	read uint64        // number of the last event that was handled
-	next uint64        // number of the one to come
+	read uint64        // number of the last event handled
+	next uint64        // number of the next event
 	past chan struct{} // closed when one more was handled
 }
 
-// Reader begins to read.
+// Reader returns a new reader of the ring.
 func (r *Ring) Reader() *Reader { return &Reader{ring: r, next: 1, past: make(chan struct{})} }
 
-// Each hands each event to handle, until the stream or ctx ends. missed counts those that
-// were overwritten just before.
+// Each calls handle for each event, until the stream or ctx ends. missed is the number of
+// events overwritten just before.
 func (r *Reader) Each(ctx context.Context, handle func(e Event, missed uint64)) error {
 	for {
 		e, missed, err := r.take(ctx)
@@ -124,7 +124,7 @@ func (r *Reader) handled(n uint64) {
 	r.past = make(chan struct{})
 }
 
-// CaughtUp waits until all that was published before the call has been handled.
+// CaughtUp waits until all events published before the call were handled.
 func (r *Reader) CaughtUp(ctx context.Context) error {
 	last := r.ring.Last()
 	for {

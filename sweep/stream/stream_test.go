@@ -8,8 +8,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A reader that never reads does not hold up who publishes; once it reads it has the newest
-// events, in order, and learns how many it has missed.
+// A reader that never reads does not delay the publisher; once it reads, it receives the
+// newest events in order and the number of missed ones.
 func TestASlowReaderHoldsUpNobody(t *testing.T) {
 	r := NewRing(8)
 	slow := r.Reader()
@@ -28,7 +28,7 @@ func TestASlowReaderHoldsUpNobody(t *testing.T) {
 	}
 }
 
-// Each reader has all events by itself, whenever it begins.
+// Each reader receives all events by itself, whenever it begins.
 func TestReadersDoNotShareEvents(t *testing.T) {
 	r := NewRing(8)
 	r.Publish(Event{Say: "one"})
@@ -53,8 +53,8 @@ func TestReadersDoNotShareEvents(t *testing.T) {
 	}
 }
 
-// CaughtUp waits for what was published before, and for a reader that hangs only as long as
-// its context lasts.
+// CaughtUp waits for the events published before, and for a reader that hangs only until its
+// context ends.
 func TestCaughtUpWaitsForTheReader(t *testing.T) {
 	r := NewRing(8)
 	reader := r.Reader()
@@ -78,7 +78,7 @@ func TestCaughtUpWaitsForTheReader(t *testing.T) {
 	<-ended
 }
 
-// A run without orders goes on; with them it learns of each.
+// A run without orders continues; with orders it receives each of them.
 func TestOrders(t *testing.T) {
 	var none *Orders
 	if none.Finishing() || none.Paused() {
@@ -109,7 +109,7 @@ func TestOrders(t *testing.T) {
 	}
 }
 
-// What a record has is what a late reader gets.
+// A late reader receives the events in the record.
 func TestReplay(t *testing.T) {
 	events := Replay([]record.Entry{{Start: &record.Start{}}, {Step: &record.Step{N: 1, Phase: "bracket"}, TapeSeconds: 2},
 		{Decision: &record.Decision{}}, {End: &record.End{Say: "so"}}})

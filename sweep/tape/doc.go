@@ -1,6 +1,6 @@
-// Package tape computes what the layout of a tape makes of a head's tilt: the treble that
-// it takes, the delay that it makes between two channels, and the tilt that a whole period
-// of a tone is. It knows no sound, no screw and no estimate.
+// Package tape computes the effects of a head's tilt for the layout of a tape: the loss
+// of treble, the delay between two channels, and the tilt that equals one whole period of
+// a tone. It does not depend on sound, screw or estimates.
 //
 // Tilts are in arcminutes, delays in microseconds, frequencies in hertz.
 package tape

@@ -5,10 +5,10 @@ import (
 	"testing"
 )
 
-// The table of azimuth loss in dB was computed apart from this program from
-// L = 20 log10 |sin x / x|, x = pi w tan(theta) f / v, v = 47.6 mm/s,
-// w = 0.600 mm (formula: LossEffects.h of chalkwalk/chalkwalk-tape, commit
-// 0151045). The delay per arcminute is s tan(theta)/v with s = 0.9 mm.
+// The table of azimuth loss in dB was computed independently of this program from L = 20
+// log10 |sin x / x|, x = pi w tan(theta) f / v, v = 47.6 mm/s, w = 0.600 mm (formula:
+// LossEffects.h of chalkwalk/chalkwalk-tape, commit 0151045). The delay per arcminute is
+// s tan(theta)/v with s = 0.9 mm.
 func TestAzimuthLossTable(t *testing.T) {
 	arcmin := []float64{1, 2, 3, 5, 6, 10, 15, 20, 30}
 	table := []struct {
@@ -38,10 +38,10 @@ func TestAzimuthLossTable(t *testing.T) {
 	}
 }
 
-// McKnight, Azimuth in a Magnetic Tape Recorder (2000): 300 microradians at
-// 10 kHz on edge tracks of 2 mm; the delay formula with s = width - 2 mm gives
-// 48.9, 119.4, 261.5 and 24.4 degrees where his rounded table has 45, 110, 260
-// and 22. Held here for scale and sign, within his rounding of 11 %.
+// McKnight, Azimuth in a Magnetic Tape Recorder (2000): 300 microradians at 10 kHz on
+// edge tracks of 2 mm. The delay formula with s = width - 2 mm gives 48.9, 119.4, 261.5
+// and 24.4 degrees; the rounded table has 45, 110, 260 and 22. The test checks scale and
+// sign, within 11.5 %.
 func TestPhaseOfMcKnightsTable(t *testing.T) {
 	for _, row := range []struct{ widthMM, speedMMPerS, degrees float64 }{
 		{6.3, 95, 45}, {12.5, 95, 110}, {25, 95, 260}, {6.3, 190, 22},
@@ -55,7 +55,7 @@ func TestPhaseOfMcKnightsTable(t *testing.T) {
 	}
 }
 
-// The half width is where the curve has fallen by so many dB, on the main lobe.
+// At the half width the curve has fallen by the given number of dB, on the main lobe.
 func TestHalfWidth(t *testing.T) {
 	for _, m := range []Material{StereoCassette.Tone(10000), StereoCassette.Programme(), StereoCassette.Tone(3150)} {
 		for _, db := range []float64{1, 3, 6, 10} {
