@@ -5,36 +5,35 @@ import (
 	"math/cmplx"
 )
 
-// advance measures the frequency of a tone by a straight line through its
-// phase against time, least squares: one line to each unbroken stretch of
-// frames, one slope to all. For a steady tone in white noise that comes near
-// the bound (Tretter, IEEE Trans. IT 31, 1985, from memory) as long as no turn
-// is miscounted. From frame to frame the count goes by where the tone stands in
-// the two spectra, which flutter may move.
+// advance measures the frequency of a tone by a least-squares straight line through its
+// phase against time: one line for each unbroken run of frames, one slope for all. For a
+// steady tone in white noise this is near the bound (Tretter, IEEE Trans. IT 31, 1985,
+// from memory) as long as no turn is miscounted. From frame to frame the count follows
+// the tone's position in the two spectra, which flutter may move.
 type advance struct {
 	nominal float64 // bins
 
-	// The frame just heard.
-	frame int        // its number; one is left out where the sound breaks off
+	// The newest frame.
+	frame int        // its number; a gap in the sound skips one
 	at    float64    // bins
 	phase [2]float64 // at its middle, per channel
 
-	// The last frame that counted, and the stretch that it ends.
+	// The last counted frame, and the run that it ends.
 	lastFrame int
 	lastAt    float64
 	lastPhase [2]float64
 	beyond    [2]float64 // radians ahead of the nominal frequency
-	n, t, tt  float64    // sums of 1, of the frame's number in the stretch, of its square
+	n, t, tt  float64    // sums of 1, of the frame's number in the run, of its square
 	p, tp     [2]float64 // of beyond, of the number times beyond
 
-	// The stretches before, each about its own means.
+	// The runs before, each about its own means.
 	spread float64
 	slope  [2]float64
 }
 
 func (a *advance) breakOff() { a.frame++ }
 
-// hear takes the phases of a frame whose tone stands at the bin.
+// hear takes the phases of a frame whose tone is at the bin.
 func (a *advance) hear(at float64, s *spectra) {
 	a.frame++
 	a.at = at
@@ -53,9 +52,9 @@ func (a *advance) hear(at float64, s *spectra) {
 	}
 }
 
-// hannLobe is the spectrum of a Hann window, x bins from its middle, which is
-// 1 (Harris 1978). Seen from the middle of the frame the bins around a tone
-// have its phase and these sizes, with signs that alternate.
+// hannLobe returns the spectrum of a Hann window, x bins from its middle, which is 1
+// (Harris 1978). Relative to the middle of the frame, the bins around a tone have its
+// phase and these sizes, with alternating signs.
 func hannLobe(x float64) float64 {
 	switch {
 	case math.Abs(x) < 1e-4:
@@ -66,7 +65,7 @@ func hannLobe(x float64) float64 {
 	return math.Sin(math.Pi*x) / (math.Pi * x * (1 - x*x))
 }
 
-// keep counts the frame just heard.
+// keep counts the newest frame.
 func (a *advance) keep() {
 	if a.n > 0 && a.frame == a.lastFrame+1 {
 		expect := math.Pi * 0.5 * (a.at + a.lastAt) // half a turn of the phase for each bin
@@ -87,7 +86,7 @@ func (a *advance) keep() {
 	a.lastFrame, a.lastAt, a.lastPhase = a.frame, a.at, a.phase
 }
 
-// sums are those of all stretches.
+// sums returns the sums over all runs.
 func (a *advance) sums() (spread float64, slope [2]float64) {
 	if a.n == 0 {
 		return a.spread, a.slope
@@ -99,8 +98,8 @@ func (a *advance) sums() (spread float64, slope [2]float64) {
 	return spread, slope
 }
 
-// bins is the frequency, the channels weighed by their powers; unknown before
-// two frames in a row counted.
+// bins returns the frequency, the channels weighted by their powers; unknown before two
+// consecutive frames have counted.
 func (a *advance) bins(powers [2]float64) (bins float64, known bool) {
 	spread, slope := a.sums()
 	total := powers[0] + powers[1]

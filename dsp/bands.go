@@ -2,8 +2,8 @@ package dsp
 
 import "math"
 
-// Band edges in hertz. The mid band carries the programme's own loudness, the
-// treble band what tilt takes away.
+// Band edges in hertz. The mid band measures the programme's own loudness, the treble
+// band the loss by tilt.
 const (
 	MidLowHz     = 500.0
 	MidHighHz    = 2000.0
@@ -11,21 +11,21 @@ const (
 	TrebleHighHz = 14000.0
 )
 
-// Bands is how many third-octave bands a Reading has.
+// Bands is the number of third-octave bands in a Reading.
 const Bands = 16
 
-// BandHz is the exact middle of third-octave band i, 0 (500 Hz) to Bands-1
-// (16 kHz): 1000 G^(x/3) with G = 10^0.3 (IEC 61260-1:2014).
+// BandHz returns the exact centre of third-octave band i, 0 (500 Hz) to Bands-1 (16 kHz):
+// 1000 G^(x/3) with G = 10^0.3 (IEC 61260-1:2014).
 func BandHz(i int) float64 { return 1000 * math.Pow(10, 0.1*float64(i-3)) }
 
-// BandEdges are the edges of third-octave band i, hertz: the middle times G^(±1/6).
+// BandEdges returns the edges of third-octave band i, hertz: the centre times G^(±1/6).
 func BandEdges(i int) (low, high float64) {
 	edge := math.Pow(10, 0.05)
 	return BandHz(i) / edge, BandHz(i) * edge
 }
 
-// band is a stretch of bins. A bin k stands for the frequencies from k-½ to
-// k+½ bin widths; where an edge cuts a bin only its share counts.
+// band is a range of bins. A bin k covers the frequencies from k-½ to k+½ bin widths; a
+// bin cut by an edge counts by its share.
 type band struct {
 	first int
 	share []float64
@@ -41,7 +41,7 @@ func newBand(lowHz, highHz, binHz float64, bins int) band {
 	return b
 }
 
-// of sums the band's power in a power spectrum.
+// of returns the band's power in a power spectrum.
 func (b band) of(spectrum []float64) float64 {
 	var sum float64
 	for i, share := range b.share {

@@ -21,7 +21,7 @@ func TestWindowIsHann(t *testing.T) {
 	close(t, "scalloping loss", -20*math.Log10(cmplx.Abs(between)/sum), 1.4236, 1e-3)
 }
 
-// The packed transform against the sum that defines it.
+// The packed transform against its defining sum.
 func TestTransformOfTwoChannels(t *testing.T) {
 	for _, n := range []int{256, 2048} { // one for each radix
 		r := random(uint64(n))
@@ -42,8 +42,8 @@ func TestTransformOfTwoChannels(t *testing.T) {
 	}
 }
 
-// Nominal mid-band frequencies of IEC 61260-1:2014 are roundings of the exact
-// ones, which are 1000 G^(x/3), G = 10^0.3; neighbours share their edges.
+// Nominal centres of IEC 61260-1:2014 are roundings of the exact ones, which are 1000
+// G^(x/3), G = 10^0.3; neighbours share their edges.
 func TestThirdOctaves(t *testing.T) {
 	nominal := []float64{500, 630, 800, 1000, 1250, 1600, 2000, 2500, 3150, 4000, 5000, 6300, 8000, 10000, 12500, 16000}
 	if len(nominal) != Bands {
@@ -63,8 +63,8 @@ func TestThirdOctaves(t *testing.T) {
 	close(t, "1 kHz", BandHz(3), 1000, 1e-9)
 }
 
-// White noise of mean square 1 over 24 kHz: a band of width B has B/24000 of
-// it, and a full-scale sine (mean square 1/2) is 0 dB.
+// White noise of mean square 1 over 24 kHz: a band of width B has B/24000 of it, and a
+// full-scale sine (mean square 1/2) is 0 dB.
 func TestBandsOfWhiteNoise(t *testing.T) {
 	x := white(random(4), 8*testRate, 0.1)
 	r := heard(NewMeter(testRate, 0), stereo{x, x})

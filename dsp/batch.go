@@ -2,12 +2,12 @@ package dsp
 
 import "math"
 
-// batchLimit is how many batches are kept; when they are full, neighbours are
-// joined, so that any length of sound needs the same memory and leaves between
-// half the limit and the limit.
+// batchLimit is how many batches are kept. When they are full, neighbours are merged, so
+// that any length of sound needs the same memory and leaves between half the limit and
+// the limit.
 const batchLimit = 32
 
-// batchFrames is how many frames the first batches hold.
+// batchFrames is the number of frames in the first batches.
 const batchFrames = 2
 
 // batch is the sum over a few consecutive frames that counted.
@@ -40,7 +40,7 @@ func (b *batch) clear() {
 	*b = batch{cross: cross}
 }
 
-// batches is the sound so far in equal pieces, the last one unfinished.
+// batches holds the sound up to now in equal pieces, the last one unfinished.
 type batches struct {
 	list   []batch // all allocated at once
 	n      int     // whole ones
@@ -62,7 +62,7 @@ func (b *batches) reset() {
 	b.n, b.length = 0, batchFrames
 }
 
-// current is the batch that the next frame goes into.
+// current returns the batch for the next frame.
 func (b *batches) current() *batch {
 	if b.list[b.n].frames >= b.length {
 		b.n++
@@ -87,7 +87,7 @@ func (b *batches) join() {
 	b.n, b.length = batchLimit/2, 2*b.length
 }
 
-// whole are the finished batches.
+// whole returns the finished batches.
 func (b *batches) whole() []batch {
 	if b.list[b.n].frames >= b.length {
 		return b.list[:b.n+1]
@@ -95,11 +95,11 @@ func (b *batches) whole() []batch {
 	return b.list[:b.n]
 }
 
-// standardError is that of the mean of a series whose neighbours may be
-// correlated: the ordinary one, widened for first-order autoregression by
-// (1+r)/(1-r) where the correlation r stands out (r taken for bias as in
-// Kendall's E[r] = rho - (1+4 rho)/n; from memory). What varies more slowly
-// than the whole series cannot show in it. UnknownSD below four values.
+// standardError returns the standard error of the mean of a series whose neighbours may
+// be correlated: the ordinary one, widened for first-order autoregression by (1+r)/(1-r)
+// if the correlation r is significant (its bias corrected by Kendall's E[r] = rho - (1+4
+// rho)/n; from memory). Variation slower than the whole series does not show in it.
+// UnknownSD below four values.
 func standardError(x []float64) float64 {
 	n := float64(len(x))
 	if n < 4 {

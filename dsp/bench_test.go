@@ -6,9 +6,8 @@ import (
 	"time"
 )
 
-// The last column is how many times faster than the sound itself a meter is, in
-// the fastest of all stretches of 2 s: what else the machine does should not
-// count.
+// The last column is how many times faster than real time a meter is, in the fastest of
+// all pieces of 2 s, so that other work of the machine does not count.
 func benchmarkMeter(b *testing.B, toneHz float64, others ...float64) {
 	const seconds = 2
 	r := random(1)

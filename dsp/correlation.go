@@ -5,10 +5,9 @@ import (
 	"math/cmplx"
 )
 
-// correlation is the inverse transform of a weighted cross-spectrum: n real
-// values, of which index i is the likeness at a delay of i steps. It comes by
-// a complex transform of half the length, even values in the real part and odd
-// ones in the imaginary.
+// correlation is the inverse transform of a weighted cross-spectrum: n real values; index
+// i is the correlation at a delay of i steps. It uses a complex transform of half the
+// length, even values in the real part and odd ones in the imaginary part.
 type correlation struct {
 	n, first int
 	turn     []complex128 // 1 + i exp(2 pi i k/n) for the bins from first on
@@ -18,8 +17,8 @@ type correlation struct {
 	pairs    []complex128
 }
 
-// newCorrelation is for cross-spectra of so many bins from the bin first on,
-// all of them in the lower quarter of the n.
+// newCorrelation is for cross-spectra of bins bins from the bin first on, all in the
+// lower quarter of the n.
 func newCorrelation(n, first, bins int) *correlation {
 	half := n / 2
 	c := &correlation{
@@ -35,7 +34,7 @@ func newCorrelation(n, first, bins int) *correlation {
 	return c
 }
 
-// of takes the cross-spectrum and the weight of each bin.
+// of computes the correlation from the cross-spectrum and the weight of each bin.
 func (c *correlation) of(cross []complex128, weight []float64) {
 	for i, turn := range c.turn {
 		k, x := c.first+i, cross[i]*complex(weight[i], 0)
@@ -46,7 +45,7 @@ func (c *correlation) of(cross []complex128, weight []float64) {
 	c.fft.forward(c.pairs, c.ones, c.re, c.im)
 }
 
-// at is the value at index i, which may be negative.
+// at returns the value at index i, which may be negative.
 func (c *correlation) at(i int) float64 {
 	i = (i + c.n) % c.n
 	if i%2 == 0 {

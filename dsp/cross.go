@@ -1,25 +1,24 @@
 package dsp
 
-// The delay of a programme is read from these frequencies, in hertz: from
-// below the treble that any tilt leaves standing up to the top of a cassette's
-// band.
+// The delay of a programme is measured at these frequencies, in hertz: from below the
+// treble that any tilt leaves, up to the top of a cassette's band.
 const (
 	phaseLowHz  = 300.0
 	phaseHighHz = 14000.0
 )
 
-// spread is how many cells of frame and bin go to one independent one, with
-// Hann frames that overlap by half: the sum of |correlation|² over neighbours
-// in time and frequency, 1 + 2(4/9 + 1/36) along the bins and the little that
-// overlap adds (calculated; Harris 1978 gives 1/6 for the overlap).
+// spread is the number of cells of frame and bin per independent cell, with Hann frames
+// that overlap by half: the sum of |correlation|² over neighbours in time and frequency,
+// 1 + 2(4/9 + 1/36) along the bins and a little for the overlap (calculated; Harris 1978
+// gives 1/6 for the overlap).
 const spread = 2.0
 
-// effective is how many independent frames n overlapping ones are worth:
-// 1/(1 + 2(1/6)²) for Hann at half overlap (Welch 1967, Harris 1978).
+// effective returns the number of independent frames that equals n overlapping ones: 1/(1
+// + 2(1/6)²) for Hann at half overlap (Welch 1967, Harris 1978).
 func effective(n int) float64 { return float64(n) / (1 + 2.0/36) }
 
-// crossSpectrum holds sums over frames for the bins of the phase band. The
-// powers are the meter's own, of all frames that counted: it shares them.
+// crossSpectrum holds sums over frames for the bins of the phase band. The powers are the
+// meter's own, of all counted frames, and shared with it.
 type crossSpectrum struct {
 	frames      int
 	sum         []complex128 // of z = conj(left) right
@@ -58,7 +57,7 @@ func (c *crossSpectrum) frame(s *spectra, first int, batch []complex128) {
 	}
 }
 
-// crossed is conj(x) y: its phase is that of y against x.
+// crossed returns conj(x) y: its phase is that of y against x.
 func crossed(x, y complex128) complex128 {
 	return complex(real(x)*real(y)+imag(x)*imag(y), real(x)*imag(y)-imag(x)*real(y))
 }
@@ -72,8 +71,8 @@ func (c *crossSpectrum) add(o *crossSpectrum) {
 	}
 }
 
-// crosswise is the sum over frames of the squared part of z that lies across
-// the direction of the given unit vector: what noise adds to a phase.
+// crosswise returns the sum over frames of the squared part of z perpendicular to the
+// given unit vector: the contribution of noise to a phase.
 func (c *crossSpectrum) crosswise(k int, unit complex128) float64 {
 	turned := c.square[k] * unit * unit
 	return max(0, 0.5*(c.size[k]-real(turned)))

@@ -6,24 +6,24 @@ import (
 )
 
 const (
-	furthestUS = 620.0 // delays are looked for up to here
-	finer      = 4     // steps of the first look per sample
-	smooth     = 8     // bins to either side that weights are averaged over
-	// trust is the error power, re signal, that every bin is taken to have
-	// whatever its noise: a phase error of about 3 degrees that no delay makes.
+	furthestUS = 620.0 // search limit for delays
+	finer      = 4     // steps per sample of the first search
+	smooth     = 8     // weights are averaged over this many bins to either side
+	// trust is the error power, re signal, assumed in every bin besides its noise: a
+	// phase error of about 3 degrees that no delay makes.
 	trust = 0.0025
-	// A second peak of the correlation this high, and this far from the first,
-	// is a rival. Set by trial on two pieces of music, 0.3 s at a time and up to
-	// 90' of tilt: nearly all wrong delays then have one, and few right ones.
+	// A second peak of the correlation this high, and this far from the first, is a
+	// rival. Set by trial on two pieces of music, 0.3 s at a time and up to 90' of tilt:
+	// nearly all wrong delays then have a rival, and few right ones.
 	rivalShare = 0.85
 	lobeUS     = 40.0
 )
 
-// phaseLine finds the delay whose straight phase line fits a cross-spectrum
-// best: a coarse look by weighted cross-correlation, which cannot take a wrong
-// period while any wide band is coherent, then Gauss-Newton on the line.
-// Weights follow Knapp and Carter (IEEE Trans. ASSP 24(4), 1976): coherence
-// over incoherence, γ²/(1-γ²), smoothed over bins.
+// phaseLine finds the delay whose straight phase line best fits a cross-spectrum: a
+// coarse search by weighted cross-correlation, which cannot take a wrong period while any
+// wide band is coherent, then Gauss-Newton on the line. Weights follow Knapp and Carter
+// (IEEE Trans. ASSP 24(4), 1976): coherence over incoherence, γ²/(1-γ²), smoothed over
+// bins.
 type phaseLine struct {
 	binHz  float64
 	first  int // bin of the first element
@@ -39,8 +39,8 @@ type phaseLine struct {
 // line is a fitted delay. Positive means that right comes later.
 type line struct {
 	seconds   float64
-	polarity  float64 // -1 where one channel is upside down
-	steepness float64 // Σ w ω² Re: how sharply the delay is held
+	polarity  float64 // -1 if one channel is inverted
+	steepness float64 // Σ w ω² Re: the curvature at the delay
 	rival     float64 // seconds from here to a delay that fits nearly as well; 0 if there is none
 }
 
@@ -57,8 +57,8 @@ func newPhaseLine(n int, binHz float64, first, bins int) *phaseLine {
 	return p
 }
 
-// fit finds the delay. It is zero with no steepness where nothing is common to
-// both channels.
+// fit finds the delay. Without anything common to both channels it is zero with steepness
+// 0.
 func (p *phaseLine) fit(c *crossSpectrum) line {
 	p.weigh(c)
 	l := p.look(c)
@@ -83,7 +83,7 @@ func (p *phaseLine) fit(c *crossSpectrum) line {
 	}
 	p.turn(c, l)
 	if math.Abs(l.seconds-coarse) > lobeUS*1e-6 {
-		l.rival = furthestUS * 1e-6 // the line runs off from the peak: neither can be trusted
+		l.rival = furthestUS * 1e-6 // the line diverges from the peak: neither is reliable
 	}
 	return l
 }
@@ -104,7 +104,7 @@ func (p *phaseLine) weigh(c *crossSpectrum) {
 	}
 	average(p.coher, p.sums)
 	average(p.noise, p.sums)
-	chance := 2 / (n * math.Sqrt(smooth)) // coherence that chance alone may show
+	chance := 2 / (n * math.Sqrt(smooth)) // coherence by chance
 	for i, g := range p.weight {
 		p.weight[i] = 0
 		if floor := p.noise[i] + trust*g + 1e-12*largest; floor > 0 {
@@ -113,12 +113,11 @@ func (p *phaseLine) weigh(c *crossSpectrum) {
 	}
 }
 
-// unbiased takes from a coherence (magnitude squared) what n averages of
-// unrelated noise would show, 1/n. It may come out a little below zero.
+// unbiased subtracts 1/n, the bias of n averages of unrelated noise, from a
+// magnitude-squared coherence. The result may be slightly below zero.
 func unbiased(squared, n float64) float64 { return (squared - 1/n) / (1 - 1/n) }
 
-// average replaces x by its mean over neighbours. sums is scratch of the same
-// length.
+// average replaces x by its mean over neighbours. sums is scratch of the same length.
 func average(x, sums []float64) {
 	var sum float64
 	for i, v := range x {
@@ -135,9 +134,8 @@ func average(x, sums []float64) {
 	}
 }
 
-// look cross-correlates in steps of a quarter of a sample and takes the largest
-// value of either sign. Of other peaks nearly as high the furthest is kept as
-// the rival.
+// look cross-correlates in steps of a quarter of a sample and takes the largest value of
+// either sign. It keeps the furthest of the other peaks nearly as high as the rival.
 func (p *phaseLine) look(c *crossSpectrum) line {
 	p.corr.of(c.sum, p.weight)
 	at := p.corr.at
@@ -163,8 +161,7 @@ func (p *phaseLine) look(c *crossSpectrum) line {
 	return l
 }
 
-// turn rotates the cross-spectrum back by the line: what is left is real where
-// the line fits.
+// turn rotates the cross-spectrum back by the line: the result is real if the line fits.
 func (p *phaseLine) turn(c *crossSpectrum, l line) {
 	unit, step := p.units(l)
 	for i, z := range c.sum {
@@ -173,16 +170,15 @@ func (p *phaseLine) turn(c *crossSpectrum, l line) {
 	}
 }
 
-// units are the rotation for the first bin and that from bin to bin.
+// units returns the rotation for the first bin and the rotation from bin to bin.
 func (p *phaseLine) units(l line) (first, step complex128) {
 	return cmplx.Rect(l.polarity, p.omega[0]*l.seconds), cmplx.Rect(1, 2*math.Pi*p.binHz*l.seconds)
 }
 
-// deviation is the standard error of the delay in seconds, from the scatter of
-// all cells of frame and bin across the line (a sandwich estimate: it makes no
-// assumption on how the programme's power moves); by itself, and widened to what
-// the batches say where those scatter clearly more, as they do when the delay
-// itself wanders. It follows fit on the same sums.
+// deviation returns the standard error of the delay in seconds. cells is the sandwich
+// estimate from the scatter of all cells of frame and bin across the line, without
+// assumptions on the programme's power. widened is the scatter of the batches if that is
+// clearly greater, as when the delay itself wanders. It must follow fit on the same sums.
 func (p *phaseLine) deviation(c *crossSpectrum, whole []batch, l line) (cells, widened float64) {
 	if l.steepness <= 0 {
 		return UnknownSD * 1e-6, UnknownSD * 1e-6
@@ -222,11 +218,10 @@ func (p *phaseLine) batchError(whole []batch, l line) float64 {
 	return standardError(pulls[:len(whole)])
 }
 
-// coherence is the mean of the unbiased magnitude-squared coherence over the
-// phase band, each bin weighed by frequency times power (which is about level
-// for music). correlation is the signed one of the frequencies up to MidHighHz
-// once the delay is taken out: below zero where one channel is upside down.
-// Both follow fit.
+// coherence returns the mean of the unbiased magnitude-squared coherence over the phase
+// band, each bin weighted by frequency times power (about level for music). correlation
+// is the signed one up to MidHighHz after removal of the delay: negative if one channel
+// is inverted. It must follow fit.
 func (p *phaseLine) coherence(c *crossSpectrum, l line) (squared, correlation float64) {
 	n := max(effective(c.frames), 1.5)
 	var weights, along, leftPower, rightPower float64

@@ -6,9 +6,9 @@ import (
 	"testing"
 )
 
-// deck plays a programme to a tilted head with hiss on each channel, hissDB
-// below its treble at no tilt; the outer delay is split on both channels. A
-// lead-in of 0.1 s is cut off, where the loop of the filters joins.
+// deck plays a programme to a tilted head with hiss on each channel, hissDB below its
+// treble at zero tilt; the outer delay is split between both channels. A lead-in of 0.1 s
+// is cut off, since the loop of the filters joins there.
 func deck(seed uint64, seconds, arcmin, hissDB float64) stereo {
 	r := random(seed)
 	const lead = testRate / 10
@@ -21,9 +21,9 @@ func deck(seed uint64, seconds, arcmin, hissDB float64) stereo {
 	return stereo{left[lead : n-lead], right[lead : n-lead]}
 }
 
-// No wrong period to +-90', treble gone or not, in 0.3 s. What may be off
-// beyond the standard error is a thousandth of the delay: at great delays the
-// two frames no longer hold the same sound.
+// No wrong period up to +-90', with or without treble, in 0.3 s. The allowance beyond the
+// standard error is a thousandth of the delay: at great delays the two frames do not hold
+// the same sound.
 func TestDelayIsFoundAtAnyTilt(t *testing.T) {
 	m := NewMeter(testRate, 0)
 	for arcmin := -90.0; arcmin <= 90; arcmin += 15 {
@@ -38,7 +38,7 @@ func TestDelayIsFoundAtAnyTilt(t *testing.T) {
 	}
 }
 
-// Without noise the delay is exact to a thousandth of a sample and better.
+// Without noise the delay is exact to a thousandth of a sample or better.
 func TestDelayIsExactWithoutNoise(t *testing.T) {
 	for _, us := range []float64{0, 0.37, -3.1, 12.5, -60.6, 101} {
 		x := programme(random(9), 48000, false)
@@ -49,8 +49,8 @@ func TestDelayIsExactWithoutNoise(t *testing.T) {
 	}
 }
 
-// meanSquare bounds: with n trials of unit variance n times the mean square is
-// chi-squared with n degrees of freedom; its 99.9 % limits by Wilson and
+// chiSquaredLimits returns limits of a mean square: with n trials of unit variance, n
+// times it is chi-squared with n degrees of freedom; its 99.9 % limits by Wilson and
 // Hilferty, PNAS 17 (1931), from memory.
 func chiSquaredLimits(n int) (low, high float64) {
 	const z = 3.29
@@ -58,9 +58,9 @@ func chiSquaredLimits(n int) (low, high float64) {
 	return math.Pow(1-a-z*math.Sqrt(a), 3), math.Pow(1-a+z*math.Sqrt(a), 3)
 }
 
-// The standard error must be one: errors over it have unit mean square, within
-// what 60 trials tell. It is some 10 % on the safe side, so the limits are moved
-// down by 15 to 20 %.
+// The standard error must be correct: errors divided by it have unit mean square, within
+// the precision of 60 trials. It is about 10 % on the safe side, so the limits are
+// lowered by 15 to 20 %.
 func TestDelaySDIsHonest(t *testing.T) {
 	tests := map[string]struct{ seconds, arcmin, hissDB float64 }{
 		"on a flank":    {0.3, 15, 20},
@@ -85,7 +85,7 @@ func TestDelaySDIsHonest(t *testing.T) {
 	}
 }
 
-// flatBand is the spectrum of a programme that is even from f1 to f2.
+// flatBand is the spectrum of a programme that is flat from f1 to f2.
 func flatBand(f1, f2 float64) func(hz float64) complex128 {
 	return func(hz float64) complex128 {
 		if hz < f1 || hz > f2 {
@@ -95,8 +95,8 @@ func flatBand(f1, f2 float64) func(hz float64) complex128 {
 	}
 }
 
-// delayBoundUS is the bound of Knapp and Carter (1976) on the delay of n frames of
-// that programme, hiss of its own in each channel at a power ratio snr, and so of
+// delayBoundUS returns the bound of Knapp and Carter (1976) on the delay of n frames of
+// that programme, with independent hiss in each channel at a power ratio snr, so of
 // magnitude-squared coherence g: var >= 3 (1-g) / (8 pi^2 T g (f2^3 - f1^3)).
 func delayBoundUS(f1, f2, snr, n float64) float64 {
 	g := snr / (1 + snr) * snr / (1 + snr)
@@ -127,8 +127,8 @@ func TestDelayReachesItsBound(t *testing.T) {
 	}
 }
 
-// Unrelated channels: 27 frames alone would show a coherence of 1/27. Related
-// ones with equal signal and noise: (1/2)^2.
+// Unrelated channels: 27 frames alone would show a coherence of 1/27. Related ones with
+// equal signal and noise: (1/2)^2.
 func TestCoherenceHasNoBias(t *testing.T) {
 	for _, test := range []struct{ signal, want float64 }{{0, 0}, {1, 0.25}, {3, 0.81}} {
 		var mean float64
@@ -145,9 +145,9 @@ func TestCoherenceHasNoBias(t *testing.T) {
 	}
 }
 
-// Chi-squared per degree of freedom of the phase line: about 1 on clean
-// material, a good deal more where a second source has a delay of its own (10 %
-// of the power on the left, 150 us).
+// Chi-squared per degree of freedom of the phase line: about 1 on clean material, and
+// much greater if a second source has its own delay (10 % of the power on the left, 150
+// us).
 func TestPhaseMisfitTellsOneDelayFromTwo(t *testing.T) {
 	var clean []float64
 	m := NewMeter(testRate, 0)
@@ -171,8 +171,8 @@ func TestPhaseMisfitTellsOneDelayFromTwo(t *testing.T) {
 	}
 }
 
-// A delay that wanders within the reading, by 5.5 us rms (1' of tilt) at 1 Hz,
-// is not a misfit; but the standard error must know of it.
+// A delay that wanders within the reading, by 5.5 us rms (1' of tilt) at 1 Hz, is not a
+// misfit; but the standard error must include it.
 func TestWanderIsNoMisfit(t *testing.T) {
 	const n = 2 * testRate
 	r := random(8)
@@ -194,8 +194,8 @@ func TestWanderIsNoMisfit(t *testing.T) {
 	if got.PhaseMisfit > 2 {
 		t.Errorf("misfit %.2f on a delay that wanders", got.PhaseMisfit)
 	}
-	// Two seconds of it, taken as two independent looks a second or more:
-	// between 5.5/sqrt(30) and 5.5.
+	// Two seconds of it, taken as two independent values a second or more: between
+	// 5.5/sqrt(30) and 5.5.
 	if got.DelaySD < 1 || got.DelaySD > 5.5 {
 		t.Errorf("standard error %.3f us of a delay that wanders by 5.5 us rms", got.DelaySD)
 	}
@@ -213,7 +213,7 @@ func TestInvertedChannelShowsInCorrelation(t *testing.T) {
 	}
 }
 
-// Two copies 100 us apart, equally strong, fit two delays: that must be told.
+// Two copies 100 us apart, equally strong, fit two delays: this must be reported.
 func TestRivalDelayIsTold(t *testing.T) {
 	r := random(6)
 	band := func(hz float64) complex128 {

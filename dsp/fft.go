@@ -6,14 +6,14 @@ import (
 	"math/cmplx"
 )
 
-// fft is the discrete Fourier transform of one length, a power of two from 4
-// on, in double precision: Cooley and Tukey's (Math. Comp. 19, 1965),
-// decimated in time with radix 4, after one pass of radix 2 where the power is
-// odd. Every pass but the first works in place; the first reads its input in
-// the order that leaves the output straight.
+// fft is the discrete Fourier transform of one length, a power of two from 4 on, in
+// double precision: Cooley and Tukey's (Math. Comp. 19, 1965), decimated in time with
+// radix 4, after one pass of radix 2 if the power is odd. Every pass but the first works
+// in place; the first reads its input in the order that leaves the output in natural
+// order.
 type fft struct {
 	first  int       // radix of the first pass
-	order  []int     // where the results of the first pass go
+	order  []int     // places of the results of the first pass
 	passes [][]turns // by pass, for each butterfly
 }
 
@@ -83,7 +83,7 @@ func quarters[T any](x []T, m int) (a, b, c, d []T) {
 	return x[:m], x[m:][:m], x[2*m:][:m], x[3*m:][:m]
 }
 
-// butterflies is one pass of radix 4 over the whole of z.
+// butterflies makes one pass of radix 4 over the whole of z.
 func butterflies(z []complex128, pass []turns) {
 	m := len(pass)
 	for ; len(z) >= 4*m; z = z[4*m:] {
@@ -95,7 +95,7 @@ func butterflies(z []complex128, pass []turns) {
 	}
 }
 
-// butterfly is the transform of length 4.
+// butterfly returns the transform of length 4.
 func butterfly(p, q, r, s complex128) (complex128, complex128, complex128, complex128) {
 	even, odd, sum, across := p+r, p-r, q+s, q-s
 	return even + sum, complex(real(odd)+imag(across), imag(odd)-real(across)),

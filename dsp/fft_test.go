@@ -8,13 +8,13 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// noisy is a window and a complex input of length n.
+// noisy returns a window and a complex input of length n.
 func noisy(n int) (window, re, im []float64) {
 	r := random(uint64(n))
 	return white(r, n, 1), white(r, n, 1), white(r, n, 1)
 }
 
-// largest is the largest difference of two spectra over the rms of the second.
+// largest returns the largest difference of two spectra over the rms of the second.
 func largest(x, y []complex128) float64 {
 	var most, squares float64
 	for k := range y {
@@ -24,9 +24,9 @@ func largest(x, y []complex128) float64 {
 	return most / math.Sqrt(squares/float64(len(y)))
 }
 
-// Every length from 4 on, of both parities, against gonum's general transform.
-// Rounding grows as the root of the number of passes; 2e-15 of the rms is some
-// ten times that of one operation.
+// Every length from 4 on, of both parities, against gonum's general transform. Rounding
+// grows as the root of the number of passes; 2e-15 of the rms is about ten times that of
+// one operation.
 func TestTransformIsGonums(t *testing.T) {
 	for n := 4; n <= 1<<14; n *= 2 {
 		window, re, im := noisy(n)
@@ -56,7 +56,7 @@ func TestCorrelationIsTheInverseTransform(t *testing.T) {
 		}
 		c := newCorrelation(n, first, bins)
 		want := fourier.NewFFT(n).Sequence(nil, half)
-		for range 2 { // the second time over what the first left
+		for range 2 { // the second time over the result of the first
 			c.of(cross, weight)
 		}
 		for i := -n / 2; i < n/2; i++ {

@@ -2,8 +2,8 @@ package dsp
 
 import "math"
 
-// frameLength is the length of a frame at the rate: 1024 near 48 kHz, and the
-// power of two that lasts about as long at other rates.
+// frameLength returns the length of a frame at the rate: 1024 near 48 kHz, and the power
+// of two of about the same duration at other rates.
 func frameLength(rate int) int {
 	n := 1024
 	for rate > n*66 {
@@ -15,7 +15,7 @@ func frameLength(rate int) int {
 	return n
 }
 
-// spectra turns one frame of two channels into two spectra.
+// spectra transforms one frame of two channels into two spectra.
 type spectra struct {
 	window      []float64
 	fft         *fft
@@ -31,8 +31,8 @@ func newSpectra(n int) *spectra {
 		left: make([]complex128, bins), right: make([]complex128, bins),
 		powers: [2][]float64{make([]float64, bins), make([]float64, bins)},
 	}
-	// Periodic Hann. The scale makes |X|² summed over the bins of one side
-	// twice the mean square: a full-scale sine adds up to 1.
+	// Periodic Hann. The scale makes |X|² summed over the bins of one side twice the mean
+	// square: a full-scale sine sums to 1.
 	var sum float64
 	for i := range s.window {
 		s.window[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
@@ -45,8 +45,8 @@ func newSpectra(n int) *spectra {
 	return s
 }
 
-// transform takes both channels through one complex transform: left as the
-// real part, right as the imaginary one, parted again by symmetry.
+// transform computes both channels by one complex transform: left as the real part, right
+// as the imaginary part, separated by symmetry.
 func (s *spectra) transform(left, right []float64) {
 	s.fft.forward(s.packed, s.window, left, right)
 	x, y := s.left, s.right[:len(s.left)]
@@ -60,8 +60,8 @@ func (s *spectra) transform(left, right []float64) {
 	}
 }
 
-// dead clears a channel without any sound: after the packed transform it holds
-// rounding errors of the other, and those would seem coherent.
+// dead clears a channel without any sound: after the packed transform it holds rounding
+// errors of the other, which would appear coherent.
 func (s *spectra) dead(c int) {
 	clear([2][]complex128{s.left, s.right}[c])
 	clear(s.powers[c])

@@ -2,19 +2,19 @@ package dsp
 
 import "math"
 
-// What a frame is thrown out for.
+// Limits for rejecting a frame.
 const (
 	clipLevel  = 0.9995 // this near full scale ...
-	clipRun    = 3      // ... for so many samples in a row is clipped
-	zeroRun    = 64     // so many exact zeros in both channels is a hole
-	silentDB   = -65.0  // both channels below is silent
+	clipRun    = 3      // ... for this many samples in a row is clipped
+	zeroRun    = 64     // this many exact zeros in both channels is a hole
+	silentDB   = -65.0  // both channels below this is silent
 	clickCrest = 16.0   // second difference, peak over rms, of a click
 	dropRatio  = 10.0   // a channel's power this far (10 dB) below its recent median ...
 	keepRatio  = 3.1623 // ... while the other has fallen by less than this (5 dB)
-	recent     = 15     // frames that make the recent median
+	recent     = 15     // frames of the recent median
 )
 
-// stretch is what a plain look at half a frame of samples shows.
+// stretch holds the measurements of half a frame in the time domain.
 type stretch struct {
 	sum, squares, peak     [2]float64
 	bendPeak, bendSquares  [2]float64
@@ -22,7 +22,7 @@ type stretch struct {
 	clippedRun, zeroLength int // runs still going at the end
 }
 
-// look scans n samples; before is the stretch ahead of it, whose runs go on.
+// look scans n samples; before is the stretch before, whose runs continue.
 func look(left, right []float64, before stretch) stretch {
 	s := stretch{zeroLength: before.zeroLength, clippedRun: before.clippedRun}
 	s.scan(0, left)
@@ -36,10 +36,10 @@ func look(left, right []float64, before stretch) stretch {
 	return s
 }
 
-// scan takes the sums and peaks of one channel.
+// scan computes the sums and peaks of one channel.
 func (s *stretch) scan(c int, x []float64) {
 	var sum, squares, peak, bendSquares, bendPeak float64
-	last, slope := 2*x[0]-x[1], x[1]-x[0] // as if it had begun straight
+	last, slope := 2*x[0]-x[1], x[1]-x[0] // starts with no bend
 	for _, v := range x {
 		square, rise := v*v, v-last
 		bend := (rise - slope) * (rise - slope)
@@ -80,8 +80,8 @@ func (s *stretch) findHole(left, right []float64) {
 	}
 }
 
-// silent says that both channels of a frame, given as its two stretches of n
-// samples each, lie below the threshold once any offset is taken off.
+// silent reports whether both channels of a frame, given as two stretches of n samples
+// each, are below the threshold after removal of any offset.
 func silent(a, b stretch, n int) bool {
 	for c := range 2 {
 		mean := (a.sum[c] + b.sum[c]) / float64(2*n)
@@ -93,7 +93,7 @@ func silent(a, b stretch, n int) bool {
 	return true
 }
 
-// click says that a single sharp bend stands out of a frame.
+// click reports whether a single sharp bend stands out of a frame.
 func click(a, b stretch, n int) bool {
 	for c := range 2 {
 		mean := (a.bendSquares[c] + b.bendSquares[c]) / float64(2*n)
@@ -104,16 +104,16 @@ func click(a, b stretch, n int) bool {
 	return false
 }
 
-// dropouts watches one power per channel from frame to frame: that of the
-// treble of a programme, or of the tone.
+// dropouts watches one power per channel from frame to frame: the treble of a programme,
+// or the tone.
 type dropouts struct {
 	history [2][recent]float64
 	n       int
 }
 
-// fell takes the newest powers and says whether one channel has just dropped
-// out. A tone may drop out on both at once; of a programme, which falls silent
-// in both by itself, that cannot be told.
+// fell takes the newest powers and reports whether one channel has just dropped out. A
+// tone may drop out in both at once. A programme falls silent in both by itself, so there
+// that does not count.
 func (d *dropouts) fell(power [2]float64, tone bool) bool {
 	var down, kept [2]bool
 	for c := range 2 {
@@ -129,8 +129,8 @@ func (d *dropouts) fell(power [2]float64, tone bool) bool {
 	return down[0] && kept[1] || down[1] && kept[0]
 }
 
-// medianAbove says whether the median of the recent powers lies above a power;
-// no before there are five.
+// medianAbove reports whether the median of the recent powers is above a power; false
+// before there are five.
 func (d *dropouts) medianAbove(c int, power float64) bool {
 	n := min(d.n, recent)
 	above := 0

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// A stretch's sums against those that define them; the bends are the second
-// differences within it.
+// A stretch's sums against their definitions; the bends are the second differences within
+// it.
 func TestStretchIsWhatItsSumsSay(t *testing.T) {
 	x, y := white(random(1), 512, 0.1), white(random(2), 512, 0.2)
 	s := look(x, y, stretch{})
@@ -28,8 +28,8 @@ func TestStretchIsWhatItsSumsSay(t *testing.T) {
 	}
 }
 
-// A fall is counted from the median of the recent levels: here from the middle
-// of the sorted ones, in decibels.
+// A fall is measured from the median of the recent levels: here from the middle of the
+// sorted ones, in decibels.
 func TestDropoutsGoByTheMedian(t *testing.T) {
 	r := random(3)
 	for _, tone := range []bool{true, false} {

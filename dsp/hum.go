@@ -3,14 +3,13 @@ package dsp
 import "math"
 
 const (
-	humSeconds   = 0.2 // whole cycles of 50 and 60 Hz; each lies in a null of the other
+	humSeconds   = 0.2 // whole cycles of 50 and 60 Hz; each is in a null of the other
 	humDecimate  = 8
 	humHarmonics = 3
 )
 
-// humMeter listens at 50 and 60 Hz and their next two harmonics, through Hann
-// windows of a fifth of a second. Music has notes there too: it tells hum only
-// where there is no music.
+// humMeter measures 50 and 60 Hz and their next two harmonics, through Hann windows of a
+// fifth of a second. Music has notes there too, so its result is hum only without music.
 type humMeter struct {
 	tables [2][humHarmonics][]complex128 // window times carrier, per mains frequency
 	sums   [2][humHarmonics][2]complex128
@@ -20,8 +19,7 @@ type humMeter struct {
 	slow   [2][]float64 // the newest sound, decimated
 }
 
-// newHumMeter makes a meter for pieces of so many frames, a multiple of
-// humDecimate.
+// newHumMeter makes a meter for pieces of piece frames, a multiple of humDecimate.
 func newHumMeter(rate, piece int) *humMeter {
 	h := &humMeter{slow: [2][]float64{make([]float64, piece/humDecimate), make([]float64, piece/humDecimate)}}
 	n := max(4, int(math.Round(humSeconds*float64(rate)/humDecimate)))
@@ -80,7 +78,7 @@ func (h *humMeter) listen(left, right []float64) {
 	}
 }
 
-// finish takes the powers of a whole window.
+// finish adds the powers of a whole window.
 func (h *humMeter) finish() {
 	for m := range h.sums {
 		for _, both := range h.sums[m] {
@@ -92,7 +90,7 @@ func (h *humMeter) finish() {
 	h.parts++
 }
 
-// levels are those of the stronger family, and its frequency; no level before
+// levels returns the levels of the stronger family, and its frequency; no level before
 // the first window is full.
 func (h *humMeter) levels() (level [2]Decibels, mainsHz float64) {
 	m, mainsHz := 0, 50.0

@@ -19,7 +19,7 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// welch is Welch's sums over frames of 1024 by the meter's own transform.
+// welch computes Welch's sums over frames of 1024 by the meter's own transform.
 type welch struct {
 	spectra     *spectra
 	left, right []float64
@@ -52,7 +52,7 @@ func (w *welch) of(s stereo) {
 	}
 }
 
-// run gives what a program prints, as numbers.
+// run returns the output of a program as numbers.
 func run(t testing.TB, name string, args ...string) []float64 {
 	t.Helper()
 	cmd := exec.Command(name, args...)
@@ -74,7 +74,7 @@ func run(t testing.TB, name string, args ...string) []float64 {
 	return numbers
 }
 
-// compiled is testdata/welch.c as a program.
+// compiled returns the path of testdata/welch.c, compiled.
 func compiled(t testing.TB, flags ...string) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "welch")
@@ -82,7 +82,7 @@ func compiled(t testing.TB, flags ...string) string {
 	return path
 }
 
-// saved writes sound where both programs read it.
+// saved writes sound to a file for both programs.
 func saved(t testing.TB, s stereo) string {
 	t.Helper()
 	both := make([]float64, 0, 2*len(s.left))
@@ -114,9 +114,9 @@ func numbersIn(t *testing.T, path string) []float64 {
 	return x
 }
 
-// The meter's sums, scipy.signal.welch and csd, and FFTW's (by testdata/welch.c)
-// are one another's to 1e-12 of the mean over the bins; one transform is
-// numpy.fft's to 4e-15 of its rms.
+// The meter's sums, those of scipy.signal.welch and csd, and FFTW's (by testdata/welch.c)
+// agree to 1e-12 of the mean over the bins; one transform agrees with numpy.fft's to
+// 4e-15 of its rms.
 func TestKernelAgreesWithScipyAndFFTW(t *testing.T) {
 	s := deck(81, 2, 10, 20)
 	samples := saved(t, s)
@@ -163,11 +163,10 @@ func TestKernelAgreesWithScipyAndFFTW(t *testing.T) {
 	}
 }
 
-// BenchmarkKernel prints how long two channels' powers and cross-spectrum take
-// by the meter's transform, by scipy.signal.welch and csd, by numpy.fft.rfft on
-// all frames at once, and by FFTW in C: 4 s of sound, one thread each, the
-// fastest of many turns, taken by turns so that what else the machine does
-// falls on all alike.
+// BenchmarkKernel prints the times of two channels' powers and cross-spectrum by the
+// meter's transform, by scipy.signal.welch and csd, by numpy.fft.rfft on all frames at
+// once, and by FFTW in C: 4 s of sound, one thread each, the fastest of many turns,
+// interleaved so that other work of the machine affects all alike.
 func BenchmarkKernel(b *testing.B) {
 	const seconds, rounds, repeats = 4, 6, 25
 	r := random(5)

@@ -2,15 +2,15 @@ package dsp
 
 import "math"
 
-// What Lines tells lies between these, hertz: mains and its harmonics lie below, and the
-// least of what a spectrum has above.
+// Range of Lines, hertz: mains and its harmonics are below, and only a small part of a
+// spectrum is above.
 const (
 	linesLowHz  = 200
 	linesHighHz = 20000
 	linesMidHz  = 5000 // a programme has most of its power below, hiss above
 )
 
-// Lines is what the mean spectrum of both channels together says of what is played: one
+// Lines is the mean spectrum of both channels together, which shows what is played: one
 // tone, a programme, or hiss.
 type Lines struct {
 	power       []float64
@@ -29,8 +29,8 @@ func (m *Meter) Lines() Lines {
 	return l
 }
 
-// between is the power from one frequency to another, bounds included, but for the bins
-// near the tones.
+// between returns the power between two frequencies, bounds included, without the bins
+// near the tones but.
 func (l Lines) between(low, high float64, but ...float64) (sum float64) {
 	for k := max(l.first, int(math.Ceil(low/l.binHz))); k <= min(l.last, int(high/l.binHz)); k++ {
 		if !l.near(k, but) {
@@ -40,7 +40,7 @@ func (l Lines) between(low, high float64, but ...float64) (sum float64) {
 	return sum
 }
 
-// near says that a bin belongs to a tone: toneSearch off at most, and Hann's main lobe.
+// near reports whether a bin is within toneSearch and Hann's main lobe of a tone.
 func (l Lines) near(k int, tones []float64) bool {
 	for _, hz := range tones {
 		if math.Abs(float64(k)*l.binHz-hz) <= toneSearch*hz+toneLeast*l.binHz {
@@ -50,8 +50,8 @@ func (l Lines) near(k int, tones []float64) bool {
 	return false
 }
 
-// Strongest is the strongest line, and its share of all power; 0 where there is no sound.
-// Between two bins it is told as tone.peak says.
+// Strongest returns the strongest line and its share of all power; 0 without sound. It
+// interpolates between two bins as tone.peak does.
 func (l Lines) Strongest() (hz, share float64) {
 	best := l.first
 	for k := l.first; k <= l.last; k++ {
@@ -73,15 +73,15 @@ func (l Lines) Strongest() (hz, share float64) {
 	return hz, l.between(hz-reach, hz+reach) / all
 }
 
-// Programme is by how much the sound apart from the tones is more than the tones, and by how
-// much more of it lies below 5 kHz than above: music and speech have most there, hiss less.
+// Programme returns the level of the sound outside the tones over the tones, and of its
+// part below 5 kHz over that above: music and speech have most there, hiss less.
 func (l Lines) Programme(tones ...float64) (overTones, lowOverHigh Decibels) {
 	low, high := l.between(0, linesMidHz, tones...), l.between(linesMidHz, linesHighHz, tones...)
 	theirs := l.between(0, linesHighHz) - low - high
 	return decibels(low+high) - decibels(theirs), decibels(low) - decibels(high)
 }
 
-// Clear is by how much a tone stands above what lies to both sides of it.
+// Clear returns the level of a tone over the sound to both sides of it.
 func (l Lines) Clear(hz float64) Decibels {
 	best := 0.0
 	low, high := int(hz*(1-toneSearch)/l.binHz), int(math.Ceil(hz*(1+toneSearch)/l.binHz))

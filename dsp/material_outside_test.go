@@ -14,7 +14,7 @@ import (
 	"headtrue/dsp/capture"
 )
 
-// material reads one of the pieces that testdata/material/render lays out.
+// material reads one of the pieces laid out by testdata/material/render.
 func material(t *testing.T, name string) (s stereo) {
 	t.Helper()
 	folder := os.Getenv("HEADTRUE_MATERIAL")
@@ -38,11 +38,11 @@ func material(t *testing.T, name string) (s stereo) {
 	}
 }
 
-// Real music on a tilted head, in pieces of 0.3 s and 1 s: a delay that is
-// wrong by a period must come with a standard error that reaches as far (but for
-// one piece in 624), such doubts must be few, and no frame may be gated. The recording has no delay of
-// its own beyond 0.2 us (testdata/README.md), so on it errors over their
-// standard error have about unit mean square.
+// Real music on a tilted head, in pieces of 0.3 s and 1 s. A delay wrong by a period must
+// have a standard error that covers it (except for one piece in 624); such doubts must be
+// few, and no frame may be gated. The recording has no delay of its own beyond 0.2 us
+// (testdata/README.md), so on it errors over their standard error have about unit mean
+// square.
 func TestMusicOnATiltedHead(t *testing.T) {
 	surprises := 0
 	for _, name := range []string{"piece.wav", "recording.wav"} {

@@ -6,16 +6,16 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// Meter gathers blocks of sound into a Reading. It is not safe for use from
-// several goroutines at once. Its memory does not grow with the sound.
+// Meter turns blocks of sound into a Reading. Several goroutines must not use it at once.
+// Its memory does not grow with the sound.
 type Meter struct {
 	rate  int
 	hop   int
 	binHz float64
 
-	samples [2][]float64 // one frame, the newer half filling
-	filled  int          // samples of the newer half there
-	halves  int          // whole halves since the sound last broke off
+	samples [2][]float64 // one frame, the newer half being filled
+	filled  int          // samples in the newer half
+	halves  int          // whole halves since the last gap
 	before  stretch      // of the older half
 	next    int64        // sample number expected
 	begun   bool
@@ -26,8 +26,8 @@ type Meter struct {
 	hum     *humMeter
 	tones   []*tone // the main one first; none for a programme
 	phase   *phaseLine
-	block   *crossSpectrum // programme: the frames not yet judged
-	earlier *crossSpectrum // and all before
+	block   *crossSpectrum // programme: the frames not yet tested
+	earlier *crossSpectrum // all frames before
 	all     *crossSpectrum // scratch: both
 	misfit  misfit
 	mid     band
@@ -37,7 +37,7 @@ type Meter struct {
 	sums
 }
 
-// sums are what a reading is made of besides batches and spectra.
+// sums are the parts of a reading besides batches and spectra.
 type sums struct {
 	samples               int64
 	sum, squares, peak    [2]float64
@@ -46,21 +46,20 @@ type sums struct {
 	dropped, clicked      int
 	lost                  int64
 	notNumbers            int
-	sounding, same        int64 // samples with sound in either channel, and those alike in both
+	sounding, same        int64 // samples not 0 in both channels, and those equal in both
 	noise                 [2]float64
 	spectrum              [2][]float64 // power by bin over the frames that counted
 	midPower, treblePower [2]float64
 }
 
-// MostTones is how many tones a meter listens to at once.
+// MostTones is the greatest number of tones that a meter measures at once.
 const MostTones = 5
 
-// NewMeter makes a meter for sound at the rate in frames per second. toneHz is
-// the main tone that is being played, or 0 for programme material. others are
-// tones that sound beside it, in any order: with a low one among them the delay
-// has no whole periods left open. Tones should lie 1 kHz apart or more. The rate
-// must be positive, tones below half of it and no more than MostTones: anything
-// else panics.
+// NewMeter makes a meter for sound at rate frames per second. toneHz is the main tone
+// being played, or 0 for a programme. others are tones that sound beside it, in any
+// order: a low one among them resolves the whole periods of the delay. Tones should be 1
+// kHz apart or more. The rate must be positive, and the tones below half of it and at
+// most MostTones; otherwise NewMeter panics.
 func NewMeter(rate int, toneHz float64, others ...float64) *Meter {
 	fits := rate > 0 && toneHz >= 0 && toneHz < float64(rate)/2 && len(others) < MostTones
 	for _, hz := range others {
@@ -101,7 +100,7 @@ func NewMeter(rate int, toneHz float64, others ...float64) *Meter {
 	return m
 }
 
-// Reset forgets all sound.
+// Reset deletes all measurements.
 func (m *Meter) Reset() {
 	spectrum := m.sums.spectrum
 	clear(spectrum[0])
@@ -123,8 +122,7 @@ func (m *Meter) Reset() {
 	m.earlier.clear()
 }
 
-// breakOff drops the frame that is being filled: the sound is not continuous
-// here.
+// breakOff drops the frame being filled: the sound is not continuous here.
 func (m *Meter) breakOff() {
 	m.filled, m.halves, m.before = 0, 0, stretch{}
 	for _, t := range m.tones {
@@ -132,8 +130,7 @@ func (m *Meter) breakOff() {
 	}
 }
 
-// Add takes the next block. A gap before it counts as lost, and no frame
-// reaches across.
+// Add adds the next block. A gap before it counts as lost, and no frame spans it.
 func (m *Meter) Add(b audio.Block) {
 	lost := b.Lost
 	if m.begun && b.Start > m.next {
@@ -157,7 +154,7 @@ func (m *Meter) Add(b audio.Block) {
 	}
 }
 
-// half is called when the newer half of the frame is full.
+// half handles a full newer half of the frame.
 func (m *Meter) half() {
 	left, right := m.samples[0][m.hop:], m.samples[1][m.hop:]
 	now := look(left, right, m.before)
@@ -177,7 +174,7 @@ func (m *Meter) half() {
 	copy(m.samples[1], right)
 }
 
-// compare counts the samples that are the very same in both channels.
+// compare counts the samples that are equal in both channels.
 func (m *Meter) compare(left, right []float64) {
 	for i, l := range left {
 		if l != 0 || right[i] != 0 {
@@ -189,7 +186,7 @@ func (m *Meter) compare(left, right []float64) {
 	}
 }
 
-// frame judges a whole frame and adds it up.
+// frame tests a whole frame and adds it to the sums.
 func (m *Meter) frame(older, newer stretch) {
 	m.frames++
 	m.spectra.transform(m.samples[0], m.samples[1])
@@ -204,7 +201,7 @@ func (m *Meter) frame(older, newer stretch) {
 	watched := treble
 	for i := len(m.tones) - 1; i >= 0; i-- {
 		m.tones[i].hear(m.spectra)
-		watched = m.tones[i].power // in the end the main one's
+		watched = m.tones[i].power // finally that of the main tone
 	}
 	if m.gated(older, newer, watched) {
 		return
@@ -235,7 +232,7 @@ func (m *Meter) frame(older, newer stretch) {
 	}
 }
 
-// gated counts what is wrong with a frame, and says whether anything is.
+// gated counts the fault of a frame, and reports whether it has one.
 func (m *Meter) gated(older, newer stretch, watched [2]float64) bool {
 	fell := m.gates.fell(watched, m.phase == nil)
 	switch {
@@ -253,8 +250,8 @@ func (m *Meter) gated(older, newer stretch, watched [2]float64) bool {
 	return true
 }
 
-// addPhase adds the frame to the block of the phase line, and judges the block
-// when it is full.
+// addPhase adds the frame to the block of the phase line, and tests the block when it is
+// full.
 func (m *Meter) addPhase(b *batch) {
 	m.block.frame(m.spectra, m.phase.first, b.cross)
 	if m.block.frames < blockFrames {

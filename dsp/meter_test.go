@@ -65,8 +65,8 @@ func TestBalanceIsThatOfTheBands(t *testing.T) {
 }
 
 // The standard error of the balance over 60 trials, as for the delay. The second
-// programme's treble swells and fades with a correlation of 0.05 s, so
-// that neighbouring frames say much the same.
+// programme's treble rises and falls with a correlation of 0.05 s, so neighbouring frames
+// are correlated.
 func TestBalanceSDIsHonest(t *testing.T) {
 	const trials = 60
 	low, high := chiSquaredLimits(trials)
@@ -76,8 +76,8 @@ func TestBalanceSDIsHonest(t *testing.T) {
 		for seed := range uint64(trials) {
 			m.Reset()
 			r := heard(m, stereo{swelling(seed, testRate, swell), swelling(seed+5000, testRate, swell)})
-			// Treble and mid of white noise are as 8000 Hz to 1500 Hz; the swell
-			// adds its mean square to the treble.
+			// Treble and mid of white noise are as 8000 Hz to 1500 Hz; the swell adds its
+			// mean square to the treble.
 			want := 10 * math.Log10(8000.0/1500*(1+swell*swell))
 			z := (float64(r.BalanceSum) - want) / float64(r.BalanceSumSD)
 			squares += z * z / trials
@@ -90,8 +90,8 @@ func TestBalanceSDIsHonest(t *testing.T) {
 	}
 }
 
-// swelling is white noise whose part above 4 kHz is multiplied by a slow
-// random 1 + swell g, g of unit variance, first-order autoregressive.
+// swelling is white noise whose part above 4 kHz is multiplied by a slow random 1 + swell
+// g, g of unit variance, first-order autoregressive.
 func swelling(seed uint64, n int, swell float64) []float64 {
 	r := random(seed)
 	x := white(r, n, 0.1)
@@ -152,7 +152,7 @@ func TestGates(t *testing.T) {
 	}
 }
 
-// Clipping that a frame boundary cuts must be seen too.
+// Clipping across a frame boundary must be detected too.
 func TestClippingAcrossAHalfFrame(t *testing.T) {
 	x := deck(12, 1, 0, 30)
 	copy(x.left[10*512-2:], []float64{1, -1, 1, 1})
@@ -171,7 +171,7 @@ func TestSilenceReadsNothing(t *testing.T) {
 	}
 }
 
-// Nothing in a reading may be other than a finite number, whatever comes in.
+// Everything in a reading is finite, for any input.
 func TestReadingsAreFinite(t *testing.T) {
 	r := random(1)
 	for _, hz := range []float64{0, 50, 10000, 23000} {
@@ -217,7 +217,7 @@ func TestResetForgetsAndReadingDisturbsNothing(t *testing.T) {
 		s, other := deck(14, 1, 3, 30), deck(15, 2, 30, 10)
 		want := heard(NewMeter(testRate, hz), s)
 		m := NewMeter(testRate, hz)
-		feed(m, 5, times(other.left, 30), other.right) // left much louder than what follows
+		feed(m, 5, times(other.left, 30), other.right) // left much louder than the sound after it
 		m.Reset()
 		for i := range s.left { // blocks of one sample, read now and then
 			m.Add(audio.Block{Start: int64(i), Left: s.left[i : i+1], Right: s.right[i : i+1]})
@@ -231,7 +231,7 @@ func TestResetForgetsAndReadingDisturbsNothing(t *testing.T) {
 	}
 }
 
-// Long sounds join batches; the sums must stay those of all frames.
+// Long sounds merge batches; the sums must stay those of all frames.
 func TestJoinedBatchesHoldAllFrames(t *testing.T) {
 	b := newBatches(3)
 	frames := 0
@@ -263,8 +263,8 @@ func TestJoinedBatchesHoldAllFrames(t *testing.T) {
 	}
 }
 
-// Standard error of a first-order autoregressive series, whose true value is
-// that of independent values times sqrt((1+r)/(1-r)) for long series.
+// Standard error of a first-order autoregressive series. For long series the true value
+// is that of independent values times sqrt((1+r)/(1-r)).
 func TestStandardErrorOfCorrelatedSeries(t *testing.T) {
 	r := random(5)
 	for _, rho := range []float64{0, 0.4, 0.7} {
@@ -324,7 +324,7 @@ func TestOtherRates(t *testing.T) {
 		close(t, "tone's delay", float64(r.Delay), 10*scale, 0.01)
 		close(t, "tone's frequency", r.ToneHz, 9000/scale, 2)
 	}
-	// Rates whose frames are as long as they get have the most groups of phase.
+	// Rates with the longest possible frames have the most groups of phase.
 	for _, rate := range []int{33800, 34000, 67600, 70000, 135200, 142000} {
 		s := deck(17, 1, 8, 30)
 		r := heard(NewMeter(rate, 0), s)

@@ -7,23 +7,23 @@ import (
 
 const (
 	blockFrames = 7  // a block of the misfit: 85 ms at 48 kHz, short against wander
-	groupBins   = 12 // bins that are judged together
+	groupBins   = 12 // bins tested together
 	// finePhase is a phase error, in radians squared, too small to matter here:
 	// a quarter of a degree.
 	finePhase = 1.9e-5
-	// roughPhase is the variance above which a group says nothing.
+	// roughPhase is the variance above which a group is not used.
 	roughPhase = 0.2
-	// cleanMisfit is what one delay under plain noise seldom exceeds.
+	// cleanMisfit is seldom exceeded by one delay in plain noise.
 	cleanMisfit = 1.5
 )
 
-// misfit adds up, block by block, how far the phase strays from a straight
-// line, in units of what the noise allows.
+// misfit sums, block by block, the residuals of the phase from a straight line, in units
+// of the noise.
 type misfit struct {
 	chiSquared float64
 	freedom    int
 	straight   Straight
-	judged     [straightGroups]judgedGroup // of the block under way
+	judged     [straightGroups]judgedGroup // of the present block
 }
 
 // judgedGroup is one group of a block, by its number.
@@ -32,10 +32,9 @@ type judgedGroup struct {
 	phase, variance, omega float64
 }
 
-// judge adds one block. near is a line close to the block's own; the block's
-// own slope is fitted and taken out, so that a tilt that wanders from block to
-// block does not count. A group's phase variance is the scatter of its cells
-// across their own mean direction.
+// judge adds one block. near is a line close to the block's own. The block's own slope is
+// fitted and removed, so that a tilt that wanders from block to block does not count. A
+// group's phase variance is the scatter of its cells across their own mean direction.
 func (m *misfit) judge(block *crossSpectrum, p *phaseLine, near line) {
 	if near.steepness <= 0 {
 		return
@@ -81,8 +80,8 @@ func (m *misfit) judge(block *crossSpectrum, p *phaseLine, near line) {
 	}
 }
 
-// perFreedom is chi-squared per degree of freedom; zero before any block could
-// be judged.
+// perFreedom returns chi-squared per degree of freedom; zero before any block could be
+// tested.
 func (m misfit) perFreedom() float64 {
 	if m.freedom == 0 {
 		return 0

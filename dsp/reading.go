@@ -2,100 +2,93 @@ package dsp
 
 import "math"
 
-// Reading is what a meter has heard since it was made or reset. Pairs are left
-// and right. Where nothing was heard levels are NoLevel, standard errors are
-// UnknownSD and the rest is zero.
+// Reading is the result of a meter since it was made or reset. Pairs are left and right.
+// Without sound, levels are NoLevel, standard errors are UnknownSD and all else is zero.
 type Reading struct {
-	// Seconds is the sound that counted, after gating.
+	// Seconds is the duration of the sound that counted, after gating.
 	Seconds float64
-	// Frames are all frames heard; Gated those that were left out, for one of
-	// the reasons below. LostFrames are samples of stereo sound that never
-	// arrived.
+	// Frames are all frames of the sound; Gated are those left out, for one of the
+	// reasons below. LostFrames are stereo samples that never arrived.
 	Frames, Gated                              int
 	ClippedFrames, SilentFrames, DropoutFrames int
 	ClickFrames                                int
 	LostFrames                                 int64
-	// NotNumbers are samples that were no finite number and count as 0.
+	// NotNumbers are samples that were not finite; they count as 0.
 	NotNumbers int
-	// Same is the share of the samples with sound that are the very same in both
-	// channels, 0 to 1: two heads, or two inputs, never give that for long.
+	// Same is the share, 0 to 1, of the non-zero samples that are equal in both channels:
+	// two heads, or two inputs, never give that for long.
 	Same float64
 
-	// Level, Peak (re full scale), DC (full scale 1) and Hum are of all sound,
-	// gated or not. Level leaves out DC. Hum is the level at 50 or 60 Hz, as
-	// HumHz says, with two harmonics; music's own bass counts too.
+	// Level, Peak (re full scale), DC (full scale 1) and Hum are of all sound, gated or
+	// not. Level excludes DC. Hum is the level at HumHz, 50 or 60 Hz, with two harmonics;
+	// it includes the music's own bass.
 	Level, Peak [2]Decibels
 	DC          [2]float64
 	Hum         [2]Decibels
 	HumHz       float64
-	// Noise is the treble level of all sound, silence included: the hiss of a
-	// standing tape or an idle input.
+	// Noise is the treble level of all sound, silence included: the hiss of a standing
+	// tape or an idle input.
 	Noise [2]Decibels
 
-	// Mid and Treble are the levels of the two bands, Balance is treble less
-	// mid, BalanceSum that of both channels' powers together.
+	// Mid and Treble are the levels of the two bands. Balance is treble minus mid;
+	// BalanceSum is that of the summed powers of both channels.
 	Mid, Treble  [2]Decibels
 	Balance      [2]Decibels
 	BalanceSD    [2]Decibels
 	BalanceSum   Decibels
 	BalanceSumSD Decibels
-	// Thirds are levels of the third-octave bands that BandHz names.
+	// Thirds are the levels of the third-octave bands of BandHz.
 	Thirds [2][Bands]Decibels
 
-	// Delay is how late right is. Where DelayPeriod is zero it is the whole
-	// delay. One tone leaves whole periods open, and so do several that cannot
-	// settle them: Delay is then that of the main tone, within half a period to
-	// either side of zero, and DelayPeriod is the period.
+	// Delay is the delay of the right channel. If DelayPeriod is zero, it is the whole
+	// delay. One tone leaves whole periods open, and so do several that cannot resolve
+	// them: Delay is then that of the main tone, within half a period of zero, and
+	// DelayPeriod is the period.
 	Delay, DelaySD Microseconds
 	DelayPeriod    Microseconds
-	// DelayNoiseSD is what noise and programme alone leave: DelaySD is more where
-	// the delay itself wanders. For a tone, in white noise: phase and relative
-	// amplitude of each channel have the variance 1/(2 B T snr), for a power
-	// ratio snr in the band B (Rife & Boorstyn, IEEE Trans. IT 20, 1974, with the
-	// frequency known).
+	// DelayNoiseSD is the uncertainty due to noise and programme alone; DelaySD is
+	// greater if the delay itself wanders. For a tone, in white noise: phase and relative
+	// amplitude of each channel have the variance 1/(2 B T snr), for a power ratio snr in
+	// the band B (Rife & Boorstyn, IEEE Trans. IT 20, 1974, frequency known).
 	DelayNoiseSD Microseconds
-	// DelayRival is a second delay that fits a programme nearly as well, or
-	// zero; DelaySD then reaches as far. It comes up in short stretches with
-	// the treble gone: listen longer.
+	// DelayRival is a second delay that fits a programme nearly as well, or zero; DelaySD
+	// then covers it. It occurs in short readings without treble: measure longer.
 	DelayRival Microseconds
-	// PhaseDeg10k is the delay as degrees of 10 kHz.
+	// PhaseDeg10k is the delay in degrees of 10 kHz.
 	PhaseDeg10k float64
-	// Coherence is the mean magnitude-squared coherence, 0 to 1, with the bias
-	// of a short measurement taken off. Correlation is -1 to 1: of a programme
-	// below zero where one channel is upside down; of a tone it cannot say that.
+	// Coherence is the mean magnitude-squared coherence, 0 to 1, without the bias of a
+	// short measurement. Correlation is -1 to 1. For a programme it is negative if one
+	// channel is inverted; for a tone it does not show that.
 	Coherence, Correlation float64
-	// PhaseMisfit is chi-squared per degree of freedom of the straight phase
-	// line, about 1 where one delay explains the programme; above 1.5 DelaySD
-	// is widened by its root. Zero where it could not be judged, and for tones.
+	// PhaseMisfit is chi-squared per degree of freedom of the straight phase line, about
+	// 1 if one delay explains the programme. Above 1.5, DelaySD is multiplied by its
+	// root. Zero if it could not be computed, and for tones.
 	PhaseMisfit float64
-	// Straight tells the same of all blocks together.
+	// Straight is the same test over all blocks together.
 	Straight Straight
 
-	// ToneHz is the tone's frequency as heard, Tone its level with the noise
-	// under it taken off, ToneSum that of both channels' powers together.
-	// ToneToNoise compares it with the rest of the treble band. Positive phase
-	// means that right comes later.
+	// ToneHz is the measured frequency of the tone, Tone its level without the noise
+	// under it, ToneSum that of the summed powers of both channels. ToneToNoise compares
+	// it with the rest of the treble band. Positive phase means that right comes later.
 	ToneHz                       float64
 	Tone                         [2]Decibels
 	ToneSum, ToneSD              Decibels
 	TonePhaseDeg, TonePhaseSDDeg float64
 	ToneToNoise                  [2]Decibels
-	// Others are the further tones in the order given to NewMeter; Hz is zero
-	// past the last.
+	// Others are the further tones in the order of NewMeter; Hz is zero after the last.
 	Others [MostTones - 1]Tone
 }
 
-// Tone is one of several tones as heard: its level with the noise under it
-// taken off, and its phase between the channels, positive where right comes
-// later, within 180 degrees to either side of zero.
+// Tone is one of several measured tones: its level without the noise under it, and its
+// phase between the channels, positive if right comes later, within ±180 degrees.
 type Tone struct {
 	Hz                   float64
 	Level                [2]Decibels
 	PhaseDeg, PhaseSDDeg float64
 }
 
-// Reading gives the measurements so far. It changes nothing: more sound can be
-// added after it.
+// Reading returns the measurements up to now. It changes nothing: more sound can be added
+// after it.
 func (m *Meter) Reading() Reading {
 	r := Reading{
 		Seconds: float64(m.used) * float64(m.hop) / float64(m.rate),
@@ -140,9 +133,9 @@ func (m *Meter) readBands(r *Reading) {
 	})
 }
 
-// balanceError is the standard error of the ratio of two powers over the
-// batches, in decibels: each batch pulls by the difference of its two relative
-// deviations (the delta method).
+// balanceError returns the standard error of the ratio of two powers over the batches, in
+// decibels. Each batch contributes the difference of its two relative deviations (the
+// delta method).
 func (m *Meter) balanceError(of func(*batch) (above, below float64)) Decibels {
 	whole := m.batches.whole()
 	var above, below float64
@@ -161,8 +154,8 @@ func (m *Meter) balanceError(of func(*batch) (above, below float64)) Decibels {
 	}))
 }
 
-// batchError is the standard error of the mean of a value over the batches;
-// UnknownSD below four of them.
+// batchError returns the standard error of the mean of a value over the batches;
+// UnknownSD below four batches.
 func (m *Meter) batchError(of func(*batch) float64) float64 {
 	var values [batchLimit + 1]float64
 	whole := m.batches.whole()

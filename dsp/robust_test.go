@@ -6,13 +6,12 @@ import (
 	"testing"
 )
 
-// What is wrong with the sound of an old tape: gains by which each channel is
-// multiplied, and what is added. Drop-outs are 5 to 50 ms long and 20 dB deep with
-// edges of 2 ms, two a second, in one channel or in both (the bench's own model;
-// common practice, no source).
+// Faults in the sound of an old tape: gains that multiply each channel, and added sound.
+// Drop-outs are 5 to 50 ms long and 20 dB deep with edges of 2 ms, two a second, in one
+// channel or in both (the bench's own model; common practice, no source).
 //
-// kept is the share of the sound's power that they leave, by which the bound grows;
-// clicks are told from the sound only where they stand out, and cost more.
+// kept is the share of the sound's power that they leave, by which the bound grows.
+// Clicks are detected only if they stand out, and cost more.
 var blemishes = []struct {
 	name       string
 	kept, most float64 // most of the bound
@@ -54,7 +53,7 @@ var blemishes = []struct {
 	}},
 }
 
-// fall lowers a stretch to a gain, with edges of 2 ms.
+// fall lowers a part to a gain, with edges of 2 ms.
 func fall(z []float64, at, length int, gain float64) {
 	const edge = testRate / 500
 	for i := at; i < min(at+length, len(z)); i++ {
@@ -63,10 +62,9 @@ func fall(z []float64, at, length int, gain float64) {
 	}
 }
 
-// Four seconds of a flat programme at 20 dB and of a tone: the delay keeps within
-// 1.4 times the bound of what sound is left, and the level holds. The bound of the
-// delay is that of TestDelayReachesItsBound, the tone's that of
-// TestToneReachesItsBounds.
+// Four seconds of a flat programme at 20 dB and of a tone: the delay stays within 1.4
+// times the bound of the remaining sound, and the level is right. The bound of the delay
+// is that of TestDelayReachesItsBound, the tone's that of TestToneReachesItsBounds.
 func TestBlemishesCostLittle(t *testing.T) {
 	const f1, f2, trials, n, us = 300.0, 14000.0, 24, 4 * testRate, 7.0
 	const snr = 100.0

@@ -10,7 +10,7 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// scipyFigures are what testdata/check.py prints.
+// scipyFigures is the output of testdata/check.py.
 type scipyFigures struct {
 	Mid, Treble [2]float64
 	Third1k     [2]float64 `json:"third_1k"`
@@ -34,8 +34,8 @@ func scipy(t *testing.T, s stereo, toneHz float64) (f scipyFigures) {
 	return f
 }
 
-// Window, powers, band levels, cross-spectrum and coherence are scipy's
-// (signal.get_window, welch, csd, coherence) to rounding; the delay is that of
+// Window, powers, band levels, cross-spectrum and coherence agree with scipy's
+// (signal.get_window, welch, csd, coherence) to rounding; the delay agrees with that of
 // least squares in the time domain, within their errors.
 func TestProgrammeAsScipySeesIt(t *testing.T) {
 	for _, test := range []struct{ arcmin, hissDB float64 }{{0, 20}, {12, 20}, {-30, 10}} {
@@ -58,11 +58,11 @@ func TestProgrammeAsScipySeesIt(t *testing.T) {
 	}
 }
 
-// spectraAreScipys compares window, powers, cross-spectrum and coherence bin by
-// bin. It follows Reading.
+// spectraAreScipys compares window, powers, cross-spectrum and coherence bin by bin. It
+// must follow Reading.
 func spectraAreScipys(t *testing.T, m *Meter, want scipyFigures) {
 	t.Helper()
-	// scipy's is a density, one-sided; ours sums frames of power re a sine.
+	// scipy's is a one-sided density; ours sums frames of power re a sine.
 	scale := 2 * m.binHz * float64(m.used)
 	for i, z := range m.all.sum {
 		k := m.phase.first + i
@@ -79,7 +79,7 @@ func spectraAreScipys(t *testing.T, m *Meter, want scipyFigures) {
 		for k, p := range m.spectrum[c] {
 			other := density[k] * scale
 			if k == 0 || k == 512 {
-				other *= 2 // where one side is all there is
+				other *= 2 // bins without a mirror
 			}
 			if math.Abs(p-other) > 1e-9*other+1e-15 {
 				t.Fatalf("channel %d, power at bin %d: %v, scipy has %v", c, k, p, other)
@@ -93,8 +93,8 @@ func spectraAreScipys(t *testing.T, m *Meter, want scipyFigures) {
 	}
 }
 
-// Tone: level, phase and frequency of scipy.optimize.least_squares, whose
-// errors are at the bound of a steady tone.
+// Tone: level, phase and frequency agree with scipy.optimize.least_squares, whose errors
+// are at the bound of a steady tone.
 func TestToneAsScipySeesIt(t *testing.T) {
 	for _, hz := range []float64{3150, 10000, 10230} {
 		nominal := math.Round(hz/1000) * 1000

@@ -3,26 +3,25 @@ package dsp
 import "math"
 
 const (
-	// toneReachUS is how far a delay by several tones may lie: half a period of
-	// 1 kHz, more than any tilt that leaves treble.
+	// toneReachUS limits a delay by several tones: half a period of 1 kHz, more than any
+	// tilt that leaves treble.
 	toneReachUS = 500.0
-	// rivalReachUS is how far another delay may lie that fits as well: beyond, the
-	// treble is gone.
+	// rivalReachUS limits the search for other delays that fit equally well: beyond it
+	// the treble is gone.
 	rivalReachUS = 700.0
-	// mismatch is what the phases of two channels may differ by, without any
-	// delay, at each tone by itself: 5 degrees as a standard deviation (common
-	// practice, no source).
+	// mismatch is the standard deviation of the phase between two channels at each single
+	// tone, apart from any delay: 5 degrees (common practice, no source).
 	mismatch = 5 * math.Pi / 180
-	// roughTone is the variance above which a tone has no say.
+	// roughTone is the variance above which a tone is not used.
 	roughTone = 0.1
-	// turnMargin is by how much chi-squared must speak for one count of whole
-	// turns against every other, and turnMisfit what it may be at the best
-	// for each tone beyond the first: 3 sigma both.
+	// turnMargin is the least margin in chi-squared of one count of whole turns over
+	// every other. turnMisfit is the greatest chi-squared of the best count, for each
+	// tone beyond the first. Both are 3 sigma.
 	turnMargin, turnMisfit = 9.0, 9.0
 )
 
-// tonePhase is one tone's word on the delay: omega times delay but for whole
-// turns. A tone that has no say has weight zero.
+// tonePhase is the evidence of one tone on the delay: omega times delay, except for whole
+// turns. An unused tone has weight zero.
 type tonePhase struct {
 	omega, phase float64
 	weight       float64 // 1/variance, the mismatch included
@@ -37,10 +36,9 @@ func newTonePhase(h Tone) tonePhase {
 	return p
 }
 
-// settle finds the one delay within reach that all phases agree on, by weighted
-// least squares for each count of whole turns of the highest tone. settled is
-// false where fewer than two tones have a say, where no count fits, or where
-// another fits nearly as well.
+// settle finds the one delay within reach that fits all phases, by weighted least squares
+// for each count of whole turns of the highest tone. settled is false if fewer than two
+// tones are used, if no count fits, or if another fits nearly as well.
 func settle(phases []tonePhase) (seconds float64, settled bool) {
 	var top tonePhase
 	say := 0
@@ -73,8 +71,8 @@ func settle(phases []tonePhase) (seconds float64, settled bool) {
 	return seconds, math.Abs(seconds) <= reach && best <= turnMisfit*float64(say-1) && second-best >= turnMargin
 }
 
-// fitPhases is the delay by weighted least squares with all turns counted as a
-// delay nearby has them, and its chi-squared.
+// fitPhases returns the delay by weighted least squares, with all turns counted as at a
+// nearby delay, and its chi-squared.
 func fitPhases(phases []tonePhase, near float64) (seconds, misfit float64) {
 	var step, weights float64
 	for _, p := range phases {
@@ -89,7 +87,7 @@ func fitPhases(phases []tonePhase, near float64) (seconds, misfit float64) {
 	return seconds, misfit
 }
 
-// pullShares is how far the delay moves, in seconds, with each phase.
+// pullShares returns the change of the delay with each phase, in seconds per radian.
 func pullShares(phases [MostTones]tonePhase) (shares [MostTones]float64) {
 	var weights float64
 	for _, p := range phases {

@@ -10,13 +10,13 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// Test signals, made without any of the package's own code.
+// Test signals, made without the package's own code.
 
 const testRate = 48000
 
 func random(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 77)) }
 
-// filtered passes a signal, taken as a loop, through a frequency response.
+// filtered passes a signal, treated as a loop, through a frequency response.
 func filtered(x []float64, response func(hz float64) complex128) []float64 {
 	fft := fourier.NewFFT(len(x))
 	z := fft.Coefficients(nil, x)
@@ -34,8 +34,8 @@ func delay(us float64) func(hz float64) complex128 {
 	return func(hz float64) complex128 { return cmplx.Rect(1, -2*math.Pi*hz*us*1e-6) }
 }
 
-// tilted is what one track of a tilted head gives: azimuth loss
-// sin(x)/x, x = pi w tan(theta) f/v, w = 0.6 mm, v = 47.6 mm/s, delayed.
+// tilted is the response of one track of a tilted head: azimuth loss sin(x)/x, x = pi w
+// tan(theta) f/v, w = 0.6 mm, v = 47.6 mm/s, delayed.
 func tilted(arcmin, us float64) func(hz float64) complex128 {
 	return func(hz float64) complex128 {
 		x := math.Pi * 0.6 * math.Tan(arcmin/60*math.Pi/180) * hz / 47.6
@@ -55,8 +55,8 @@ func white(r *rand.Rand, n int, rms float64) []float64 {
 	return x
 }
 
-// programme is noise that falls by 3 dB per octave above 200 Hz, about like
-// music, at an rms of 0.1, with an envelope that breathes if moving is set.
+// programme is noise that falls by 3 dB per octave above 200 Hz, about like music, at an
+// rms of 0.1, with a varying envelope if moving is set.
 func programme(r *rand.Rand, n int, moving bool) []float64 {
 	x := filtered(white(r, n, 1), func(hz float64) complex128 {
 		if hz < 40 || hz > 16000 {
@@ -87,8 +87,8 @@ func programme(r *rand.Rand, n int, moving bool) []float64 {
 	return x
 }
 
-// bandPower is the mean square between two frequencies, by one transform over
-// the whole signal (Parseval).
+// bandPower returns the mean square between two frequencies, by one transform over the
+// whole signal (Parseval).
 func bandPower(x []float64, low, high float64) float64 {
 	z := fourier.NewFFT(len(x)).Coefficients(nil, x)
 	var sum float64
@@ -100,8 +100,8 @@ func bandPower(x []float64, low, high float64) float64 {
 	return sum / float64(len(x)) / float64(len(x))
 }
 
-// hissFor is the rms of white noise that lies db below the signal's own power
-// between 6 and 14 kHz.
+// hissFor returns the rms of white noise that is db below the signal's own power between
+// 6 and 14 kHz.
 func hissFor(x []float64, db float64) float64 {
 	treble := bandPower(x, 6000, 14000)
 	density := treble * math.Pow(10, -db/10) / 8000
@@ -140,8 +140,8 @@ func feed(m *Meter, start int, left, right []float64) {
 	}
 }
 
-// toneOf is a sine whose frequency wobbles: deviation is the peak relative
-// change, at wobbleHz. The phase is the integral of the frequency.
+// toneOf is a sine with a varying frequency: deviation is the peak relative change, at
+// wobbleHz. The phase is the integral of the frequency.
 func toneOf(n int, hz, amplitude, phaseDeg, deviation, wobbleHz float64) []float64 {
 	x := make([]float64, n)
 	for i := range x {

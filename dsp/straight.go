@@ -2,19 +2,18 @@ package dsp
 
 import "math"
 
-// Straight tells whether the phase of a programme is the straight line of one
-// delay, over many blocks, even of several readings. Of each block its own line is
-// taken out, so that a delay that wanders is none of it. What is left in a group of
-// frequencies adds up only where it is always the same, and is held against its own
-// scatter from block to block, whatever the music makes of that. Sources with
-// delays of their own, whose mean the delay then is, show here even where each block
-// by itself looks straight. The zero value has heard nothing.
+// Straight tests whether the phase of a programme is the straight line of one delay, over
+// many blocks, even of several readings. Each block's own line is removed, so a wandering
+// delay cancels. The residual of a group of frequencies adds up only if it is constant;
+// it is compared with its own scatter from block to block, whatever its cause in the
+// music. Sources with their own delays, whose mean is then the delay, show here even if
+// each single block looks straight. The zero value is empty.
 type Straight struct {
 	groups [straightGroups]strayed
 }
 
-// strayed are sums over blocks of one group's phase off the line, in radians,
-// weighted by one over its variance.
+// strayed holds sums over blocks of one group's phase residual, in radians, weighted by
+// one over its variance.
 type strayed struct {
 	blocks                 int
 	omega                  float64 // angular frequency of the group's middle
@@ -22,21 +21,21 @@ type strayed struct {
 }
 
 const (
-	// straightGroups are more than lie between phaseLowHz and phaseHighHz.
+	// straightGroups exceeds the groups between phaseLowHz and phaseHighHz.
 	straightGroups = 36
-	// straightLeast is how many blocks a group must have had to count, and
-	// straightGroupsLeast how many such groups there must be.
+	// straightLeast is how many blocks a group needs to count, and straightGroupsLeast
+	// how many such groups a test needs.
 	straightLeast, straightGroupsLeast = 8, 6
-	// straightFloor is what is let pass in each group, radians: 1.2 degrees, about
-	// what clean recordings have of their own (the pieces of testdata/README.md
-	// without delays of their own, in the runs of sweep's tables).
+	// straightFloor is the tolerance of each group, radians: 1.2 degrees, about the
+	// residual of clean recordings (the pieces of testdata/README.md without their own
+	// delays, in the runs of sweep's tables).
 	straightFloor = 1.2 * math.Pi / 180
-	// Delays of a second source that are looked for, in steps that no hump of the
-	// phase slips through.
+	// Range of the delays of a second source, searched in steps that miss no hump of the
+	// phase.
 	leastApartUS, mostApartUS, apartStep = 15.0, 520.0, 1.1
 )
 
-// Add adds what another one has heard.
+// Add adds the sums of o.
 func (s *Straight) Add(o *Straight) {
 	for i := range s.groups {
 		a, b := &s.groups[i], &o.groups[i]
@@ -54,14 +53,13 @@ func (g *strayed) add(omega, phase, variance float64) {
 	g.squares += phase * phase / (variance * variance)
 }
 
-// SecondSource is by how many standard deviations, at most, the phase strays from the
-// line of one delay as it does where a second source, later by 15 to 520 us, is in the
-// mix. With a share a of the power it makes the cross-spectrum 1 + a exp(-i w t), whose
-// phase is -a sin(w t) for a small a; the part of that which is no line is looked for
-// by a matched filter, with a free and t tried one after the other. Of so many tries
-// one delay alone makes about 2. A group's variance is that of its mean by its own
-// scatter (the sandwich of a weighted mean: Huber, Proc. 5th Berkeley Symp. 1, 221-233,
-// 1967, from memory). It is not ok before enough was heard.
+// SecondSource returns the largest deviation of the phase from the line of one delay, in
+// standard deviations, in the shape of a second source later by 15 to 520 us. A share a
+// of the power makes the cross-spectrum 1 + a exp(-i w t), whose phase is -a sin(w t) for
+// a small a. A matched filter estimates a from the part of that which is no line, for
+// each t in turn. With one delay alone the largest of these is about 2. The variance of a
+// group's mean comes from its own scatter (the sandwich of a weighted mean: Huber, Proc.
+// 5th Berkeley Symp. 1, 221-233, 1967, from memory). ok is false for too little sound.
 func (s *Straight) SecondSource() (deviations float64, ok bool) {
 	var means []strayedMean
 	for _, g := range s.groups {
@@ -78,8 +76,8 @@ func (s *Straight) SecondSource() (deviations float64, ok bool) {
 	return deviations, true
 }
 
-// strayedMean is a group's mean phase off the line, with one over its variance, at
-// its angular frequency.
+// strayedMean is a group's mean phase residual and one over its variance, at its angular
+// frequency.
 type strayedMean struct{ omega, phase, weight float64 }
 
 func (g strayed) mean() strayedMean {
@@ -89,8 +87,8 @@ func (g strayed) mean() strayedMean {
 	return strayedMean{omega: g.omega, phase: g.phase / g.weight, weight: 1 / variance}
 }
 
-// matched is how many deviations there are of the phase of a second source so many
-// seconds late, less the line through it.
+// matched returns the amplitude, in standard deviations, of the phase of a second source
+// late by late seconds, with its straight line removed.
 func matched(means []strayedMean, late float64) float64 {
 	var crossed, squares float64
 	for _, m := range means {

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// Of white noise a group's mean phase is known to less than the floor, which then
-// takes the deviations down to far below 1.
+// In white noise a group's mean phase is more precise than the floor, which then reduces
+// the deviations to far below 1.
 func TestPhaseLineOfOneDelay(t *testing.T) {
 	var mean, most float64
 	const n = 24
@@ -28,8 +28,8 @@ func TestPhaseLineOfOneDelay(t *testing.T) {
 	}
 }
 
-// A second source bends the phase by degrees. (One of 25 % and 20 us is off the line by
-// less than 2 degrees anywhere, hardly more than what is let pass.)
+// A second source bends the phase by degrees. (One of 25 % and 20 us differs from the
+// line by less than 2 degrees anywhere, hardly more than the floor.)
 func TestPhaseLineOfTwoDelays(t *testing.T) {
 	for _, c := range []struct{ power, us, least float64 }{
 		{0.1, 60, 4}, {0.1, 150, 4}, {0.5, 60, 10},
@@ -53,8 +53,8 @@ func TestPhaseLineOfTwoDelays(t *testing.T) {
 	}
 }
 
-// A delay is found by its own shape: where that is put into the phases with so many
-// deviations, so many are found at that delay, and fewer at others; a line adds none.
+// A delay is found by its own shape: phases with this shape of several deviations give
+// the same number at that delay and fewer at others; a line adds none.
 func TestMatchedFindsItsOwnShape(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	var means []strayedMean
@@ -65,7 +65,7 @@ func TestMatchedFindsItsOwnShape(t *testing.T) {
 	for i, m := range means {
 		means[i].phase = share*math.Sin(m.omega*late) + 3e-6*m.omega
 	}
-	// what the line leaves of the shape, by its weighted sum of squares
+	// the residual of the shape from the line, by its weighted sum of squares
 	var sss, sso, soo float64
 	for _, m := range means {
 		s := math.Sin(m.omega * late)
@@ -82,7 +82,7 @@ func TestMatchedFindsItsOwnShape(t *testing.T) {
 	}
 }
 
-// One delay under plain noise: of all delays tried the most is about 2 deviations.
+// One delay in plain noise: the greatest of all delays tried is about 2 deviations.
 func TestSecondSourceByChance(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
 	const n, blocks = 400, 100
@@ -92,7 +92,7 @@ func TestSecondSourceByChance(t *testing.T) {
 		var s Straight
 		for i := range 24 {
 			for range blocks {
-				// scattered so much that the floor does not count
+				// a scatter so great that the floor has no effect
 				const sd = 2.0
 				s.groups[i].add(2*math.Pi*(600+560*float64(i)), sd*r.NormFloat64(), sd*sd)
 			}

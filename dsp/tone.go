@@ -3,26 +3,25 @@ package dsp
 import "math"
 
 const (
-	toneSearch  = 0.04 // the tone is looked for this far from where it should be
-	toneWidth   = 0.02 // and its power summed this far to either side
-	toneMemory  = 0.2  // share of the newest frame in the spectrum it is found in
-	toneLeast   = 3    // bins to either side at the least: Hann's main lobe is 2
-	toneBesides = 6    // bins to either side that tell the noise under the tone
+	toneSearch  = 0.04 // the search reaches this share of the frequency to either side
+	toneWidth   = 0.02 // the power is summed over this share to either side
+	toneMemory  = 0.2  // share of the newest frame in the spectrum searched
+	toneLeast   = 3    // least bins to either side: Hann's main lobe is 2
+	toneBesides = 6    // bins to either side that estimate the noise under the tone
 )
 
-// tone follows one tone through the frames. Where it stands is refined at each
-// frame on both channels together; its level is the sum of the power around
-// there, which flutter does not change. Its frequency over all frames comes
-// from the advance of its phase.
+// tone follows one tone through the frames. Each frame refines its position on both
+// channels together; its level is the sum of the power around there, which flutter does
+// not change. Its frequency over all frames comes from the advance of its phase.
 type tone struct {
 	nominal   float64   // bins
 	low, high int       // bins searched
 	half      int       // bins to either side that are summed
 	newest    []float64 // power of both channels from bin low-1 to high+1
-	recent    []float64 // the same, with a memory
+	recent    []float64 // the same, exponentially averaged
 	heard     int
 
-	// The frame just heard.
+	// The newest frame.
 	at       float64 // bins
 	power    [2]float64
 	beside   [2]float64
@@ -51,7 +50,7 @@ func (t *tone) reset() {
 	clear(t.recent)
 }
 
-// hear finds the tone in a frame and reads it.
+// hear finds the tone in a frame and measures it.
 func (t *tone) hear(s *spectra) {
 	powers := &s.powers
 	t.heard++
@@ -79,7 +78,7 @@ func (t *tone) hear(s *spectra) {
 	}
 }
 
-// keep counts the frame just heard.
+// keep counts the newest frame.
 func (t *tone) keep() {
 	t.weightedAt += (t.power[0] + t.power[1]) * t.at
 	for c := range 2 {
@@ -90,10 +89,10 @@ func (t *tone) keep() {
 	t.advance.keep()
 }
 
-// peak is where the tone stands in a spectrum of its surroundings, in bins.
-// Between the highest bin and its higher neighbour Hann's main lobe gives
-// (2a-1)/(a+1) bins for an amplitude ratio a (exact for a steady tone; Grandke,
-// IEEE Trans. IM 32, 1983, from memory).
+// peak returns the position of the tone in the spectrum around it, in bins. Between the
+// highest bin and its higher neighbour Hann's main lobe gives (2a-1)/(a+1) bins for an
+// amplitude ratio a (exact for a steady tone; Grandke, IEEE Trans. IM 32, 1983, from
+// memory).
 func (t *tone) peak(around []float64) float64 {
 	best := 1
 	for i := 2; i < len(around)-1; i++ {
@@ -112,14 +111,14 @@ func (t *tone) peak(around []float64) float64 {
 	return float64(t.low-1+best) + direction*max(0, min(1, (2*a-1)/(a+1)))
 }
 
-// clean is the tone's power in one channel over all frames, the noise under it
-// taken off.
+// clean returns the tone's power in one channel over all frames, without the noise under
+// it.
 func (t *tone) clean(c int) float64 {
 	under := float64(2*t.half+1) / float64(2*toneBesides)
 	return max(0, t.powers[c]-under*t.besides[c])
 }
 
-// bins is the frequency in bins over all frames.
+// bins returns the frequency over all frames, in bins.
 func (t *tone) bins() float64 {
 	if bins, known := t.advance.bins(t.powers); known {
 		return bins

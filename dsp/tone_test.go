@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// treble white noise as rms over the whole band, that lies db below a tone of
-// the amplitude within 6 to 14 kHz.
+// hissUnder returns the rms over the whole band of white noise that is db below a tone of
+// the amplitude, within 6 to 14 kHz.
 func hissUnder(amplitude, db float64) float64 {
 	return math.Sqrt(amplitude * amplitude / 2 * math.Pow(10, -db/10) / 8000 * testRate / 2)
 }
@@ -31,7 +31,7 @@ func TestToneIsUnbiased(t *testing.T) {
 					close(t, "right level", float64(got.Tone[1]), 20*math.Log10(amplitude/2), 0.03)
 					close(t, "both", float64(got.ToneSum), 10*math.Log10(amplitude*amplitude*1.25), 0.02)
 					close(t, "phase", math.Remainder(got.TonePhaseDeg-degrees, 360), 0, 0.3)
-					close(t, "frequency", got.ToneHz, hz, 0.0005*hz) // a frequency that wobbles by 0.3 %
+					close(t, "frequency", got.ToneHz, hz, 0.0005*hz) // a frequency that varies by 0.3 %
 					close(t, "period", float64(got.DelayPeriod), 1e6/hz, 1e6/hz*0.003)
 					close(t, "left tone to noise", float64(got.ToneToNoise[0]), 30, 0.5)
 					if got.Gated != 0 {
@@ -46,8 +46,7 @@ func TestToneIsUnbiased(t *testing.T) {
 	}
 }
 
-// Flutter of 1 % at 30 Hz spreads 12.5 kHz over several bins; the sum still
-// holds it.
+// Flutter of 1 % at 30 Hz spreads 12.5 kHz over several bins; the sum still includes it.
 func TestToneLevelUnderStrongFlutter(t *testing.T) {
 	x := toneOf(testRate, 12500, 0.1, 0, 0.01, 30)
 	r := heard(NewMeter(testRate, 12500), stereo{x, x})
@@ -66,8 +65,8 @@ func TestToneDelayHasTheProgrammesSign(t *testing.T) {
 	close(t, "programme's phase at 10 kHz", r.PhaseDeg10k, 72, 0.1)
 }
 
-// Deep under the hiss of its own bins the level must not be held up by them:
-// the noise is taken off.
+// Deep under the hiss of its own bins the level must not be raised by them: the noise is
+// subtracted.
 func TestWeakToneIsNotHeldUpByNoise(t *testing.T) {
 	const n = 4 * testRate
 	hiss := hissUnder(0.1, 0) // in 8 kHz; some 13 dB above the noise of its own bins
@@ -83,11 +82,11 @@ func TestWeakToneIsNotHeldUpByNoise(t *testing.T) {
 	}
 }
 
-// Errors over standard errors, and over the bounds for a real tone of known
-// frequency (Kay 1993, from memory): var A >= 2 s^2/N, so 20/ln 10 sqrt(2 s^2/N)/A
-// in decibels, and var phase >= 2 s^2/(N A^2) each channel, twice that for the
-// difference. Hann frames at half overlap cost 1.028 in standard deviation; the
-// few bins that are summed cost nothing at first order.
+// Errors over standard errors, and over the bounds for a real tone of known frequency
+// (Kay 1993, from memory): var A >= 2 s^2/N, so 20/ln 10 sqrt(2 s^2/N)/A in decibels, and
+// var phase >= 2 s^2/(N A^2) each channel, twice that for the difference. Hann frames at
+// half overlap cost 1.028 in standard deviation; the small number of summed bins costs
+// nothing at first order.
 func TestToneReachesItsBoundAndKnowsIt(t *testing.T) {
 	const amplitude, trials, n, degrees = 0.1, 80, testRate / 2, 25.0
 	s := hissUnder(amplitude, 20)
@@ -118,7 +117,7 @@ func TestToneReachesItsBoundAndKnowsIt(t *testing.T) {
 	}
 }
 
-// A drop-out in one channel, and one in both, must not move the level.
+// A drop-out in one channel, or in both, must not change the level.
 func TestToneDropoutsAreGated(t *testing.T) {
 	for name, channels := range map[string]int{"one": 1, "both": 2} {
 		r := random(5)

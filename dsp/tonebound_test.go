@@ -5,12 +5,11 @@ import (
 	"testing"
 )
 
-// hannCosts is what Hann frames at half overlap must cost in standard deviation
-// over n samples, against weighing them all alike: a level or phase, which
-// weighs sound by the sum of the frames' squared windows (what reading the
-// power of all bins of a frame comes to, by Parseval), and a frequency, which
-// weighs it by the windows times the numbers of their frames. The ripple of
-// that sum costs 1.027, the ends and the samples past the last frame the rest.
+// hannCosts returns the cost of Hann frames at half overlap in standard deviation over n
+// samples, relative to equal weights. A level or phase weights sound by the sum of the
+// frames' squared windows (equal to the power of all bins of a frame, by Parseval), a
+// frequency by the windows times the numbers of their frames. The ripple of that sum
+// costs 1.027; the ends and the samples after the last frame cost the rest.
 func hannCosts(n int) (phase, frequency float64) {
 	frames := (n - 512) / 512
 	weight, ramp := make([]float64, n), make([]float64, n)
@@ -45,8 +44,8 @@ func hannCosts(n int) (phase, frequency float64) {
 //	var A >= 2 s²/N, var phase >= 1/(r N) in each channel (the frequency, common
 //	to both, leaves their difference alone), var f >= 12 fs²/((2 pi)² r N (N²-1))
 //
-// Two channels with noise of their own halve the first and the last. The
-// errors must be what the window makes of the bounds and no more.
+// Two channels with independent noise halve the first and the last. The errors must be
+// the bounds times the cost of the window, and no more.
 func TestToneReachesItsBounds(t *testing.T) {
 	const amplitude, degrees, trials = 0.1, 25.0, 300
 	for _, test := range []struct {
@@ -77,7 +76,7 @@ func TestToneReachesItsBounds(t *testing.T) {
 			ratio := rms / bounds[i]
 			t.Logf("%v s, %v Hz, %v dB: %s rms %.3g, %.3f of the bound, of which the window costs %.3f",
 				test.seconds, test.hz, test.snrDB, [3]string{"level", "phase", "frequency"}[i], rms, ratio, cost)
-			// 300 trials tell an rms to 4.1 %.
+			// 300 trials determine an rms to 4.1 %.
 			if math.Abs(ratio/cost-1) > 0.1 || i < 2 && ratio > 1.1 {
 				t.Errorf("%v s, %v Hz, %v dB, value %d: %.3f of the bound, want %.3f", test.seconds, test.hz, test.snrDB, i, ratio, cost)
 			}

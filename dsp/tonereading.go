@@ -30,7 +30,7 @@ func (m *Meter) readTone(r *Reading) {
 	r.DelayNoiseSD = toneNoise(r)
 }
 
-// toneNoise is what white noise leaves of the delay by the main tone.
+// toneNoise returns the standard deviation of the main tone's delay in white noise.
 func toneNoise(r *Reading) Microseconds {
 	if r.ToneHz == 0 || r.Seconds == 0 {
 		return UnknownSD
@@ -42,7 +42,7 @@ func toneNoise(r *Reading) Microseconds {
 	return Microseconds(min(1e6*math.Sqrt(phase)/(2*math.Pi*r.ToneHz), UnknownSD))
 }
 
-// toneHeard reads tone i.
+// toneHeard returns the measurement of tone i.
 func (m *Meter) toneHeard(i int) Tone {
 	t, used := m.tones[i], float64(max(1, m.used))
 	clean := [2]float64{t.clean(0), t.clean(1)}
@@ -61,21 +61,21 @@ func (m *Meter) toneHeard(i int) Tone {
 	return heard
 }
 
-// phasePull is by how many radians a batch pulls the phase of tone i, times the
-// number of batches.
+// phasePull returns the deviation of the phase of tone i in a batch, in radians, times
+// the number of batches.
 func (m *Meter) phasePull(b *batch, i int) float64 {
 	cross := m.tones[i].cross
 	return -imag(b.toneCross[i]*cmplx.Conj(cross)) / power(cross) * float64(len(m.batches.whole()))
 }
 
-// readToneDelay sets the delay by all tones together where they settle the
-// whole periods, else by the main tone.
+// readToneDelay sets the delay from all tones if they resolve the whole periods, else
+// from the main tone.
 func (m *Meter) readToneDelay(r *Reading) {
 	heard := [MostTones]Tone{{Hz: r.ToneHz, PhaseDeg: r.TonePhaseDeg, PhaseSDDeg: r.TonePhaseSDDeg}}
 	copy(heard[1:], r.Others[:])
 	var phases [MostTones]tonePhase
 	for i, h := range heard[:len(m.tones)] {
-		if h.PhaseSDDeg >= UnknownSD { // too short for its scatter to be seen
+		if h.PhaseSDDeg >= UnknownSD { // too short to estimate its scatter
 			h.PhaseSDDeg = m.phaseNoiseDeg(i, r.Seconds)
 		}
 		phases[i] = newTonePhase(h)
@@ -101,8 +101,8 @@ func (m *Meter) readToneDelay(r *Reading) {
 	}
 }
 
-// phaseNoiseDeg is what the noise beside tone i, were it white, leaves of its phase
-// between the channels; toneNoise says by which formula.
+// phaseNoiseDeg returns the standard deviation of the phase of tone i between the
+// channels if the noise beside it is white; the formula is that of toneNoise.
 func (m *Meter) phaseNoiseDeg(i int, seconds float64) float64 {
 	t := m.tones[i]
 	var variance float64
@@ -110,11 +110,11 @@ func (m *Meter) phaseNoiseDeg(i int, seconds float64) float64 {
 		perHz := t.besides[c] / (2 * toneBesides * m.binHz)
 		variance += perHz / (2 * t.clean(c) * seconds)
 	}
-	return math.Sqrt(variance) * 180 / math.Pi // infinite where there is no tone
+	return math.Sqrt(variance) * 180 / math.Pi // infinite without a tone
 }
 
-// besideTones is the power of the treble band away from the tones and their
-// harmonics, scaled up for the part that had to be left out.
+// besideTones returns the power of the treble band outside the tones and their harmonics,
+// scaled up for the excluded part.
 func (m *Meter) besideTones(c int) float64 {
 	var sum, counted, all float64
 	var at [MostTones]float64
@@ -135,8 +135,8 @@ func (m *Meter) besideTones(c int) float64 {
 	return sum * all / counted
 }
 
-// nearTone says whether a bin belongs to one of the tones, which stand at the
-// given bins, or to a harmonic of the main one.
+// nearTone reports whether a bin belongs to one of the tones, at the given bins, or to a
+// harmonic of the main one.
 func (m *Meter) nearTone(bin float64, at *[MostTones]float64) bool {
 	for i, t := range m.tones {
 		harmonic := 1.0

@@ -9,9 +9,9 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// several plays tones, each of the amplitude, to both channels: right comes
-// later by us, and each tone's phase between the channels is off by degrees of
-// its own. Speed is relative; flutter is the peak at 8 Hz.
+// several plays tones, each of the amplitude, to both channels: right comes later by us,
+// and each tone's phase between the channels is off by its own degrees. Speed is
+// relative; flutter is the peak at 8 Hz.
 func several(r *rand.Rand, n int, hz []float64, amplitude, us, speed, flutter, hissDB float64, degrees []float64) stereo {
 	hum := toneOf(n, 50, 0.2*amplitude, 0, 0, 0)
 	hiss := hissUnder(amplitude, hissDB)
@@ -25,9 +25,9 @@ func several(r *rand.Rand, n int, hz []float64, amplitude, us, speed, flutter, h
 	return s
 }
 
-// Levels, phases and the one delay of four tones under speed error, flutter,
-// hum and hiss. 0.3 % of flutter weighted, were it an rms, would be 0.49 % at
-// the peak of 8 Hz (weight there about -1.3 dB, AES6-2008).
+// Levels, phases and the one delay of four tones with speed error, flutter, hum and hiss.
+// 0.3 % of flutter weighted, as an rms, would be 0.49 % at the peak of 8 Hz (weight there
+// about -1.3 dB, AES6-2008).
 func TestSeveralTones(t *testing.T) {
 	hz := []float64{10000, 1000, 6300, 12500}
 	m := NewMeter(testRate, hz[0], hz[1:]...)
@@ -57,12 +57,11 @@ func TestSeveralTones(t *testing.T) {
 	}
 }
 
-// How many readings of 0.1 s settle on a wrong count of turns, and how many say
-// that they cannot settle it: delays within 150 us, speed within 3 %, flutter,
-// hum, the lowest tone's phase between the channels off by degrees of its own to
-// either side, the others' by up to 5. A turn of 10 kHz shows as 36 degrees at
-// 1 kHz, so a mismatch of half that cannot be told from a wrong count, and one
-// near all of it passes for the next.
+// How many readings of 0.1 s settle on a wrong count of turns, and how many report that
+// they cannot settle it: delays within 150 us, speed within 3 %, flutter, hum, the lowest
+// tone's phase between the channels off by the given degrees to either side, the others'
+// by up to 5. A turn of 10 kHz is 36 degrees at 1 kHz, so a mismatch of half that is
+// indistinguishable from a wrong count, and one near all of it counts as the next.
 func TestTurnsAreCountedRightOrNotAtAll(t *testing.T) {
 	for _, test := range []struct {
 		hz               []float64
@@ -97,8 +96,8 @@ func TestTurnsAreCountedRightOrNotAtAll(t *testing.T) {
 	}
 }
 
-// mismatched hears 0.1 s of tones whose channels do not match, and says what
-// the delay was.
+// mismatched measures 0.1 s of tones whose channels do not match, and returns the true
+// delay too.
 func mismatched(m *Meter, r *rand.Rand, hz []float64, snrDB, lowestDegrees float64) (Reading, float64) {
 	us := 300*r.Float64() - 150
 	degrees := make([]float64, len(hz))
@@ -110,8 +109,8 @@ func mismatched(m *Meter, r *rand.Rand, hz []float64, snrDB, lowestDegrees float
 	return heard(m, several(r, testRate/10, hz, 0.1, us, 0.06*r.Float64()-0.03, 0.003, snrDB, degrees)), us
 }
 
-// A dull top tone is left out, a single tone that remains settles nothing, and
-// a channel upside down fits no delay.
+// A dull top tone is left out, a single remaining tone settles nothing, and an inverted
+// channel fits no delay.
 func TestTonesThatCannotSettleTheDelay(t *testing.T) {
 	m := NewMeter(testRate, 10000, 1000, 6300)
 	hear := func(change func(s stereo) stereo) Reading {
@@ -144,8 +143,8 @@ func TestTonesThatCannotSettleTheDelay(t *testing.T) {
 	}
 }
 
-// A reading too short for its scatter to be seen has no known standard error, and none
-// beyond what stands for that.
+// A reading too short for its scatter has an unknown standard error, never above
+// UnknownSD.
 func TestSeveralTonesInAMoment(t *testing.T) {
 	m := NewMeter(testRate, 10000, 1000)
 	r := heard(m, several(random(5), 6*testRate/100, []float64{10000, 1000}, 0.1, 100, 0, 0, 60, []float64{0, 0}))
@@ -154,10 +153,10 @@ func TestSeveralTonesInAMoment(t *testing.T) {
 	}
 }
 
-// The error of the delay by several tones over its standard error, and over its
-// bound: phases with the variances of Kay (1993, from memory; see
-// TestToneReachesItsBounds) weighed by frequency, var >= 1/sum(omega²/var phase).
-// A standard error out of 11 batches makes the mean square of the first 10/8.
+// The error of the delay by several tones over its standard error, and over its bound:
+// phases with the variances of Kay (1993, from memory; see TestToneReachesItsBounds)
+// weighted by frequency, var >= 1/sum(omega²/var phase). A standard error from 11 batches
+// makes the mean square of the first 10/8.
 func TestSeveralTonesReachTheirBoundAndKnowIt(t *testing.T) {
 	const trials, n, amplitude = 300, testRate / 4, 0.1
 	hz := []float64{10000, 1000, 6300, 12500}
@@ -181,7 +180,7 @@ func TestSeveralTonesReachTheirBoundAndKnowIt(t *testing.T) {
 	low, high := chiSquaredLimits(trials)
 	cost, _ := hannCosts(n)
 	t.Logf("rms %.4f us, %.3f of the bound, of which the window costs %.3f; mean square over standard error %.2f", math.Sqrt(squares), ratio, cost, overSD)
-	if math.Abs(ratio/cost-1) > 0.12 { // 300 trials tell an rms to 4.1 %
+	if math.Abs(ratio/cost-1) > 0.12 { // 300 trials determine an rms to 4.1 %
 		t.Errorf("%.3f of the bound, want %.3f", ratio, cost)
 	}
 	if overSD < low || overSD > high*10/8 {

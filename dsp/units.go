@@ -8,18 +8,17 @@ type Decibels float64
 // Microseconds is a delay.
 type Microseconds float64
 
-// NoLevel is the level of nothing at all.
+// NoLevel is the level without any power.
 const NoLevel Decibels = -200
 
-// UnknownSD stands for a standard error that cannot be told, in any unit: so
-// large that a weight made from it vanishes, and finite so that it can be
-// written anywhere.
+// UnknownSD stands for an unknown standard error, in any unit: so large that its weight
+// vanishes, and finite so that it can be written anywhere.
 const UnknownSD = 1e6
 
-// leastPower is that of NoLevel.
+// leastPower is the power of NoLevel.
 const leastPower = 1e-20
 
-// decibels turns a power into decibels, never below NoLevel.
+// decibels converts a power to decibels, never below NoLevel.
 func decibels(power float64) Decibels {
 	if !(power > leastPower) {
 		return NoLevel
@@ -27,5 +26,5 @@ func decibels(power float64) Decibels {
 	return Decibels(10 * math.Log10(power))
 }
 
-// perNeper is how many decibels a small relative change of power makes.
+// perNeper is decibels per relative change of power.
 const perNeper = 10 / math.Ln10

@@ -9,10 +9,9 @@ var (
 	errEmpty      = errors.New("stuffed frame is empty")
 )
 
-// AppendStuffed appends src to dst with consistent overhead byte stuffing, so
-// that no byte is zero. The closing zero is not appended. Cheshire & Baker,
-// IEEE/ACM Trans. Networking 7(2), 1999; a full block of 254 bytes at the very
-// end gets no trailing 01.
+// AppendStuffed appends src to dst with consistent overhead byte stuffing, so that no
+// byte is zero. It does not append the closing zero. Cheshire & Baker, IEEE/ACM Trans.
+// Networking 7(2), 1999; a full block of 254 bytes at the very end gets no trailing 01.
 func AppendStuffed(dst, src []byte) []byte {
 	code := len(dst)
 	dst = append(dst, 1)
@@ -29,8 +28,8 @@ func AppendStuffed(dst, src []byte) []byte {
 	return dst
 }
 
-// AppendUnstuffed appends what src, stuffed and without its closing zero, stood
-// for.
+// AppendUnstuffed appends the decoded bytes of src, which is stuffed and without its
+// closing zero.
 func AppendUnstuffed(dst, src []byte) ([]byte, error) {
 	if len(src) == 0 {
 		return dst, errEmpty

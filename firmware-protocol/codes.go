@@ -2,7 +2,7 @@ package protocol
 
 import "fmt"
 
-// Code is the first byte of a reply: whether the request was carried out.
+// Code is the first byte of a reply: the result of the request.
 type Code uint8
 
 // Codes of replies.
@@ -24,7 +24,7 @@ func (c Code) String() string {
 		"stop input or limit switch is held")
 }
 
-// Memory says how far the jig's position can be trusted.
+// Memory grades how far the jig's position can be trusted.
 type Memory uint8
 
 // States of the memory.
@@ -36,7 +36,7 @@ const (
 
 func (m Memory) String() string { return name(m, "unknown", "doubtful", "kept") }
 
-// StopReason says why the last motion ended.
+// StopReason is the reason why the last motion ended.
 type StopReason uint8
 
 // Reasons. ReasonNone holds while the motor turns and before the first motion.
@@ -57,7 +57,7 @@ func (r StopReason) String() string {
 		"silence of the host", "reset")
 }
 
-// ResetCause says why the jig last started.
+// ResetCause is the cause of the jig's last start.
 type ResetCause uint8
 
 // Causes of a reset.
@@ -98,12 +98,11 @@ const (
 	FlagEnergised Flags = 1 << 1
 	FlagStopHeld  Flags = 1 << 2
 	FlagLimitHeld Flags = 1 << 3
-	// FlagStepped: the first step of the last move taken has been made.
+	// FlagStepped: the last accepted move has made its first step.
 	FlagStepped Flags = 1 << 4
 )
 
-// name is the i-th of names, or the number where a newer peer sent one that is
-// not known here.
+// name returns the i-th of names, or the number for a value that only a newer peer uses.
 func name[T ~uint8](i T, names ...string) string {
 	if int(i) < len(names) {
 		return names[i]

@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// String tells a frame in words, for logs and for LINK.md.
+// String returns a frame in words, for logs and for LINK.md.
 func (f Frame) String() string {
 	switch {
 	case f.Type == TypeEvent:
@@ -62,7 +62,7 @@ func (t Type) String() string {
 	return fmt.Sprintf("type %02x", uint8(t))
 }
 
-// String tells a status in words.
+// String returns a status in words.
 func (s Status) String() string {
 	words := []string{fmt.Sprintf("boot %d, %d us, at %d of %d", s.Boot, s.Micros, s.Position, s.Target)}
 	for _, flag := range []struct {
@@ -83,7 +83,7 @@ func firstStep(s Status, micros uint32) string {
 	return fmt.Sprintf(", first step at %d us", micros)
 }
 
-// String tells a greeting in words.
+// String returns a greeting in words.
 func (g Greeting) String() string {
 	return fmt.Sprintf("version %d.%d, firmware %s %d.%d, %d a turn, speed %d, acceleration %d, start-stop %d, %d mA, window %s, features %04x, silence %d ms",
 		g.Major, g.Minor, g.Firmware, g.FirmwareMajor, g.FirmwareMinor, g.MicrostepsPerMotorTurn, g.MaxSpeed, g.Accel,

@@ -19,7 +19,7 @@ const (
 	TypeSetWindow Type = 0x06
 	TypeDeclare   Type = 0x07
 	TypeInspect   Type = 0x08
-	// TypeEvent is sent by the jig unasked.
+	// TypeEvent is sent by the jig without a request.
 	TypeEvent Type = 0x40
 	// ReplyBit marks a reply.
 	ReplyBit Type = 0x80
@@ -33,8 +33,7 @@ type Frame struct {
 	Body []byte
 }
 
-// What can be wrong with a frame. The receiver drops such a frame and does not
-// answer it.
+// Errors of a frame. The receiver drops such a frame and does not answer it.
 var (
 	ErrStuffing = errors.New("bad byte stuffing")
 	ErrShort    = errors.New("frame too short")
@@ -42,8 +41,8 @@ var (
 	ErrChecksum = errors.New("checksum does not fit")
 )
 
-// Append appends the frame as it goes on the wire, closing zero included. The
-// body must not be longer than MaxPayload-4 bytes.
+// Append appends the wire bytes of the frame, closing zero included. The body must not be
+// longer than MaxPayload-4 bytes.
 func (f Frame) Append(dst []byte) []byte {
 	payload := make([]byte, 0, MaxPayload)
 	payload = append(payload, byte(f.Type), f.Seq)
@@ -71,16 +70,16 @@ func Parse(wire []byte) (Frame, error) {
 	return Frame{Type: Type(data[0]), Seq: data[1], Body: data[2:]}, nil
 }
 
-// Splitter cuts a stream of bytes into frames at the zeros. Its zero value is
-// ready; until the first zero it may be in the middle of a frame, which then
-// comes out as an error and is to be dropped.
+// Splitter cuts a stream of bytes into frames at the zeros. Its zero value is ready. It
+// may start in the middle of a frame, which then comes out as an error and must be
+// dropped.
 type Splitter struct {
 	buf  []byte
 	over bool
 }
 
-// Feed takes the bytes p and calls each for every frame that ends in them, in
-// order. Empty frames (a lone zero) are passed over.
+// Feed takes the bytes p and calls each for every frame that ends in them, in order. It
+// ignores empty frames (a lone zero).
 func (s *Splitter) Feed(p []byte, each func(Frame, error)) {
 	for _, b := range p {
 		switch {

@@ -57,8 +57,8 @@ func TestFramesOfAllLengths(t *testing.T) {
 	}
 }
 
-// However a stream is chopped, the same frames come out; what is spoilt costs
-// nothing but itself.
+// For any division of a stream, the same frames come out; a spoilt frame has no further
+// effect.
 func TestSplitterDoesNotCareForChunks(t *testing.T) {
 	a := protocol.Frame{Type: 1, Seq: 1, Body: []byte{1, 0}}
 	b := protocol.Frame{Type: 3, Seq: 2, Body: []byte{0, 0, 0, 0, 9, 9}}
@@ -83,7 +83,7 @@ func TestSplitterDoesNotCareForChunks(t *testing.T) {
 	}
 }
 
-// Bodies keep their extremes, and all cut bodies are refused.
+// Bodies keep their extreme values, and all truncated bodies are refused.
 func TestBodies(t *testing.T) {
 	status := protocol.Status{
 		Boot: 65535, Micros: math.MaxUint32, Position: math.MinInt32, Target: math.MaxInt32, Flags: 0xFF,
@@ -117,8 +117,8 @@ func TestBodies(t *testing.T) {
 	}
 }
 
-// When the first step was made stands behind the status of its own reply, from a jig of
-// minor 2. One of minor 1 never sets the flag and sends nothing there.
+// The time of the first step follows the status of its own reply, from a jig of minor 2.
+// A jig of minor 1 never sets the flag and sends nothing there.
 func TestFirstStepBehindTheStatus(t *testing.T) {
 	stepped := protocol.Reply{Status: protocol.Status{Boot: 3, Micros: 7, Flags: protocol.FlagMoving | protocol.FlagStepped}}
 	told := protocol.StatusReply{Reply: stepped, FirstStepMicros: 0xFFFFFFFE}
@@ -138,7 +138,7 @@ func TestFirstStepBehindTheStatus(t *testing.T) {
 		}
 	}
 	standing := protocol.Reply{Status: protocol.Status{Boot: 3, Flags: 0xFF &^ protocol.FlagStepped}}
-	for _, behind := range [][]byte{nil, {1, 2, 3, 4}} { // minor 1, and a time that means nothing
+	for _, behind := range [][]byte{nil, {1, 2, 3, 4}} { // minor 1, and a time without meaning
 		r, err := protocol.ParseStatusReply(append(standing.Append(nil), behind...))
 		if err != nil || r != (protocol.StatusReply{Reply: standing}) {
 			t.Errorf("not stepped, with % x behind: %+v, %v", behind, r, err)
@@ -146,7 +146,7 @@ func TestFirstStepBehindTheStatus(t *testing.T) {
 	}
 }
 
-// What a newer peer says is shown as a number.
+// Values of a newer peer are shown as numbers.
 func TestUnknownCodesAreNumbers(t *testing.T) {
 	if got := protocol.Code(99).String(); got != "number 99" {
 		t.Errorf("code 99 is %q", got)

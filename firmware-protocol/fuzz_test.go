@@ -9,8 +9,8 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Whatever comes, unstuffing does not fail badly, and what it takes it would
-// send the same way, but for a needless 01 after a full block.
+// For any input, unstuffing does not panic. Stuffing its output gives the input again,
+// except for a needless 01 after a full block.
 func FuzzUnstuff(f *testing.F) {
 	for _, v := range vectors(f, "cobs.txt") {
 		f.Add(v.wire)
@@ -27,7 +27,7 @@ func FuzzUnstuff(f *testing.F) {
 	})
 }
 
-// Any data can be sent and comes back.
+// Any data can be sent and are received unchanged.
 func FuzzStuff(f *testing.F) {
 	for _, v := range vectors(f, "cobs.txt") {
 		f.Add(v.data)
@@ -41,8 +41,8 @@ func FuzzStuff(f *testing.F) {
 	})
 }
 
-// A stream of anything: no frame is longer than allowed, each is sent again as it
-// came, its words can be told, and after a zero a good frame is always read.
+// For any stream, no frame is longer than allowed, each encodes to its input again and
+// can be printed, and after a zero a good frame is always read.
 func FuzzStream(f *testing.F) {
 	for _, v := range vectors(f, "frames.txt") {
 		f.Add(v.wire)
@@ -73,7 +73,7 @@ func FuzzStream(f *testing.F) {
 	})
 }
 
-// Fuzz targets without a corpus pass and show nothing.
+// Fuzz targets without a corpus pass without any test.
 func TestCorpusIsNotEmpty(t *testing.T) {
 	for _, target := range []string{"FuzzUnstuff", "FuzzStuff", "FuzzStream"} {
 		files, err := filepath.Glob(filepath.Join("testdata", "fuzz", target, "*"))

@@ -2,7 +2,7 @@ package protocol
 
 import "fmt"
 
-// EncoderState says what the jig hears from the encoder on its shaft.
+// EncoderState is the jig's state of the encoder on its shaft.
 type EncoderState uint8
 
 // States of the encoder.
@@ -17,22 +17,22 @@ func (s EncoderState) String() string {
 	return name(s, "no encoder", "encoder ok", "encoder without its magnet", "encoder does not answer")
 }
 
-// AnglesPerTurn is how many angles of the shaft an encoder tells apart in a turn.
+// AnglesPerTurn is the number of angles that an encoder distinguishes in a turn.
 const AnglesPerTurn = 4096
 
-// Inspection follows the status in the reply to Inspect: what the jig knows beside
-// its status.
+// Inspection follows the status in the reply to Inspect: the jig's data beyond its
+// status.
 type Inspection struct {
 	Encoder EncoderState
-	// Angle is that of the shaft, in AnglesPerTurn of a turn; only with EncoderOK.
+	// Angle is the angle of the shaft, in AnglesPerTurn of a turn; only with EncoderOK.
 	Angle uint16
-	// Overruns are received bytes, Dropped frames that were lost since the start.
+	// Overruns are lost received bytes, Dropped are lost frames, since the start.
 	Overruns, Dropped uint16
 }
 
 const inspectionLen = 7
 
-// ShaftDegrees is the angle of the shaft in degrees, where it is seen.
+// ShaftDegrees returns the angle of the shaft in degrees, if the encoder sees it.
 func (i Inspection) ShaftDegrees() (deg float64, seen bool) {
 	return float64(i.Angle) * 360 / AnglesPerTurn, i.Encoder == EncoderOK
 }
@@ -43,8 +43,8 @@ func (i Inspection) Append(b []byte) []byte {
 	return le.AppendUint16(le.AppendUint16(b, i.Overruns), i.Dropped)
 }
 
-// ParseInspection reads the body of a reply to Inspect. Where the reply is a refusal
-// of a jig that does not know the request, the inspection is zero.
+// ParseInspection reads the body of a reply to Inspect. If a jig refuses the request as
+// unknown, the inspection is zero.
 func ParseInspection(body []byte) (Reply, Inspection, error) {
 	r, err := ParseReply(body)
 	if err != nil || r.Code == UnknownType {
@@ -60,7 +60,7 @@ func ParseInspection(body []byte) (Reply, Inspection, error) {
 	}, nil
 }
 
-// String tells an inspection in words.
+// String returns an inspection in words.
 func (i Inspection) String() string {
 	return fmt.Sprintf("%s, angle %d, overruns %d, dropped %d", i.Encoder, i.Angle, i.Overruns, i.Dropped)
 }

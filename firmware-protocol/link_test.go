@@ -9,8 +9,8 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// The worked exchange in LINK.md: each frame reads as the words below it say,
-// and goes out as the bytes stand there.
+// The worked exchange in LINK.md: each frame decodes to the words below it, and encodes
+// to the bytes there.
 func TestWorkedExchange(t *testing.T) {
 	doc, err := os.ReadFile("LINK.md")
 	if err != nil {

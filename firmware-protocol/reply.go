@@ -2,7 +2,7 @@ package protocol
 
 import "strings"
 
-// Status is what every reply and every event carries.
+// Status is part of every reply and every event.
 type Status struct {
 	// Boot counts the starts of the jig since it was made, modulo 65536.
 	Boot uint16
@@ -12,8 +12,8 @@ type Status struct {
 	Position, Target int32
 	Flags            Flags
 	Memory           Memory
-	// Epoch numbers the position's count: it grows when the count was lost or
-	// declared anew, and positions of different epochs cannot be compared.
+	// Epoch numbers the position's count. It grows when the count was lost or declared
+	// anew; positions of different epochs cannot be compared.
 	Epoch  uint16
 	Reason StopReason
 	Cause  ResetCause
@@ -21,14 +21,14 @@ type Status struct {
 
 const statusLen = 20
 
-// Moving says that the motor is turning.
+// Moving reports whether the motor is turning.
 func (s Status) Moving() bool { return s.Flags&FlagMoving != 0 }
 
-// Energised says that the motor has current.
+// Energised reports whether the motor has current.
 func (s Status) Energised() bool { return s.Flags&FlagEnergised != 0 }
 
-// Stepped says that the first step of the last move taken has been made. When that was,
-// a StatusReply and an Event say, the replies to other requests do not.
+// Stepped reports whether the last accepted move has made its first step. A StatusReply
+// and an Event give its time; replies to other requests do not.
 func (s Status) Stepped() bool { return s.Flags&FlagStepped != 0 }
 
 // Append appends the status' 20 bytes.
@@ -51,7 +51,7 @@ func parseStatus(b []byte) Status {
 	}
 }
 
-// Reply is the body of a reply: how the request fared, and the status after it.
+// Reply is the body of a reply: the result of the request, and the status after it.
 type Reply struct {
 	Code   Code
 	Status Status
@@ -71,8 +71,8 @@ func ParseReply(b []byte) (Reply, error) {
 // StatusReply is the body of the reply to Status.
 type StatusReply struct {
 	Reply
-	// FirstStepMicros is the jig's time at which the first step of the last move taken
-	// was made, as Status.Micros has it; 0 unless Status.Stepped.
+	// FirstStepMicros is the jig's time of the first step of the last accepted move, on
+	// the clock of Status.Micros; 0 unless Status.Stepped.
 	FirstStepMicros uint32
 }
 
@@ -84,7 +84,7 @@ func (r StatusReply) Append(b []byte) []byte {
 }
 
 // ParseStatusReply reads the body of the reply to Status. A jig of minor 1 or lower never
-// sets FlagStepped, and sends nothing behind the status.
+// sets FlagStepped and sends nothing after the status.
 func ParseStatusReply(body []byte) (StatusReply, error) {
 	r, err := ParseReply(body)
 	if err != nil || !r.Status.Stepped() {
@@ -101,7 +101,7 @@ func ParseStatusReply(body []byte) (StatusReply, error) {
 type Event struct {
 	Kind   EventKind
 	Status Status
-	// FirstStepMicros is as in a StatusReply.
+	// FirstStepMicros is that of StatusReply.
 	FirstStepMicros uint32
 }
 
@@ -134,11 +134,11 @@ type Greeting struct {
 	CurrentMilliamps uint16
 	Window           Window
 	Features         Features
-	// SilenceMillis is how long the host may be silent in mid-move.
+	// SilenceMillis is how long the host may be silent during a move.
 	SilenceMillis uint16
 }
 
-// Features are bits of what a jig can do.
+// Features are bits, one for each ability of a jig.
 type Features uint16
 
 // Bits of Features.
@@ -149,7 +149,7 @@ const (
 	FeatureEncoder     Features = 1 << 3
 )
 
-// Names are the features in words.
+// Names returns the features in words.
 func (f Features) Names() []string {
 	var names []string
 	for _, has := range []struct {
@@ -185,9 +185,8 @@ func (g Greeting) Append(b []byte) []byte {
 	return le.AppendUint16(b, g.SilenceMillis)
 }
 
-// ParseGreeting reads the body of a reply to Hello. Where the reply is a
-// refusal for its version, the rest of the greeting may be cut after the two
-// version bytes, and is left zero.
+// ParseGreeting reads the body of a reply to Hello. If the reply refuses the version, the
+// rest of the greeting may be missing after the two version bytes, and is left zero.
 func ParseGreeting(body []byte) (Reply, Greeting, error) {
 	r, err := ParseReply(body)
 	if err != nil {

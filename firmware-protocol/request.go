@@ -10,9 +10,8 @@ var le = binary.LittleEndian
 // Hello greets the jig with the host's version of the link.
 type Hello struct{ Major, Minor uint8 }
 
-// Move orders the motor to an absolute position in microsteps, at a speed in
-// microsteps per second. Speed 0 and speeds above the jig's own mean its
-// greatest speed.
+// Move orders the motor to an absolute position in microsteps, at a speed in microsteps
+// per second. Speed 0, and any speed above the jig's maximum, mean its maximum.
 type Move struct {
 	Target int32
 	Speed  uint16
@@ -24,12 +23,12 @@ type Stop struct{ Abrupt bool }
 // Energise switches the current of the motor.
 type Energise struct{ On bool }
 
-// Window is the range of absolute positions, in microsteps, that moves may aim
-// at, both ends included.
+// Window is the range of absolute positions, in microsteps, that are allowed as targets
+// of moves, both ends included.
 type Window struct{ Lo, Hi int32 }
 
-// ClosedWindow is what a jig has after a loss of power: no target is in it. A host cannot
-// set it.
+// ClosedWindow is the window of a jig after a loss of power: it allows no target. A host
+// cannot set it.
 var ClosedWindow = Window{Lo: 1, Hi: 0}
 
 func (m Window) String() string {
@@ -39,10 +38,10 @@ func (m Window) String() string {
 	return fmt.Sprintf("%d to %d", m.Lo, m.Hi)
 }
 
-// Closed reports whether no target is in the window.
+// Closed reports whether the window allows no target.
 func (m Window) Closed() bool { return m.Lo > m.Hi }
 
-// Declare says what the position is, in microsteps.
+// Declare sets the position, in microsteps.
 type Declare struct{ Position int32 }
 
 // Append appends the body of the request.
@@ -115,8 +114,8 @@ func ParseDeclare(b []byte) (m Declare, err error) {
 	return m, err
 }
 
-// need checks the least length of a body. Bytes beyond it come from a newer
-// minor version and are passed over.
+// need checks the least length of a body. Bytes beyond it come from a newer minor version
+// and are ignored.
 func need(b []byte, n int) error {
 	if len(b) < n {
 		return fmt.Errorf("%w: body has %d bytes, needs %d", ErrShort, len(b), n)

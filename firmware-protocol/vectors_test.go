@@ -62,7 +62,7 @@ func unhex(t testing.TB, text string) []byte {
 	return b
 }
 
-// Sources of the expected values stand in the files.
+// The files state the sources of the expected values.
 func TestStuffingVectors(t *testing.T) {
 	for _, v := range vectors(t, "cobs.txt") {
 		got, err := protocol.AppendUnstuffed(nil, v.wire)

@@ -15,8 +15,8 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// breakingClock panics once when it is armed and a part of the link, named by a function
-// on the stack, asks for the time.
+// breakingClock panics once when it is armed and a function of the link, named in, on the
+// stack asks for the time.
 type breakingClock struct {
 	jig.Clock
 	armed atomic.Bool
@@ -35,7 +35,7 @@ func (c *breakingClock) Now() time.Time {
 func standsByOrder(t *testing.T, v *virtual.Jig) {
 	t.Helper()
 	for range 100 {
-		time.Sleep(5 * time.Millisecond) // for the STOP to come through
+		time.Sleep(5 * time.Millisecond) // for the STOP to arrive
 		v.Advance(48)
 	}
 	v.Advance(48 * 200)
@@ -44,8 +44,8 @@ func standsByOrder(t *testing.T, v *virtual.Jig) {
 	}
 }
 
-// A panic in the reader or the poller stops the motor by order, ends what waits, and is
-// what every request says from then on.
+// A panic in the reader or the poller stops the motor by order, ends waiting requests,
+// and is the error of every later request.
 func TestBrokenLinkStopsTheMotor(t *testing.T) {
 	for _, in := range []string{"(*link).read", "(*Jig).poll"} {
 		v := virtual.New(virtual.Options{})
@@ -71,7 +71,7 @@ func TestBrokenLinkStopsTheMotor(t *testing.T) {
 	}
 }
 
-// So does one in what the program does at an event.
+// A panic in the caller's event handler does the same.
 func TestBrokenEventHandler(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := openLine(t, virtual.Pipe(t.Context(), v), profile(), jig.OnEvent(func(jig.StopReason) { panic("handler") }))
@@ -92,7 +92,7 @@ func TestBrokenEventHandler(t *testing.T) {
 	}
 }
 
-// A line that panics ends as one that is lost; nothing hangs.
+// A line that panics ends like a lost one; nothing hangs.
 func TestBrokenLine(t *testing.T) {
 	for _, in := range []string{"read", "write"} {
 		line := &breakingLine{ReadWriteCloser: virtual.Pipe(t.Context(), virtual.New(virtual.Options{}))}

@@ -5,19 +5,19 @@ import (
 	"time"
 )
 
-// Clock is the time that the link goes by: the machine's own clock, or simulated time
-// when the jig is virtual and runs in lock-step with its host.
+// Clock is the time base of the link: the machine's own clock, or simulated time when the
+// jig is virtual and runs in lock-step with its host.
 type Clock interface {
-	// Now is the present instant. It never goes back.
+	// Now returns the present time. It never goes back.
 	Now() time.Time
-	// Wait returns when ready is closed, when ctx ends or at the instant until,
-	// whichever comes first.
+	// Wait returns when ready is closed, when ctx ends or at the time until, whichever
+	// comes first.
 	Wait(ctx context.Context, ready <-chan struct{}, until time.Time)
-	// Every calls poll once a period until stop is called; no call begins after stop
-	// has returned. poll must not wait for anything.
+	// Every calls poll once a period until stop is called. No call begins after stop has
+	// returned. poll must not wait for anything.
 	Every(period time.Duration, poll func()) (stop func())
-	// Attach is given a function that reports whether the link has written all that it
-	// had to write. Simulated time stands still until it has.
+	// Attach registers a function that reports whether the link has written everything.
+	// Simulated time stands still until it has.
 	Attach(quiet func() bool)
 }
 
@@ -40,7 +40,7 @@ func (wall) Wait(ctx context.Context, ready <-chan struct{}, until time.Time) {
 	}
 }
 
-// Every has a goroutine of its own, which ends with stop.
+// Every starts its own goroutine, which ends with stop.
 func (wall) Every(period time.Duration, poll func()) (stop func()) {
 	ended, done := make(chan struct{}), make(chan struct{})
 	go func() {

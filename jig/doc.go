@@ -1,17 +1,14 @@
-// Package jig drives the small motor that turns the screw: it speaks in degrees
-// of screw, keeps the screw's home side and its travel, and stops it.
+// Package jig drives the small motor that turns the screw. It works in degrees of screw,
+// keeps the home side and the travel of the screw, and stops it.
 //
-// It owns the host's side of the link: one outstanding request, repeats within
-// bounded time, the watch over the boot count, STOP. It must not know how the
-// line was opened, what is heard, or why the screw is to turn. The line is any
-// io.ReadWriteCloser.
+// The package owns the host's side of the link: one outstanding request, repeats within
+// bounded time, the watch over the boot count, STOP. It does not depend on how the line
+// was opened, what is heard, or why the screw turns. The line is any io.ReadWriteCloser.
 //
-// Degrees are degrees of screw, positive "forward"; zero is where the jig stood
-// when it was opened, until SetZero says otherwise. Microsteps are the jig's own
-// absolute count.
+// Degrees are degrees of screw, positive "forward". Zero is the position at Open until
+// SetZero changes it. Microsteps are the jig's own absolute count.
 //
-// A Jig has two goroutines, a reader and a writer, from Open to Close or to the
-// end of the line. Neither sends anything of its own: only the caller's polls
-// keep the jig's watchdog quiet, so that a program that hangs lets the motor
-// stop.
+// A Jig has two goroutines, a reader and a writer, from Open to Close or to the end of
+// the line. Neither sends anything of its own. Only the caller's polls keep the jig's
+// watchdog quiet, so the motor stops when the program hangs.
 package jig

@@ -7,11 +7,11 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Inspection is what the jig knows beside its status.
+// Inspection is the jig's data beyond its status.
 type Inspection = protocol.Inspection
 
-// Inspect asks for what the jig knows beside its status. A jig that does not know the
-// request has nothing to show, no encoder among that.
+// Inspect asks for the jig's data beyond its status. A jig without this request returns
+// an empty Inspection, so without an encoder.
 func (j *Jig) Inspect(ctx context.Context) (Inspection, error) {
 	a, err := j.link.request(ctx, protocol.TypeInspect, nil, nil, j.timeout, replyTries)
 	if err != nil {
@@ -21,26 +21,26 @@ func (j *Jig) Inspect(ctx context.Context) (Inspection, error) {
 	return i, err
 }
 
-// shaft is where the encoder stood when the count stood at a place; the rotor is
-// compared with that after each move.
+// shaft is the encoder's angle at a count. Each move ends with a comparison of the rotor
+// with it.
 type shaft struct {
 	watched bool
 	count   int32
 	angle   uint16
 }
 
-// RoundFullSteps is by how many full steps, or whole rounds of them, a rotor falls
-// behind: to the next place where its field holds it (common practice, no source). Half
-// of that, 3.6 degrees at 200 steps a turn, is more than an encoder of 12 bits is off by,
-// and the play of its magnet.
+// RoundFullSteps is the number of full steps, or a multiple of it, by which a rotor falls
+// behind: to the next place at which its field holds it (common practice, no source).
+// Half of it, 3.6 degrees at 200 steps a turn, exceeds the error of a 12-bit encoder and
+// the looseness of its magnet.
 const RoundFullSteps = 4
 
-// shaftLooks is how often the encoder is looked at before steps are called lost: it
-// tells what it saw some milliseconds ago.
+// shaftLooks is the number of repeated looks at the encoder before steps are called lost:
+// its reading is some milliseconds old.
 const shaftLooks = 6
 
-// watchShaft takes the standing shaft for where the count is, if there is an encoder
-// that sees it.
+// watchShaft pairs the angle of the standing shaft with the count, if an encoder sees the
+// shaft.
 func (j *Jig) watchShaft(ctx context.Context) error {
 	angle, seen, err := j.ShaftAngle(ctx)
 	if err != nil {
@@ -53,8 +53,8 @@ func (j *Jig) watchShaft(ctx context.Context) error {
 	return nil
 }
 
-// ShaftAngle is that of the motor's shaft in 4096ths of a turn, where an encoder sees
-// it.
+// ShaftAngle returns the angle of the motor's shaft in 4096ths of a turn, if an encoder
+// sees it.
 func (j *Jig) ShaftAngle(ctx context.Context) (angle uint16, seen bool, err error) {
 	if j.greeting.Features&protocol.FeatureEncoder == 0 {
 		return 0, false, nil
@@ -63,14 +63,14 @@ func (j *Jig) ShaftAngle(ctx context.Context) (angle uint16, seen bool, err erro
 	return i.Angle, err == nil && i.Encoder == protocol.EncoderOK, err
 }
 
-// ShaftWatched says that an encoder checks each move.
+// ShaftWatched reports whether an encoder checks each move.
 func (j *Jig) ShaftWatched() bool {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	return j.shaft.watched
 }
 
-// checkShaft compares the shaft that has come to stand with the count.
+// checkShaft compares the shaft with the count when the motor stands.
 func (j *Jig) checkShaft(ctx context.Context, s Status, pass Watch) error {
 	j.mu.Lock()
 	seen := j.shaft
@@ -81,7 +81,7 @@ func (j *Jig) checkShaft(ctx context.Context, s Status, pass Watch) error {
 	for look := 0; ; look++ {
 		i, err := j.Inspect(ctx)
 		if err != nil || i.Encoder != protocol.EncoderOK {
-			return err // what is not seen is not known to be wrong
+			return err // without a reading there is no evidence of an error
 		}
 		ahead := j.Ahead(seen.angle, i.Angle, float64(s.Microsteps)-float64(seen.count))
 		if 2*math.Abs(ahead) < float64(RoundFullSteps*j.profile.Microsteps) {
@@ -96,8 +96,8 @@ func (j *Jig) checkShaft(ctx context.Context, s Status, pass Watch) error {
 	}
 }
 
-// Ahead is by how many microsteps, within half a turn of the motor, a count that went
-// so many microsteps on is ahead of a shaft that went from one angle to another.
+// Ahead returns the microsteps by which the count is ahead of the shaft, within half a
+// motor turn, when the count has changed by counted and the angle from from to to.
 func (j *Jig) Ahead(from, to uint16, counted float64) float64 {
 	perAngle := float64(j.greeting.MicrostepsPerMotorTurn) / protocol.AnglesPerTurn
 	turned := (float64(to) - float64(from)) * perAngle

@@ -8,7 +8,7 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// Steps that the rotor loses are found by the encoder after the move, and told.
+// The encoder finds lost steps after the move, and they are reported.
 func TestEncoderFindsLostSteps(t *testing.T) {
 	for _, lost := range []int{0, 64, 128} {
 		o := virtual.Options{Encoder: true}
@@ -36,7 +36,7 @@ func TestEncoderFindsLostSteps(t *testing.T) {
 	}
 }
 
-// Without an encoder nothing is asked of one.
+// Without an encoder nothing asks for one.
 func TestWithoutEncoder(t *testing.T) {
 	v := virtual.New(virtual.Options{Faults: []virtual.Fault{{Kind: virtual.FaultLostSteps, AtStep: 50, Amount: 64}}})
 	j := open(t, v, profile())

@@ -7,21 +7,21 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// What a reply can say, under the names of the link.
+// Values in a reply, under their names on the link.
 type (
-	// Memory says how far the jig's position can be trusted.
+	// Memory grades how far the jig's position can be trusted.
 	Memory = protocol.Memory
-	// StopReason says why the last motion ended.
+	// StopReason is the reason why the last motion ended.
 	StopReason = protocol.StopReason
-	// ResetCause says why the jig last started.
+	// ResetCause is the cause of the jig's last start.
 	ResetCause = protocol.ResetCause
-	// Code says why a request was refused.
+	// Code is the reason why a request was refused.
 	Code = protocol.Code
-	// Features are bits of what a jig can do.
+	// Features are bits, one for each ability of a jig.
 	Features = protocol.Features
 )
 
-// Memory, reasons and codes that callers tell apart.
+// Values of Memory, StopReason, Code and Features that callers distinguish.
 const (
 	Unknown  = protocol.Unknown
 	Doubtful = protocol.Doubtful
@@ -48,27 +48,27 @@ const (
 
 // Errors of the link.
 var (
-	// ErrLinkLost: the line ended, as it does when the cable is pulled. The jig
+	// ErrLinkLost: the line ended, for example because the cable was pulled. The jig
 	// stops by itself after half a second of silence.
 	ErrLinkLost = errors.New("the line to the jig is lost")
 	// ErrNoAnswer: the line is there but the jig did not answer in time.
 	ErrNoAnswer = errors.New("the jig does not answer")
 	// ErrVersion: the jig speaks another version of the link.
 	ErrVersion = errors.New("the jig speaks another version of the link")
-	// ErrMismatch: the jig is not made as the profile says.
+	// ErrMismatch: the jig is not built as in its profile.
 	ErrMismatch = errors.New("the jig does not fit its profile")
-	// ErrOverdue: the motor kept turning longer than the move can take.
+	// ErrOverdue: the motor turned for longer than the move can take.
 	ErrOverdue = errors.New("the move takes longer than it can")
 	// ErrClosed: the Jig was closed.
 	ErrClosed = errors.New("the jig is closed")
 )
 
-// ResetError says that the jig restarted since it was opened. It does not move
-// again before it is opened anew.
+// ResetError reports that the jig restarted after Open. It does not move again until it
+// is opened anew.
 type ResetError struct {
 	Before, After uint16 // boot counts
 	Cause         ResetCause
-	// Status is the first the jig said after the reset.
+	// Status is the first status after the reset.
 	Status Status
 }
 
@@ -77,7 +77,7 @@ func (e *ResetError) Error() string {
 		e.Cause, e.After, e.Before, e.Status.Memory)
 }
 
-// RefusedError says that the jig did not carry out a request.
+// RefusedError reports that the jig did not carry out a request.
 type RefusedError struct {
 	Request string
 	Code    Code
@@ -88,11 +88,11 @@ func (e *RefusedError) Error() string {
 	return fmt.Sprintf("the jig refused %s: %s", e.Request, e.Code)
 }
 
-// LostStepsError says that the shaft is not where the count has it, by the encoder on
-// it: the rotor has fallen behind, or was turned.
+// LostStepsError reports that the encoder and the count disagree about the shaft: the
+// rotor has fallen behind or was turned.
 type LostStepsError struct {
-	// Microsteps is how far the count is ahead of the shaft, within half a turn of
-	// the motor.
+	// Microsteps is the count minus the position of the shaft, within half a turn of the
+	// motor.
 	Microsteps int
 	Status     Status
 }
@@ -102,7 +102,7 @@ func (e *LostStepsError) Error() string {
 		e.Microsteps, e.Status.Position)
 }
 
-// StoppedError says that a motion ended otherwise than at its target.
+// StoppedError reports that a motion ended before its target.
 type StoppedError struct {
 	Reason StopReason
 	Status Status

@@ -11,8 +11,8 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// Frames are lost, doubled, garbled and cut in both directions: the moves end
-// where they would on a good line, each made once.
+// Frames are lost, doubled, garbled and cut in both directions. The moves end as on a
+// good line, each made once.
 func TestSpoiltFrames(t *testing.T) {
 	fifth := func(n int) bool { return n%5 == 3 }
 	for name, spoil := range map[string]jigtest.Spoil{
@@ -52,7 +52,7 @@ func TestSpoiltFrames(t *testing.T) {
 	}
 }
 
-// Noise that the board itself makes, while it moves.
+// Noise made by the board itself, while it moves.
 func TestLineNoise(t *testing.T) {
 	v := virtual.New(virtual.Options{Faults: []virtual.Fault{{Kind: virtual.FaultLineNoise, AtStep: 100}}})
 	j := openLine(t, virtual.Pipe(t.Context(), v), profile(), jig.ReplyTimeout(50*time.Millisecond))
@@ -89,7 +89,7 @@ func TestResetInMidMove(t *testing.T) {
 	}
 }
 
-// A reset while standing shows at the next request, whichever it is.
+// A reset while standing shows at the next request of any kind.
 func TestResetWhileStanding(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := open(t, v, profile())
@@ -110,8 +110,8 @@ func TestHangIsNoAnswer(t *testing.T) {
 	}
 }
 
-// An abrupt stop from full speed leaves the position in doubt, and it stays so
-// in the next session until it is declared.
+// An abrupt stop from full speed makes the position doubtful. It stays so in the next
+// session until it is declared.
 func TestDoubtLastsUntilDeclared(t *testing.T) {
 	v := virtual.New(virtual.Options{Faults: []virtual.Fault{{Kind: virtual.FaultStopInput, AtStep: 500}}})
 	j := open(t, v, profile())

@@ -13,14 +13,14 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// far is the far end of a line whose answers the test gives by hand.
+// far is the far end of a line; the test gives its answers by hand.
 type far struct {
 	net.Conn
 	frames chan protocol.Frame
 }
 
-// byHand opens a Jig on a line where the test sees each frame. The greeting is
-// answered here.
+// byHand opens a Jig on a line on which the test sees each frame. It answers the
+// greeting.
 func byHand(t *testing.T) (*jig.Jig, *far) {
 	t.Helper()
 	host, end := net.Pipe()
@@ -53,7 +53,7 @@ func byHand(t *testing.T) (*jig.Jig, *far) {
 	return j, f
 }
 
-// next waits for a frame, which must be of the type.
+// next waits for a frame, which must have this type.
 func (f *far) next(t *testing.T, kind protocol.Type) protocol.Frame {
 	t.Helper()
 	frame := <-f.frames
@@ -63,7 +63,7 @@ func (f *far) next(t *testing.T, kind protocol.Type) protocol.Frame {
 	return frame
 }
 
-// answer says ok.
+// answer replies ok.
 func (f *far) answer(t *testing.T, to protocol.Frame) {
 	t.Helper()
 	f.answerWith(t, to, protocol.Status{Boot: 1, Flags: protocol.FlagEnergised})
@@ -80,7 +80,7 @@ func (f *far) answerWith(t *testing.T, to protocol.Frame, s protocol.Status) {
 	}
 }
 
-// A frame that is older than the last is not gone by.
+// A frame older than the last one is ignored.
 func TestOldFrameIsPassedOver(t *testing.T) {
 	j, jigEnd := byHand(t)
 	for _, micros := range []uint32{2000, 3000} {
@@ -100,9 +100,9 @@ func TestOldFrameIsPassedOver(t *testing.T) {
 	}
 }
 
-// A reply that was asked for is gone by however long nothing was asked, as while
-// somebody at the bench is waited for: after 36 to 71 minutes the difference of
-// the jig's times, 32 bits of microseconds, looks like a time gone back.
+// A requested reply is accepted after any time without requests, for example while the
+// program waits for a person. After 36 to 71 minutes the difference of the jig's times,
+// 32 bits of microseconds, looks negative.
 func TestReplyAfterALongSilence(t *testing.T) {
 	j, jigEnd := byHand(t)
 	var now uint64
@@ -128,8 +128,7 @@ func TestReplyAfterALongSilence(t *testing.T) {
 	}
 }
 
-// The jig is busy with another request and does not answer it: STOP does not
-// wait for that.
+// The jig is busy with another request and does not answer it. STOP does not wait for it.
 func TestHaltOvertakesAnOutstandingRequest(t *testing.T) {
 	j, jigEnd := byHand(t)
 	asked := make(chan error, 1)
@@ -182,7 +181,7 @@ func TestNoMoveIsSentAfterHalt(t *testing.T) {
 	}
 }
 
-// STOP repeats itself where its frame is lost.
+// STOP is repeated if its frame is lost.
 func TestHaltIsRepeated(t *testing.T) {
 	j, jigEnd := byHand(t)
 	halted := make(chan error, 1)
@@ -228,7 +227,7 @@ func TestHaltWhileAnotherWaits(t *testing.T) {
 	}
 }
 
-// Between the two legs of an arrival nothing may begin after a halt either.
+// No leg of an arrival begins after a halt.
 func TestHaltEndsAnArrival(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := open(t, v, profile())
@@ -236,7 +235,7 @@ func TestHaltEndsAnArrival(t *testing.T) {
 	_, err := j.ArriveAt(t.Context(), 10, func(context.Context) error {
 		v.Advance(48000 / 5)
 		if calls++; !v.Shaft().Moving {
-			return j.Halt() // the first leg is done, the host does not know it yet
+			return j.Halt() // the first leg is done, the host has not heard of it yet
 		}
 		return nil
 	})
@@ -249,7 +248,7 @@ func TestHaltEndsAnArrival(t *testing.T) {
 	}
 }
 
-// stuck is a line that takes no more bytes once it is stuck.
+// stuck is a line that accepts no more bytes once it is stuck.
 type stuck struct {
 	io.ReadWriteCloser
 	now, gone chan struct{}
@@ -265,8 +264,8 @@ func (s *stuck) Write(b []byte) (int, error) {
 	}
 }
 
-// No write deadline exists on a serial port: a write that hangs must hold up
-// neither a request nor STOP nor Close.
+// A serial port has no write deadline: a write that hangs must not delay a request, STOP
+// or Close.
 func TestWriteThatHangs(t *testing.T) {
 	t.Parallel()
 	v := virtual.New(virtual.Options{})
@@ -309,7 +308,7 @@ func TestHaltFromManySides(t *testing.T) {
 	}
 }
 
-// statusAt is that of a jig with its motor energised.
+// statusAt returns the status of a jig with its motor energised.
 func statusAt(micros uint32, position int32) protocol.Status {
 	return protocol.Status{Boot: 1, Flags: protocol.FlagEnergised, Micros: micros, Position: position}
 }

@@ -12,15 +12,15 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Status is the jig's state when it last replied.
+// Status is the state of the jig in its last reply.
 type Status struct {
 	Position, Target  Degrees
 	Microsteps        int32
 	Moving, Energised bool
-	// StopHeld and LimitHeld say that the stop input, or a limit, is held now.
+	// StopHeld and LimitHeld report whether the stop input, or a limit, is held now.
 	StopHeld, LimitHeld bool
-	// Micros is the jig's time since it started, in microseconds. It does not
-	// wrap as long as the jig is asked once in 71 minutes.
+	// Micros is the jig's time since it started, in microseconds. It does not wrap if the
+	// jig is asked at least once in 71 minutes.
 	Micros uint64
 	Boot   uint16
 	Epoch  uint16
@@ -28,9 +28,9 @@ type Status struct {
 	Reason StopReason
 }
 
-// Greeting is what the jig said of itself when it was opened.
+// Greeting is the jig's description of itself at Open.
 type Greeting struct {
-	// Firmware is its name and version, Protocol the version of the link.
+	// Firmware is its name and version; Protocol is the version of the link.
 	Firmware, Protocol     string
 	BootCount              uint16
 	Cause                  ResetCause
@@ -49,7 +49,7 @@ type Greeting struct {
 const (
 	replyTimeout = 100 * time.Millisecond
 	replyTries   = 10
-	// A status has no effect: a new one is better than a repeat.
+	// A status has no effect, so a new one is better than a repeat.
 	statusTimeout = 60 * time.Millisecond
 	statusTries   = 16
 	stopTimeout   = 100 * time.Millisecond
@@ -62,25 +62,25 @@ const (
 // Option changes how a Jig is opened.
 type Option func(*Jig)
 
-// ReplyTimeout sets how long a reply may take before the request is repeated, 60 ms for
-// a status and 100 ms for all others unless set: for tests on a busy machine.
+// ReplyTimeout sets how long to wait for a reply before the request is repeated, for
+// tests on a busy machine. The default is 60 ms for a status and 100 ms for all others.
 func ReplyTimeout(d time.Duration) Option {
 	return func(j *Jig) { j.timeout, j.statusTimeout = d, d }
 }
 
-// Polled has the jig asked for its status every 20 ms, on a clock, as long as the caller
-// renews its permit (Renew). What is heard comes by Heard and At, and a Wait takes it in
-// place of asking. The link's own timeouts go by the same clock.
+// Polled makes the clock c ask the jig for its status every 20 ms, as long as the caller
+// renews its permit (Renew). Heard and At return the results, and Wait uses them instead
+// of asking. The link's own timeouts use the same clock.
 func Polled(c Clock) Option { return func(j *Jig) { j.clock, j.polled = c, true } }
 
-// OnEvent hands over what the jig says unasked: why a motion ended. It is called
-// from the reader goroutine and must return at once.
+// OnEvent sets the function that receives each event, which is the reason why a motion
+// ended. The reader goroutine calls it; it must return at once.
 func OnEvent(f func(StopReason)) Option {
 	return func(j *Jig) { j.onEvent = f }
 }
 
-// Jig is one open jig. Its methods may be called from several goroutines; one
-// request is outstanding at a time, and Halt overtakes it.
+// Jig is one open jig. Several goroutines may call its methods. One request is
+// outstanding at a time, and Halt overtakes it.
 type Jig struct {
 	profile                Profile
 	timeout, statusTimeout time.Duration
@@ -94,22 +94,21 @@ type Jig struct {
 	close    sync.Once
 
 	mu      sync.Mutex
-	greeted bool // boot counts are watched from here on
+	greeted bool // boot counts are watched once this is set
 	zero    int32
 	last    protocol.Status
 	micros  uint64 // of last, unwrapped
 	travel  float64
 	shaft   shaft
-	homeRun float64 // microsteps made in the home direction since the last away
+	homeRun float64 // microsteps in the home direction since the last move away
 	track   track
-	samples []Sample // heard and not yet taken
+	samples []Sample // heard and not yet returned by Heard
 	permit  time.Time
 }
 
-// Open takes over the line, greets the jig, past a boot loader where there is
-// one (it gives up after 3 s), and checks that the jig speaks this version of
-// the link and is made as the profile says. Nothing moves. On error the line is
-// closed. Errors: ErrNoAnswer, ErrVersion, ErrMismatch, ErrLinkLost.
+// Open takes over the line, greets the jig and checks its version of the link and its
+// profile. It waits up to 3 s for a boot loader to finish. Nothing moves. On error it
+// closes the line. Errors: ErrNoAnswer, ErrVersion, ErrMismatch, ErrLinkLost.
 func Open(ctx context.Context, rwc io.ReadWriteCloser, p Profile, options ...Option) (*Jig, error) {
 	j := &Jig{profile: p.filled(), timeout: replyTimeout, statusTimeout: statusTimeout, clock: Wall, stopPolling: func() {}}
 	for _, option := range options {
@@ -130,9 +129,9 @@ func Open(ctx context.Context, rwc io.ReadWriteCloser, p Profile, options ...Opt
 	return j, nil
 }
 
-// greet says hello until an answer comes whose boot count still holds at the
-// next question: bytes of an earlier session may lie in the line, and opening
-// the port may have reset the board.
+// greet sends HELLO until the boot count of an answer still holds in the next status: the
+// line may hold bytes of an earlier session, and opening the port may have reset the
+// board.
 func (j *Jig) greet(ctx context.Context) error {
 	for range greetTries {
 		a, err := j.link.request(ctx, protocol.TypeHello,
@@ -182,7 +181,7 @@ func (j *Jig) check(a answer) error {
 	return nil
 }
 
-// settle makes s the state the session starts from.
+// settle makes s the first state of the session.
 func (j *Jig) settle(s protocol.Status) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
@@ -191,8 +190,8 @@ func (j *Jig) settle(s protocol.Status) {
 	j.travel, j.homeRun = 0, 0
 }
 
-// heard takes the status of a frame from the jig, and the request that it answers: nil
-// for an event, and for a reply that nobody waits for. It is called by the reader.
+// heard takes the status of a frame from the jig and the request that it answers. The
+// request is nil for an event and for a reply to no waiting request. The reader calls it.
 func (j *Jig) heard(s protocol.Status, to *await) error {
 	j.mu.Lock()
 	defer j.mu.Unlock()
@@ -226,12 +225,12 @@ func (j *Jig) heard(s protocol.Status, to *await) error {
 	return nil
 }
 
-// earlyWrap is where the time of firmware 1.0 wraps, microseconds: it counted half
-// microseconds in 32 bits.
+// earlyWrap is the value at which the time of firmware 1.0 wraps, in microseconds: that
+// firmware counted half microseconds in 32 bits.
 const earlyWrap = 1 << 31
 
-// wrappedEarly reports whether the time has gone back at the early wrap, seen by a host
-// that asks at least once in ten seconds.
+// wrappedEarly reports whether the time went back at the early wrap. It needs at least
+// one status in ten seconds.
 func wrappedEarly(before, now uint32) bool {
 	const near = 10e6
 	return before < earlyWrap && before >= earlyWrap-near && now < near
@@ -258,35 +257,35 @@ func (j *Jig) statusLocked() Status {
 	}
 }
 
-// known is the state last heard.
+// known returns the state in the last status.
 func (j *Jig) known() Status {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	return j.statusLocked()
 }
 
-// Greeting is what the jig said when it was opened.
+// Greeting returns the jig's answer at Open.
 func (j *Jig) Greeting() Greeting { return j.greeting }
 
-// Profile is the profile the jig was opened with, its gaps filled.
+// Profile returns the profile given to Open, with its defaults filled in.
 func (j *Jig) Profile() Profile { return j.profile }
 
-// SetZero says which absolute count is 0 degrees.
+// SetZero sets the absolute count that is 0 degrees.
 func (j *Jig) SetZero(microsteps int32) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	j.zero = microsteps
 }
 
-// Zero is the absolute count that is 0 degrees.
+// Zero returns the absolute count that is 0 degrees.
 func (j *Jig) Zero() int32 {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	return j.zero
 }
 
-// Travel is the whole way the screw was turned since Open, both directions
-// added, as far as the jig's replies showed it.
+// Travel returns the sum of all turning of the screw since Open, in both directions, as
+// far as the jig's replies showed it.
 func (j *Jig) Travel() Degrees {
 	j.mu.Lock()
 	defer j.mu.Unlock()

@@ -10,13 +10,13 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// profile is a plain jig: motor and screw turn alike, 1600 microsteps per
-// second are 180 degrees per second.
+// profile is a plain jig: one turn of the motor is one turn of the screw, and 1600
+// microsteps per second are 180 degrees per second.
 func profile() jig.Profile {
 	return jig.Profile{Name: "test", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1}
 }
 
-// lockStep moves the virtual jig's time on by one block of sound per poll.
+// lockStep advances the virtual jig's time by one block of sound per poll.
 func lockStep(v *virtual.Jig) jig.Pass {
 	return func(ctx context.Context) error {
 		v.Advance(1024)
@@ -24,7 +24,7 @@ func lockStep(v *virtual.Jig) jig.Pass {
 	}
 }
 
-// open opens a virtual jig through a pipe, tells it its position, energises it.
+// open opens a virtual jig through a pipe, declares its position and energises it.
 func open(t *testing.T, v *virtual.Jig, p jig.Profile) *jig.Jig {
 	t.Helper()
 	return openLine(t, virtual.Pipe(t.Context(), v), p, jig.ReplyTimeout(3*time.Second))

@@ -12,31 +12,31 @@ import (
 	"headtrue/jig/fault"
 )
 
-// errHalted says that Halt came before a motion was under way.
+// errHalted reports that Halt came before a motion had begun.
 var errHalted = errors.New("halted")
 
-// link is frames over a line: a reader, a writer, replies matched to requests.
+// link exchanges frames on a line: a reader, a writer, replies matched to requests.
 type link struct {
 	rwc   io.ReadWriteCloser
 	clock Clock
-	// heard gets each status with the request that it answers, nil for an event or a
-	// reply nobody waits for; its error ends all but STOP.
+	// heard gets each status and the request that it answers, nil for an event or a reply
+	// to no waiting request. After an error from it only STOP is served.
 	heard  func(s protocol.Status, to *await) error
 	events func(protocol.Event)
 
 	mu         sync.Mutex
 	seq        uint8
-	current    *await            // the outstanding request; stops are beside it
+	current    *await            // the outstanding request; stops are separate
 	waiting    map[uint16]*await // by type and sequence
 	stops      map[uint8][]byte  // to be written first, by sequence
-	next       []byte            // of the outstanding request, to be written
+	next       []byte            // bytes of the outstanding request, to be written
 	writing    bool
-	unanswered int    // statuses of poll in a row that had no reply
-	reset      error  // why no request but STOP is served any more
-	failed     error  // why the line is over
-	halts      uint64 // how often Halt was called
+	unanswered int    // consecutive statuses of poll without a reply
+	reset      error  // why only STOP is still served
+	failed     error  // why the line has ended
+	halts      uint64 // number of calls of Halt
 
-	wake  chan struct{} // tells the writer
+	wake  chan struct{} // wakes the writer
 	ended chan struct{} // closed once failed is set
 	once  sync.Once
 	tasks sync.WaitGroup
@@ -46,9 +46,9 @@ type link struct {
 type await struct {
 	kind   protocol.Type
 	seq    uint8
-	under  *order    // what a motion was ordered under
-	until  time.Time // of a status by poll, for which nobody waits: when it is given up
-	asked  time.Time // when it was first handed to the writer
+	under  *order    // the order of a motion; nil for other requests
+	until  time.Time // end of the wait for a status of poll, which has no waiting caller
+	asked  time.Time // when the request was made
 	heard  time.Time // when its reply came
 	done   chan struct{}
 	answer answer
@@ -58,7 +58,7 @@ type await struct {
 type answer struct {
 	reply protocol.Reply
 	body  []byte
-	// firstStepMicros is in the reply to a status from link 1.2 on; it counts if the
+	// firstStepMicros is in the reply to a status from link 1.2 on. It is valid if the
 	// status has the flag.
 	firstStepMicros uint32
 }
@@ -83,8 +83,8 @@ func newLink(rwc io.ReadWriteCloser, clock Clock, heard func(protocol.Status, *a
 	return l
 }
 
-// guarded carries out a part of the work of the reader or the poller. If it panics no
-// request but STOP is served any more, and a STOP goes out.
+// guarded runs a part of the work of the reader or the poller. If that panics, the link
+// sends a STOP and then serves no request but STOP.
 func (l *link) guarded(do func()) {
 	defer fault.Recovered(l.broke)
 	do()
@@ -126,7 +126,7 @@ func (l *link) read() {
 	}
 }
 
-// take sorts one frame. Spoilt and unknown frames are passed over.
+// take handles one frame. It ignores spoilt and unknown frames.
 func (l *link) take(f protocol.Frame, err error) {
 	if err != nil {
 		return
@@ -157,7 +157,7 @@ func (l *link) take(f protocol.Frame, err error) {
 	}
 }
 
-// answered notes the reply to a request that waits for one, and returns the request.
+// answered records the reply to a waiting request and returns the request.
 func (l *link) answered(key uint16, a answer) *await {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -198,7 +198,7 @@ func (l *link) endLocked(w *await, err error) {
 	}
 }
 
-// write is the writer goroutine: stops first, then the outstanding request. It
+// write is the writer goroutine. It writes stops first, then the outstanding request. It
 // ends with the line; a write that hangs ends when the line is closed or later.
 func (l *link) write() {
 	defer fault.Recovered(l.fail)
@@ -217,12 +217,12 @@ func (l *link) write() {
 	}
 }
 
-// due is what is to be written now. A motion ordered before a Halt is dropped.
+// due returns the bytes to write now. It drops a motion ordered before a Halt.
 func (l *link) due() []byte {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.writing = false
-	for seq, wire := range l.stops { // one is as good as another
+	for seq, wire := range l.stops { // any order will do
 		delete(l.stops, seq)
 		l.writing = true
 		return wire
@@ -236,14 +236,14 @@ func (l *link) due() []byte {
 	return wire
 }
 
-// quiet reports whether all that was to be written is written.
+// quiet reports whether everything has been written.
 func (l *link) quiet() bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.failed != nil || len(l.stops) == 0 && l.next == nil && !l.writing
 }
 
-// fail ends the line for the first reason given.
+// fail ends the line. The first reason given is kept.
 func (l *link) fail(err error) {
 	l.once.Do(func() {
 		l.mu.Lock()
@@ -256,7 +256,7 @@ func (l *link) fail(err error) {
 	})
 }
 
-// over is why requests are no longer served, or nil.
+// over returns why requests are no longer served, or nil.
 func (l *link) over() error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -272,7 +272,7 @@ func (l *link) overLocked() error {
 
 func key(t protocol.Type, seq uint8) uint16 { return uint16(t)<<8 | uint16(seq) }
 
-// expect makes a new request with its sequence number, ready for its reply.
+// expect makes a new request with its sequence number and registers it for its reply.
 func (l *link) expect(t protocol.Type, o *order) *await {
 	l.seq++
 	w := &await{kind: t, seq: l.seq, under: o, asked: l.clock.Now(), done: make(chan struct{})}
@@ -280,10 +280,10 @@ func (l *link) expect(t protocol.Type, o *order) *await {
 	return w
 }
 
-// order is the state of Halt that a motion was ordered under.
+// order records the number of halts at the time a motion was ordered.
 type order struct{ halts uint64 }
 
-// void says that Halt has been called since.
+// void reports whether Halt has been called since.
 func (o *order) void(halts uint64) bool { return o != nil && o.halts != halts }
 
 func (l *link) order() *order {
@@ -292,9 +292,8 @@ func (l *link) order() *order {
 	return &order{l.halts}
 }
 
-// request sends a request and waits for its reply, repeating it every timeout.
-// A request of a motion (o not nil) is given up when Halt comes in between, and
-// is never written after the stop.
+// request sends a request, repeats it every timeout, and waits for its reply. When Halt
+// comes, a motion's request (o not nil) ends and is never written after the stop.
 func (l *link) request(ctx context.Context, t protocol.Type, body []byte, o *order, timeout time.Duration, tries int) (answer, error) {
 	w, err := l.begin(ctx, t, o)
 	if err != nil {
@@ -302,7 +301,7 @@ func (l *link) request(ctx context.Context, t protocol.Type, body []byte, o *ord
 	}
 	wire := protocol.Frame{Type: t, Seq: w.seq, Body: body}.Append([]byte{0})
 	for try := range tries {
-		// A zero first if what came before may have been cut.
+		// Begin with a zero if an earlier frame may have been cut.
 		next := wire
 		if try == 0 && t != protocol.TypeHello {
 			next = wire[1:]
@@ -325,7 +324,7 @@ func (l *link) request(ctx context.Context, t protocol.Type, body []byte, o *ord
 	return answer{}, err
 }
 
-// begin waits until no other request is outstanding and makes a new one.
+// begin waits until no other request is outstanding, then makes a new one.
 func (l *link) begin(ctx context.Context, t protocol.Type, o *order) (*await, error) {
 	for {
 		if ctx.Err() != nil {
@@ -348,8 +347,8 @@ func (l *link) begin(ctx context.Context, t protocol.Type, o *order) (*await, er
 			return w, nil
 		}
 		l.mu.Unlock()
-		// Every request ends: by its reply, by its last try, with the line. One by poll
-		// is given up here if nobody polls any more.
+		// Every request ends: by its reply, by its last try, or with the line. A status
+		// of poll is given up here if nothing polls any more.
 		until := other.until
 		if until.IsZero() {
 			until = l.clock.Now().Add(time.Minute)
@@ -361,7 +360,7 @@ func (l *link) begin(ctx context.Context, t protocol.Type, o *order) (*await, er
 	}
 }
 
-// giveUp ends a status by poll that has had no reply in time.
+// giveUp ends a status of poll that has no reply in time.
 func (l *link) giveUp(w *await) {
 	if !w.ended() && !w.until.IsZero() && !l.clock.Now().Before(w.until) {
 		l.unanswered++
@@ -369,7 +368,7 @@ func (l *link) giveUp(w *await) {
 	}
 }
 
-// post hands a request to the writer, unless Halt has ended it.
+// post hands a request to the writer, unless the request has ended.
 func (l *link) post(w *await, wire []byte) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -379,9 +378,9 @@ func (l *link) post(w *await, wire []byte) {
 	}
 }
 
-// poll asks for the status if no request is outstanding, and gives up an earlier
-// status that has had no reply for so long: then a new one is better than a repeat,
-// since a status has no effect. It does not wait.
+// poll asks for the status if no request is outstanding. It first gives up an earlier
+// status without a reply within timeout: a status has no effect, so a new one is better
+// than a repeat. It does not wait.
 func (l *link) poll(timeout time.Duration) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -401,7 +400,7 @@ func (l *link) poll(timeout time.Duration) {
 	l.wakeWriter()
 }
 
-// silent is how many statuses of poll in a row had no reply.
+// silent returns the number of consecutive statuses of poll without a reply.
 func (l *link) silent() int {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -415,8 +414,8 @@ func (l *link) wakeWriter() {
 	}
 }
 
-// stop writes a stop ahead of everything and waits for its reply, repeating it
-// every timeout. Whatever motion was ordered before is given up.
+// stop writes a STOP ahead of everything, repeats it every timeout, and waits for its
+// reply. It ends all motions ordered before it.
 func (l *link) stop(timeout time.Duration, tries int) error {
 	l.mu.Lock()
 	w := l.expect(protocol.TypeStop, nil)

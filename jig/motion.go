@@ -10,9 +10,9 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Pass lets a little time pass between two polls of the jig: in a run it pulls
-// one block of sound, without sound it waits on a clock. Its error stops the
-// screw.
+// Pass waits for a short time between two polls of the jig. During a run it pulls one
+// block of sound; without sound it waits on a clock. If it returns an error, the screw is
+// stopped.
 type Pass func(ctx context.Context) error
 
 // Every is a Pass that waits for a time on the wall clock.
@@ -29,16 +29,14 @@ func Every(d time.Duration) Pass {
 	}
 }
 
-// overdue is how much longer than computed a move may take.
+// overdue is the margin on the computed time of a move.
 const overdue = 2 * time.Second
 
-// standPatience is how much longer than its ramp a jig that is to stand may
-// take.
+// standPatience is the margin on the computed time of a stop ramp.
 const standPatience = time.Second
 
-// Start orders a move and does not wait for it. Target is rounded to a
-// microstep. Where it fails otherwise than by a refusal the move may have begun,
-// and the jig is halted.
+// Start orders a move and does not wait for it. It rounds target to a microstep. After
+// any error other than a refusal the move may have begun, so Start halts the jig.
 func (j *Jig) Start(ctx context.Context, target Degrees) error {
 	_, err := j.start(ctx, target, j.profile.SpeedDegPerS, j.link.order())
 	return err
@@ -63,27 +61,26 @@ func (j *Jig) start(ctx context.Context, target Degrees, degPerS float64, o *ord
 	return s, err
 }
 
-// Wait polls the jig after each pass until it stands, and returns nil if it then
-// stands at its target. Otherwise it returns a *StoppedError or an error of the
-// link. When ctx ends or pass fails, the jig is halted before that error is
-// returned. Where the jig has an encoder on its shaft, a *LostStepsError says that the
-// shaft has not followed.
+// Wait polls the jig after each pass until the screw stands, and returns nil if it then
+// stands at its target. Otherwise it returns a *StoppedError or an error of the link.
+// When ctx ends or pass fails, Wait halts the jig and then returns that error. If the jig
+// has an encoder on its shaft, Wait returns a *LostStepsError when the shaft did not
+// follow.
 func (j *Jig) Wait(ctx context.Context, pass Pass) (Status, error) {
 	s, err := j.Look(ctx)
 	return j.watch(ctx, s, err, j.profile.SpeedDegPerS, pass.watch)
 }
 
-// watch is a pass that never says that it was enough.
+// watch is the pass as a Watch that never reports enough.
 func (p Pass) watch(ctx context.Context, _ Status) (bool, error) { return false, p(ctx) }
 
-// Watch lets a little time pass while the screw turns, as Pass does. It is told
-// what the jig last said of itself, and says whether that was enough.
+// Watch waits for a short time while the screw turns, as Pass does. It receives the last
+// status of the jig and returns enough to end the move there.
 type Watch func(ctx context.Context, s Status) (enough bool, err error)
 
-// Turn turns the screw towards target at a speed in degrees per second (0, or
-// more than the profile's, mean the profile's) and returns once it stands: at
-// target, or where it came to rest after watch said that it was enough. Errors
-// are those of Wait.
+// Turn turns the screw towards target at a speed in degrees per second. A speed of 0, or
+// above the profile's, means the profile's. Turn returns when the screw stands: at
+// target, or at rest after watch returned true. Errors are those of Wait.
 func (j *Jig) Turn(ctx context.Context, target Degrees, degPerS float64, watch Watch) (Status, error) {
 	if most := j.profile.SpeedDegPerS; degPerS <= 0 || most > 0 && degPerS > most {
 		degPerS = most
@@ -91,13 +88,13 @@ func (j *Jig) Turn(ctx context.Context, target Degrees, degPerS float64, watch W
 	return j.drive(ctx, target, degPerS, j.link.order(), watch)
 }
 
-// drive orders a move and waits for it. A jig that stopped because the line was silent
-// for too long is told once to go on: it has kept its count.
+// drive orders a move and waits for it. If the jig stopped because the line was silent
+// for too long, drive repeats the order once: the jig has kept its count.
 func (j *Jig) drive(ctx context.Context, target Degrees, degPerS float64, o *order, watch Watch) (Status, error) {
 	for again := false; ; again = true {
 		s, err := j.start(ctx, target, degPerS, o)
 		if err == nil {
-			s, err = j.Look(ctx) // a poll may have heard more than the reply to the order
+			s, err = j.Look(ctx) // a poll may be later than the reply to the order
 			s, err = j.watch(ctx, s, err, degPerS, watch)
 		}
 		var stopped *StoppedError
@@ -107,7 +104,7 @@ func (j *Jig) drive(ctx context.Context, target Degrees, degPerS float64, o *ord
 	}
 }
 
-// watch waits until the jig, which was last in the state s, stands.
+// watch waits until the jig stands; s is its last state.
 func (j *Jig) watch(ctx context.Context, s Status, err error, degPerS float64, watch Watch) (Status, error) {
 	limit := s.Micros + uint64(j.longest(s, degPerS).Microseconds())
 	ended := false
@@ -133,13 +130,12 @@ func (j *Jig) watch(ctx context.Context, s Status, err error, degPerS float64, w
 	return s, &StoppedError{Reason: s.Reason, Status: s}
 }
 
-// standPoll is the time between two polls of a jig that ramps down, where pass
-// cannot wait.
+// standPoll is the time between two polls of a jig that ramps down, if pass cannot wait.
 const standPoll = 10 * time.Millisecond
 
-// StandStill polls the jig after each pass until it stands, as it does a ramp
-// after Halt. Where pass fails it waits on the wall clock instead. ErrOverdue
-// says that the jig still turns a second after it should have come to rest.
+// StandStill polls the jig after each pass until it stands, for example after Halt. If
+// pass fails, it waits on the wall clock instead. It returns ErrOverdue if the jig still
+// turns one second after it should stand.
 func (j *Jig) StandStill(ctx context.Context, pass Pass) (Status, error) {
 	ramp := float64(j.greeting.MaxSpeed) / float64(max(j.greeting.Accel, 1))
 	within, cancel := context.WithTimeout(ctx, time.Duration(ramp*float64(time.Second))+standPatience)
@@ -153,7 +149,7 @@ func (j *Jig) StandStill(ctx context.Context, pass Pass) (Status, error) {
 			return s, fmt.Errorf("%w: at %.2f degrees it still turns after STOP", ErrOverdue, s.Position)
 		}
 		if pass(within) != nil {
-			_ = Every(standPoll)(within) // its end is seen above
+			_ = Every(standPoll)(within) // the loop checks its end above
 		}
 	}
 }
@@ -170,8 +166,8 @@ func (j *Jig) abandon(s Status, err error) (Status, error) {
 	return s, err
 }
 
-// longest is how long the rest of a move may take: the way at its speed in
-// degrees per second with a ramp at each end, and a margin.
+// longest returns the greatest time that the rest of a move may take: the distance at its
+// speed in degrees per second, a ramp at each end, and a margin.
 func (j *Jig) longest(s Status, degPerS float64) time.Duration {
 	g, p := j.greeting, j.profile
 	way := math.Abs(p.microsteps(s.Target - s.Position))
@@ -184,7 +180,7 @@ func (j *Jig) longest(s Status, degPerS float64) time.Duration {
 	return time.Duration(seconds*float64(time.Second)) + overdue
 }
 
-// MoveTo moves to target and waits for it; see Start and Wait.
+// MoveTo moves to target and waits for the end of the move; see Start and Wait.
 func (j *Jig) MoveTo(ctx context.Context, target Degrees, pass Pass) (Status, error) {
 	return j.moveTo(ctx, target, pass, j.link.order())
 }
@@ -193,10 +189,10 @@ func (j *Jig) moveTo(ctx context.Context, target Degrees, pass Pass, o *order) (
 	return j.drive(ctx, target, j.profile.SpeedDegPerS, o, pass.watch)
 }
 
-// ArriveAt moves to target so that the screw arrives from its home side, with
-// the backlash taken up: at least OvershootDegrees of its way, now or in moves
-// just before, are in the home direction. Where that is not so of a direct move,
-// the screw first goes OvershootDegrees beyond.
+// ArriveAt moves to target so that the screw arrives from its home side with the backlash
+// taken up: it turns at least OvershootDegrees in the home direction, now or in the moves
+// just before. If a direct move does not do that, the screw first goes OvershootDegrees
+// beyond.
 func (j *Jig) ArriveAt(ctx context.Context, target Degrees, pass Pass) (Status, error) {
 	o := j.link.order()
 	if !j.direct(target) {
@@ -208,8 +204,8 @@ func (j *Jig) ArriveAt(ctx context.Context, target Degrees, pass Pass) (Status, 
 	return j.moveTo(ctx, target, pass, o)
 }
 
-// direct says that a move straight to target ends in the home direction with
-// the backlash taken up.
+// direct reports whether a move straight to target ends in the home direction with the
+// backlash taken up.
 func (j *Jig) direct(target Degrees) bool {
 	j.mu.Lock()
 	defer j.mu.Unlock()

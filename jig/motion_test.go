@@ -45,7 +45,7 @@ func TestDegreesAndCounts(t *testing.T) {
 	}
 }
 
-// The profile's speed is degrees of screw per second.
+// The profile's speed is in degrees of screw per second.
 func TestSpeedOfTheProfile(t *testing.T) {
 	p := profile()
 	p.SpeedDegPerS = 45 // 400 microsteps per second
@@ -60,8 +60,8 @@ func TestSpeedOfTheProfile(t *testing.T) {
 	}
 }
 
-// A speed that rounds to no microstep at all must not go out as 0, which the link takes
-// for the greatest speed.
+// A speed that rounds to no microstep must not be sent as 0, which the link defines as
+// the greatest speed.
 func TestASlowSpeedIsNotTheGreatest(t *testing.T) {
 	for _, speed := range []float64{0.05, 1e-9, -0.05, math.NaN()} {
 		p := profile()
@@ -81,7 +81,7 @@ func TestASlowSpeedIsNotTheGreatest(t *testing.T) {
 	}
 }
 
-// track notes where the screw comes to rest, in degrees.
+// track records the positions at which the screw stops, in degrees.
 func track(v *virtual.Jig, direction int, at *[]jig.Degrees) jig.Pass {
 	return func(context.Context) error {
 		v.Advance(480)
@@ -97,7 +97,7 @@ func TestArriveAtFromTheHomeSide(t *testing.T) {
 		name            string
 		direction, home int
 		targets         []jig.Degrees
-		rests           []jig.Degrees // where the screw came to rest
+		rests           []jig.Degrees // where the screw stopped
 	}{
 		{"slack unknown, goes beyond first", 1, 1, []jig.Degrees{0}, []jig.Degrees{-30, 0}},
 		{"far enough to be direct", 1, 1, []jig.Degrees{45}, []jig.Degrees{45}},
@@ -125,8 +125,7 @@ func TestArriveAtFromTheHomeSide(t *testing.T) {
 	}
 }
 
-// A short way back leaves the slack open again, however long the way home was
-// before it.
+// A short move back opens the slack again, however long the move home was before it.
 func TestArriveAtAfterAShortWayBack(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := open(t, v, profile())
@@ -143,7 +142,7 @@ func TestArriveAtAfterAShortWayBack(t *testing.T) {
 	}
 }
 
-// After a release the rotor may have jumped: the slack is unknown.
+// After a release the rotor may have jumped, so the slack is unknown.
 func TestArriveAtAfterRelease(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := open(t, v, profile())
@@ -197,7 +196,7 @@ func TestWindowIsHeldByTheFirmware(t *testing.T) {
 	}
 	refused(j, -20.2)
 	refused(j, 30.2)
-	refused(j, 1e12) // beyond what a count can hold
+	refused(j, 1e12) // beyond the range of a count
 	refused(j, jig.Degrees(math.NaN()))
 	for _, target := range []jig.Degrees{-19.9, 29.9} {
 		if _, err := j.MoveTo(t.Context(), target, lockStep(v)); err != nil {
@@ -205,7 +204,7 @@ func TestWindowIsHeldByTheFirmware(t *testing.T) {
 		}
 	}
 	_ = j.Close()
-	// Opened again, the window has not moved with the new zero.
+	// After reopening, the window has not moved with the new zero.
 	again, err := jig.Open(t.Context(), virtual.Pipe(t.Context(), v), p)
 	if err != nil {
 		t.Fatal(err)
@@ -220,7 +219,7 @@ func TestWindowIsHeldByTheFirmware(t *testing.T) {
 	}
 }
 
-// What ends a motion short of its target, and that it can be told.
+// Each cause that ends a motion before its target gives a distinct error.
 func TestStoppedErrors(t *testing.T) {
 	for kind, reason := range map[string]jig.StopReason{
 		virtual.FaultStopInput: jig.ReasonStopInput, virtual.FaultLimit: jig.ReasonLimit,
@@ -241,7 +240,8 @@ func TestStoppedErrors(t *testing.T) {
 	}
 }
 
-// The stop input on the very last microstep: the count is right, the stop is not.
+// The stop input acts on the very last microstep: the count is right, but the move was
+// stopped.
 func TestStoppedAtTheTarget(t *testing.T) {
 	v := virtual.New(virtual.Options{Faults: []virtual.Fault{{Kind: virtual.FaultStopInput, AtStep: 800}}})
 	j := open(t, v, profile())

@@ -86,8 +86,8 @@ func TestOpenPastABootLoader(t *testing.T) {
 	_ = j.Close()
 }
 
-// The board restarts between its greeting and the next question: opening the
-// port took a moment to reset it.
+// The board restarts between its greeting and the next request: the reset from opening
+// the port came late.
 func TestOpenDoesNotTrustAStaleGreeting(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	late := func(n int, wire []byte) []byte {
@@ -117,7 +117,7 @@ func TestOpenErrors(t *testing.T) {
 			if err != nil || f.Type != protocol.TypeHello|protocol.ReplyBit {
 				return wire
 			}
-			f.Body = append(f.Body[:21], major, minor) // all that a later major promises
+			f.Body = append(f.Body[:21], major, minor) // all that a later major guarantees
 			f.Body[0] = byte(protocol.BadVersion)
 			return f.Append(nil)
 		}
@@ -165,7 +165,7 @@ func TestClose(t *testing.T) {
 	if err := j.Start(t.Context(), 300); err != nil {
 		t.Fatal(err)
 	}
-	v.Advance(4800) // with what follows less than the silence that stops it anyway
+	v.Advance(4800) // with the time below, less than the silence that stops it anyway
 	results := make(chan error)
 	for range 2 {
 		go func() { results <- j.Close() }()
@@ -190,7 +190,7 @@ func TestClose(t *testing.T) {
 	}
 }
 
-// Close ends a request that waits.
+// Close ends a waiting request.
 func TestCloseWhileWaiting(t *testing.T) {
 	t.Parallel()
 	v := virtual.New(virtual.Options{})
@@ -210,7 +210,7 @@ func TestCloseWhileWaiting(t *testing.T) {
 	if err := j.Close(); err != nil {
 		t.Error(err)
 	}
-	// Close orders STOP first, and that gives the move up.
+	// Close orders STOP first, which ends the move.
 	var stopped *jig.StoppedError
 	if err := <-ended; !errors.Is(err, jig.ErrClosed) && !errors.As(err, &stopped) {
 		t.Errorf("the request that waited: %v", err)

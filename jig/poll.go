@@ -12,27 +12,27 @@ import (
 // Timings of the poller.
 const (
 	pollPeriod = 20 * time.Millisecond
-	// permitLasts is how long the poller goes on without Renew. With the silence of 0.5 s
-	// that the jig allows, and the way of the last request to it, the motor of a hung
-	// program stands within 0.8 s.
+	// permitLasts is the time that the poller runs without Renew. With the 0.5 s of
+	// silence that the jig allows, and the transit of the last request, the motor of a
+	// hung program stands within 0.8 s.
 	permitLasts = 280 * time.Millisecond
 )
 
-// mostUnanswered statuses in a row mean that the jig does not answer: about a second.
+// mostUnanswered statuses in a row without a reply, about a second, end the session.
 const mostUnanswered = statusTries
 
-// mostSamples are kept until Heard takes them.
+// mostSamples is the number of samples kept until Heard returns them.
 const mostSamples = 4096
 
-// Sample is one status on both clocks: the jig's time was Micros at an instant between
-// Asked and Heard. Asked is zero for an event, which nobody asked for.
+// Sample is one status on both clocks: the jig's time was Micros at some time between
+// Asked and Heard. Asked is zero for an event, since no request caused it.
 type Sample struct {
 	Micros       uint64
 	Asked, Heard time.Time
 }
 
-// poll is called by the clock. It asks only while the permit lasts: a program that
-// hangs lets the jig stop.
+// poll runs on the clock. It asks only while the permit lasts, so the jig stops when the
+// program hangs.
 func (j *Jig) poll() {
 	j.link.guarded(func() {
 		if j.permitted() {
@@ -47,15 +47,15 @@ func (j *Jig) permitted() bool {
 	return !j.clock.Now().After(j.permit)
 }
 
-// Renew lets the poller ask for another 0.28 s. The loop that decides calls it with
-// each block of sound.
+// Renew lets the poller ask for another 0.28 s. The control loop calls it with each block
+// of sound.
 func (j *Jig) Renew() {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	j.permit = j.clock.Now().Add(permitLasts)
 }
 
-// Heard returns the samples since the last call, the oldest first.
+// Heard returns the samples since the last call, oldest first.
 func (j *Jig) Heard() []Sample {
 	j.mu.Lock()
 	defer j.mu.Unlock()
@@ -83,7 +83,7 @@ func (j *Jig) follow(s protocol.Status, to *await) {
 }
 
 // At returns the position of the screw at a time of the jig, in microseconds. Up to
-// KnownUntil it rests on what the jig has said; beyond that it is a prediction.
+// KnownUntil it rests on the jig's statuses; beyond that it is a prediction.
 func (j *Jig) At(micros float64) Degrees {
 	j.mu.Lock()
 	defer j.mu.Unlock()
@@ -122,7 +122,7 @@ func (j *Jig) Look(ctx context.Context) (Status, error) {
 	return s, ctx.Err()
 }
 
-// askStatus asks for the status, each time anew until a reply comes.
+// askStatus asks for the status, with a new request each time, until a reply comes.
 func (j *Jig) askStatus(ctx context.Context) (a answer, err error) {
 	for range statusTries {
 		a, err = j.link.request(ctx, protocol.TypeStatus, nil, nil, j.statusTimeout, 1)

@@ -5,27 +5,25 @@ import "math"
 // Degrees is an angle of the screw, positive forward.
 type Degrees float64
 
-// Profile says what stands between the motor's count and the screw.
+// Profile describes the drive between the motor's count and the screw.
 type Profile struct {
 	Name         string
 	StepsPerTurn int // full steps per turn of the motor
 	Microsteps   int // per full step
-	// Gear is turns of the motor per turn of the screw.
+	// Gear is the turns of the motor per turn of the screw.
 	Gear float64
-	// Direction is +1 where the motor's count grows as the screw goes forward,
-	// or -1.
+	// Direction is +1 if the motor's count grows as the screw goes forward, or -1.
 	Direction int
-	// SpeedDegPerS is the speed of the screw, degrees per second; 0 or more than
-	// the jig can do mean the jig's greatest.
+	// SpeedDegPerS is the speed of the screw, degrees per second. 0, or more than the
+	// jig's maximum, means the jig's maximum.
 	SpeedDegPerS float64
-	// AccelDegPerS2 is the slowest acceleration that is believed of the jig,
-	// degrees per second squared; 0 takes the jig's word. It only sets how long
-	// a move may take.
+	// AccelDegPerS2 is the slowest acceleration to allow for, degrees per second squared.
+	// 0 uses the jig's own figure. It only limits how long a move may take.
 	AccelDegPerS2 float64
-	// OvershootDegrees is how far the screw goes beyond a place to come back to
-	// it from its home side; it must exceed the backlash. 0 means 30.
+	// OvershootDegrees is how far the screw goes beyond a place to come back to it from
+	// its home side. It must exceed the backlash. 0 means 30.
 	OvershootDegrees Degrees
-	// HomeSide is +1 where the screw arrives turning forward, or -1. 0 means +1.
+	// HomeSide is +1 if the screw arrives turning forward, or -1. 0 means +1.
 	HomeSide int
 }
 
@@ -45,30 +43,30 @@ func (p Profile) filled() Profile {
 	return p
 }
 
-// MicrostepsPerTurn is microsteps of the motor per turn of the screw.
+// MicrostepsPerTurn returns the microsteps of the motor per turn of the screw.
 func (p Profile) MicrostepsPerTurn() float64 {
 	return float64(p.StepsPerTurn) * float64(p.Microsteps) * p.Gear
 }
 
-// degrees turns a difference of counts into degrees.
+// degrees converts a difference of counts to degrees.
 func (p Profile) degrees(microsteps float64) Degrees {
 	return Degrees(microsteps * 360 / p.MicrostepsPerTurn() * float64(p.Direction))
 }
 
-// microsteps turns degrees into a difference of counts, not rounded.
+// microsteps converts degrees to a difference of counts, not rounded.
 func (p Profile) microsteps(d Degrees) float64 {
 	return float64(d) / 360 * p.MicrostepsPerTurn() * float64(p.Direction)
 }
 
-// speed is a speed in degrees per second as microsteps per second, at most limit; 0 is
-// the limit. Any other speed is at least 1 microstep per second: 0 would be the greatest
-// on the link.
+// speed converts degrees per second to microsteps per second, at most limit. 0 means the
+// limit. Any other speed is at least 1 microstep per second, since 0 on the link means
+// the maximum.
 func (p Profile) speed(degPerS float64, limit uint16) uint16 {
 	if degPerS == 0 {
 		return limit
 	}
 	s := math.Round(math.Abs(p.microsteps(Degrees(degPerS))))
-	if !(s > 1) { // no number is slow, too
+	if !(s > 1) { // NaN also gives 1
 		return 1
 	}
 	return uint16(math.Min(s, float64(limit)))

@@ -49,7 +49,7 @@ func openJig(t *testing.T, path string) *jig.Jig {
 	return j
 }
 
-// The cable is pulled in mid-move: the host is told, the jig stops by itself.
+// The cable is pulled during a move: the host gets an error, and the jig stops by itself.
 func TestCableGoneInMidMove(t *testing.T) {
 	faults := []virtual.Fault{{Kind: virtual.FaultCableGone, AtStep: 500}}
 	for name, open := range map[string]func(*virtual.Jig) *jig.Jig{
@@ -76,8 +76,8 @@ func TestCableGoneInMidMove(t *testing.T) {
 	}
 }
 
-// One program ends, another opens the port, which resets the board: position,
-// window and epoch are as they were, the boot count shows it.
+// One program ends and another opens the port, which resets the board: position, window
+// and epoch are unchanged, and the boot count shows the reset.
 func TestPositionIsKeptThroughReopening(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	path := openPTY(t, v)
@@ -107,7 +107,7 @@ func TestPositionIsKeptThroughReopening(t *testing.T) {
 	}
 }
 
-// A host that dies in mid-move closes the line without a word.
+// A host that dies during a move closes the line silently.
 func TestReopenedInMidMoveIsDoubtful(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	path := openPTY(t, v)
@@ -123,7 +123,7 @@ func TestReopenedInMidMoveIsDoubtful(t *testing.T) {
 	}
 }
 
-// A second program is turned away, and its try does not reset the board.
+// A second program is refused, and its attempt does not reset the board.
 func TestSecondProgramDoesNotDisturb(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	path := openPTY(t, v)
@@ -139,7 +139,7 @@ func TestSecondProgramDoesNotDisturb(t *testing.T) {
 	}
 }
 
-// recorder keeps what the host writes and reads.
+// recorder stores the bytes that the host writes and reads.
 type recorder struct {
 	io.ReadWriteCloser
 	mu        sync.Mutex
@@ -161,7 +161,7 @@ func (r *recorder) Read(b []byte) (int, error) {
 	return n, err
 }
 
-// In lock-step two runs are the same to the byte, whatever the line.
+// In lock-step two runs are equal to the byte, on any line.
 func TestRunsRepeatByteForByte(t *testing.T) {
 	run := func(open func(*virtual.Jig) io.ReadWriteCloser) []byte {
 		v := virtual.New(virtual.Options{Faults: []virtual.Fault{

@@ -10,7 +10,7 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// ask sends a request of what and returns the state after it.
+// ask sends a request and returns the state after it; what names it in errors.
 func (j *Jig) ask(ctx context.Context, what string, t protocol.Type, body []byte, o *order) (Status, error) {
 	var a answer
 	var err error
@@ -38,8 +38,8 @@ func (j *Jig) Status(ctx context.Context) (Status, error) {
 	return j.ask(ctx, "asking for the status", protocol.TypeStatus, nil, nil)
 }
 
-// Declare says that the standing jig's absolute count is microsteps from now
-// on. Its memory becomes kept, and a new epoch begins.
+// Declare sets the absolute count of the standing jig to microsteps. Its memory becomes
+// kept, and a new epoch begins.
 func (j *Jig) Declare(ctx context.Context, microsteps int32) error {
 	if _, err := j.ask(ctx, fmt.Sprintf("to declare its position as %d", microsteps),
 		protocol.TypeDeclare, protocol.Declare{Position: microsteps}.Append(nil), nil); err != nil {
@@ -48,8 +48,8 @@ func (j *Jig) Declare(ctx context.Context, microsteps int32) error {
 	return j.watchShaft(ctx)
 }
 
-// SetWindow sets the range of targets the firmware allows. The jig keeps it, in
-// absolute counts, until it is set again or its power goes.
+// SetWindow sets the range of targets that the firmware allows. The jig keeps it, in
+// absolute counts, until it is set again or the power fails.
 func (j *Jig) SetWindow(ctx context.Context, lo, hi Degrees) error {
 	a, b := j.count(lo), j.count(hi)
 	w := protocol.Window{Lo: clamp(math.Ceil(math.Min(a, b) - 1e-6)), Hi: clamp(math.Floor(math.Max(a, b) + 1e-6))}
@@ -76,30 +76,30 @@ func (j *Jig) Release(ctx context.Context) error {
 	return err
 }
 
-// Halt orders STOP: the motor ramps down and stands, with its position known. It
-// may be called at any time, from anywhere, also while other calls wait; it
-// overtakes an outstanding request, and no motion ordered before it begins after
-// it. It returns once the jig has taken the order, after 1 s at the latest:
-// ErrNoAnswer or ErrLinkLost then mean that the jig stops by its own watchdog.
+// Halt orders STOP: the motor ramps down and stands, and the position stays known. It may
+// be called at any time and from any goroutine, also while other calls wait. It overtakes
+// an outstanding request, and no motion ordered before it begins after it. It returns
+// when the jig has taken the order, after 1 s at the latest. After ErrNoAnswer or
+// ErrLinkLost the jig's own watchdog stops the motor.
 func (j *Jig) Halt() error {
 	return j.link.stop(stopTimeout, stopTries)
 }
 
-// Close halts the jig and closes the line. The motor stays energised if it was.
-// Close waits at most two seconds, and may be called again.
+// Close halts the jig and closes the line. The motor stays energised if it was. Close
+// waits at most two seconds, and may be called again.
 func (j *Jig) Close() error {
 	var err error
 	j.close.Do(func() {
 		if j.known().Energised {
-			_ = j.link.stop(stopTimeout, 2) // the jig's watchdog follows in any case
+			_ = j.link.stop(stopTimeout, 2) // the jig's watchdog stops it in any case
 		}
 		err = j.end()
 	})
 	return err
 }
 
-// end closes the line and waits for the goroutines, but not for a write that
-// hangs in the system.
+// end closes the line and waits for the goroutines, but not for a write that hangs in the
+// operating system.
 func (j *Jig) end() error {
 	j.stopPolling()
 	j.link.fail(ErrClosed)
@@ -113,7 +113,7 @@ func (j *Jig) end() error {
 	return err
 }
 
-// count is the absolute count of an angle, not rounded.
+// count returns the absolute count of an angle, not rounded.
 func (j *Jig) count(d Degrees) float64 {
 	return float64(j.Zero()) + j.profile.microsteps(d)
 }

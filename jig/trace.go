@@ -9,18 +9,18 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// tracer writes the frames that pass on a line, in words.
+// tracer writes the frames on a line as text.
 type tracer struct {
 	io.ReadWriteCloser
 	out, in protocol.Splitter
 
-	mu    sync.Mutex // of what follows: one goroutine reads, another writes
+	mu    sync.Mutex // guards the fields below: one goroutine reads, another writes
 	to    io.Writer
 	began time.Time
 }
 
-// Traced is a line that passes everything through and also writes its frames to a writer,
-// in words: seconds, > from the host or < from the jig, and the frame.
+// Traced returns a line that passes everything through and also writes its frames to a
+// writer as text: seconds, > from the host or < from the jig, and the frame.
 func Traced(line io.ReadWriteCloser, to io.Writer) io.ReadWriteCloser {
 	return &tracer{ReadWriteCloser: line, to: to, began: time.Now()}
 }

@@ -2,17 +2,17 @@ package jig
 
 import "math"
 
-// track is the jig's motion: its count at any of its own microseconds.
+// track is the jig's motion: its count at any time in its own microseconds.
 //
-// Each move is a leg. It runs along the trapezoid of speed that LINK.md section 5
-// describes, from an instant that its first step (told from link 1.2 on) and the statuses
-// heard on the way tell; between two
-// statuses the trapezoid is shifted so that it meets both. After a stop the leg is the
-// trapezoid to where the jig came to stand, since the ramp of a stop is that of an end.
+// Each move is a leg. It follows the trapezoid of speed of LINK.md section 5. Its start
+// is estimated from its first step (reported from link 1.2 on) and from the statuses on
+// the way. Between two statuses the trapezoid is shifted to meet both. After a stop the
+// leg is the trapezoid to the final count, since the ramp of a stop equals that of an
+// end.
 //
-// Range: from the first move on; before it the jig stands. Failure mode: a jig whose
-// ramps differ from the greeted acceleration is followed through its statuses, off by
-// what it does between two of them.
+// Range: from the first move on; before it the jig stands. Failure mode: if the ramps
+// differ from the greeted acceleration, the statuses still correct the track; the error
+// is the difference that builds up between two statuses.
 type track struct {
 	legs []leg
 	rest int32 // the count before the first leg
@@ -24,17 +24,17 @@ type leg struct {
 	speed, accel float64 // microsteps per second, per second squared
 	ordered      uint64  // jig's microseconds: the last status before the order
 	taken        bool    // the jig has taken the order
-	stood        uint64  // jig's microseconds of the first status that says it stands again; 0 before
+	stood        uint64  // jig's microseconds of the first status at the end; 0 before
 	seen         []seen  // on the way
 }
 
-// seen is where a leg stood at one of the jig's microseconds.
+// seen is the distance that a leg had made at a time in the jig's microseconds.
 type seen struct{ micros, way float64 }
 
-// mostLegs is how many legs are kept.
+// mostLegs is the number of legs kept.
 const mostLegs = 64
 
-// order adds a leg. One that the jig has not taken goes.
+// order adds a leg. It drops the leg before if the jig has not taken that.
 func (t *track) order(l leg) {
 	if n := len(t.legs); n > 0 && !t.legs[n-1].taken {
 		t.legs = t.legs[:n-1]
@@ -46,15 +46,15 @@ func (t *track) order(l leg) {
 	t.legs = append(t.legs, l)
 }
 
-// taken notes that the jig has taken the leg ordered last.
+// taken records that the jig has taken the last leg.
 func (t *track) taken() {
 	if n := len(t.legs); n > 0 {
 		t.legs[n-1].taken = true
 	}
 }
 
-// stands is when the last leg came to its end, in the jig's microseconds; 0 before any
-// leg, or if it has not ended.
+// stands returns when the last leg ended, in the jig's microseconds; 0 before any leg and
+// while it turns.
 func (t *track) stands() float64 {
 	if n := len(t.legs); n > 0 && t.legs[n-1].stood > 0 {
 		return t.legs[n-1].stands()
@@ -62,7 +62,7 @@ func (t *track) stands() float64 {
 	return 0
 }
 
-// heard takes a status.
+// heard adds a status.
 func (t *track) heard(micros uint64, count int32, moving bool) {
 	if len(t.legs) == 0 {
 		t.rest = count
@@ -80,7 +80,7 @@ func (t *track) heard(micros uint64, count int32, moving bool) {
 	}
 }
 
-// stepped notes when the leg under way made its first step.
+// stepped records when the current leg made its first step.
 func (t *track) stepped(micros uint64) {
 	if n := len(t.legs); n > 0 && t.legs[n-1].taken && micros >= t.legs[n-1].ordered {
 		l := &t.legs[n-1]
@@ -109,14 +109,14 @@ func (l *leg) at(micros float64) float64 {
 	}
 	begun, known := l.begun()
 	if !known && l.stood == 0 {
-		return float64(l.from) // nothing has been seen of it yet
+		return float64(l.from) // no status of it yet
 	}
 	way := l.distance((micros-begun)/1e6) + l.beside(micros, begun)
 	way = math.Max(0, math.Min(all, way-0.5))
 	return float64(l.from) + math.Copysign(way, float64(l.to)-float64(l.from))
 }
 
-// stands returns when the leg came to its end, in the jig's microseconds.
+// stands returns when the leg ended, in the jig's microseconds.
 func (l *leg) stands() float64 {
 	begun, known := l.begun()
 	if !known {
@@ -126,8 +126,8 @@ func (l *leg) stands() float64 {
 }
 
 // begun estimates when the trapezoid began, in the jig's microseconds. Each status on the
-// way gives one estimate; their weights are the squares of the speeds, since a count is
-// good to half a microstep. Without a status it returns the middle of the possible range.
+// way gives one estimate, weighted by the square of the speed, since a count is good to
+// half a microstep. Without a status begun returns the middle of the possible range.
 func (l *leg) begun() (micros float64, known bool) {
 	var sum, weights float64
 	for _, s := range l.seen {
@@ -146,7 +146,7 @@ func (l *leg) begun() (micros float64, known bool) {
 	return (float64(l.ordered) + latest) / 2, false
 }
 
-// beside interpolates how far the statuses around an instant lie off the trapezoid, in
+// beside interpolates the residuals of the statuses around a time from the trapezoid, in
 // microsteps.
 func (l *leg) beside(micros, begun float64) float64 {
 	n := len(l.seen)
@@ -169,13 +169,13 @@ func (l *leg) beside(micros, begun float64) float64 {
 	return off(a) + share*(off(b)-off(a))
 }
 
-// shape is the trapezoid: its greatest speed, and time and way of either ramp.
+// shape returns the peak speed of the trapezoid, and the time and distance of one ramp.
 func (l *leg) shape() (peak, ramp, rampWay float64) {
 	peak = math.Min(l.speed, math.Sqrt(l.way(l.to)*l.accel))
 	return peak, peak / l.accel, peak * peak / (2 * l.accel)
 }
 
-// seconds returns the time that a way takes.
+// seconds returns the time to make a distance.
 func (l *leg) seconds(way float64) float64 {
 	all := l.way(l.to)
 	peak, ramp, rampWay := l.shape()
@@ -191,7 +191,7 @@ func (l *leg) seconds(way float64) float64 {
 	return 2*ramp + cruise - math.Sqrt(2*math.Max(0, all-way)/l.accel)
 }
 
-// distance returns the way made t seconds after the trapezoid began.
+// distance returns the distance made t seconds after the trapezoid began.
 func (l *leg) distance(t float64) float64 {
 	all := l.way(l.to)
 	peak, ramp, rampWay := l.shape()

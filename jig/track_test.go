@@ -10,8 +10,8 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// watched is a virtual jig in lock-step with a host, and where its shaft stood at each
-// millisecond.
+// watched is a virtual jig in lock-step with a host, and the position of its shaft at
+// each millisecond.
 type watched struct {
 	*virtual.Jig
 	clock *virtual.Lockstep
@@ -46,8 +46,8 @@ func (w *watched) open(t *testing.T) *jig.Jig {
 // block lets 21 ms pass, as a block of sound does.
 func (w *watched) block(context.Context) error { w.clock.Advance(1024); return nil }
 
-// The way of moves, of stops on the way and of standing is known at any of the jig's
-// microseconds, however late its replies and its first steps are.
+// The position during moves, stops and standing is known at any of the jig's
+// microseconds, however late its replies and first steps are.
 func TestAtFollowsTheShaft(t *testing.T) {
 	for name, late := range map[string]virtual.Lateness{
 		"punctual":           {},
@@ -105,10 +105,10 @@ func TestAtFollowsTheShaft(t *testing.T) {
 	}
 }
 
-// A decision that hangs renews no permit: nobody asks the jig any more, and it stops by
-// itself within 0.8 s.
+// A control loop that hangs does not renew the permit: no request reaches the jig, and it
+// stops by itself within 0.8 s.
 func TestHungDecisionLetsTheJigStop(t *testing.T) {
-	w := newWatched(virtual.Options{Accel: 16000}) // its ramp takes 0.1 s, the silence 0.5 s with it
+	w := newWatched(virtual.Options{Accel: 16000}) // its ramp takes 0.1 s of the 0.5 s of silence
 	j := w.open(t)
 	ready(t, j)
 	if err := j.Start(t.Context(), 1800); err != nil {
@@ -121,7 +121,7 @@ func TestHungDecisionLetsTheJigStop(t *testing.T) {
 	if !w.Shaft().Moving {
 		t.Fatal("the motor does not turn while the permit is renewed")
 	}
-	w.clock.Advance(48000 * 8 / 10) // the poller runs on, the decision does not
+	w.clock.Advance(48000 * 8 / 10) // the poller runs on, the control loop does not
 	if s := w.Shaft(); s.Moving {
 		t.Errorf("0.8 s after the last permit %+v; want standing", s)
 	}
@@ -157,8 +157,8 @@ func TestSilenceIsResumedOnce(t *testing.T) {
 	}
 }
 
-// The poller does not hold up a request, nor does a line that answers nothing hold up
-// the poller: a wait ends with ErrNoAnswer after about a second.
+// The poller does not delay a request, and a line without answers does not block the
+// poller: a wait ends with ErrNoAnswer after about a second.
 func TestPollerNamesASilentJig(t *testing.T) {
 	w := newWatched(virtual.Options{Faults: []virtual.Fault{{Kind: virtual.FaultHang, AtStep: 500}}})
 	j := w.open(t)

@@ -58,7 +58,7 @@ func TestPassErrorHalts(t *testing.T) {
 	}
 }
 
-// A host that hangs asks nothing, and nothing asks in its place.
+// A host that hangs sends no requests, and nothing else does.
 func TestHungHostLetsTheJigStop(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := open(t, v, profile())
@@ -76,8 +76,7 @@ func TestHungHostLetsTheJigStop(t *testing.T) {
 	}
 }
 
-// After STOP the motor still ramps down: it stands only once that is done, and
-// not before can it be let go.
+// After STOP the motor ramps down: it stands, and can be released, only after the ramp.
 func TestStandStill(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := open(t, v, profile())
@@ -97,8 +96,8 @@ func TestStandStill(t *testing.T) {
 	}
 }
 
-// A pass that fails, as when the sound has ended, does not end the wait, and a
-// jig whose time stands for ever does not make it last.
+// A pass that fails, for example at the end of the sound, does not end the wait. A jig
+// whose time stands still does not prolong it forever.
 func TestStandStillGivesUp(t *testing.T) {
 	t.Parallel()
 	v := virtual.New(virtual.Options{})
@@ -113,7 +112,7 @@ func TestStandStillGivesUp(t *testing.T) {
 	}
 }
 
-// A motor that says for ever that it turns is stopped.
+// A motor that reports turning forever is stopped.
 func TestOverdue(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	liar := func(_ int, wire []byte) []byte {

@@ -53,6 +53,12 @@ func (p AsFoundBaseline) slipped() bool {
 	return p.End != nil && (p.End.Outcome == record.NotFollowing || p.End.ScrewOffDeg == nil && p.End.RestoreCommand != "")
 }
 
+// levelsVoid reports whether the levels of the past run mean nothing: its input's gain followed
+// them.
+func (p AsFoundBaseline) levelsVoid() bool {
+	return p.End != nil && p.End.Outcome == record.AutoGain
+}
+
 // A decision with as found further from the jig's start than any backlash is ignored.
 func (p AsFoundBaseline) placed() bool {
 	d := p.Decision

@@ -305,6 +305,9 @@ func TestRunsThatOnceWentWrong(t *testing.T) {
 		{"audio_stops", 110647},            // a turn that broke off was not counted
 		{"wrong_screw, tone", 110217},      // sound that the screw does not change confirmed the place
 		{"inverted_channel, tone", 111208}, // as found was taken half a period off
+		{"agc, tone", 120168},              // the gain had changed the level as found
+		{"jig: reset", 121672},             // a guess good to far less than a period was left
+		{"a person stops it", 110873},      // a pass that had not reached the top was put whole periods off
 		{"blade_out", 111073},              // the sound contradicted the place, but the end said put back
 		{"blade_out", 60261},               // the screw could have stayed anywhere on the way
 		{"blade_out", 70102},               // a head that stayed was corrected beyond the window

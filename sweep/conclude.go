@@ -13,7 +13,7 @@ import (
 func (c *course) conclude(ctx context.Context, end record.End, err error) (record.End, error) {
 	var went wentBack
 	if err != nil {
-		c.delayDoubted = doubtsDelay(err)
+		c.otherSound, c.delayDoubted = anotherSound(err), doubtsDelay(err)
 		went = c.putBack(ctx, err)
 		end = session.EndOf(&session.Halted{Cause: err, Stop: c.StandStill()})
 	}

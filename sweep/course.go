@@ -9,6 +9,8 @@ import (
 type course struct {
 	*search.Search
 	windowDeg float64 // greatest drive of a restore to either side
+	// otherSound means that the run ended because another sound plays now than as found.
+	otherSound bool
 	// delayDoubted means that the run ended because the delay may have changed its meaning
 	// since as found.
 	delayDoubted bool

@@ -5,8 +5,6 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
-
-	"headtrue/sweep/record"
 )
 
 // mostPeriods is the number of whole periods of a tone examined to either side: a head is
@@ -22,7 +20,7 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 	if want.DelayPeriodUS <= 0 || h.heard == unmoved || h.heard == contrary {
 		return h, nil
 	}
-	if counts && past.End != nil && past.End.Outcome == record.AutoGain {
+	if counts && past.levelsVoid() {
 		return h, nil // the gain set the level as found
 	}
 	least, here := h.unlike(want), c.ScrewDeg

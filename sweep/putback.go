@@ -56,7 +56,9 @@ func (c *course) soFar() AsFoundBaseline {
 		v.PlaceFound(c.Found.Seated, c.FoundHome, c.Plan)
 		past.Decision = &v.Decision
 	}
-	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin || c.delayDoubted { // the usual backlash is more certain
+	// Steps before a decision may have heard the other sound already.
+	doubted := c.delayDoubted || c.otherSound && c.Decided == nil
+	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin || doubted { // the usual backlash is more certain
 		vague := *past.Decision
 		vague.FoundHomeOK = false
 		past.Decision = &vague

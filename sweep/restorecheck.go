@@ -75,7 +75,7 @@ func (c *course) homeIn(ctx context.Context, past AsFoundBaseline, counts bool) 
 			near = max(near, min(h.sd, mostNearArcmin))
 		}
 		if exact || math.Abs(h.off) < near || try == homeTries-1 {
-			if r.DelayPeriodUS > 0 && h.unlike(want) > sameTrebleDB {
+			if r.DelayPeriodUS > 0 && !past.levelsVoid() && h.unlike(want) > sameTrebleDB {
 				h.heard = different
 			}
 			h.leapt = counts && r.DelayPeriodUS > 0 && math.Abs((counted-target)*perDeg) > estimate.PeriodOf(c.Plan.Tape, r)/4

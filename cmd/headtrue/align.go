@@ -12,7 +12,7 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// alignFields is the help on what align and sweep write for machines.
+// alignFields is the help on the JSON of align and sweep.
 const alignFields = `Fields of --json (null where not known; degrees are of the screw from as found):
   run, outcome        name of the run; how it ended, see headtrue help exit-codes
   as_found_deg        0: degrees count from where the screw was found
@@ -93,7 +93,7 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
 	return cmd
 }
 
-// aligned is what align and sweep write for machines.
+// aligned is the JSON of align and sweep.
 type aligned struct {
 	Run             string         `json:"run"`
 	Outcome         record.Outcome `json:"outcome"`
@@ -148,7 +148,7 @@ func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
 		case e.End != nil && e.End.ScrewCertain:
 			r.AsLeftDeg = &e.End.ScrewDeg
 		}
-		// Tape is counted to the last block of as left, or to where it broke off.
+		// Tape is counted to the last block of as left, or to the block where the run broke off.
 		if e.TapeSeconds > 0 {
 			r.TapeSeconds = &e.TapeSeconds
 		}
@@ -156,8 +156,7 @@ func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
 	return r
 }
 
-// report writes the result of align or sweep, and returns its failure if it
-// ended badly.
+// report writes the result of align or sweep, and returns a failure if the run ended badly.
 func (c *cli) report(j *app.Job, end record.End) error {
 	entries, err := j.Entries()
 	if err != nil {
@@ -174,7 +173,7 @@ func (c *cli) report(j *app.Job, end record.End) error {
 	return ended(end, !c.json)
 }
 
-// leftAt is where a run that has set no head has left the screw, for machines.
+// leftAt is where a run that did not set the head left the screw, as JSON.
 type leftAt struct {
 	ScrewOffDeg    *float64 `json:"screw_off_deg"`
 	ScrewOffSDDeg  *float64 `json:"screw_off_sd_deg"`
@@ -193,7 +192,7 @@ func leftAtOf(end record.End) leftAt {
 	return s
 }
 
-// planned is what align --dry-run writes for machines.
+// planned is the JSON of align --dry-run.
 type planned struct {
 	DryRun               bool      `json:"dry_run"`
 	Port                 *string   `json:"port"`
@@ -243,7 +242,7 @@ func plannedFrom(j *app.Job) planned {
 	return out
 }
 
-// dryRun says what the run would do.
+// dryRun reports what the run would do.
 func (c *cli) dryRun(j *app.Job) error {
 	p := j.Plan
 	if c.json {

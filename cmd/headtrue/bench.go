@@ -15,7 +15,7 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// benchOrder is what the bench command is asked for.
+// benchOrder is the request for a bench.
 type benchOrder struct {
 	profile, programme, sink, truth string
 	seed                            uint64
@@ -65,7 +65,7 @@ per second; seed; profile.`,
 }
 
 func (c *cli) runBench(ctx context.Context, o benchOrder) error {
-	c.answered = o.sink == "-" // there is no place for JSON beside the sound
+	c.answered = o.sink == "-" // standard output carries the sound, so no JSON
 	p, err := settings.Bench(o.profile)
 	if err != nil {
 		return app.Wrong("%w", err)
@@ -78,8 +78,8 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) error {
 	}
 	v := virtual.New(p.JigFor(o.seed))
 	late := p.Late
-	late.SoundMillis = 0   // the bench keeps it back
-	p.Late.HeldPercent = 0 // the player holds the blocks back, not the bench: time goes on
+	late.SoundMillis = 0   // the bench applies this delay
+	p.Late.HeldPercent = 0 // the player, not the bench, holds blocks back: time goes on
 	b, err := bench.New(p, o.seed, &realtime.PacedJig{Jig: v})
 	if err != nil {
 		return app.Wrong("%w", err)
@@ -104,7 +104,7 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) error {
 	return errors.Join(benchEnd(ctx, err), stopTruth(), out.Close())
 }
 
-// benchEnd: a bench is ended by Ctrl-C, which is no failure.
+// benchEnd is the error of a bench; Ctrl-C ends it without a failure.
 func benchEnd(ctx context.Context, err error) error {
 	if ctx.Err() != nil {
 		return nil
@@ -112,7 +112,7 @@ func benchEnd(ctx context.Context, err error) error {
 	return fmt.Errorf("the bench stopped playing: %w", err)
 }
 
-// begun is what bench writes for machines.
+// begun is the JSON of bench.
 type begun struct {
 	Port    string `json:"port"`
 	Profile string `json:"profile"`
@@ -121,8 +121,7 @@ type begun struct {
 	Sink    string `json:"sink"`
 }
 
-// sayPort says where the jig answers: on standard output, unless that carries
-// the sound.
+// sayPort reports the port of the jig: on standard output, unless that carries the sound.
 func (c *cli) sayPort(path string, o benchOrder) error {
 	to := c.out
 	if o.sink == "-" {

@@ -52,7 +52,7 @@ Fields of --json:
 	return cmd
 }
 
-// check sees whether all is ready, and shows it.
+// check checks whether the bench is ready, and shows the result.
 func (c *cli) check(ctx context.Context, j *app.Job) error {
 	checks, failed := j.Check(ctx)
 	if checks == nil {
@@ -64,7 +64,7 @@ func (c *cli) check(ctx context.Context, j *app.Job) error {
 	return failed
 }
 
-// checked is what check writes for machines.
+// checked is the JSON of check.
 type checked struct {
 	Checks  []record.Check `json:"checks"`
 	Confirm []string       `json:"confirm"`

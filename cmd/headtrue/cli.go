@@ -18,24 +18,24 @@ import (
 type cli struct {
 	in         *os.File
 	out        io.Writer        // results
-	sound      io.Writer        // the same without regard to what is written: sound goes there
+	sound      io.Writer        // standard output for sound, unchecked
 	err        *terminal.Screen // everything else
 	json       bool
 	config     string
 	clock      app.Clock
-	interrupts interrupts       // contexts that a signal cancels
+	interrupts interrupts       // the contexts that a signal cancels
 	person     *terminal.Person // standard input, if it is a terminal
-	own        *terminal.Person // the terminal that the program runs in, if standard input is the sound
-	begun      bool             // a command has been understood and runs
+	own        *terminal.Person // the terminal of the process, if standard input carries the sound
+	begun      bool             // a command has been accepted and runs
 	answered   bool             // standard output has its JSON, or carries sound
 }
 
-// load reads the settings; what is wrong in them is a usage error.
+// load reads the settings; an error in them is a usage error.
 func (c *cli) load(cmd *cobra.Command) (settings.Loaded, error) { return c.loadOver(cmd, nil, "") }
 
-// loadOver does so with what a list says of one unit over all else.
+// loadOver is load with the values of one unit of a list over all other settings.
 func (c *cli) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
-	virtual := cmd.Flags().Changed("virtual") // false where there is no such flag
+	virtual := cmd.Flags().Changed("virtual") // false if there is no such flag
 	loaded, err := settings.Load(settings.Sources{File: c.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
 	if err != nil {
 		return loaded, app.Wrong("%w", err)
@@ -49,12 +49,11 @@ func (c *cli) note(format string, args ...any) { fmt.Fprintf(c.err, format+"\n",
 // say writes a line of the result.
 func (c *cli) say(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", args...) }
 
-// showFault tells a mistake of the program itself.
+// showFault shows an error of the program itself.
 func (c *cli) showFault(err error) { app.Front{Note: c.note}.Fault(err) }
 
 // terminal is standard input, if it is a terminal, with standard error. If standard input
-// is the sound, it is the terminal that the program runs in. nil means that nobody can be
-// asked.
+// carries the sound, it is the terminal of the process. nil means that nobody can be asked.
 func (c *cli) terminal(audio string) *terminal.Person {
 	if !app.IsRaw(audio) {
 		return c.atInput()
@@ -69,7 +68,7 @@ func (c *cli) terminal(audio string) *terminal.Person {
 	return c.own
 }
 
-// atInput is standard input where that is a terminal, else nil.
+// atInput is standard input if it is a terminal, else nil.
 func (c *cli) atInput() *terminal.Person {
 	if c.person == nil && term.IsTerminal(int(c.in.Fd())) {
 		c.person = &terminal.Person{In: c.in, Out: c.err}

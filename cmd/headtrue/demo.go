@@ -40,8 +40,7 @@ kept as before.wav and after.wav.
 	return cmd
 }
 
-// demoClips are the names of the clips a run keeps, and where the demo puts
-// them.
+// demoClips are the names of the clips that a run keeps, and of the demo's files.
 var demoClips = map[string]string{"as-found": "before.wav", "as-left": "after.wav"}
 
 func (c *cli) demo(ctx context.Context, out string, seed uint64) error {
@@ -63,7 +62,7 @@ func (c *cli) demo(ctx context.Context, out string, seed uint64) error {
 	if err != nil {
 		return err
 	}
-	j.Plan = sweep.Plan{} // all as package sweep has it
+	j.Plan = sweep.Plan{} // all defaults of package sweep
 	j.RecordIn(book)
 	defer j.Close()
 	c.note("A virtual deck, its head off by an amount that only the bench knows. Let us find it.\n")
@@ -82,7 +81,7 @@ func (c *cli) demo(ctx context.Context, out string, seed uint64) error {
 	return c.reportDemo(j, end, out, off)
 }
 
-// demonstrated is what demo writes for machines.
+// demonstrated is the JSON of demo.
 type demonstrated struct {
 	aligned
 	Before              string  `json:"before_wav"`

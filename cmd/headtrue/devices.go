@@ -32,7 +32,7 @@ Fields of --json:
 	}
 }
 
-// deviceList is what devices writes for machines.
+// deviceList is the JSON of devices.
 type deviceList struct {
 	Inputs []capture.Input `json:"inputs"`
 	Ports  []port          `json:"ports"`

@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Exit codes that are not an outcome of a run, or that several share.
+// Exit codes that are not an outcome of a run, or that several outcomes share.
 const (
 	exitGood       = 0
 	exitUnexpected = 1
@@ -21,14 +21,14 @@ const (
 	exitNotWhole   = 6
 )
 
-// exitCode is a code and what it stands for: an outcome, or something else.
+// exitCode is a code and its meaning: an outcome, or something else.
 type exitCode struct {
 	code    int
 	outcome record.Outcome
 	other   string
 }
 
-// meaning is what the code means, in plain words.
+// meaning is the meaning of the code in plain words.
 func (e exitCode) meaning() string {
 	if e.outcome != "" {
 		return e.outcome.Meaning()
@@ -36,8 +36,7 @@ func (e exitCode) meaning() string {
 	return e.other
 }
 
-// exits is the one table of exit codes: help shows it, and commands look up in
-// it.
+// exits is the only table of exit codes: help shows it, and commands look codes up in it.
 var exits = []exitCode{
 	{code: exitGood, outcome: record.Aligned},
 	{code: exitGood, outcome: record.Measured},
@@ -75,7 +74,7 @@ var exits = []exitCode{
 	{code: 50, outcome: record.NotSaved},
 }
 
-// exitOf is the exit code of an outcome; an unknown one is unexpected.
+// exitOf is the exit code of an outcome; an unknown outcome is unexpected.
 func exitOf(o record.Outcome) int {
 	for _, e := range exits {
 		if e.outcome == o && o != "" {
@@ -108,19 +107,19 @@ A command with --json that ends without its result writes this instead:
 	}
 }
 
-// failure is an error with an exit code, and what to do about it.
+// failure is an error with an exit code and a remedy.
 type failure struct {
 	code int
 	err  error
 	do   string
-	told bool // the result has said it already
+	told bool // the result has already reported it
 }
 
 func (f *failure) Error() string { return f.err.Error() }
 func (f *failure) Unwrap() error { return f.err }
 
-// ended is the failure of a run that ended so; nil after a good end. told says
-// that the sentences stand in the result.
+// ended is the failure of a run that ended with a bad outcome; nil after a good end. told
+// means that the result already contains its text.
 func ended(e record.End, told bool) error {
 	err := app.Ended(e)
 	if err == nil {
@@ -129,8 +128,8 @@ func ended(e record.End, told bool) error {
 	return &failure{code: exitOf(e.Outcome), err: err, do: e.Do, told: told}
 }
 
-// unwritten is the failure of a run whose result could not be written. How the
-// run ended counts more.
+// unwritten is the failure of a run whose result could not be written. A bad outcome of the
+// run takes precedence.
 func unwritten(e record.End, err error) error {
 	code := exitOf(e.Outcome)
 	if code == exitGood {
@@ -139,7 +138,7 @@ func unwritten(e record.End, err error) error {
 	return &failure{code: code, err: fmt.Errorf("%s; and the result could not be written: %w", e.Say, err)}
 }
 
-// broken is what --json writes in place of a result.
+// broken is what --json writes instead of a result.
 type broken struct {
 	Outcome  *record.Outcome `json:"outcome"`
 	Error    string          `json:"error"`
@@ -147,7 +146,7 @@ type broken struct {
 	ExitCode int             `json:"exit_code"`
 }
 
-// brokenFrom gives the failure the outcome that its code stands for.
+// brokenFrom adds to a failure the outcome of its exit code.
 func brokenFrom(f failure) broken {
 	b := broken{Error: f.Error(), Do: f.do, ExitCode: f.code}
 	for _, e := range exits {

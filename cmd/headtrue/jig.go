@@ -13,7 +13,7 @@ import (
 	"headtrue/jig"
 )
 
-// jigCommand holds what is done with the jig alone, without sound.
+// jigCommand holds the commands for the jig alone, without sound.
 func (c *cli) jigCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "jig",
@@ -51,7 +51,7 @@ Fields of --json:
 type jigOrder struct {
 	cli     *cli
 	trace   string
-	traceTo io.Writer // in place of a file
+	traceTo io.Writer // instead of a file
 	virtual bool
 }
 

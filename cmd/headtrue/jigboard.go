@@ -14,7 +14,7 @@ import (
 	"headtrue/firmware-protocol/firmware"
 )
 
-// flashed is what flash writes for machines.
+// flashed is the JSON of flash.
 type flashed struct {
 	ImageBytes int      `json:"image_bytes"`
 	Command    []string `json:"command"`

@@ -17,7 +17,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// nudged is what nudge and turn-back write for machines.
+// nudged is the JSON of nudge and turn-back.
 type nudged struct {
 	FromDeg   float64 `json:"from_deg"`
 	ToDeg     float64 `json:"to_deg"`
@@ -83,7 +83,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 	return cmd
 }
 
-// turn turns the screw by the degrees that far says, while a key is held down.
+// turn turns the screw by the degrees that far returns, while a key is held down.
 func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *barejig.Jig) (float64, error)) error {
 	c := o.cli
 	if !term.IsTerminal(int(c.in.Fd())) {
@@ -117,8 +117,8 @@ func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Co
 	return nil
 }
 
-// leastTurnSpeed is two microsteps a second of a motor with 3200 a turn, degrees of screw
-// per second.
+// leastTurnSpeed in degrees of screw per second: about two microsteps per second of a motor
+// with 3200 microsteps per turn.
 const leastTurnSpeed = 0.2
 
 func checkSpeed(degPerS float64) error {
@@ -128,7 +128,7 @@ func checkSpeed(degPerS float64) error {
 	return nil
 }
 
-// hold turns while the space bar is held down.
+// hold turns the screw while the space bar is held down.
 func (c *cli) hold(ctx context.Context, b *barejig.Jig, deg, degPerS float64) (jig.Status, error) {
 	keys, restore, err := terminal.Keys(c.in)
 	if err != nil {

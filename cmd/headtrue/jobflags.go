@@ -21,26 +21,25 @@ func (v *virtualFlags) add(flags *pflag.FlagSet) {
 	flags.Uint64Var(&v.seed, "seed", 1, "seed of the virtual bench: what is random in it")
 }
 
-// jobFlags are what every command that turns the screw takes beside the
-// settings.
+// jobFlags are the flags of every command that turns the screw, apart from the settings.
 type jobFlags struct {
 	virtual virtualFlags
 	yes     bool
 	itself  bool // the jig seats its own blade
 }
 
-// add adds the flags of every real bench and those of the settings named.
+// add adds the flags of every real bench, and the flags of the named settings.
 func (f *jobFlags) add(cmd *cobra.Command, names ...string) {
 	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "audio-rate", "jig", "logbook", "clips", "unit", "head", "job", "tape", "operator", "ambient"}, names...)...)
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "accept the cautions beforehand, without being asked")
 }
 
-// addItself is for the commands that have the blade seated.
+// addItself is for commands that need the blade to be seated.
 func (f *jobFlags) addItself(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&f.itself, "blade-seats-itself", false, "the jig seats and withdraws its own blade: nobody is asked to")
 }
 
-// takeProfile lets the profile follow --virtual as a word of its own.
+// takeProfile accepts the profile as a separate word after --virtual.
 func (f *jobFlags) takeProfile(args []string) error {
 	if len(args) == 0 {
 		return nil
@@ -52,7 +51,7 @@ func (f *jobFlags) takeProfile(args []string) error {
 	return nil
 }
 
-// newJob reads settings and virtual profile. Nothing is touched yet.
+// newJob reads the settings and the virtual profile. It opens nothing yet.
 func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*app.Job, error) {
 	loaded, err := c.load(cmd)
 	if err != nil {
@@ -61,14 +60,14 @@ func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*app.J
 	return app.New(c.front(loaded.Audio), orderOf(loaded, command, flags))
 }
 
-// orderOf is what settings and flags ask for.
+// orderOf makes the request from the settings and the flags.
 func orderOf(loaded settings.Loaded, command string, flags jobFlags) app.Order {
 	return app.Order{Command: command, Program: "headtrue " + version(), Settings: loaded,
 		Virtual: flags.virtual.profile, Seed: flags.virtual.seed, Accepted: flags.yes, BladeSeatsItself: flags.itself}
 }
 
-// front is this terminal as a run needs it. Where the sound comes on standard input a person
-// is asked elsewhere.
+// front is this terminal as the front end of a run. If the sound comes on standard input, the
+// person is asked on the terminal of the process.
 func (c *cli) front(audio string) app.Front {
 	f := app.Front{Note: c.note, Interruptible: c.interruptible,
 		Show: func() func(sweep.Event) { return (&progress{to: c.err}).tell }}

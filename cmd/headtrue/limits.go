@@ -18,10 +18,10 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// limitSeconds are the rows of the table.
+// limitSeconds are the rows of the table, seconds of tape.
 var limitSeconds = []float64{0.5, 1, 2, 5, 10, 20, 60}
 
-// limitsOrder is what the limits command is asked for beside the settings.
+// limitsOrder is the request for limits, apart from the settings.
 type limitsOrder struct {
 	snrDB, coherence            float64
 	wander                      bound.Wander
@@ -111,7 +111,7 @@ func (o *limitsOrder) add(cmd *cobra.Command) {
 	f.Uint64Var(&o.seed, "seed", 1, "seed of the first of them")
 }
 
-// complete fills what depends on the tape, and refuses what makes no sense.
+// complete fills in the defaults that depend on the tape, and refuses impossible values.
 func (o *limitsOrder) complete(tone bool) error {
 	db, s := 3.9, 0.38
 	if tone {
@@ -147,7 +147,7 @@ func (o *limitsOrder) complete(tone bool) error {
 	return nil
 }
 
-// tape is what was stated, as bounds are computed from it.
+// tape is the stated tape in the form from which the bounds are computed.
 func (o limitsOrder) tape(s settings.Settings) bound.Tape {
 	return bound.Tape{
 		ToneHz: s.ToneHz, Treble: bound.Band{LowHz: dsp.TrebleLowHz, HighHz: dsp.TrebleHighHz},
@@ -158,7 +158,7 @@ func (o limitsOrder) tape(s settings.Settings) bound.Tape {
 	}
 }
 
-// limitsResult is what limits writes for machines.
+// limitsResult is the JSON of limits.
 type limitsResult struct {
 	Tape   map[string]any `json:"tape"`
 	Bounds []limitsRow    `json:"bounds"`
@@ -227,8 +227,8 @@ func (c *cli) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow
 	return w.Flush()
 }
 
-// bench is the default virtual bench with the tape as stated. The fixed delay
-// of its channels is drawn by what is said to be known of it.
+// bench is the default virtual bench with the stated tape. The fixed delay of its channels is
+// drawn from the prior in the settings.
 func (o limitsOrder) bench(s settings.Settings, seed uint64) (bench.Profile, error) {
 	p, err := settings.Bench("default")
 	if err != nil {
@@ -244,8 +244,7 @@ func (o limitsOrder) bench(s settings.Settings, seed uint64) (bench.Profile, err
 	return p, nil
 }
 
-// standing is where this program stands beside a bound: what virtual alignments
-// came to.
+// standing is the result of virtual alignments, beside the bound.
 type standing struct {
 	Runs     int      `json:"runs"`
 	Set      int      `json:"set"`
@@ -255,7 +254,7 @@ type standing struct {
 	Ratio    *float64 `json:"ratio"`
 }
 
-// words say it; a nil standing is one that nobody asked for.
+// words is the standing as text; nil means that it was not requested.
 func (s *standing) words() string {
 	switch {
 	case s == nil:

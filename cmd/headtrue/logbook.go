@@ -50,7 +50,7 @@ Fields of --json:
 	return cmd
 }
 
-// withBook opens the logbook for a command, which ends on Ctrl-C.
+// withBook opens the logbook for a command; Ctrl-C ends the command.
 func (c *cli) withBook(cmd *cobra.Command, existing bool, do func(context.Context, *logbook.Book) error) error {
 	loaded, err := c.load(cmd)
 	if err != nil {
@@ -78,7 +78,7 @@ func unopened(err error) error {
 	return app.Wrong("%w", err)
 }
 
-// filterFlags pick runs.
+// filterFlags select runs.
 type filterFlags struct {
 	logbook.Filter
 	since, until, outcome string
@@ -99,7 +99,7 @@ func (f *filterFlags) add(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&f.Real, "real", false, "leave out virtual benches")
 }
 
-// filter checks what was said.
+// filter checks the flags.
 func (f *filterFlags) filter() (logbook.Filter, error) {
 	var err error
 	if f.Since, err = day("since", f.since); err != nil {
@@ -118,7 +118,7 @@ func (f *filterFlags) filter() (logbook.Filter, error) {
 	return f.Filter, app.Wrong("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
 }
 
-// day reads a day, or a moment, of the machine's own time.
+// day reads a day, or a time, in local time.
 func day(flag, text string) (time.Time, error) {
 	if text == "" {
 		return time.Time{}, nil

@@ -14,12 +14,12 @@ import (
 	"headtrue/sweep/logbook/exchange"
 )
 
-// moved is what export, import and backup write for machines.
+// moved is the JSON of logbook export, import and backup.
 type moved struct {
 	Runs         int    `json:"runs"`
 	AlreadyThere int    `json:"already_there"`
 	File         string `json:"file"`
-	// Of an import: runs that have grown, and why others were not taken.
+	// For an import: runs that have grown, and the reasons why others were refused.
 	Grown    int      `json:"grown"`
 	NotTaken []string `json:"not_taken,omitempty"`
 }
@@ -69,7 +69,7 @@ func (c *cli) export(ctx context.Context, b *logbook.Book, f logbook.Filter, pat
 	runs, whole := 0, false
 	defer func() {
 		if err = errors.Join(err, file.Close()); err != nil && !whole {
-			err = errors.Join(err, os.Remove(path)) // half of it would pass for the whole
+			err = errors.Join(err, os.Remove(path)) // an incomplete file would pass for a complete one
 		}
 	}()
 	w, err := exchange.NewWriter(file, format)
@@ -128,7 +128,7 @@ func said(t logbook.Trouble) string {
 	return strings.TrimSpace(strings.Join([]string{t.Run, t.Clip, t.Say}, " "))
 }
 
-// inTrouble is the failure of a logbook that is not whole.
+// inTrouble is the failure of a damaged logbook.
 func inTrouble(n int, format string) error {
 	if n == 0 {
 		return nil
@@ -136,7 +136,7 @@ func inTrouble(n int, format string) error {
 	return &failure{code: exitNotWhole, err: fmt.Errorf(format, n), do: "take what is missing from a backup", told: false}
 }
 
-// lookedOver is what check writes for machines.
+// lookedOver is the JSON of logbook check.
 type lookedOver struct {
 	Runs     int               `json:"runs"`
 	Troubles []logbook.Trouble `json:"troubles"`
@@ -171,7 +171,7 @@ func (c *cli) logbookCheckCommand() *cobra.Command {
 	}
 }
 
-// pruned is what prune writes for machines.
+// pruned is the JSON of logbook prune.
 type pruned struct {
 	Runs  []string          `json:"runs"`
 	Clips int               `json:"clips"`
@@ -274,8 +274,8 @@ nothing of it is kept; the others are taken, and the exit code is 6.`,
 	}
 }
 
-// importFile takes the runs of a file. What is wrong with one of them, or with the rest
-// of the file, is told by refuse.
+// importFile imports the runs of a file. It reports through refuse what is wrong with a run,
+// or with the rest of the file.
 func importFile(ctx context.Context, b *logbook.Book, path string, m *moved, refuse func(why string)) error {
 	format, err := exchange.FormatOf(path)
 	if err != nil {

@@ -1,9 +1,9 @@
-// Command headtrue finds, sets, proves and records the azimuth of a tape head:
-// it turns the azimuth screw by a small motor and listens to the deck.
+// Command headtrue finds, sets, proves and records the azimuth of a tape head: it turns the
+// azimuth screw with a small motor and listens to the deck.
 //
 // This package is the front end for a terminal: commands, flags and help, questions and
-// signals, progress, results in words and as JSON, and exit codes. The run itself is that
-// of package app, which any other front end can use as well.
+// signals, progress, results in words and as JSON, and exit codes. Package app carries out
+// the run; any other front end can use it as well.
 package main
 
 import (
@@ -50,7 +50,7 @@ func run(args []string) (code int) {
 	}
 	f := failureOf(err, c.begun)
 	if (c.json || slices.Contains(args, "--json")) && !c.answered {
-		_ = c.writeJSON(brokenFrom(f)) // the exit code says it, too
+		_ = c.writeJSON(brokenFrom(f)) // the exit code reports it, too
 	}
 	if f.told {
 		return f.code
@@ -66,8 +66,8 @@ func run(args []string) (code int) {
 	return f.code
 }
 
-// failureOf gives every error an exit code. Before a command has begun it was
-// cobra that refused the command line.
+// failureOf gives every error an exit code. If no command has begun, cobra refused the
+// command line.
 func failureOf(err error, begun bool) failure {
 	var f *failure
 	var refused *app.Failure

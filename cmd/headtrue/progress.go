@@ -10,22 +10,22 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// progress prints what happens in a run, a line for each event. Of what is
-// heard while the screw turns, many times a second, some is shown.
+// progress prints the events of a run, one line each. While the screw turns, events come many
+// times a second; it shows one every turningEverySeconds.
 type progress struct {
 	to       *terminal.Screen
 	bottom   float64 // of the bars, dB
-	top      float64 // the most treble so far
+	top      float64 // the most treble yet
 	anything bool
 	turning  bool    // the last event was heard while the screw turned
-	shown    float64 // tape seconds when such a one was last shown
+	shown    float64 // tape seconds when such an event was last shown
 }
 
 const (
 	barLength = 19 // up to the last but one column
 	barDB     = 40 // the nulls of a tone lie far below
-	sayColumn = 22 // where the sentences begin
-	// turningEverySeconds of tape lie between two lines while the screw turns.
+	sayColumn = 22 // column of the sentences
+	// turningEverySeconds is the tape time between two lines while the screw turns.
 	turningEverySeconds = 0.5
 )
 

@@ -69,7 +69,7 @@ Fields of --json:
 	return cmd
 }
 
-// restored is what restore writes for machines.
+// restored is the JSON of restore.
 type restored struct {
 	Run          string         `json:"run"`
 	Restored     string         `json:"restored"`
@@ -152,7 +152,7 @@ Fields of --json (null where not known):
 	return cmd
 }
 
-// proved is what proof writes for machines.
+// proved is the JSON of proof.
 type proved struct {
 	Run           string         `json:"run"`
 	ProofOf       string         `json:"proof_of"`
@@ -188,7 +188,7 @@ func (c *cli) reportProof(j *app.Job, end record.End) error {
 	return failed
 }
 
-// capital begins a sentence.
+// capital makes the first letter a capital.
 func capital(s string) string {
 	if s == "" {
 		return s

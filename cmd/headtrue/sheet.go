@@ -70,7 +70,7 @@ A reading has
   is silence, a sd of 1000000 not known), and
   delay_tracked_us   a tone's delay with its periods counted from step to step`
 
-// sheetOrder is what the sheet is asked for.
+// sheetOrder is the request for a sheet.
 type sheetOrder struct {
 	output  string // file to write, or empty for text
 	compare bool
@@ -142,12 +142,12 @@ func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 	return err
 }
 
-// writeSheet writes a sheet of one run or of two; the file's ending has been looked at.
+// writeSheet writes a sheet of one run or of two; the file's ending is already checked.
 func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, records []logbook.Record) (err error) {
 	if o.compare {
 		err = sheetfile.WriteCompared(o.output, records[0].Entries, records[1].Entries)
 	} else {
-		if sheetfile.IsHTML(o.output) { // the clips take a while
+		if sheetfile.IsHTML(o.output) { // the clips take some time
 			var stop func()
 			ctx, stop = c.interruptible(ctx, "stopping")
 			defer stop()
@@ -160,7 +160,7 @@ func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, 
 	return err
 }
 
-// loadRuns loads the runs named, or the newest.
+// loadRuns loads the named runs, or the newest.
 func (c *cli) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, error) {
 	var records []logbook.Record
 	load := func(rec logbook.Record, err error) error {

@@ -13,18 +13,16 @@ import (
 	"headtrue/sweep/record"
 )
 
-// sameSignal is how close a second signal counts as the first one over again:
-// wrappers that pass a Ctrl-C on make two of it.
+// sameSignal is the interval within which a second signal counts as the first one repeated:
+// wrappers that pass on a Ctrl-C send it twice.
 const sameSignal = 250 * time.Millisecond
 
-// interruptible returns a context that the first Ctrl-C (or a request to end,
-// or a closed terminal) cancels, which stops the screw; the second leaves at
-// once. If one is inside another both are cancelled, and the words of the inner one
-// are shown. stop ends it.
+// interruptible returns a context that the first Ctrl-C (or a request to end, or a closed
+// terminal) cancels, which stops the screw; the second exits at once. If one is inside
+// another, both are cancelled, and the inner one's words are shown. stop ends it.
 //
-// From here on a broken pipe is an error of the write and no longer the end of
-// the program: nobody reads the progress any more, but the screw must still be
-// stopped and the record closed.
+// From here on a broken pipe is an error of the write and no longer ends the program: nobody
+// reads the progress any more, but the screw must still be stopped and the record closed.
 func (c *cli) interruptible(ctx context.Context, first string) (_ context.Context, stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	one := &interruption{first, cancel}
@@ -36,18 +34,18 @@ func (c *cli) interruptible(ctx context.Context, first string) (_ context.Contex
 	}
 }
 
-// interruption is what the first Ctrl-C does: whom it cancels, and what is said.
+// interruption is the effect of the first Ctrl-C: the context it cancels and its message.
 type interruption struct {
 	words  string
 	cancel context.CancelFunc
 }
 
-// interrupts are all that a Ctrl-C ends at one time, the innermost last.
+// interrupts are all interruptions in force, the innermost last.
 type interrupts struct {
 	mu     sync.Mutex
 	inside []*interruption
-	first  time.Time // when the first signal came; zero before
-	ended  func()    // ends the goroutine that heeds signals
+	first  time.Time // time of the first signal; zero before
+	ended  func()    // ends the goroutine that handles signals
 }
 
 // any reports whether a signal has anything to cancel.
@@ -95,7 +93,7 @@ func (i *interrupts) remove(one *interruption) {
 	}
 }
 
-// heed carries out one signal.
+// heed handles one signal.
 func (i *interrupts) heed(a *cli) {
 	i.mu.Lock()
 	again, since := !i.first.IsZero(), time.Since(i.first)
@@ -114,7 +112,7 @@ func (i *interrupts) heed(a *cli) {
 	}
 }
 
-// cancelAll cancels all and returns the words of the innermost.
+// cancelAll cancels all contexts and returns the words of the innermost.
 func (i *interrupts) cancelAll() (words string) {
 	i.mu.Lock()
 	defer i.mu.Unlock()
@@ -125,9 +123,9 @@ func (i *interrupts) cancelAll() (words string) {
 	return words
 }
 
-// quittable has a SIGQUIT (Ctrl-\ in a terminal) end the program with code 1 if nothing is
-// to be stopped first: the code of the Go runtime's own end would be that of a wrong
-// command line. stop ends its goroutine.
+// quittable makes a SIGQUIT (Ctrl-\ in a terminal) end the program with code 1 if nothing
+// must be stopped first: the Go runtime would exit with the code of a wrong command line.
+// stop ends its goroutine.
 func (c *cli) quittable() (stop func()) {
 	quits, done := make(chan os.Signal, 1), make(chan struct{})
 	signal.Notify(quits, syscall.SIGQUIT)

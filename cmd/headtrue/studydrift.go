@@ -20,7 +20,7 @@ const driftRunFields = `drift run:
   study, points     name, and how many points the plan has
   measured, missed  how many of them there are by now, and how many there are not`
 
-// driftRun is what drift run writes for machines.
+// driftRun is the JSON of drift run.
 type driftRun struct {
 	Study    string `json:"study"`
 	Points   int    `json:"points"`
@@ -105,7 +105,7 @@ configs/systemd/headtrue-drift@.service runs it as a service.`,
 	return cmd
 }
 
-// drift follows the schedule of a study, which is made where there is none.
+// drift follows the schedule of a study; it makes the schedule if there is none.
 func (c *cli) drift(j *app.Job, cmd *cobra.Command, name string, o driftOrder) error {
 	if err := j.OpenBook(); err != nil {
 		return err
@@ -142,7 +142,7 @@ func (c *cli) drift(j *app.Job, cmd *cobra.Command, name string, o driftOrder) e
 	return nil
 }
 
-// schedule is the plan as it is kept; what is said now must not differ from it.
+// schedule is the stored plan; the flags given now must not differ from it.
 func (c *cli) schedule(j *app.Job, cmd *cobra.Command, name string, o driftOrder) (app.Schedule, error) {
 	every, err := period("every", o.every)
 	if err != nil {
@@ -175,7 +175,7 @@ func (c *cli) schedule(j *app.Job, cmd *cobra.Command, name string, o driftOrder
 	return kept, nil
 }
 
-// period reads a time such as 6h, 90m or 21d.
+// period reads a duration such as 6h, 90m or 21d.
 func period(flag, text string) (time.Duration, error) {
 	d, err := time.ParseDuration(text)
 	if days, ok := strings.CutSuffix(text, "d"); ok {

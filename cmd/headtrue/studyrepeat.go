@@ -23,7 +23,7 @@ repeat run:
   study, trials, done   how many the plan has, and how many are measured by now
   runs              names of the runs of this sitting`
 
-// planned trials as repeat plan writes them for machines.
+// repeatPlan is the JSON of repeat plan.
 type repeatPlan struct {
 	Study    string `json:"study"`
 	File     string `json:"file"`
@@ -31,7 +31,7 @@ type repeatPlan struct {
 	Seatings int    `json:"seatings"`
 }
 
-// repeatRun is what repeat run writes for machines.
+// repeatRun is the JSON of repeat run.
 type repeatRun struct {
 	Study  string   `json:"study"`
 	Trials int      `json:"trials"`
@@ -141,7 +141,7 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 	return cmd
 }
 
-// repeat measures the seatings of a plan that are still to do.
+// repeat measures the remaining seatings of a plan.
 func (c *cli) repeat(ctx context.Context, j *app.Job, name string) error {
 	if err := j.OpenBook(); err != nil {
 		return err

@@ -46,7 +46,7 @@ processor that it was built for; licences, their texts, with --licences.`,
 	return cmd
 }
 
-// built is what version writes for machines.
+// built is the JSON of version.
 type built struct {
 	Version   string `json:"version"`
 	Go        string `json:"go"`
@@ -55,7 +55,7 @@ type built struct {
 	Licences  string `json:"licences,omitempty"`
 }
 
-// version is the module's version as the build noted it.
+// version is the module's version as the build recorded it.
 func version() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok || info.Main.Version == "" {
@@ -72,7 +72,7 @@ func version() string {
 //go:embed licences.txt.gz
 var packedLicences []byte
 
-// licences returns the licences of all that is built in.
+// licences returns the licences of everything that is built in.
 func licences() (string, error) {
 	r, err := gzip.NewReader(bytes.NewReader(packedLicences))
 	if err != nil {

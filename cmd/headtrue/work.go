@@ -20,7 +20,7 @@ import (
 	"headtrue/sweep/production"
 )
 
-// workFlags are what work takes beside the settings.
+// workFlags are the flags of work, apart from the settings.
 type workFlags struct {
 	job          jobFlags
 	batch        string
@@ -109,7 +109,7 @@ func (f *workFlags) add(cmd *cobra.Command) {
 	own.StringVar(&f.until, "until", "", "with --card, `time` it ends")
 }
 
-// newBatch reads the list and all that is needed for it. Nothing is touched yet.
+// newBatch reads the list and everything needed for it. It opens nothing yet.
 func (c *cli) newBatch(cmd *cobra.Command, flags workFlags, args []string) (*app.Batch, error) {
 	if flags.out != "" || flags.since != "" || flags.until != "" {
 		return nil, app.Wrong("-o, --since and --until are for --card")
@@ -137,8 +137,8 @@ func (c *cli) newBatch(cmd *cobra.Command, flags workFlags, args []string) (*app
 	return b, b.Check()
 }
 
-// unitOrder is what a run on a unit of the list is asked for: what the list says of it is
-// stronger than the flags.
+// unitOrder makes the request for a run on a unit of the list: the values of the list take
+// precedence over the flags.
 func (c *cli) unitOrder(cmd *cobra.Command, flags workFlags) func(it production.Item, command string) (app.Order, error) {
 	return func(it production.Item, command string) (app.Order, error) {
 		loaded, err := c.loadOver(cmd, it.Over, it.From)
@@ -155,7 +155,7 @@ func readList(path string) ([]production.Item, error) {
 	return production.ReadList(file, path)
 }
 
-// timeOf reads a time of the bench's own clock; none is the zero time.
+// timeOf reads a local time; an empty text is the zero time.
 func timeOf(flag, text string) (time.Time, error) {
 	if text == "" {
 		return time.Time{}, nil
@@ -168,7 +168,7 @@ func timeOf(flag, text string) (time.Time, error) {
 	return time.Time{}, app.Wrong("--%s %q: must be a time such as 2024-05-06 or 2024-05-06T06:00", flag, text)
 }
 
-// openCardBook opens the logbook to read in it.
+// openCardBook opens the logbook for reading.
 func openCardBook(s settings.Settings) (*logbook.Book, error) {
 	book, err := logbook.OpenExisting(string(s.Logbook), s.Folder())
 	if err != nil {
@@ -180,8 +180,8 @@ func openCardBook(s settings.Settings) (*logbook.Book, error) {
 // asks puts a question to a person and returns the answer.
 type asks func(ctx context.Context, question string) (string, error)
 
-// asks is how the person at the bench is asked; nil where nobody can be. On a virtual
-// bench standard input may hold the answers, a line each.
+// asks returns the way to ask the person at the bench; nil if nobody can be asked. On a
+// virtual bench standard input may hold the answers, one per line.
 func (c *cli) asks(j *app.Job) asks {
 	if t := c.terminal(j.Settings.Audio); t != nil {
 		return t.Ask
@@ -200,7 +200,7 @@ func (c *cli) asks(j *app.Job) asks {
 	}
 }
 
-// showCard sums up what was done.
+// showCard shows the summary of a batch or of a period.
 func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error {
 	loaded, err := c.load(cmd)
 	if err != nil {
@@ -278,13 +278,13 @@ func titleOf(batch string, since, until time.Time) string {
 	return title
 }
 
-// batchOf is the name of a batch after its list.
+// batchOf is the name of a batch, from the name of its list.
 func batchOf(list string) string {
 	base := filepath.Base(list)
 	return strings.TrimSuffix(base, filepath.Ext(base))
 }
 
-// sheetOfUnit writes the sheet of a run that has set a unit, for the papers that go with it.
+// sheetOfUnit writes the sheet of a run that has set a unit.
 func (c *cli) sheetOfUnit(ctx context.Context, first *app.Job, folder string, rec logbook.Record) error {
 	if folder == "" {
 		folder = filepath.Join(first.Settings.Folder(), "sheets")
@@ -297,7 +297,7 @@ func (c *cli) sheetOfUnit(ctx context.Context, first *app.Job, folder string, re
 	return c.writeSheet(ctx, first.Book(), sheetOrder{output: file}, []logbook.Record{rec})
 }
 
-// sumUp writes the card; its exit code says whether all is done and has passed.
+// sumUp writes the card; its exit code reports whether every unit is done and has passed.
 func (c *cli) sumUp(batch string, units []production.Unit) error {
 	card := production.NewCard(titleOf(batch, time.Time{}, time.Time{}), units)
 	if err := c.putCard(card); err != nil {

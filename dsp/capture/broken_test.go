@@ -14,8 +14,8 @@ type breakingReader struct{}
 
 func (breakingReader) Read([]byte) (int, error) { panic("reader") }
 
-// A panic in the thread of the sound system, or in the goroutine that reads ahead, is an
-// error of the source.
+// A panic in the thread of the sound system, or in the goroutine that reads ahead,
+// becomes an error of the source.
 func TestBrokenSource(t *testing.T) {
 	raw, err := Raw(breakingReader{}, "s16le", 48000)
 	if err != nil {

@@ -1,6 +1,6 @@
-// Package capture brings sound in, live or from files, as audio.Source, and
-// writes clips. It measures nothing. It is the only package that may be built
-// with cgo (PortAudio, under the build tag portaudio).
+// Package capture reads sound, live or from files, as audio.Source, and writes clips. It
+// measures nothing. It is the only package that may be built with cgo (PortAudio, under
+// the build tag portaudio).
 //
 // Open takes a name:
 //
@@ -12,7 +12,7 @@
 //	raw:s16le, raw:f32le   the same with the sample format named
 //	anything else          a WAV or FLAC file, told apart by its content
 //
-// Sound must have two channels. A live stream that falls silent as a stream,
-// with no blocks at all, ends in audio.ErrStopped; samples lost on the way are
-// found by the monotonic clock, since sound servers do not report them.
+// Sound must have two channels. A live stream that delivers no more blocks ends in
+// audio.ErrStopped. Lost samples are found with the monotonic clock, since sound servers
+// do not report them.
 package capture

@@ -22,7 +22,7 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// readAll reads a source to its end and checks that sample numbers run on.
+// readAll reads a source to its end and checks that sample numbers are continuous.
 func readAll(t *testing.T, s audio.Source) (left, right []float64) {
 	t.Helper()
 	for {
@@ -307,8 +307,8 @@ func TestFLACReads(t *testing.T) {
 	same(t, right, want[1])
 }
 
-// A block of other rate or sample size than the beginning names would come out
-// at the wrong place or level.
+// A block whose rate or sample size differs from the header would give a wrong position
+// or level.
 func TestFLACRefusesWhatChanges(t *testing.T) {
 	for _, c := range []struct {
 		rate uint32
@@ -338,7 +338,7 @@ func TestFLACRefusesWhatChanges(t *testing.T) {
 
 func TestRawReads(t *testing.T) {
 	for format, data := range map[string][]byte{"s16le": samples(pcm16), "f32le": samples(float32s)} {
-		// One byte at a time, as a slow pipe gives it, and half a frame at the end.
+		// One byte at a time, as from a slow pipe, and half a frame at the end.
 		r := iotest.OneByteReader(bytes.NewReader(append(data, 1)))
 		s, err := Raw(r, format, 48000)
 		if err != nil {
@@ -384,8 +384,8 @@ func TestOpenRefuses(t *testing.T) {
 	}
 }
 
-// Rates outside 8 to 384 kHz are refused wherever they come in; at some of them the
-// meter would have no bin for its treble.
+// Rates outside 8 to 384 kHz are refused at every entry; at some of them the meter would
+// have no bin for its treble.
 func TestRatesAreBounded(t *testing.T) {
 	for _, rate := range []int{-1, 1, 44, 700, 7999, 384001, math.MaxInt32} {
 		want := fmt.Sprintf("rate %d: from 8000 to 384000", rate)
@@ -414,7 +414,7 @@ func TestRatesAreBounded(t *testing.T) {
 	}
 }
 
-// wavHeaderOf is the header of a 16-bit stereo file without samples.
+// wavHeaderOf returns the header of a 16-bit stereo file without samples.
 func wavHeaderOf(rate uint32) []byte {
 	le := binary.LittleEndian
 	b := append([]byte("RIFF\x24\x00\x00\x00WAVEfmt "), 16, 0, 0, 0, 1, 0, 2, 0)

@@ -12,11 +12,11 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// ErrUnreadable is wrapped by the error of a file that can be read in part only.
+// ErrUnreadable is wrapped by the error of a file of which only a part can be read.
 var ErrUnreadable = errors.New("damaged, or of a kind that cannot be read")
 
-// flacSource yields the frames of a FLAC stream. Its blocks have whatever
-// length the file's frames have.
+// flacSource returns the frames of a FLAC stream. Its blocks have the length of the
+// file's frames.
 type flacSource struct {
 	stream      *flac.Stream
 	closer      io.Closer
@@ -59,7 +59,7 @@ func (s *flacSource) Next(ctx context.Context) (audio.Block, error) {
 	}
 	f, err := s.stream.ParseNext()
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
-		return audio.Block{}, io.EOF // a file that is cut off ends there
+		return audio.Block{}, io.EOF // a truncated file ends there
 	}
 	if err != nil {
 		return audio.Block{}, fmt.Errorf("FLAC at frame %d: %w: %w", s.next, ErrUnreadable, err)
@@ -77,10 +77,10 @@ func (s *flacSource) Next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// fits refuses a block of another rate or size of samples than the file's
-// beginning names. The library decodes it as if the sound went on the same.
+// fits returns an error for a block whose rate or sample size differs from the file's
+// header. The library decodes such a block as if nothing had changed.
 func (s *flacSource) fits(h frame.Header) error {
-	if rate := int(h.SampleRate); rate != 0 && rate != s.rate { // 0 means as at the beginning
+	if rate := int(h.SampleRate); rate != 0 && rate != s.rate { // 0 means as in the header
 		return fmt.Errorf("its rate is %d here, and %d at its beginning", rate, s.rate)
 	}
 	if bits := int(h.BitsPerSample); bits != s.bits {

@@ -40,7 +40,7 @@ func wavSeeds(t testing.TB) (files [][]byte) {
 
 func flacSeeds() [][]byte { return [][]byte{seedFLAC, seedFLAC[:len(seedFLAC)/2], seedFLAC[:50]} }
 
-// frames reads all that a file has, and fails on a sample that is no number.
+// frames reads the whole file, and fails on a sample that is not finite.
 func frames(t testing.TB, text []byte, open func(io.Reader, io.Closer) (audio.Source, error)) int {
 	s, err := open(bytes.NewReader(text), io.NopCloser(nil))
 	if err != nil {

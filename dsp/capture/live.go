@@ -11,14 +11,14 @@ import (
 )
 
 const (
-	ringSeconds   = 10              // what a caller that does not read may leave unread
+	ringSeconds   = 10              // most unread sound for a caller that does not read
 	firstPatience = 6 * time.Second // a sound server's first buffer can come late
-	livePatience  = 2 * time.Second // then silence of the stream means it has stopped
+	livePatience  = 2 * time.Second // later a stream without blocks for this long has stopped
 	secondLook    = 500 * time.Millisecond
 )
 
-// live is a stream that some other thread pushes into, and the ring between.
-// It is the Source; the part that knows the sound server sets release.
+// live is a stream into which another thread pushes, and the ring between them. It is the
+// Source; the part for the sound server sets release.
 type live struct {
 	rate    int
 	release func() error // stops the pushing; called once
@@ -31,7 +31,7 @@ type live struct {
 	gaps     []gap
 	arrivals []arrival
 	clock    lossClock
-	stopped  error // why no more will come
+	stopped  error // why the stream has ended
 	closed   bool
 	err      error // of release
 	arrived  chan struct{}
@@ -43,7 +43,7 @@ type live struct {
 // gap is a loss just before the frame with that number in the ring.
 type gap struct{ at, lost int64 }
 
-// usualArrivals are as many as wait for a caller that reads on time.
+// usualArrivals is the most that wait for a caller that reads on time.
 const usualArrivals = 1024
 
 // arrival is when the frames up to a number in the ring came in.
@@ -64,8 +64,8 @@ func newLive(rate int) *live {
 	}
 }
 
-// push takes interleaved samples as they arrive. overflow is the sound
-// system's own word that samples were lost before these.
+// push takes interleaved samples as they arrive. overflow is the sound system's report
+// that samples were lost before these.
 func (l *live) push(samples []float32, overflow bool) {
 	defer fault.Recovered(l.stop) // the thread is the sound system's own
 	l.mu.Lock()
@@ -76,7 +76,7 @@ func (l *live) push(samples []float32, overflow bool) {
 	frames := len(samples) / 2
 	lost := l.clock.arrive(l.now(), frames)
 	if overflow {
-		lost = max(lost, 1) // how many it does not say; the clock will
+		lost = max(lost, 1) // the number is unknown; the clock finds it
 	}
 	l.lose(lost)
 	room := len(l.ring)/2 - int(l.written-l.read)
@@ -103,7 +103,7 @@ func (l *live) lose(frames int64) {
 	l.gaps = append(l.gaps, gap{l.written, frames})
 }
 
-// stop says that no more will come.
+// stop marks the stream as ended.
 func (l *live) stop(why error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -141,8 +141,8 @@ func (l *live) Next(ctx context.Context) (audio.Block, error) {
 		case <-ctx.Done():
 			return audio.Block{}, ctx.Err()
 		case <-watchdog.C:
-			// A process that was itself suspended finds its timer run out
-			// before the sound that waits for it: look once more.
+			// After this process was itself suspended, its timer ends before the waiting
+			// sound is seen: look once more.
 			if again {
 				l.stop(audio.ErrStopped)
 			}
@@ -152,8 +152,8 @@ func (l *live) Next(ctx context.Context) (audio.Block, error) {
 	}
 }
 
-// take returns a block if one is there: a full one, a short one up to a gap,
-// or what is left of a stream that has stopped.
+// take returns a block if one is ready: a full one, a short one up to a gap, or the rest
+// of a stream that has stopped.
 func (l *live) take() (b audio.Block, ready bool, err error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -161,7 +161,7 @@ func (l *live) take() (b audio.Block, ready bool, err error) {
 		return b, false, io.ErrClosedPipe
 	}
 	n, whole := l.written-l.read, false
-	first := 0 // the first gap that lies behind the frames to take
+	first := 0 // the first gap after the frames to take
 	if len(l.gaps) > 0 && l.gaps[0].at == l.read {
 		b.Lost, first = l.gaps[0].lost, 1
 	}
@@ -194,8 +194,8 @@ func (l *live) take() (b audio.Block, ready bool, err error) {
 	return b, true, nil
 }
 
-// Close stops the stream. It may be called more than once, and while another
-// goroutine waits in Next, which then returns.
+// Close stops the stream. It may be called more than once, and while another goroutine
+// waits in Next, which then returns.
 func (l *live) Close() error {
 	l.mu.Lock()
 	if l.closed {

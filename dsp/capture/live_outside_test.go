@@ -16,8 +16,7 @@ import (
 	"headtrue/dsp/capture/soundservertest"
 )
 
-// The counter is exact in float32: left counts up from 1/2^22, right is its
-// negative.
+// The counter is exact in float32: left counts up from 1/2^22, right is its negative.
 const counterScale = 1 << 22
 
 func counterFile(t *testing.T, seconds int) string {
@@ -44,16 +43,16 @@ func counterFile(t *testing.T, seconds int) string {
 	return path
 }
 
-// liveInputs are the inputs under test; the one through PortAudio is added
-// where it is built in.
+// liveInputs are the inputs under test; the one through PortAudio is added if it is built
+// in.
 var liveInputs = []string{"pulse:" + soundservertest.Source}
 
-// stall is longer than all that the server and the ring hold for a reader.
+// stall exceeds all buffers of the server and the ring.
 const stall = 16 * time.Second
 
-// eachLive runs a test on each input, each in a process of its own: PortAudio
-// keeps its device list for the whole process, and the race detector's pointer
-// checks stop a second PortAudio stream in one process.
+// eachLive runs a test on each input, each in a separate process: PortAudio keeps its
+// device list for the whole process, and the race detector's pointer checks stop a second
+// PortAudio stream in one process.
 func eachLive(t *testing.T, test func(t *testing.T, name string)) {
 	for _, name := range liveInputs {
 		t.Run(strings.NewReplacer(":", "-", "/", "-").Replace(name), func(t *testing.T) {
@@ -86,19 +85,18 @@ func openLive(t *testing.T, ctx context.Context, name string) (*soundservertest.
 	return server, s.(*live)
 }
 
-// counter follows the counted samples. Silence may stand between them: the
-// player's, when it is late.
+// counter follows the counted samples. Silence of a late player may be between them.
 type counter struct {
 	last    int64 // newest count
 	counted int
 	at      int64 // sample number of the newest count
 }
 
-// settled is how far the counter may jump: the null sink rewinds while a player
-// starts, and its monitor has then heard what is taken back.
+// settled is the greatest jump of the counter: the null sink rewinds while a player
+// starts, and its monitor has already captured the rewound part.
 const settled = soundservertest.Rate / 2
 
-// follow fails unless each sample is silence or one more than the last.
+// follow fails unless each sample is silence or the last one plus one.
 func (c *counter) follow(t *testing.T, b audio.Block) {
 	t.Helper()
 	for i, left := range b.Left {
@@ -137,9 +135,8 @@ func TestLiveCounterArrivesBitExact(t *testing.T) {
 	})
 }
 
-// A reader that stands still for longer than all buffers on the way loses
-// sound. The loss must be told, in about the right number, and what comes
-// stale in between must say that more is waiting.
+// A reader that stops for longer than all buffers loses sound. The loss must be reported,
+// in about the right number, and old blocks in between must report that more is waiting.
 func TestLiveStallIsCountedAsLost(t *testing.T) {
 	eachLive(t, func(t *testing.T, name string) {
 		ctx, cancel := context.WithTimeout(context.Background(), 120*time.Second)
@@ -155,14 +152,14 @@ func TestLiveStallIsCountedAsLost(t *testing.T) {
 			before.follow(t, b)
 		}
 		began := time.Now()
-		s.mu.Lock() // the thread that pushes waits here
+		s.mu.Lock() // the pushing thread waits here
 		<-time.After(stall)
 		s.mu.Unlock()
 		var lost int64
 		var after counter
 		var b audio.Block
-		// What is left of a portion may wait behind every block, when the server's
-		// portions are whole blocks.
+		// The rest of a portion may wait behind every block if the server's portions are
+		// whole blocks.
 		stale := func() bool { return b.Waiting > blockFrames }
 		for after.counted < soundservertest.Rate || stale() {
 			waiting := b.Waiting
@@ -179,8 +176,8 @@ func TestLiveStallIsCountedAsLost(t *testing.T) {
 					wrong = float64((at-before.at)-(count-before.last)) / soundservertest.Rate
 				}
 			}
-			// Only this way round: a player that is late itself, on a busy
-			// machine, leaves the sound behind the sample number.
+			// Only in this direction: a late player, on a busy machine, delays the sound
+			// against the sample number.
 			if wrong < -0.15 && !stale() {
 				t.Fatalf("block at %d: the sound is %.2f s ahead of the sample number and nothing is told", b.Start, -wrong)
 			}

@@ -12,8 +12,8 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// arrivals feeds a loss clock fragments of 20 ms that arrive up to jitter late,
-// from a card that runs fast or slow; it returns what was told as lost.
+// arrivals feeds a loss clock fragments of 20 ms that arrive up to jitter late, from a
+// card that runs fast or slow; it returns the reported loss.
 func arrivals(c *lossClock, r *rand.Rand, from, to time.Duration, jitter time.Duration, ppm float64) (lost int64) {
 	const fragment = 20 * time.Millisecond
 	for at := from; at < to; at += fragment {
@@ -53,13 +53,12 @@ func TestLossClockCountsAHole(t *testing.T) {
 	}
 }
 
-// What was only held up comes in a burst and is not lost; but while it comes it
-// must be told as behind.
+// Delayed sound comes in a burst and is not lost, but behind must report it meanwhile.
 func TestLossClockWaitsForABacklog(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
 	c := &lossClock{rate: 48000}
 	lost := arrivals(c, r, 0, 5*time.Second, 5*time.Millisecond, 0)
-	// From 5 to 8 s nothing comes, then it comes at three times the speed.
+	// From 5 to 8 s nothing comes, then all comes at three times the speed.
 	at := 8 * time.Second
 	for sent := 5 * time.Second; sent < at; sent += 20 * time.Millisecond {
 		lost += c.arrive(at, 960)
@@ -74,7 +73,7 @@ func TestLossClockWaitsForABacklog(t *testing.T) {
 	}
 }
 
-// handFed is a live stream whose clock and thread are the test.
+// handFed is a live stream whose clock and thread are those of the test.
 func handFed() (*live, *time.Duration) {
 	l, now := newLive(48000), new(time.Duration)
 	l.now = func() time.Duration { return *now }
@@ -82,7 +81,7 @@ func handFed() (*live, *time.Duration) {
 	return l, now
 }
 
-// ramp is frames of a counter from n.
+// ramp returns frames of a counter from n.
 func ramp(n, frames int) []float32 {
 	x := make([]float32, 0, 2*frames)
 	for i := range frames {

@@ -7,17 +7,16 @@ import (
 
 const (
 	lossWindow    = 250 * time.Millisecond
-	lossThreshold = 40 * time.Millisecond // a smaller loss cannot be told from jitter
+	lossThreshold = 40 * time.Millisecond // a smaller loss cannot be distinguished from jitter
 	lossPlateau   = 10 * time.Millisecond // lateness that falls by less than this has stopped falling
 	lossDrift     = 0.25                  // how fast the normal lateness follows, per window
 )
 
-// lossClock finds samples that never arrived. Sound servers do not report
-// them, so arrivals are held against the monotonic clock: lateness is the
-// frames that the clock says are due less the frames that came. A stall makes
-// it jump; what was only held up comes in a burst and brings it back; what was
-// dropped does not come, and lateness comes to rest above where it was. The
-// normal lateness follows slowly, for no sound card runs at exactly its rate.
+// lossClock finds samples that never arrived. Sound servers do not report them, so
+// arrivals are compared with the monotonic clock: lateness is the frames due by the clock
+// minus the frames that came. A stall makes it jump. Delayed sound comes in a burst and
+// brings it back. Dropped sound does not come, and lateness settles above its old value.
+// The normal lateness follows slowly, since no sound card runs at exactly its rate.
 type lossClock struct {
 	rate  float64
 	begun bool
@@ -28,12 +27,11 @@ type lossClock struct {
 
 	lowest, before float64 // least lateness in this window and in the last
 	windowEnd      time.Duration
-	resting        int // windows that lateness has rested above the threshold
+	resting        int // number of windows with steady lateness above the threshold
 }
 
-// arrive takes the moment at which frames arrived and says how many were lost
-// before them. The verdict comes half a second late or more; until then
-// behind is above zero.
+// arrive takes the time at which frames arrived and returns how many were lost before
+// them. It detects a loss half a second later or more; until then behind is above zero.
 func (c *lossClock) arrive(at time.Duration, frames int) (lost int64) {
 	if !c.begun {
 		*c = lossClock{rate: c.rate, begun: true, start: at - c.duration(float64(frames))}
@@ -68,8 +66,8 @@ func (c *lossClock) arrive(at time.Duration, frames int) (lost int64) {
 	return lost
 }
 
-// behind is how many frames the newest arrival lags behind the clock, beyond
-// what is normal: still on their way, or lost. Zero within the threshold.
+// behind returns by how many frames the newest arrival lags behind the clock, beyond the
+// normal lateness: delayed or lost. Zero within the threshold.
 func (c *lossClock) behind() int {
 	if excess := c.late - c.usual; excess > c.frames(lossThreshold) {
 		return int(excess)

@@ -13,13 +13,13 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// blockFrames is the length of the blocks that sources yield.
+// blockFrames is the length of the blocks that sources return.
 const blockFrames = 1024
 
-// Rates of sound that is taken, frames per second.
+// Range of accepted rates of sound, frames per second.
 const LeastRate, MostRate = 8000, 384000
 
-// CheckRate refuses a rate at which nothing here can be measured.
+// CheckRate returns an error for a rate that cannot be measured here.
 func CheckRate(rate int) error {
 	if rate < LeastRate || rate > MostRate {
 		return fmt.Errorf("rate %d: from %d to %d frames per second can be measured", rate, LeastRate, MostRate)
@@ -27,28 +27,28 @@ func CheckRate(rate int) error {
 	return nil
 }
 
-// Input is a live input that Open takes by Name.
+// Input is a live input that Open accepts by Name.
 type Input struct {
-	Name     string `json:"name"`     // what Open takes
+	Name     string `json:"name"`     // argument of Open
 	API      string `json:"api"`      // host API
-	Device   string `json:"device"`   // as the API calls it
+	Device   string `json:"device"`   // its name in the API
 	About    string `json:"about"`    // the API's description, may be empty
-	Channels int    `json:"channels"` // most it offers
-	Rate     int    `json:"rate"`     // its own, in frames per second
+	Channels int    `json:"channels"` // most available
+	Rate     int    `json:"rate"`     // default, in frames per second
 	Default  bool   `json:"default"`
 }
 
-// List gives the live inputs of this build. Where one API cannot be asked the
-// others' inputs come with an error that says why.
+// List returns the live inputs of this build. If one API cannot be asked, List returns
+// the inputs of the others with an error.
 func List(ctx context.Context) ([]Input, error) {
 	pulse, pulseErr := listPulse(ctx)
 	port, portErr := listPortAudio()
 	return append(pulse, port...), errors.Join(pulseErr, portErr)
 }
 
-// Open opens a source by its name; the package comment lists the forms. rate
-// is in frames per second: what a live input is asked for (0 takes its own),
-// and what raw PCM has (it must be given). A file has its own rate.
+// Open opens a source by its name; the package comment lists the forms. rate is in frames
+// per second: the requested rate of a live input (0 means its default), or the rate of
+// raw PCM (required). A file has its own rate.
 func Open(ctx context.Context, name string, rate int) (audio.Source, error) {
 	kind, rest, _ := strings.Cut(name, ":")
 	switch {
@@ -77,7 +77,7 @@ func File(path string) (audio.Source, error) {
 	return Opened(f)
 }
 
-// Opened is File for one that is open already; the source closes it.
+// Opened is File for an open file; the source closes it.
 func Opened(f *os.File) (audio.Source, error) {
 	path := f.Name()
 	r := bufio.NewReaderSize(f, 1<<16)

@@ -9,14 +9,13 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// sampleFormat is how one sample is stored, little endian.
+// sampleFormat is the storage format of one sample, little endian.
 type sampleFormat struct {
 	bytes int
 	value func(b []byte) float64
 }
 
-// pcmFormat gives the format of that many bits; ok is false where there is
-// none.
+// pcmFormat returns the format with this many bits; ok is false if there is none.
 func pcmFormat(bits int, float bool) (f sampleFormat, ok bool) {
 	switch {
 	case float && bits == 32:
@@ -45,8 +44,8 @@ func pcmFormat(bits int, float bool) (f sampleFormat, ok bool) {
 	return f, false
 }
 
-// pcm yields blocks of interleaved stereo samples from a reader. It ends
-// where the reader does; half a frame at the end is dropped.
+// pcm returns blocks of interleaved stereo samples from a reader. It ends with the reader
+// and drops half a frame at the end.
 type pcm struct {
 	r           io.Reader
 	closer      io.Closer // may be nil
@@ -85,7 +84,7 @@ func (p *pcm) Next(ctx context.Context) (audio.Block, error) {
 	return p.decode(p.raw[:n])
 }
 
-// decode turns bytes into a block; io.EOF when they hold no whole frame.
+// decode converts bytes to a block; it returns io.EOF if they hold no whole frame.
 func (p *pcm) decode(raw []byte) (audio.Block, error) {
 	size := p.format.bytes
 	frames := len(raw) / (2 * size)
@@ -102,8 +101,8 @@ func (p *pcm) decode(raw []byte) (audio.Block, error) {
 	return b, nil
 }
 
-// finite replaces what is no number by silence, and counts it: one such sample would
-// spoil every sum it enters.
+// finite replaces a value that is not finite by silence, and counts it: one such sample
+// would spoil every sum it enters.
 func finite(x float64, bad *int) float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		*bad++

@@ -13,8 +13,8 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// portAudio guards the binding's global state, which is not locked. The device
-// list is as it was at the first Initialize, until all users have terminated.
+// portAudio guards the binding's global state, which has no lock. The device list is that
+// of the first Initialize, until all users have terminated.
 var portAudio sync.Mutex
 
 func listPortAudio() ([]Input, error) {
@@ -36,7 +36,7 @@ func listPortAudio() ([]Input, error) {
 	return inputs, errors.Join(err, portaudio.Terminate())
 }
 
-// deviceName is host API and device: one API's names alone may repeat.
+// deviceName returns host API and device, since names within one API may repeat.
 func deviceName(d *portaudio.DeviceInfo) string { return d.HostApi.Name + "/" + d.Name }
 
 func findDevice(name string) (*portaudio.DeviceInfo, error) {
@@ -64,8 +64,8 @@ func findDevice(name string) (*portaudio.DeviceInfo, error) {
 	return nil, fmt.Errorf("no PortAudio input %q; there is: %s", name, strings.Join(known, ", "))
 }
 
-// openPortAudio records from an input. PortAudio's own thread calls the
-// callback, until Close stops it.
+// openPortAudio records from an input. PortAudio's own thread calls the callback until
+// Close stops it.
 func openPortAudio(name string, rate int) (s audio.Source, err error) {
 	portAudio.Lock()
 	defer portAudio.Unlock()
@@ -94,8 +94,7 @@ func openPortAudio(name string, rate int) (s audio.Source, err error) {
 	var p portaudio.StreamParameters
 	p.Input = portaudio.StreamDeviceParameters{Device: d, Channels: 2, Latency: d.DefaultHighInputLatency}
 	p.SampleRate, p.FramesPerBuffer, p.Flags = float64(rate), blockFrames, portaudio.ClipOff|portaudio.DitherOff
-	// The samples are C memory that is gone when the callback returns: push
-	// copies them.
+	// The samples are C memory, invalid after the callback returns: push copies them.
 	stream, err := portaudio.OpenStream(p, func(in []float32, _ portaudio.StreamCallbackTimeInfo, flags portaudio.StreamCallbackFlags) {
 		l.push(in, flags&portaudio.InputOverflow != 0)
 	})

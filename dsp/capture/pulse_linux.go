@@ -17,11 +17,11 @@ import (
 
 const (
 	pulseFragmentSeconds = 0.02
-	pulseBufferSeconds   = 4 // what the server holds for a reader that lags
+	pulseBufferSeconds   = 4 // buffer of the server for a slow reader
 )
 
-// pulseClient is a connection to the sound server. The library's goroutine
-// reads it and calls handle; it ends when the connection is closed.
+// pulseClient is a connection to the sound server. The library's goroutine reads it and
+// calls handle, until the connection is closed.
 type pulseClient struct {
 	c    *proto.Client
 	conn net.Conn
@@ -65,7 +65,7 @@ func listPulse(ctx context.Context) ([]Input, error) {
 	return inputs, nil
 }
 
-// openPulse records from a source, the default one if name is empty.
+// openPulse records from a source, by default the server's default one.
 func openPulse(ctx context.Context, name string, rate int) (audio.Source, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -75,7 +75,7 @@ func openPulse(ctx context.Context, name string, rate int) (audio.Source, error)
 	p, err := dialPulse(func(message any) {
 		l := opened.Load()
 		if l == nil {
-			return // sound arrives only after it is asked for below
+			return // sound arrives only after the request below
 		}
 		defer fault.Recovered(l.stop)
 		switch m := message.(type) {

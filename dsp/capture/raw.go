@@ -12,13 +12,12 @@ import (
 	"headtrue/jig/fault"
 )
 
-// rawPatience is how long raw PCM may keep a caller waiting before the stream
-// counts as stopped.
+// rawPatience is how long a caller waits for raw PCM before the stream counts as stopped.
 const rawPatience = 5 * time.Second
 
-// rawSource reads interleaved stereo PCM from a pipe. One goroutine, started by
-// the first Next, reads ahead by one block; it ends at the end of the stream,
-// or when its read returns after Close. Losses upstream cannot be seen here.
+// rawSource reads interleaved stereo PCM from a pipe. One goroutine, started by the first
+// Next, reads ahead by one block. It ends at the end of the stream, or when its read
+// returns after Close. Losses upstream are not detected here.
 type rawSource struct {
 	pcm    *pcm
 	chunks chan rawChunk
@@ -117,7 +116,7 @@ func (s *rawSource) Next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// Close lets go of the stream. It does not close the reader.
+// Close releases the stream. It does not close the reader.
 func (s *rawSource) Close() error {
 	s.end.Do(func() { close(s.done) })
 	return nil

@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-// sox runs SoX, which the test needs.
+// sox runs SoX, which the test requires.
 func sox(t *testing.T, args ...string) []byte {
 	t.Helper()
 	var errs bytes.Buffer
@@ -23,8 +23,8 @@ func sox(t *testing.T, args ...string) []byte {
 	return out
 }
 
-// SoX writes the file, and SoX reads it back as raw floating point: the same
-// samples must come out here.
+// SoX writes the file and reads it back as raw floating point: our reader must give the
+// same samples.
 func TestFilesAsSoXReadsThem(t *testing.T) {
 	dir := t.TempDir()
 	source := filepath.Join(dir, "source.wav")
@@ -76,7 +76,7 @@ func TestWAVFromAPipe(t *testing.T) {
 	}
 }
 
-// The file we write is one that SoX can read, to the sample.
+// SoX can read our files, to the sample.
 func TestSoXReadsWhatWeWrite(t *testing.T) {
 	for _, float := range []bool{true, false} {
 		path := filepath.Join(t.TempDir(), "clip.wav")

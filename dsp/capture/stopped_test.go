@@ -11,9 +11,9 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// A live stream that delivers nothing more, without a word, ends in ErrStopped:
-// after firstPatience before the first block, after livePatience later, each
-// with a second look. Time is the bubble's.
+// A live stream that silently stops delivering ends in ErrStopped: after firstPatience
+// before the first block, after livePatience later, each with a second look. Time is that
+// of the synctest bubble.
 func TestLiveWatchdogStopsASilentStream(t *testing.T) {
 	for name, test := range map[string]struct {
 		blocks int
@@ -42,7 +42,7 @@ func TestLiveWatchdogStopsASilentStream(t *testing.T) {
 	}
 }
 
-// A slow stream that still delivers is not stopped.
+// A slow stream that still delivers continues.
 func TestLiveWatchdogWaitsForASlowStream(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		l, _ := handFed()

@@ -18,9 +18,9 @@ const (
 	wavExtensible = 0xFFFE
 )
 
-// newWAV reads the chunks up to the samples. The declared size of the samples
-// is taken as an upper bound only: recorders that were cut off, or that wrote
-// into a pipe, leave 0 or FFFFFFFF there.
+// newWAV reads the chunks up to the samples. The declared size of the samples is only an
+// upper bound: interrupted recorders, and those that wrote into a pipe, leave 0 or
+// FFFFFFFF there.
 func newWAV(r io.Reader, closer io.Closer) (audio.Source, error) {
 	var head [12]byte
 	if _, err := io.ReadFull(r, head[:]); err != nil || string(head[8:]) != "WAVE" {
@@ -86,7 +86,7 @@ func wavFormat(b []byte) (sampleFormat, int, error) {
 	align := int(binary.LittleEndian.Uint16(b[12:]))
 	bits := int(binary.LittleEndian.Uint16(b[14:]))
 	if tag == wavExtensible && len(b) >= 26 {
-		tag = binary.LittleEndian.Uint16(b[24:]) // the subformat's first two bytes
+		tag = binary.LittleEndian.Uint16(b[24:]) // the first two bytes of the subformat
 	}
 	if tag != wavPCM && tag != wavFloat {
 		return sampleFormat{}, 0, fmt.Errorf("WAV format %#04x: only plain PCM and floating point can be read", tag)
@@ -95,7 +95,7 @@ func wavFormat(b []byte) (sampleFormat, int, error) {
 		return sampleFormat{}, 0, err
 	}
 	if align%channels == 0 && tag == wavPCM && align > 0 {
-		bits = align / channels * 8 // fewer valid bits lie at the top of the container
+		bits = align / channels * 8 // fewer valid bits are at the top of the container
 	}
 	format, ok := pcmFormat(bits, tag == wavFloat)
 	if !ok {

@@ -17,8 +17,8 @@ const (
 	wavLargest = math.MaxUint32 - wavHeader
 )
 
-// WAVWriter writes stereo blocks to a WAV file. The file appears under its
-// name when Close has made it whole and durable, not before.
+// WAVWriter writes stereo blocks to a WAV file. The file gets its name only when Close
+// has made it complete and durable.
 type WAVWriter struct {
 	path  string
 	file  *os.File
@@ -31,8 +31,8 @@ type WAVWriter struct {
 	done  bool
 }
 
-// CreateWAV starts a WAV file: 32-bit floating point if float is set, else
-// 16-bit, rounded and held at full scale.
+// CreateWAV starts a WAV file: 32-bit floating point if float is set, else 16-bit,
+// rounded and limited to full scale.
 func CreateWAV(path string, rate int, float bool) (*WAVWriter, error) {
 	if rate <= 0 {
 		return nil, fmt.Errorf("rate %d: must be positive", rate)
@@ -46,8 +46,8 @@ func CreateWAV(path string, rate int, float bool) (*WAVWriter, error) {
 	return w, nil
 }
 
-// Write adds a block. Frames that were lost before it are written as silence,
-// so that the time axis stays true.
+// Write adds a block. Frames lost before it are written as silence, so that the time axis
+// stays correct.
 func (w *WAVWriter) Write(b audio.Block) error {
 	if w.done {
 		return fmt.Errorf("%q: written to after it was closed", w.path)
@@ -91,8 +91,8 @@ func sixteen(x float64) int16 {
 	return int16(max(-1<<15, min(1<<15-1, math.Round(x*(1<<15)))))
 }
 
-// Close completes the file, makes it durable and gives it its name. After an
-// error nothing is left behind. It may be called more than once.
+// Close completes the file, makes it durable and gives it its name. After an error it
+// leaves no file. It may be called more than once.
 func (w *WAVWriter) Close() error {
 	if w.done {
 		return w.err
@@ -145,7 +145,7 @@ func (w *WAVWriter) header() []byte {
 	return binary.LittleEndian.AppendUint32(h, uint32(w.bytes))
 }
 
-// Abandon drops what was written.
+// Abandon deletes the unfinished file.
 func (w *WAVWriter) Abandon() {
 	if !w.done {
 		w.done = true

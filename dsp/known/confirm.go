@@ -14,18 +14,18 @@ const (
 	confirmLowHz  = 200.0
 	confirmHighHz = 2000.0
 	confirmReach  = 0.05   // seconds to either side of a candidate
-	confirmSlope  = 0.002  // of speed to either side, in steps of
+	confirmSlope  = 0.002  // relative speed to either side, in steps of
 	confirmStep   = 0.0001 //
-	confirmCell   = 0.0005 // seconds that are looked at together
-	confirmWow    = 3      // cells that wow may lead or lag
+	confirmCell   = 0.0005 // seconds grouped together
+	confirmWow    = 3      // cells by which wow may lead or lag
 )
 
-// confirm looks at candidates on the samples themselves and returns the best,
-// its place and speed improved. Blocks of the tape are correlated with the
-// reference there by their phases alone (generalised cross-correlation, phase
-// transform: Knapp and Carter 1976), and the straight line of lag against time
-// is sought that the blocks support together. The score is the mean height of
-// the correlation on that line: 1 for the same sound, 0.1 or so by chance.
+// confirm tests candidates on the samples themselves and returns the best, with refined
+// position and speed. Blocks of the tape are correlated with the reference by their
+// phases alone (generalised cross-correlation, phase transform: Knapp and Carter 1976).
+// Then confirm finds the straight line of lag against time with the most support from all
+// blocks. The score is the mean height of the correlation on that line: 1 for the same
+// sound, about 0.1 by chance.
 func (r *Reference) confirm(ctx context.Context, tape stereo, tapeRate int, candidates []place) (place, error) {
 	byPlace := slices.Clone(candidates)
 	slices.SortFunc(byPlace, func(a, b place) int { return int(math.Copysign(1, a.at-b.at)) })
@@ -75,8 +75,8 @@ func newConfirmer(tape stereo, rate int) *confirmer {
 	return c
 }
 
-// improve finds the line through the blocks for one candidate. ref is the
-// reference from frame from on.
+// improve finds the line through the blocks for one candidate. ref is the reference from
+// frame from on.
 func (c *confirmer) improve(p place, ref stereo, from float64) place {
 	resample := newResampler(p.ratio)
 	heights := make([][]float64, len(c.starts))
@@ -111,10 +111,10 @@ func (c *confirmer) improve(p place, ref stereo, from float64) place {
 	}
 }
 
-// correlate gives the phase correlation of one block against the same stretch
-// of the reference, by cells of lag, the largest value of each cell and of those
-// that wow reaches. Of both channels the mean of the sizes, so that a channel
-// upside down counts as well.
+// correlate returns the phase correlation of one block against the same part of the
+// reference, by cells of lag: the largest value of each cell and of those within reach of
+// wow. It is the mean of the magnitudes of both channels, so an inverted channel counts
+// too.
 func (c *confirmer) correlate(start int, piece stereo) []float64 {
 	frames := make([]float64, (2*c.cells+1)*c.cell)
 	hz := float64(c.rate) / float64(len(c.padded))
@@ -143,8 +143,8 @@ func (c *confirmer) correlate(start int, piece stereo) []float64 {
 	return widened(cells, confirmWow)
 }
 
-// whiten leaves in x the phase of conj(x) y alone, from low up to high. Bins
-// 60 dB under the largest count less.
+// whiten leaves only the phase of conj(x) y in x, from low up to high. Bins 60 dB under
+// the largest count less.
 func whiten(x, y []complex128, low, high int) {
 	var largest float64
 	for k := low; k < high; k++ {

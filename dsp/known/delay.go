@@ -6,22 +6,21 @@ import (
 )
 
 const (
-	furthestSeconds = 620e-6 // delays between the channels are looked for up to here
+	furthestSeconds = 620e-6 // search limit for delays between the channels
 	lookSeconds     = 5e-6   // in steps of
-	phaseTrust      = 0.0025 // error power re signal that every bin is taken to have
+	phaseTrust      = 0.0025 // error power re signal assumed in every bin
 )
 
-// phaseLine is the phase of right against left over frequency, once the
-// reference's own has been taken out, with weights.
+// phaseLine is the phase of right against left over frequency, minus the reference's own,
+// with weights.
 type phaseLine struct {
 	omega, weight []float64
 	unit          []complex128
 }
 
-// phaseLine takes each bin's phase with the weight of its inverse variance.
-// That of one channel's phase is noise over twice the signal, (1-γ²)/(2nγ²) for
-// n frames (Knapp and Carter, IEEE Trans. ASSP 24(4), 1976); those of both
-// channels add.
+// phaseLine takes each bin's phase, weighted by its inverse variance. The variance of one
+// channel's phase is noise over twice the signal, (1-γ²)/(2nγ²) for n frames (Knapp and
+// Carter, IEEE Trans. ASSP 24(4), 1976); those of both channels add.
 func (s *sums) phaseLine(hz float64) *phaseLine {
 	p := &phaseLine{}
 	responses := [2][]float64{s.smoothResponse(0), s.smoothResponse(1)}
@@ -43,7 +42,7 @@ func (s *sums) phaseLine(hz float64) *phaseLine {
 	return p
 }
 
-// smoothResponse is the power response of a channel, averaged over neighbours.
+// smoothResponse returns the power response of a channel, averaged over neighbours.
 func (s *sums) smoothResponse(c int) []float64 {
 	shared := make([]float64, len(s.ref[c]))
 	for k := range shared {
@@ -65,8 +64,8 @@ func (s *sums) smoothNoise(c int) []float64 {
 	return runningMean(noise, smoothBins)
 }
 
-// look finds the delay of right to the nearest step, and whether one channel is
-// upside down against the other.
+// look returns the delay of right to the nearest step, and the polarity, -1 if one
+// channel is inverted against the other.
 func (p *phaseLine) look() (seconds, polarity float64) {
 	best := 0.0
 	polarity = 1
@@ -78,7 +77,7 @@ func (p *phaseLine) look() (seconds, polarity float64) {
 	return seconds, polarity
 }
 
-// refine finds the maximum of the likelihood next to a delay.
+// refine returns the maximum of the likelihood near a delay.
 func (p *phaseLine) refine(seconds, polarity float64) float64 {
 	for range 12 {
 		_, across, along := p.turned(seconds)
@@ -90,8 +89,8 @@ func (p *phaseLine) refine(seconds, polarity float64) float64 {
 	return seconds
 }
 
-// turned sums the weighted real part of the phases turned back by a delay, ω
-// times the imaginary and ω² times the real part.
+// turned sums the weighted real part of the phases turned back by a delay, ω times the
+// imaginary and ω² times the real part.
 func (p *phaseLine) turned(seconds float64) (height, across, along float64) {
 	for i, u := range p.unit {
 		z := u * cmplx.Rect(1, p.omega[i]*seconds)

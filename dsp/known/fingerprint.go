@@ -6,25 +6,25 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// The fingerprint: the power of both channels together in a few wide bands, 50
-// times a second. Wide, so that three per cent of speed, half a semitone, moves
-// little from band to band; powers, so that no phase or tilt matters.
+// The fingerprint: the power of both channels together in a few wide bands, 50 times a
+// second. The bands are wide, so that three per cent of speed, half a semitone, moves
+// little from band to band. Powers do not depend on phase or tilt.
 const (
 	printsPerSecond = 50
 	printBands      = 8
 	printLowHz      = 150.0
 	printHighHz     = 6000.0
-	printFloor      = 0.003 // re the band's mean: what lies below counts as silence
-	printReach      = 25    // frames to either side whose mean is taken off
+	printFloor      = 0.003 // re the band's mean: below this is silence
+	printReach      = 25    // frames to either side in the running mean
 )
 
-// features are logarithms of band powers less their running mean, by frame.
+// features are logarithms of band powers minus their running mean, by frame.
 type features [printBands][]float64
 
 func (f *features) frames() int { return len(f[0]) }
 
-// frameLength is the length of a frame at the rate: 2048 near 48 kHz, and the
-// power of two that lasts about as long at other rates.
+// frameLength returns the length of a frame at the rate: 2048 near 48 kHz, and the power
+// of two of about the same duration at other rates.
 func frameLength(rate int) int {
 	n := 2048
 	for rate > n*33 {
@@ -36,7 +36,7 @@ func frameLength(rate int) int {
 	return n
 }
 
-// hann is the periodic window of Hann.
+// hann returns the periodic Hann window.
 func hann(n int) []float64 {
 	w := make([]float64, n)
 	for i := range w {
@@ -47,14 +47,14 @@ func hann(n int) []float64 {
 
 func power(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
-// printer makes a fingerprint of sound that comes in pieces.
+// printer makes a fingerprint of sound that comes in blocks.
 type printer struct {
 	rate   int
 	window []float64
 	fft    *fourier.FFT
 	edges  [printBands + 1]int
 	kept   stereo
-	start  int64 // of what is kept
+	start  int64 // of the kept sound
 	powers [printBands][]float32
 	framed []float64
 	bins   []complex128
@@ -125,14 +125,14 @@ func (p *printer) features() (f features) {
 	return f
 }
 
-// lessRunningMean takes from each value the mean of its neighbours.
+// lessRunningMean subtracts the mean of its neighbours from each value.
 func lessRunningMean(x []float64) {
 	for i, m := range runningMean(x, printReach) {
 		x[i] -= m
 	}
 }
 
-// runningMean is the mean of each value with its neighbours as far as reach.
+// runningMean returns the mean of each value and its neighbours within reach.
 func runningMean(x []float64, reach int) []float64 {
 	sums := make([]float64, len(x)+1)
 	for i, v := range x {

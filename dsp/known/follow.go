@@ -10,22 +10,22 @@ import (
 
 const (
 	segmentHops = 256 // counted in one segment, 5.5 s
-	edgeHops    = 8   // followed, not counted, to either side
+	edgeHops    = 8   // followed but not counted, at either end
 
 	followLowHz  = 300.0
 	followHighHz = 14000.0
 	refinements  = 3
-	firstReach   = 4.0 // frames of tape that a refinement may move a frame by
-	lastReach    = 1.0 // and the last one
+	firstReach   = 4.0 // the most by which a refinement may move a frame, in frames of tape
+	lastReach    = 1.0 // the same for the last refinement
 
-	trustMatch   = 0.3    // likeness below which a frame says nothing
-	trustSeconds = 3e-6   // standard error of a frame's lag above which it says nothing
-	trustError   = 0.0025 // error power re the tape's that every bin is taken to have
+	trustMatch   = 0.3    // correlation below which a frame is not used
+	trustSeconds = 3e-6   // standard error of a frame's lag above which it is not used
+	trustError   = 0.0025 // error power re the tape's assumed in every bin
 )
 
-// follower follows one segment of tape at a time. The reference is laid along
-// a straight line of position against time, and lags say by how many frames of
-// tape it must be moved, frame by frame, to fit.
+// follower follows one segment of tape at a time. The reference is placed along a
+// straight line of position against time; lags are the shifts, in frames of tape, that
+// make it fit, frame by frame.
 type follower struct {
 	rate, n, hop, low, high int
 	window                  []float64
@@ -33,7 +33,7 @@ type follower struct {
 	framed                  []float64
 	tape, ref               [][2][]complex128 // spectra by frame and channel
 	lags                    []float64         // by frame
-	rest                    []float64         // by frame: lag that was left in the newest look
+	rest                    []float64         // by frame: lag that remained in the last refinement
 	trusted                 []bool
 	turn                    []complex128
 	mixed                   []complex128
@@ -56,10 +56,10 @@ func newFollower(rate int) *follower {
 	return f
 }
 
-// length is the tape that a segment of so many frames needs.
+// length returns the tape needed for a segment of this many frames.
 func (f *follower) length(frames int) int { return (frames-1)*f.hop + f.n }
 
-// middle is the time of a frame, in frames of tape from the segment's start.
+// middle returns the time of a frame, in frames of tape from the segment's start.
 func (f *follower) middle(frame int) float64 { return float64(frame*f.hop + f.n/2) }
 
 // begin takes the tape of the next segment.
@@ -81,8 +81,8 @@ func (f *follower) transform(into [][2][]complex128, x stereo) {
 	}
 }
 
-// resample lays the reference along the line and the lags. ref begins so that
-// the position line.at is ahead frames after its start.
+// resample places the reference along the line and the lags. Position line.at is ahead
+// frames after the start of ref.
 func (f *follower) resample(r *resampler, ref stereo, line place, ahead float64) {
 	out := newStereo(f.length(len(f.lags)))
 	lag := f.smoothLags()
@@ -93,8 +93,8 @@ func (f *follower) resample(r *resampler, ref stereo, line place, ahead float64)
 	f.transform(f.ref, out)
 }
 
-// smoothLags is a natural cubic spline through the lags of the frames that can
-// be trusted, level at both ends.
+// smoothLags returns a natural cubic spline through the lags of the trusted frames, level
+// at both ends.
 func (f *follower) smoothLags() func(t float64) float64 {
 	var at, lag []float64
 	for i, v := range f.lags {
@@ -115,8 +115,7 @@ func (f *follower) smoothLags() func(t float64) float64 {
 	return spline.Predict
 }
 
-// bridge sets the lags of all frames, those not trusted included, to the
-// spline's.
+// bridge sets the lags of all frames, also of those not trusted, to the spline.
 func (f *follower) bridge() {
 	lag := f.smoothLags()
 	for i := range f.lags {
@@ -124,8 +123,8 @@ func (f *follower) bridge() {
 	}
 }
 
-// template is what each channel's tape is expected to be of its reference, and
-// the noise besides, by bin.
+// template is the expected response of each channel from reference to tape, and the noise
+// beside it, by bin.
 type template struct {
 	response [2][]complex128
 	noise    [2][]float64
@@ -150,17 +149,17 @@ func (s *sums) template() *template {
 	return t
 }
 
-// smoothBins is how many bins to either side noise is averaged over.
+// smoothBins is the number of bins to either side over which noise is averaged.
 const smoothBins = 8
 
-// own sums the segment's frames as they lie now.
+// own returns the sums of the segment's frames in their present position.
 func (f *follower) own() *sums {
 	s := newSums(f.n/2 + 1)
 	f.sumInto(func() *sums { return s }, 0, len(f.lags))
 	return s
 }
 
-// sumInto adds trusted frames from one up to another to what current gives.
+// sumInto adds the trusted frames of a range to the sums returned by current.
 func (f *follower) sumInto(current func() *sums, from, to int) (counted int) {
 	for i := from; i < to; i++ {
 		if !f.trusted[i] {
@@ -177,11 +176,10 @@ func (f *follower) sumInto(current func() *sums, from, to int) (counted int) {
 	return counted
 }
 
-// refine finds for each frame the lag that is left against the template, for
-// both channels together, by maximum likelihood: the largest real part of
-// Σ tape conj(expected)/noise turned back by the lag, looked for within reach
-// frames of tape. It returns how many
-// frames can be trusted.
+// refine finds the residual lag of each frame against the template, for both channels
+// together, by maximum likelihood: the largest real part of Σ tape conj(expected)/noise
+// turned back by the lag, within reach frames of tape. It returns the number of trusted
+// frames.
 func (f *follower) refine(t *template, reach float64) (count int) {
 	for i := range f.lags {
 		var tapeSize, refSize float64
@@ -196,7 +194,7 @@ func (f *follower) refine(t *template, reach float64) (count int) {
 		}
 		lag, height, steepness := f.leftOver(reach)
 		match := height / math.Sqrt(tapeSize*refSize+1e-30)
-		// Neighbouring bins under a Hann window share: 1.5 bins are one (ENBW).
+		// Neighbouring bins under a Hann window are correlated: 1.5 bins are one (ENBW).
 		deviation := math.Sqrt(0.5 * 1.5 / max(steepness, 1e-30))
 		f.trusted[i] = match > trustMatch && deviation < trustSeconds*float64(f.rate)
 		f.rest[i] = 0
@@ -208,8 +206,8 @@ func (f *follower) refine(t *template, reach float64) (count int) {
 	return count
 }
 
-// leftOver looks over so many frames of tape to either side, then refines. Lags
-// are in frames of tape.
+// leftOver scans reach frames of tape to either side, then refines. Lags are in frames of
+// tape.
 func (f *follower) leftOver(reach float64) (lag, height, steepness float64) {
 	for at := -reach; at <= reach; at += 0.5 {
 		if h, _, _ := f.turned(at); h > height {
@@ -227,8 +225,8 @@ func (f *follower) leftOver(reach float64) (lag, height, steepness float64) {
 	return lag, height, steepness
 }
 
-// turned sums the real part, ω times the imaginary and ω² times the real part
-// of the mixed spectrum turned back by a lag.
+// turned sums the real part, ω times the imaginary and ω² times the real part of the
+// mixed spectrum turned back by a lag.
 func (f *follower) turned(lag float64) (height, across, along float64) {
 	omega := 2 * math.Pi / float64(f.n)
 	unit, step := cmplx.Rect(1, -lag*omega*float64(f.low)), cmplx.Rect(1, -lag*omega)
@@ -242,7 +240,7 @@ func (f *follower) turned(lag float64) (height, across, along float64) {
 	return height, across, along
 }
 
-// move takes the rest into the lags, so that the next resampling has it.
+// move adds the rest to the lags, so that the next resampling includes it.
 func (f *follower) move() {
 	for i, rest := range f.rest {
 		f.lags[i] += rest

@@ -9,10 +9,11 @@ import (
 )
 
 const (
-	// FurthestSpeed is how far the tape's speed may lie from the reference's.
+	// FurthestSpeed is the greatest relative difference of the tape's speed from the
+	// reference's.
 	FurthestSpeed = 0.03
-	// Speeds are tried this far out, so that a tape beyond the limit is told as
-	// such, in steps that put the ends of 20 s at most 12.5 ms out.
+	// Speeds are tried this far out, so that a tape beyond the limit is reported as such,
+	// in steps that displace the ends of 20 s by at most 12.5 ms.
 	triedSpeed = 0.06
 	speedStep  = 0.0025
 
@@ -20,15 +21,15 @@ const (
 	apartPrints    = 10 // candidates nearer than this are one
 )
 
-// place says where the tape's frame 0 lies in the reference, and how many
-// frames of the reference go by in one frame of tape.
+// place is the position of the tape's frame 0 in the reference, and the frames of the
+// reference per frame of tape.
 type place struct {
 	at, ratio float64
 	score     float64 // 0 to 1
 }
 
-// candidates are the most likely places of a stretch of tape, best first, by
-// normalised cross-correlation of the fingerprints at each speed.
+// candidates returns the most likely places of a piece of tape, best first, by normalised
+// cross-correlation of the fingerprints at each speed.
 func (r *Reference) candidates(tape features, tapeRate int) []place {
 	search := newSearch(&r.print, int(float64(tape.frames())*(1+triedSpeed))+1)
 	var found []place
@@ -53,7 +54,7 @@ func (r *Reference) candidates(tape features, tapeRate int) []place {
 	return best
 }
 
-// search correlates stretches of tape with one reference.
+// search correlates pieces of tape with one reference.
 type search struct {
 	frames  int // of the reference
 	fft     *fourier.FFT
@@ -93,7 +94,7 @@ type hit struct {
 	score float64
 }
 
-// at gives the highest correlations for one speed, neighbours left out.
+// at returns the highest correlations for one speed, without neighbours.
 func (s *search) at(tape *features, speed float64) []hit {
 	length := int(float64(tape.frames()-1)*speed) + 1
 	clear(s.product)
@@ -114,8 +115,7 @@ func (s *search) at(tape *features, speed float64) []hit {
 	return s.peaks(length, own*float64(len(s.result))*float64(len(s.result)))
 }
 
-// peaks scans all lags at which at least half of the stretch lies within the
-// reference.
+// peaks scans all lags at which at least half of the piece is within the reference.
 func (s *search) peaks(length int, own float64) []hit {
 	n := len(s.result)
 	score := func(lag int) float64 {

@@ -9,30 +9,29 @@ import (
 )
 
 const (
-	shortestSeconds = 4.0  // of tape or reference that can be placed at all
-	snippetSeconds  = 20.0 // that are placed at a time
-	snippetTries    = 12   // before the recording is called another one
-	placedAtLeast   = 0.2  // score of a confirmed place: the right one had 0.45 and more in trials, others 0.12 at most
-	trustedShare    = 0.25 // frames of a segment, below which it does not count
-	leastSeconds    = 2.0  // of tape that must have counted in all
-	lostSegments    = 2    // that do not count in a row, after which the place is looked for anew
+	shortestSeconds = 4.0  // least tape or reference that can be placed
+	snippetSeconds  = 20.0 // placed at a time
+	snippetTries    = 12   // tries before the recording counts as another one
+	placedAtLeast   = 0.2  // score of a confirmed place: in trials at least 0.45 for the right one, at most 0.12 for others
+	trustedShare    = 0.25 // least share of a segment's frames for it to count
+	leastSeconds    = 2.0  // least tape that must count in all
+	lostSegments    = 2    // segments in a row that do not count before a new search
 )
 
-// What can be wrong with a match. Result wraps these.
+// Errors of a match. Result wraps these.
 var (
-	// ErrTooShort: there is less sound than can be placed.
+	// ErrTooShort: the sound is too short to be placed.
 	ErrTooShort = errors.New("too short to be matched")
 	// ErrUnlike: the tape's sound is nowhere in the reference.
 	ErrUnlike = errors.New("the reference is not what is on the tape")
-	// ErrSpeed: it is there, but its speed is more than FurthestSpeed off.
+	// ErrSpeed: it was found, but its speed is off by more than FurthestSpeed.
 	ErrSpeed = errors.New("the tape's speed is too far from that of the reference")
-	// ErrIncoherent: it is there, but the sound has too little in common with
-	// it to measure by.
+	// ErrIncoherent: it was found, but the sound has too little in common with it for a
+	// measurement.
 	ErrIncoherent = errors.New("the tape has too little in common with the reference")
 )
 
-// Match follows one tape along a reference. It is not safe for use from several
-// goroutines at once.
+// Match follows one tape along a reference. Several goroutines must not use it at once.
 type Match struct {
 	ref    *Reference
 	rate   int
@@ -40,27 +39,27 @@ type Match struct {
 	next   int64  // sample number expected
 	begun  bool
 	heard  int64 // frames of tape in all
-	used   int64 // frames of tape that lie before what is kept
+	used   int64 // frames of tape before the kept ones
 	tries  int
 	far    float64 // speed of a place too fast or too slow, 0 if none
 	placed bool
 	follow *following // nil before the first place
 }
 
-// following is the state once the place is known.
+// following is the state after the place is found.
 type following struct {
 	line     place // position at the first frame of the tape kept, and slope
 	src      *reader
 	follower *follower
 	resample *resampler
 	sums     *batches
-	template *sums // over all that has counted
+	template *sums // over all counted frames
 
 	started          bool
 	start            float64 // reference position of tape frame 0
 	counted          int     // frames
 	lost             int     // segments in a row that did not count
-	position, passed float64 // of the reference and of the tape, while it counted
+	position, passed float64 // of the reference and of the tape, in counted segments
 }
 
 // Match begins a match for a tape at the rate, in frames per second.
@@ -68,16 +67,16 @@ func (r *Reference) Match(tapeRate int) *Match {
 	return &Match{ref: r, rate: tapeRate}
 }
 
-// Close lets go of the reference.
+// Close releases the reference.
 func (m *Match) Close() {
 	if m.follow != nil {
 		m.follow.src.close()
 	}
 }
 
-// Add takes the next block of tape. Frames that were lost become silence, so
-// that time stays true. Most blocks are only kept; some set off work on 5 or 20
-// seconds of sound. An error is one of reading the reference.
+// Add adds the next block of tape. Lost frames become silence, so that time stays
+// correct. Most blocks are only stored; some trigger work on 5 or 20 seconds of sound. An
+// error is one of reading the reference.
 func (m *Match) Add(ctx context.Context, b audio.Block) error {
 	lost := b.Lost
 	if m.begun {
@@ -96,7 +95,7 @@ func (m *Match) Add(ctx context.Context, b audio.Block) error {
 	}
 }
 
-// work does what the tape that is there allows; last says that no more comes.
+// work processes the available tape; last reports that no more comes.
 func (m *Match) work(ctx context.Context, last bool) (worked bool, err error) {
 	have := len(m.tape[0])
 	if !m.placed {
@@ -130,8 +129,8 @@ func (m *Match) drop(frames int) {
 	m.used += int64(frames)
 }
 
-// place looks for the first frames of the tape that is kept. Where they are not
-// found the first half of them is dropped.
+// place searches for the first frames of the kept tape. If it does not find them, it
+// drops the first half of them.
 func (m *Match) place(ctx context.Context, frames int) error {
 	m.tries++
 	snippet := stereo{m.tape[0][:frames], m.tape[1][:frames]}
@@ -164,8 +163,8 @@ func (m *Match) place(ctx context.Context, frames int) error {
 	return nil
 }
 
-// segment follows the first frames of the tape that is kept, sums them up, and
-// drops what has counted.
+// segment follows the first frames of the kept tape, adds them to the sums, and drops the
+// counted ones.
 func (m *Match) segment(ctx context.Context, frames int) error {
 	g, f := m.follow, m.follow.follower
 	f.begin(stereo{m.tape[0][:frames], m.tape[1][:frames]})
@@ -191,8 +190,8 @@ func (m *Match) segment(ctx context.Context, frames int) error {
 	return nil
 }
 
-// fit brings the reference to the tape's time. ahead is where the line begins
-// in ref.
+// fit resamples the reference to the tape's time. ahead is the position of the line's
+// start in ref.
 func (g *following) fit(ref stereo, ahead float64) bool {
 	f := g.follower
 	f.resample(g.resample, ref, g.line, ahead)
@@ -203,7 +202,7 @@ func (g *following) fit(ref stereo, ahead float64) bool {
 		f.resample(g.resample, ref, g.line, ahead)
 		expected, reach := f.own(), firstReach
 		if i > 0 && g.template.frames > 0 {
-			expected = g.template // the time of the segments before
+			expected = g.template // from earlier segments
 		}
 		if i > 1 {
 			reach = lastReach
@@ -218,8 +217,7 @@ func (g *following) fit(ref stereo, ahead float64) bool {
 	return true
 }
 
-// count adds the segment to the sums. tapeStart is the number of its first
-// frame of tape.
+// count adds the segment to the sums. tapeStart is the number of its first frame of tape.
 func (g *following) count(tapeStart float64) {
 	f := g.follower
 	whole := newSums(f.n/2 + 1)
@@ -237,7 +235,7 @@ func (g *following) count(tapeStart float64) {
 	}
 }
 
-// advance puts the line where the next segment begins; its slope is that of the
+// advance moves the line to the beginning of the next segment; its slope is that of the
 // segment just followed.
 func (g *following) advance(found bool, hops int) {
 	f := g.follower
@@ -252,8 +250,8 @@ func (g *following) advance(found bool, hops int) {
 	g.line = next
 }
 
-// straight is the straight line through a segment's lags by least squares: its
-// value at the segment's start and its slope.
+// straight returns the least-squares straight line through a segment's lags: its value at
+// the segment's start and its slope.
 func straight(f *follower) (offset, slope float64) {
 	n := float64(len(f.lags))
 	centre := (f.middle(0) + f.middle(len(f.lags)-1)) / 2

@@ -10,7 +10,7 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// near says that a value is as wanted within a tolerance.
+// near checks that a value is within a tolerance.
 func near(t *testing.T, what string, got, want, within float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= within) {
@@ -18,7 +18,7 @@ func near(t *testing.T, what string, got, want, within float64) {
 	}
 }
 
-// bandLoss is the mean power that a tilt leaves over a band.
+// bandLoss returns the mean power over a band that a tilt leaves.
 func bandLoss(arcmin, low, high float64) (power float64) {
 	const n = 100
 	for i := range n {
@@ -28,7 +28,7 @@ func bandLoss(arcmin, low, high float64) (power float64) {
 	return power
 }
 
-// What the deck did to the reference comes back: place, speed, delay, and the
+// The effect of the deck on the reference is measured: place, speed, delay, and the
 // response of each channel.
 func TestTapeComesBack(t *testing.T) {
 	t.Parallel()
@@ -58,26 +58,26 @@ func TestTapeComesBack(t *testing.T) {
 	}
 }
 
-// checkResponse holds the bands against the formula of the loss: 0.2 dB, or
-// more where the treble has sunk so far that its standard error is larger.
+// checkResponse compares the bands with the formula of the loss: 0.2 dB, or more if the
+// treble is so weak that its standard error is larger.
 func checkResponse(t *testing.T, r Result, c int, tilt, gainDB float64) {
 	t.Helper()
 	for _, b := range r.Fine {
 		want := 10*math.Log10(bandLoss(tilt, b.Hz-125, b.Hz+125)) + gainDB
 		got, sd := b.DB(c)
 		if want < gainDB-25 {
-			continue // in the null, which one bin's width already fills
+			continue // in the null, which is no wider than one bin
 		}
 		within := max(0.2, 4*float64(sd))
 		if want < gainDB-8 {
-			within = max(0.5, within) // steep: what the mix itself holds within the band counts
+			within = max(0.5, within) // steep: the mix's own spectrum within the band has an effect
 		}
 		if off := math.Abs(float64(got) - want); off > within {
 			t.Errorf("tilt %v', channel %d at %.0f Hz: %.2f dB (standard error %.2f), want %.2f", tilt, c, b.Hz, got, sd, want)
 		}
 	}
 	for i, b := range r.Thirds {
-		if i > 5 { // above, the loss bends within a band and the spectrum of the mix counts
+		if i > 5 { // above, the loss bends within a band and the spectrum of the mix has an effect
 			continue
 		}
 		got, _ := b.DB(c)
@@ -85,8 +85,8 @@ func checkResponse(t *testing.T, r Result, c int, tilt, gainDB float64) {
 	}
 }
 
-// The use of it all: true delays within a mix pull at the delay that is read
-// from the tape alone; against the reference they cancel.
+// The purpose of the package: true delays within a mix bias the delay measured from the
+// tape alone; against the reference they cancel.
 func TestTrueDelaysOfAMixCancel(t *testing.T) {
 	t.Parallel()
 	for _, m := range few([]struct{ share, us float64 }{{0.1, 20}, {0.3, 60}, {0.5, 20}, {0.5, 150}}) {
@@ -116,8 +116,8 @@ func TestTrueDelaysOfAMixCancel(t *testing.T) {
 	}
 }
 
-// Errors over their stated standard error have unit variance, over many decks.
-// Expected spread of the root mean square of n such ratios: 1/sqrt(2n).
+// Errors over their stated standard error have unit variance, over many decks. Expected
+// spread of the root mean square of n such ratios: 1/sqrt(2n).
 func TestStandardErrorsAreHonest(t *testing.T) {
 	t.Parallel()
 	mixed := mix(3, 40, 0.3, 100)
@@ -140,7 +140,7 @@ func TestStandardErrorsAreHonest(t *testing.T) {
 		for _, b := range res.Fine {
 			want := bandLoss(d.tilt, b.Hz-125, b.Hz+125)
 			if want < 0.1 {
-				continue // the mix's own spectrum counts where the loss is steep
+				continue // the mix's own spectrum has an effect if the loss is steep
 			}
 			for c := range 2 {
 				off := (b.Power[c] - want) / b.PowerSD[c]

@@ -15,9 +15,9 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// Real music (testdata/material/render) on tapes that scipy made. The delay of
-// the tape comes back where the tape alone is misled by the music's own: beside
-// 0.3 us stands what dsp.Meter reads from the same file.
+// Real music (testdata/material/render) on tapes made by scipy. The delay of the tape is
+// found even if the music's own delay biases the tape alone: the test prints the result
+// of dsp.Meter for the same file beside the limit of 0.3 us.
 func TestRealMusicOnTape(t *testing.T) {
 	folder := os.Getenv("HEADTRUE_MATERIAL")
 	if folder == "" {
@@ -61,7 +61,7 @@ func TestRealMusicOnTape(t *testing.T) {
 	}
 }
 
-// matchedFile measures a file against the reference, and by itself.
+// matchedFile measures a file against the reference, and alone.
 func matchedFile(t *testing.T, ref *Reference, path string) (Result, dsp.Reading) {
 	t.Helper()
 	src, err := capture.File(path)

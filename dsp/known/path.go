@@ -2,19 +2,19 @@ package known
 
 import "math"
 
-// The first look at a segment: which lag, within reach, fits frame by frame.
+// Limits of the first search of a segment: the lag that fits, frame by frame.
 const (
 	pathLowHz   = 200.0
 	pathHighHz  = 4000.0
 	pathReach   = 0.008 // seconds to either side of the straight line
 	pathSteps   = 8     // frames of tape that the lag may change from frame to frame: 0.8 %
-	pathStiff   = 0.002 // what a change costs, times its square
-	pathAtLeast = 0.15  // mean height of the path: by chance it comes to about 0.1
+	pathStiff   = 0.002 // cost of a change, times its square
+	pathAtLeast = 0.15  // mean height of the path: by chance about 0.1
 )
 
-// findPath sets the lags to the path through the frames' phase correlations
-// that is highest in sum and does not bend too fast (dynamic programming), on
-// the channel and polarity that fit best. It says whether there is one.
+// findPath sets the lags to the path through the frames' phase correlations with the
+// highest sum and limited bends (dynamic programming), on the channel and polarity that
+// fit best. It reports whether there is one.
 func (f *follower) findPath() bool {
 	reach := int(pathReach * float64(f.rate))
 	var heights [][]float64
@@ -43,7 +43,7 @@ func (f *follower) findPath() bool {
 	return true
 }
 
-// peakSum is the sum of all frames' highest values.
+// peakSum returns the sum of all frames' highest values.
 func peakSum(heights [][]float64, sign float64) (sum float64) {
 	for _, row := range heights {
 		var most float64
@@ -55,7 +55,7 @@ func peakSum(heights [][]float64, sign float64) (sum float64) {
 	return sum
 }
 
-// correlations are the phase correlations of one channel by frame and lag, from
+// correlations returns the phase correlations of one channel by frame and lag, from
 // -reach to +reach frames of tape.
 func (f *follower) correlations(c, reach int) [][]float64 {
 	hz := float64(f.rate) / float64(f.n)
@@ -73,8 +73,7 @@ func (f *follower) correlations(c, reach int) [][]float64 {
 	return all
 }
 
-// highestPath returns the path and its mean height, the cost of its bends taken
-// off.
+// highestPath returns the path and its mean height minus the cost of its bends.
 func highestPath(heights [][]float64, sign float64) (path []int, mean float64) {
 	width := len(heights[0])
 	sum := make([]float64, width)

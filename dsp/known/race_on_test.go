@@ -2,5 +2,5 @@
 
 package known
 
-// raceDetector is on where memory accesses are watched, at many times the cost.
+// raceDetector is true if memory accesses are watched, at many times the cost.
 const raceDetector = true

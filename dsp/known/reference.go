@@ -9,7 +9,7 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// stereo is a stretch of sound, left and right, of equal length.
+// stereo is a piece of sound, left and right, of equal length.
 type stereo [2][]float64
 
 func newStereo(frames int) stereo {
@@ -19,8 +19,7 @@ func newStereo(frames int) stereo {
 // Open opens the reference from its beginning. It is called several times.
 type Open func(ctx context.Context) (audio.Source, error)
 
-// Reference is a recording that tapes are held against. It does not change
-// after Load.
+// Reference is a recording with which tapes are compared. It does not change after Load.
 type Reference struct {
 	open   Open
 	rate   int
@@ -28,11 +27,11 @@ type Reference struct {
 	print  features
 }
 
-// Seconds is how long the reference is.
+// Seconds returns the duration of the reference.
 func (r *Reference) Seconds() float64 { return float64(r.frames) / float64(r.rate) }
 
-// Load reads the whole reference once, and keeps its fingerprint and the way to
-// open it again.
+// Load reads the whole reference once, and keeps its fingerprint and the function that
+// opens it again.
 func Load(ctx context.Context, open Open) (*Reference, error) {
 	src, err := open(ctx)
 	if err != nil {
@@ -59,11 +58,10 @@ func Load(ctx context.Context, open Open) (*Reference, error) {
 	return r, nil
 }
 
-// reader reads the reference forward and keeps the stretch that was asked for
-// last.
+// reader reads the reference forward and keeps the window requested last.
 type reader struct {
 	src   audio.Source
-	start int64 // of what is kept
+	start int64 // of the kept sound
 	kept  stereo
 	ended bool
 }
@@ -78,8 +76,8 @@ func (r *Reference) reader(ctx context.Context) (*reader, error) {
 
 func (r *reader) close() { r.src.Close() }
 
-// window gives the frames from and up to these numbers, silence beyond the
-// ends of the recording. from never goes back.
+// window returns the frames of the range, silence beyond the ends of the recording. from
+// must never decrease.
 func (r *reader) window(ctx context.Context, from, to int64) (stereo, error) {
 	for !r.ended && r.start+int64(len(r.kept[0])) < to {
 		r.forget(from)
@@ -97,7 +95,7 @@ func (r *reader) window(ctx context.Context, from, to int64) (stereo, error) {
 	r.forget(from)
 	out := newStereo(int(to - from))
 	for c := range 2 {
-		lead := r.start - from // above zero before the beginning only
+		lead := r.start - from // positive only before the beginning
 		if lead >= 0 && lead < to-from {
 			copy(out[c][lead:], r.kept[c])
 		} else if lead < 0 && -lead < int64(len(r.kept[c])) {
@@ -107,7 +105,7 @@ func (r *reader) window(ctx context.Context, from, to int64) (stereo, error) {
 	return out, nil
 }
 
-// forget drops what lies before a frame.
+// forget drops the frames before a frame.
 func (r *reader) forget(before int64) {
 	n := min(before-r.start, int64(len(r.kept[0])))
 	if n <= 0 {

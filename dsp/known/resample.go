@@ -2,10 +2,9 @@ package known
 
 import "math"
 
-// The interpolation kernel: a sinc under a Kaiser window (Kaiser 1974, by way
-// of Oppenheim and Schafer, Discrete-Time Signal Processing, 7.6; from memory).
-// With 48 taps and beta 8 the ripple lies some 80 dB down; resample_test.go says
-// up to where.
+// The interpolation kernel: a sinc under a Kaiser window (Kaiser 1974, by way of
+// Oppenheim and Schafer, Discrete-Time Signal Processing, 7.6; from memory). With 48 taps
+// and beta 8 the ripple is about 80 dB down; resample_test.go states the upper frequency.
 const (
 	taps       = 48
 	kaiserBeta = 8.0
@@ -18,8 +17,8 @@ type resampler struct {
 	table [phases + 2][taps]float64
 }
 
-// newResampler makes one for steps of so many frames; above 1, which makes the
-// sound faster, it takes away what would fold.
+// newResampler makes a resampler for steps of step frames. Above 1, which makes the sound
+// faster, it removes frequencies that would alias.
 func newResampler(step float64) *resampler {
 	r := &resampler{}
 	cut := passband / math.Max(1, step)
@@ -62,8 +61,8 @@ func bessel0(x float64) float64 {
 	return sum
 }
 
-// at writes both channels' values at a position, counted from the first sample.
-// Beyond the ends there is silence.
+// at returns both channels' values at a position, counted from the first sample. Beyond
+// the ends it returns silence.
 func (r *resampler) at(x stereo, position float64) (left, right float64) {
 	whole := math.Floor(position)
 	first := int(whole) - taps/2 + 1

@@ -29,7 +29,7 @@ func TestResampledSines(t *testing.T) {
 			t.Errorf("step %v, %v of half the rate: off by %.1e, want %.0e", test.step, test.hz, worst, test.within)
 		}
 	}
-	// Twice as fast, what lies above a quarter of the rate must not fold.
+	// At twice the speed, frequencies above a quarter of the rate must not alias.
 	x := newStereo(400)
 	for i := range x[0] {
 		x[0][i] = math.Sin(0.65 * math.Pi * float64(i))

@@ -12,50 +12,47 @@ const (
 	fineLowHz   = 4000.0
 	fineHighHz  = 14000.0
 	fineWidthHz = 250.0
-	fewBatches  = 4 // below which no standard error is told
+	fewBatches  = 4 // below this no standard error is computed
 )
 
-// Result is what a match has found. Pairs are left and right.
+// Result is the result of a match. Pairs are left and right.
 type Result struct {
-	// Seconds is the tape that counted; Start is where in the reference the tape
-	// begins, in seconds, below zero where the tape begins earlier, reckoned back
-	// from the first stretch that counted; Speed is
-	// the tape's, 1.01 being one per cent fast.
+	// Seconds is the tape that counted. Start is the position of the tape's beginning in
+	// the reference, in seconds, negative if the tape begins earlier, extrapolated from
+	// the first segment that counted. Speed is the tape's, 1.01 being one per cent fast.
 	Seconds, Start, Speed float64
-	// Delay is how late right is against left, beyond what it is in the
-	// reference. DelaySD is its standard error, UnknownSD in a very short match.
+	// Delay is the delay of right against left, minus that in the reference. DelaySD is
+	// its standard error, UnknownSD in a very short match.
 	Delay, DelaySD dsp.Microseconds
-	// Inverted says that one channel is upside down against the other, compared
-	// with the reference.
+	// Inverted reports that one channel is inverted against the other, relative to the
+	// reference.
 	Inverted bool
-	// Coherence is the share of each channel's sound that goes with the
-	// reference: the magnitude-squared coherence from 300 Hz to 14 kHz, its
-	// bias taken off, each bin weighed by frequency times power.
+	// Coherence is the share of each channel's sound that is coherent with the reference:
+	// the magnitude-squared coherence from 300 Hz to 14 kHz, without bias, each bin
+	// weighted by frequency times power.
 	Coherence [2]float64
-	// Thirds are the third-octave bands that dsp.BandHz names, Fine are bands of
-	// 250 Hz from 4 to 14 kHz.
+	// Thirds are the third-octave bands of dsp.BandHz; Fine are bands of 250 Hz from 4 to
+	// 14 kHz.
 	Thirds, Fine []Band
-	// BinHz is the distance of the bins of Transfer, bin 0 being 0 Hz.
+	// BinHz is the spacing of the bins of Transfer; bin 0 is 0 Hz.
 	BinHz float64
-	// Transfer is each channel's transfer function from reference to tape. The
-	// time common to both channels has been followed, so that the phase of one
-	// channel holds an arbitrary common delay; that of right against left does
-	// not. Lag that wobbles faster than some 15 times a second is not followed
-	// and lowers it at high frequencies.
+	// Transfer is each channel's transfer function from reference to tape. The time
+	// common to both channels is followed, so the phase of one channel holds an arbitrary
+	// common delay; that of right against left does not. A lag that varies faster than
+	// about 15 times a second is not followed and lowers Transfer at high frequencies.
 	Transfer [2][]complex128
 }
 
-// Band is the power that each channel passes in a band, tape over reference,
-// with its standard error (UnknownSD where it cannot be told). Hiss and all
-// else that the reference lacks have been taken off; what is left may be below
-// zero where nothing passes.
+// Band is the power that each channel passes in a band, tape over reference, with its
+// standard error (UnknownSD if unknown). Hiss and everything else that the reference
+// lacks is subtracted; the result may be below zero if nothing passes.
 type Band struct {
 	Hz, WidthHz float64
 	Power       [2]float64
 	PowerSD     [2]float64
 }
 
-// DB is the response in decibels and its standard error.
+// DB returns the response in decibels and its standard error.
 func (b Band) DB(channel int) (response, sd dsp.Decibels) {
 	p := b.Power[channel]
 	if p < 1e-20 {
@@ -64,9 +61,9 @@ func (b Band) DB(channel int) (response, sd dsp.Decibels) {
 	return dsp.Decibels(10 * math.Log10(p)), dsp.Decibels(min(dsp.UnknownSD, 10/math.Ln10*b.PowerSD[channel]/p))
 }
 
-// Result works off the tape that is left and gives the figures. No more sound
-// can be added after it. The error wraps one of those of the package, or is
-// one of reading the reference.
+// Result processes the remaining tape and returns the figures. No more sound can be added
+// after it. The error wraps one of the package's errors, or is one of reading the
+// reference.
 func (m *Match) Result(ctx context.Context) (Result, error) {
 	for {
 		worked, err := m.work(ctx, true)
@@ -90,12 +87,12 @@ func (m *Match) Result(ctx context.Context) (Result, error) {
 	return r, nil
 }
 
-// seconds is the tape that has counted.
+// seconds returns the tape that counted.
 func (m *Match) seconds() float64 {
 	return float64(m.follow.counted) * float64(m.follow.follower.hop) / float64(m.rate)
 }
 
-// wrong says why nothing can be told.
+// wrong returns why there is no result.
 func (m *Match) wrong() error {
 	heard := float64(m.heard) / float64(m.rate)
 	switch {
@@ -120,7 +117,7 @@ func (r *Result) read(b *batches) {
 	delay := func(s *sums) float64 { return s.phaseLine(r.BinHz).refine(coarse, polarity) * 1e6 }
 	value, sd := jackknife(total, parts, delay)
 	r.Delay, r.DelaySD = dsp.Microseconds(value), dsp.Microseconds(sd)
-	if len(line.unit) == 0 { // nothing of the reference in one of the channels
+	if len(line.unit) == 0 { // one channel has nothing in common with the reference
 		r.Delay, r.DelaySD = 0, dsp.UnknownSD
 	}
 	r.Inverted = polarity < 0
@@ -149,8 +146,8 @@ func (r *Result) band(total *sums, parts []*sums, hz, low, high float64) Band {
 	return b
 }
 
-// passed is the power that goes with the reference over the reference's own,
-// between two limits in bins; a bin at a limit counts by its share.
+// passed returns the power coherent with the reference over the reference's own, between
+// two limits in bins; a bin at a limit counts by its share.
 func (s *sums) passed(c int, low, high float64) float64 {
 	var tape, ref float64
 	for k := int(math.Round(low)); float64(k)-0.5 < high && k < len(s.ref[c]); k++ {
@@ -178,9 +175,9 @@ func (s *sums) coherence(c int, hz float64) float64 {
 	return max(0, shared/all)
 }
 
-// jackknife gives a figure made from the sums and its standard error: that of
-// the figures with one part left out at a time (Quenouille, Tukey; formula from
-// Efron and Stein, Annals of Statistics 9(3), 1981, from memory).
+// jackknife returns a figure computed from the sums and its standard error, from the
+// figures with one part left out at a time (Quenouille, Tukey; formula from Efron and
+// Stein, Annals of Statistics 9(3), 1981, from memory).
 func jackknife(total *sums, parts []*sums, figure func(*sums) float64) (value, sd float64) {
 	value = figure(total)
 	n := float64(len(parts))

@@ -1,7 +1,7 @@
 package known
 
-// sums are what the figures are made of: sums over frames of spectra under a
-// Hann window, by channel and bin (Welch's method).
+// sums are the basis of all figures: sums over frames of spectra under a Hann window, by
+// channel and bin (Welch's method).
 type sums struct {
 	frames int
 	cross  [2][]complex128 // of tape times conj(reference)
@@ -27,8 +27,7 @@ func (s *sums) clear() {
 	}
 }
 
-// addFrame adds one frame whose reference is late by a residual that turn takes
-// out, bin by bin.
+// addFrame adds one frame; turn removes the residual lag of its reference, bin by bin.
 func (s *sums) addFrame(tape, ref [2][]complex128, turn []complex128) {
 	s.frames++
 	for c := range 2 {
@@ -41,7 +40,7 @@ func (s *sums) addFrame(tape, ref [2][]complex128, turn []complex128) {
 	}
 }
 
-// add adds another's sums, sign times: -1 takes them off again.
+// add adds the sums of o, times sign: -1 subtracts them.
 func (s *sums) add(o *sums, sign float64) {
 	s.frames += int(sign) * o.frames
 	for c := range 2 {
@@ -53,13 +52,13 @@ func (s *sums) add(o *sums, sign float64) {
 	}
 }
 
-// effective is how many independent frames n overlapping ones are worth:
-// 1/(1 + 2(1/6)²) for Hann at half overlap (Welch 1967, Harris 1978).
+// effective returns the number of independent frames that equals n overlapping ones: 1/(1
+// + 2(1/6)²) for Hann at half overlap (Welch 1967, Harris 1978).
 func effective(n int) float64 { return max(1.5, float64(n)/(1+2.0/36)) }
 
-// shared is the tape's power at a bin that goes with the reference, and the
-// rest per independent frame: noise and whatever else the reference lacks. What
-// chance alone would share has been taken off, so shared may be below zero.
+// shared returns the tape's power at a bin that is coherent with the reference, and the
+// rest per independent frame: noise and all else that the reference lacks. The coherence
+// by chance is subtracted, so shared may be below zero.
 func (s *sums) shared(c, k int) (shared, noise float64) {
 	if s.ref[c][k] == 0 {
 		return 0, s.tape[c][k] / effective(s.frames)
@@ -74,8 +73,8 @@ const (
 	batchFrames = 8 // in the first batches
 )
 
-// batches are the sums so far in pieces of equal length. When all are full
-// neighbours are joined, so that memory stays the same however long the tape.
+// batches holds the sums in pieces of equal length. When all are full, neighbours are
+// merged, so that memory does not grow with the tape.
 type batches struct {
 	list   []*sums
 	n      int // begun
@@ -90,7 +89,7 @@ func newBatches(bins int) *batches {
 	return b
 }
 
-// current is the batch for the next frame.
+// current returns the batch for the next frame.
 func (b *batches) current() *sums {
 	if b.list[b.n-1].frames >= b.length {
 		if b.n == batchLimit {
@@ -113,7 +112,7 @@ func (b *batches) join() {
 	b.n, b.length = batchLimit/2, 2*b.length
 }
 
-// total adds all batches up.
+// total returns the sum of all batches.
 func (b *batches) total() *sums {
 	s := newSums(len(b.list[0].tape[0]))
 	for _, one := range b.list[:b.n] {

@@ -14,13 +14,13 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// Mixes and tapes, made without any of the package's own code.
+// Mixes and tapes, made without the package's own code.
 
 const testRate = 48000
 
 func random(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 55)) }
 
-// filtered passes a signal, taken as a loop, through a frequency response.
+// filtered passes a signal, treated as a loop, through a frequency response.
 func filtered(x []float64, rate float64, response func(hz float64) complex128) []float64 {
 	fft := fourier.NewFFT(len(x))
 	z := fft.Coefficients(nil, x)
@@ -35,8 +35,8 @@ func later(us float64) func(hz float64) complex128 {
 	return func(hz float64) complex128 { return cmplx.Rect(1, -2*math.Pi*hz*us*1e-6) }
 }
 
-// tilted is what one track of a tilted head leaves: sin(x)/x with
-// x = pi w tan(theta) f/v, w = 0.6 mm, v = 47.6 mm/s.
+// tilted returns the response of one track of a tilted head: sin(x)/x with x = pi w
+// tan(theta) f/v, w = 0.6 mm, v = 47.6 mm/s.
 func tilted(arcmin, hz float64) float64 {
 	x := math.Pi * 0.6 * math.Tan(arcmin/60*math.Pi/180) * hz / 47.6
 	if x == 0 {
@@ -45,8 +45,8 @@ func tilted(arcmin, hz float64) float64 {
 	return math.Sin(x) / x
 }
 
-// source is one player: noise that falls by 3 dB per octave above 200 Hz, with
-// beats that come at uneven times, rms 0.1.
+// source is one player: noise that falls by 3 dB per octave above 200 Hz, with beats at
+// uneven times, rms 0.1.
 func source(r *rand.Rand, frames int) []float64 {
 	x := make([]float64, frames)
 	gain, place := 1.0, 0
@@ -91,8 +91,8 @@ func plus(x, y []float64) []float64 {
 	return z
 }
 
-// mix is a player in the middle, one of some width to each side, and one with a
-// share of the power whose right channel truly comes later.
+// mix is a player in the middle, one of some width to each side, and one with a share of
+// the power whose right channel truly comes later.
 func mix(seed uint64, seconds int, share, us float64) stereo {
 	r, n := random(seed), seconds*testRate
 	middle, side, second := source(r, n), source(r, n), times(source(r, n), math.Sqrt(share/(1-share)))
@@ -102,7 +102,7 @@ func mix(seed uint64, seconds int, share, us float64) stereo {
 	}
 }
 
-// deck says what a tape deck does to a reference.
+// deck describes the effect of a tape deck on a reference.
 type deck struct {
 	start, seconds float64    // of the reference, where the tape begins; length of tape
 	speed          float64    // 1.01 is fast
@@ -115,9 +115,8 @@ type deck struct {
 	seed           uint64
 }
 
-// play makes the tape: the reference is interpolated four times by a longer
-// transform, read at uneven times by a cubic through four points, filtered and
-// given hiss.
+// play makes the tape: the reference is interpolated four times by a longer transform,
+// read at uneven times by a cubic through four points, filtered and mixed with hiss.
 func (d deck) play(ref stereo) (tape stereo) {
 	n := int(d.seconds*testRate) / 960 * 960
 	r := random(d.seed + 1000)
@@ -172,8 +171,8 @@ func cubic(x []float64, at float64) float64 {
 	return -x[i-1]*t*(t-1)*(t-2)/6 + x[i]*(t+1)*(t-1)*(t-2)/2 - x[i+1]*(t+1)*t*(t-2)/2 + x[i+2]*(t+1)*t*(t-1)/6
 }
 
-// hissUnder is the rms of white noise that lies db below the signal's power
-// between 6 and 14 kHz.
+// hissUnder returns the rms of white noise that is db below the signal's power between 6
+// and 14 kHz.
 func hissUnder(x []float64, db float64) float64 {
 	z := fourier.NewFFT(len(x)).Coefficients(nil, x)
 	var treble float64
@@ -236,8 +235,8 @@ func matched(t testing.TB, ref *Reference, tape stereo) (Result, error) {
 	return m.Result(context.Background())
 }
 
-// few leaves the first case only if the race detector makes each cost ten times as much,
-// and half of them with -short: otherwise all are run.
+// few returns only the first case if the race detector makes each cost ten times as much,
+// half of them with -short, otherwise all.
 func few[T any](cases []T) []T {
 	if raceDetector {
 		return cases[:1]

@@ -12,8 +12,7 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// What real tapes do beside what the plain ones do: the delay must still come
-// back to 0.3 us.
+// Faults of real tapes beyond the plain ones: the delay must still be right to 0.3 us.
 func TestTroubledTapes(t *testing.T) {
 	t.Parallel()
 	mixed := mix(7, 30, 0.3, 100)
@@ -23,7 +22,7 @@ func TestTroubledTapes(t *testing.T) {
 		what    string
 		deck    deck
 		ruin    func(stereo) stereo
-		seconds float64 // that must have counted, at least
+		seconds float64 // least tape that must count
 	}{
 		{"all upside down", good, func(x stereo) stereo { return stereo{times(x[0], -1), times(x[1], -1)} }, 8.5},
 		{"a tape that begins before the reference does",
@@ -86,8 +85,8 @@ func TestOneChannelUpsideDownOrDead(t *testing.T) {
 	}
 }
 
-// A channel with nothing of the reference passes nothing, within its error, and
-// shows no coherence: what chance shares is taken off.
+// A channel without the reference passes nothing, within its error, and shows no
+// coherence: the coherence by chance is subtracted.
 func TestNothingButHissPassesNothing(t *testing.T) {
 	mixed := mix(11, 12, 0.3, 100)
 	tape := deck{start: 2, seconds: 6, speed: 1.01, wow: 0.002, hissDB: 20}.play(mixed)
@@ -108,8 +107,7 @@ func TestNothingButHissPassesNothing(t *testing.T) {
 	near(t, "power over standard error, mean of 40 bands", mean, 0, 4/math.Sqrt(40))
 }
 
-// Wow alone, without hiss, is followed so well that next to nothing of the
-// tape is left over.
+// Wow alone, without hiss, is followed so well that almost all of the tape is coherent.
 func TestWowIsFollowed(t *testing.T) {
 	mixed := mix(12, 12, 0.3, 100)
 	r, err := matched(t, loaded(t, mixed), deck{start: 2, seconds: 7, speed: 1.01, wow: 0.003, hissDB: 80}.play(mixed))
@@ -125,7 +123,7 @@ func TestWowIsFollowed(t *testing.T) {
 // The reference may have another rate: the tape's rate is 48 kHz.
 func TestReferenceAtAnotherRate(t *testing.T) {
 	t.Parallel()
-	mixed := mix(9, 20, 0.3, 100) // taken for sound at another rate, with its spectrum moved
+	mixed := mix(9, 20, 0.3, 100) // used as sound at another rate, with its spectrum moved
 	for _, rate := range few([]int{44100, 32000, 96000}) {
 		d := deck{start: 4, seconds: 6, speed: 1.02, wow: 0.002, hissDB: 20, tilt: 5, refRate: rate}
 		if rate == 96000 {
@@ -142,7 +140,7 @@ func TestReferenceAtAnotherRate(t *testing.T) {
 	}
 }
 
-// Lost frames of a live tape leave a hole in time and nothing else.
+// Lost frames of a live tape leave a gap in time and nothing else.
 func TestLostFramesLeaveTimeAsItIs(t *testing.T) {
 	t.Parallel()
 	mixed := mix(10, 20, 0.3, 100)
@@ -166,7 +164,7 @@ func TestLostFramesLeaveTimeAsItIs(t *testing.T) {
 	near(t, "seconds", r.Seconds, 7.5, 0.2)
 }
 
-// endless is noise that comes again the same for the same number of a second.
+// endless is noise that repeats for the same position within a second.
 type endless struct {
 	at, end int64
 	x       stereo
@@ -190,7 +188,7 @@ func (e *endless) Next(context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// A long reference and a long tape are held a little at a time.
+// A long reference and a long tape are held only in small parts.
 func TestMemoryDoesNotGrow(t *testing.T) {
 	const minutes = 3
 	ref, err := Load(context.Background(), func(context.Context) (audio.Source, error) {

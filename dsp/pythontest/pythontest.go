@@ -1,7 +1,6 @@
-// Package pythontest has a Python program answer a test: the reference that scipy,
-// numpy or statsmodels are. The interpreter is the one that PYTHON names, else
-// Debian's, whose packages python3-scipy and python3-statsmodels it needs. It knows
-// nothing of what is asked.
+// Package pythontest runs a Python program as the oracle of a test: scipy, numpy or
+// statsmodels. The interpreter is PYTHON or, by default, Debian's, with the packages
+// python3-scipy and python3-statsmodels. It does not depend on the questions.
 package pythontest
 
 import (
@@ -14,12 +13,12 @@ import (
 	"testing"
 )
 
-// Program is the interpreter.
+// Program returns the interpreter.
 func Program() string { return cmp.Or(os.Getenv("PYTHON"), "/usr/bin/python3") }
 
-// Run gives what a program writes to its standard output; args are the program's path
-// and its own arguments, in, if any, its standard input. A program that fails ends the
-// test with what it complained of.
+// Run returns the standard output of a program. args are the program's path and its
+// arguments; in, if any, is its standard input. If the program fails, Run ends the test
+// with its error output.
 func Run(t *testing.T, in []byte, args ...any) []byte {
 	t.Helper()
 	var text []string
@@ -36,7 +35,7 @@ func Run(t *testing.T, in []byte, args ...any) []byte {
 	return out
 }
 
-// Ask puts a question to a program as JSON and reads its answer, JSON too.
+// Ask sends a question to a program as JSON and decodes its JSON answer.
 func Ask(t *testing.T, program string, question, answer any) {
 	t.Helper()
 	asked, err := json.Marshal(question)
@@ -46,7 +45,7 @@ func Ask(t *testing.T, program string, question, answer any) {
 	Read(t, Run(t, asked, program), answer)
 }
 
-// Read takes an answer, which must be JSON.
+// Read decodes an answer, which must be JSON.
 func Read(t *testing.T, out []byte, answer any) {
 	t.Helper()
 	if err := json.Unmarshal(out, answer); err != nil {

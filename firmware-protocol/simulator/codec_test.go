@@ -25,7 +25,7 @@ var heard = map[error]byte{
 	protocol.ErrStuffing: 2, protocol.ErrShort: 3, protocol.ErrLong: 4, protocol.ErrChecksum: 5,
 }
 
-// expect appends what the C codec must tell of bytes on the line, by the Go codec.
+// expect appends the output expected of the C codec, from the Go codec.
 func expect(dst []byte, s *protocol.Splitter, wire []byte) []byte {
 	s.Feed(wire, func(f protocol.Frame, err error) {
 		if err != nil {
@@ -47,7 +47,7 @@ func expect(dst []byte, s *protocol.Splitter, wire []byte) []byte {
 	return dst
 }
 
-// scramble appends a frame, or what is left of one.
+// scramble appends a frame, or a part of one.
 func scramble(dst []byte, draw *rand.Rand, body []byte) []byte {
 	body = body[:min(len(body), draw.IntN(13))]
 	if draw.IntN(20) == 0 {
@@ -57,7 +57,7 @@ func scramble(dst []byte, draw *rand.Rand, body []byte) []byte {
 	for i := range body {
 		body[i] = byte(bits >> (8 * (i % 8)))
 		if bits>>(i%61)&3 == 0 {
-			body[i] = 0 // zeros are what stuffing is about
+			body[i] = 0 // zeros are the purpose of stuffing
 		}
 	}
 	at := len(dst)
@@ -68,17 +68,17 @@ func scramble(dst []byte, draw *rand.Rand, body []byte) []byte {
 	case 1: // or lost
 		i := at + draw.IntN(len(dst)-at)
 		dst = slices.Delete(dst, i, i+1)
-	case 2: // or one comes from nowhere
+	case 2: // or one is added
 		dst = slices.Insert(dst, at+draw.IntN(len(dst)-at), byte(draw.Uint32()))
-	case 3: // a spoilt checksum or stuffing, with the rest as it was
+	case 3: // a spoilt checksum or stuffing, the rest unchanged
 		dst[len(dst)-2]++
-	case 4: // only its end has come
+	case 4: // only its end
 		dst = slices.Delete(dst, at, len(dst)-min(len(dst)-at, 1+draw.IntN(5)))
 	}
 	return append(dst, 0)
 }
 
-// Ten million frames (a part of them with -short), many of them spoilt: C takes and makes the same bytes as Go.
+// Ten million frames (fewer with -short), many spoilt: C and Go give the same bytes.
 func TestCodecsAgree(t *testing.T) {
 	const batch = 2000
 	frames := 10_000_000
@@ -149,7 +149,7 @@ func TestCodecsAgree(t *testing.T) {
 	}
 }
 
-// count counts the verdicts in what was told.
+// count counts the verdicts in the output.
 func count(kinds *[6]int, told []byte) {
 	for i := 0; i < len(told); i++ {
 		kinds[told[i]]++
@@ -160,7 +160,7 @@ func count(kinds *[6]int, told []byte) {
 	}
 }
 
-// The frames that the vectors say, by C.
+// The frames of the vectors, by C.
 func TestCodecOnTheVectors(t *testing.T) {
 	text, err := os.ReadFile("../vectors/frames.txt")
 	if err != nil {
@@ -194,7 +194,7 @@ func TestCodecOnTheVectors(t *testing.T) {
 			t.Fatal(err)
 		}
 		crc := protocol.CRC(payload)
-		payload = append(payload, byte(crc), byte(crc>>8)) // of the wire too
+		payload = append(payload, byte(crc), byte(crc>>8)) // the same for the wire
 		want = append(append(want, heardFrame, byte(len(payload))), payload...)
 		want = append(append(want, byte(len(sent))), sent...)
 	}

@@ -41,8 +41,8 @@ func (s *session) stillSteps() {
 	}
 }
 
-// A limit at the end that the motor runs to stops it at once; one at the other end does
-// not, and away from a limit it may go.
+// A limit at the end to which the motor runs stops it at once; one at the other end does
+// not, and the motor may leave a limit.
 func TestLimits(t *testing.T) {
 	eachKind(t, func(t *testing.T, s *session) {
 		must(t, s.board, "at step 2000 hold 4") // the high end, at full speed
@@ -61,14 +61,14 @@ func TestLimits(t *testing.T) {
 	})
 }
 
-// What ends the program in the middle of a move: the motor stands, and the position is
-// reported as it deserves.
+// Causes that end the program during a move: the motor stands, and the memory of the
+// position is graded as wanted.
 func TestStartsInMotion(t *testing.T) {
 	for name, c := range map[string]struct {
 		fault string
 		want  protocol.Memory
 		cause protocol.ResetCause
-		guess bool // the position is where the motor was counted
+		guess bool // the position is the last count
 		only  string
 	}{
 		"reset":                            {"restart external", protocol.Doubtful, protocol.CauseExternal, true, ""},
@@ -103,7 +103,7 @@ func TestStartsInMotion(t *testing.T) {
 				position, epoch := int32(0), before.Epoch+1
 				if c.guess {
 					epoch--
-					// the step at which it came may not yet be counted
+					// the step at which the fault came may not yet be counted
 					if position = st.Position; position < 1499 || position > 1500 {
 						t.Errorf("position %d; want the best guess, 1500", position)
 					}
@@ -117,13 +117,13 @@ func TestStartsInMotion(t *testing.T) {
 	}
 }
 
-// A reset right after the motor has come to stand, when its memory does not say so yet.
+// A reset right after the motor has stopped, when its memory does not record that yet.
 func TestResetRightAfterTheLastStep(t *testing.T) {
 	eachKind(t, func(t *testing.T, s *session) {
 		s.move(300, 0)
 		for must(t, s.board, "run 1600").Steps < 300 {
 		}
-		must(t, s.board, "run 64000") // its event has gone out, its memory is not written
+		must(t, s.board, "run 64000") // its event is sent, its memory is not written
 		must(t, s.board, "restart external")
 		must(t, s.board, "run %d", settle)
 		st, _ := s.Greet()
@@ -134,8 +134,9 @@ func TestResetRightAfterTheLastStep(t *testing.T) {
 	})
 }
 
-// A reset at any time while the memory is written: the write goes on, and what is read
-// then is whole (the board ends its process if the memory is read during a write).
+// A reset at any time while the memory is written: the write continues, and the data read
+// after it are complete (the board ends its process if the memory is read during a
+// write).
 func TestResetWhileMemoryIsWritten(t *testing.T) {
 	eachKind(t, func(t *testing.T, s *session) {
 		s.pass(500 * time.Millisecond)
@@ -158,8 +159,7 @@ func TestResetWhileMemoryIsWritten(t *testing.T) {
 	})
 }
 
-// ramp.h cannot be of another config.h: with a stale one nothing is built, and make
-// renews it.
+// ramp.h must match config.h: with a stale one nothing is built, and make renews it.
 func TestRampFollowsTheConfiguration(t *testing.T) {
 	sources := filepath.Join(t.TempDir(), "firmware")
 	if err := os.CopyFS(sources, os.DirFS("../firmware")); err != nil {
@@ -174,7 +174,7 @@ func TestRampFollowsTheConfiguration(t *testing.T) {
 	if err := os.WriteFile(config, text, 0o666); err != nil {
 		t.Fatal(err)
 	}
-	old := time.Now().Add(-time.Hour) // than config.h, also where the clock of files is coarse
+	old := time.Now().Add(-time.Hour) // than config.h, even with a coarse clock of files
 	if err := os.Chtimes(filepath.Join(sources, "core", "ramp.h"), old, old); err != nil {
 		t.Fatal(err)
 	}
@@ -192,7 +192,7 @@ func TestRampFollowsTheConfiguration(t *testing.T) {
 }
 
 // A move that is stopped before its first step, while the memory is still being written,
-// leaves no mark of having turned.
+// leaves no record of turning.
 func TestStopBeforeTheFirstStep(t *testing.T) {
 	eachKind(t, func(t *testing.T, s *session) {
 		before := must(t, s.board, "run 0").Steps
@@ -203,7 +203,7 @@ func TestStopBeforeTheFirstStep(t *testing.T) {
 			t.Fatalf("%d steps before the stop, %s: this test comes too late", made, st)
 		}
 		s.pass(500 * time.Millisecond)
-		must(t, s.board, "restart power") // only the memory can tell
+		must(t, s.board, "restart power") // only the memory shows it
 		must(t, s.board, "run %d", settle)
 		st, _ = s.Greet()
 		if st.Reason != protocol.ReasonNone {
@@ -213,7 +213,7 @@ func TestStopBeforeTheFirstStep(t *testing.T) {
 }
 
 // The newest entry is spoilt, as by a power cut while it was written: the one before
-// counts. With all spoilt the start is as one after a power loss.
+// counts. If all are spoilt the start is like one after a power loss.
 func TestMemoryThatIsSpoilt(t *testing.T) {
 	const slot, slots = 21, 48
 	eachKind(t, func(t *testing.T, s *session) {
@@ -223,7 +223,7 @@ func TestMemoryThatIsSpoilt(t *testing.T) {
 			s.pass(100 * time.Millisecond)
 		}
 		before := s.Status()
-		// two starts, 101 declarations: in which slot the newest is follows
+		// two starts, 101 declarations: this gives the slot of the newest
 		newest := (before.Boot + 101 - 1) % slots
 		must(t, s.board, "spoil %d 170", newest*slot+8)
 		must(t, s.board, "restart external")
@@ -246,8 +246,8 @@ func TestMemoryThatIsSpoilt(t *testing.T) {
 	})
 }
 
-// A screw at its end: the rotor falls back and the count does not see it, unless the
-// driver says so.
+// A screw at its end: the rotor falls back and the count does not include it, unless the
+// driver reports it.
 func TestStall(t *testing.T) {
 	out, err := os.MkdirTemp("", "headtrue-jig-stall")
 	if err != nil {
@@ -288,8 +288,8 @@ func TestStall(t *testing.T) {
 	}
 }
 
-// Friction makes the rotor lag, and come back to where it was from one side only; more
-// of it than the motor's torque, and it does not turn at all.
+// Friction makes the rotor lag; it returns to its position from one side only. With
+// friction above the motor's torque it does not turn.
 func TestFriction(t *testing.T) {
 	eachKind(t, func(t *testing.T, s *session) {
 		must(t, s.board, "friction 6")
@@ -310,7 +310,7 @@ func TestFriction(t *testing.T) {
 	})
 }
 
-// The encoder is found, read, and missed.
+// The encoder is detected, read, and its absence detected.
 func TestEncoder(t *testing.T) {
 	eachKind(t, func(t *testing.T, s *session) {
 		inspect := func() protocol.Inspection {

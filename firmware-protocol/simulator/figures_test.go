@@ -68,14 +68,14 @@ func (s *session) arrive() protocol.Status {
 	return protocol.Status{}
 }
 
-// microseconds between two cycles.
+// microseconds returns the time between two cycles.
 func microseconds(from, to uint64) float64 {
 	return (float64(to) - float64(from)) / (simulator.CyclesPerSecond / 1e6)
 }
 
 const cyclesPerMicrosecond = simulator.CyclesPerSecond / 1_000_000
 
-// The image fits, with a quarter of what it may use of data memory left.
+// The image fits, and a quarter of the data memory that it may use stays free.
 func TestImageFits(t *testing.T) {
 	const mostFlash, mostData, stackShare = 8192, 512, 0.75
 	f, err := elf.Open(programs.Image)
@@ -102,7 +102,7 @@ func TestImageFits(t *testing.T) {
 	}
 }
 
-// busy moves at full speed, to and fro, while the host asks without a pause.
+// busy moves at full speed, to and fro, while the host polls continuously.
 func busy(s *session) {
 	s.t.Helper()
 	for _, target := range []int32{4000, -300, 1500} {
@@ -118,7 +118,7 @@ func busy(s *session) {
 	}
 }
 
-// busyFigures are those of an image at work.
+// busyFigures returns the figures of an image under load.
 func busyFigures(t *testing.T) (*session, map[string]int) {
 	t.Helper()
 	s := begin(t, "image")
@@ -131,8 +131,8 @@ func busyFigures(t *testing.T) (*session, map[string]int) {
 	return s, figures
 }
 
-// No byte is lost: the chip holds two, and the longest interrupt is shorter than one
-// takes on the line, 86.8 us at 115,200 baud. No step waits for long.
+// No byte is lost: the chip holds two, and the longest interrupt is shorter than the time
+// of one on the line, 86.8 us at 115,200 baud. No step waits for long.
 func TestInterruptsAreShort(t *testing.T) {
 	s, figures := busyFigures(t)
 	us := func(name string) float64 { return float64(figures[name]) / cyclesPerMicrosecond }
@@ -143,7 +143,7 @@ func TestInterruptsAreShort(t *testing.T) {
 	if d := us("other-off"); d <= 0 || d >= 4 {
 		t.Errorf("interrupts off outside it: %.2f us; less than 4 wanted", d)
 	}
-	// drivers want 1 to 2 us (their data sheets, from memory)
+	// drivers need 1 to 2 us (their data sheets, from memory)
 	if d := us("shortest-pulse"); d < 2.5 || d > 20 {
 		t.Errorf("the shortest pulse lasts %.2f us; more than 2.5 wanted", d)
 	}
@@ -153,7 +153,7 @@ func TestInterruptsAreShort(t *testing.T) {
 	}
 }
 
-// A million steps in random moves: none more and none less on the pin than counted.
+// A million steps in random moves: the pin makes exactly the counted steps.
 func TestPositionIsExact(t *testing.T) {
 	for kind := range kinds {
 		t.Run(kind, func(t *testing.T) {
@@ -170,11 +170,11 @@ func TestPositionIsExact(t *testing.T) {
 			moves := 0
 			for made := uint64(0); made < wanted; moves++ {
 				target := draw.Int32N(40001) - 20000
-				if draw.IntN(3) == 0 { // short ones, where the ramps meet
+				if draw.IntN(3) == 0 { // short ones, whose ramps meet
 					target = max(-20000, min(20000, at+draw.Int32N(40)-20))
 				}
 				s.move(target, uint16(2000+draw.IntN(5000)))
-				if draw.IntN(4) == 0 { // broken off on the way
+				if draw.IntN(4) == 0 { // stopped on the way
 					s.pass(time.Duration(draw.IntN(300)) * time.Millisecond)
 					s.Must(protocol.TypeStop, protocol.Stop{Abrupt: draw.IntN(8) == 0}.Append(nil))
 				}
@@ -190,7 +190,7 @@ func TestPositionIsExact(t *testing.T) {
 	}
 }
 
-// From when an input is held, or an order's last byte has come, to the last pulse.
+// From the hold of an input, or the last byte of an order, to the last pulse.
 func TestStopsAtOnce(t *testing.T) {
 	s := begin(t, "image")
 	draw := rand.New(rand.NewPCG(3, 4))
@@ -213,7 +213,7 @@ func TestStopsAtOnce(t *testing.T) {
 			s.move(30000, 0)
 			s.pass(200*time.Millisecond + time.Duration(draw.IntN(1000))*time.Microsecond)
 			order := protocol.Frame{Type: protocol.TypeStop, Seq: 99, Body: protocol.Stop{Abrupt: true}.Append(nil)}.Append(nil)
-			if behind { // a frame as long as may be, which is answered with as long a one
+			if behind { // a frame of the greatest length, with a reply of the same length
 				long := protocol.Frame{Type: protocol.TypeHello, Seq: 98, Body: append([]byte{1, 1}, make([]byte, protocol.MaxPayload-6)...)}
 				order = append(long.Append(nil), order...)
 			}
@@ -257,7 +257,7 @@ func TestSilence(t *testing.T) {
 			last := must(t, s.board, "run 0").Cycle
 			standing := must(t, s.board, "run %d", 2*simulator.CyclesPerSecond)
 			after := microseconds(last, standing.LastStep) / 1000
-			step := 1000 / float64(speed) // the last one may be so long ago
+			step := 1000 / float64(speed) // the last one may be this long ago
 			t.Logf("%s at %d microsteps/s: last step %.0f ms after the last frame", kind, speed, after)
 			if after > 550 || after < 450-step {
 				t.Errorf("%s at %d microsteps/s: %.0f ms; want 450 to 550, or a step of %.0f ms earlier", kind, speed, after, step)
@@ -269,7 +269,7 @@ func TestSilence(t *testing.T) {
 	}
 }
 
-// The image that the program carries is what the sources make, byte for byte.
+// The image in the program equals the build of the sources, byte for byte.
 func TestShippedImageIsOfItsSources(t *testing.T) {
 	built, err := os.ReadFile(programs.Hex)
 	if err != nil {

@@ -12,35 +12,35 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Start-up of a board after its port was opened, and the longest that a request may
-// take to be answered.
+// Start-up of a board after its port was opened, and the longest time for the answer to a
+// request.
 const (
 	startUp = 150 * time.Millisecond
 	patient = 80 * time.Millisecond
 	awaited = time.Millisecond
 )
 
-// line is the link to a board. It does not wait for real time: a write lets as much
-// simulated time pass as the board takes to answer.
+// line is the link to a board. It does not wait in real time: a write lets as much
+// simulated time pass as the board needs to answer.
 type line struct {
 	board   *Board
-	asked   protocol.Splitter // what the host has sent
-	told    protocol.Splitter // what the jig has sent
-	waiting map[key]bool      // for replies
+	asked   protocol.Splitter // bytes from the host
+	told    protocol.Splitter // bytes from the jig
+	waiting map[key]bool      // requests without a reply yet
 
-	mu     sync.Mutex // of what follows
+	mu     sync.Mutex // guards the fields below
 	change *sync.Cond
 	out    []byte
 	closed bool
 }
 
-// key names a request and its reply.
+// key identifies a request and its reply.
 type key struct {
 	kind protocol.Type
 	seq  uint8
 }
 
-// Open opens the line, which restarts the board as opening its port does unless calm.
+// Open opens the line. Unless calm, it restarts the board, as opening its port does.
 func (b *Board) Open(calm bool) (io.ReadWriteCloser, error) {
 	l := &line{board: b, waiting: map[key]bool{}}
 	l.change = sync.NewCond(&l.mu)
@@ -53,7 +53,7 @@ func (b *Board) Open(calm bool) (io.ReadWriteCloser, error) {
 	return l, b.Restart()
 }
 
-// hear takes what the jig has sent; the board is locked.
+// hear takes bytes from the jig; the caller holds the board's lock.
 func (l *line) hear(sent []byte) {
 	l.told.Feed(sent, func(f protocol.Frame, err error) {
 		if err == nil && f.Type&protocol.ReplyBit != 0 {
@@ -67,8 +67,8 @@ func (l *line) hear(sent []byte) {
 	l.change.Broadcast()
 }
 
-// Write sends bytes and lets time pass until they have arrived and what they ask is
-// answered, or for a while where it is not.
+// Write sends bytes and lets time pass until they have arrived and their requests are
+// answered, or for 80 ms if they are not.
 func (l *line) Write(p []byte) (int, error) {
 	b := l.board
 	b.mu.Lock()
@@ -84,7 +84,7 @@ func (l *line) Write(p []byte) (int, error) {
 	if err := b.order("send %s", hex.EncodeToString(p)); err != nil {
 		return 0, err
 	}
-	const byteTime = 110 * time.Microsecond // on the line, with some to spare
+	const byteTime = 110 * time.Microsecond // on the line, with a margin
 	arrived := b.now.Cycle + cycles(time.Duration(len(p))*byteTime)
 	for until := arrived + cycles(patient); b.now.Cycle < arrived || len(l.waiting) > 0 && b.now.Cycle < until; {
 		if err := b.order("await %d", cycles(awaited)); err != nil {
@@ -96,21 +96,21 @@ func (l *line) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// Taken is how many bytes the board has taken from its lines.
+// Taken returns the bytes that the board has taken from its lines.
 func (b *Board) Taken() int64 {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return b.taken
 }
 
-// Sent is how many bytes the board has sent on its lines.
+// Sent returns the bytes that the board has sent on its lines.
 func (b *Board) Sent() int64 {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return b.sent
 }
 
-// Read gives what the jig has sent.
+// Read returns bytes from the jig.
 func (l *line) Read(p []byte) (int, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -131,7 +131,7 @@ func (l *line) isClosed() bool {
 	return l.closed
 }
 
-// Restart is what opening its port does to the board.
+// Restart restarts the board, as opening its port does.
 func (b *Board) Restart() error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -153,7 +153,7 @@ func (b *Board) Serve(ctx context.Context, rw io.ReadWriteCloser) error {
 	var ends sync.WaitGroup
 	ends.Go(func() { <-ctx.Done(); _ = rw.Close(); _ = l.Close() })
 	ends.Go(func() { _, _ = io.Copy(rw, l); cancel() })
-	_, err = io.Copy(l, struct{ io.Reader }{rw}) // by its Read, not by that of a file within
+	_, err = io.Copy(l, struct{ io.Reader }{rw}) // by its Read, not by that of a file inside
 	hungUp := ctx.Err() != nil
 	cancel()
 	ends.Wait()

@@ -76,7 +76,7 @@ func TestLineErrors(t *testing.T) {
 				t.Fatal(err)
 			}
 			defer j.Close()
-			repeatedly := func(order func() error) { // what is needed to begin
+			repeatedly := func(order func() error) { // needed to begin
 				for tries := 0; order() != nil; tries++ {
 					if tries == 20 {
 						t.Fatal("the jig cannot be reached at all")
@@ -91,7 +91,7 @@ func TestLineErrors(t *testing.T) {
 			pass := func(context.Context) error { return b.Pass(30 * time.Millisecond) }
 			draw := rand.New(rand.NewPCG(3, 0))
 			var declared, unsure, moved, failed int
-			position := int32(0) // as the host knows it
+			position := int32(0) // as known to the host
 			for range 60 {
 				at := draw.Int32N(2000) - 1000
 				field := must(t, b, "run 0").Field
@@ -109,7 +109,7 @@ func TestLineErrors(t *testing.T) {
 					}
 					_ = b.Pass(time.Second)
 				}
-				// the count is declared anew, so that a move carried out twice would show
+				// the count is declared anew, so that a repeated move would show
 				position = draw.Int32N(2000) - 1000
 				switch err := j.Declare(ctx, position); {
 				case err == nil:
@@ -134,7 +134,7 @@ func TestLineErrors(t *testing.T) {
 	}
 }
 
-// Whatever is sent, the motor makes no step outside the window.
+// For any input, the motor makes no step outside the window.
 func TestWindowIsNeverLeft(t *testing.T) {
 	for kind := range kinds {
 		t.Run(kind, func(t *testing.T) {
@@ -144,7 +144,7 @@ func TestWindowIsNeverLeft(t *testing.T) {
 			s.Must(protocol.TypeSetWindow, protocol.Window{Lo: -reach, Hi: reach}.Append(nil))
 			draw := rand.New(rand.NewPCG(7, 8))
 			zero := must(t, s.board, "run 0").Field
-			_ = s.line.Close() // nobody reads the replies from here on
+			_ = s.line.Close() // from here on the replies are not read
 			var lo, hi int64
 			for range 4000 {
 				var wire []byte
@@ -156,14 +156,14 @@ func TestWindowIsNeverLeft(t *testing.T) {
 				switch draw.IntN(8) {
 				case 0:
 					wire = protocol.Frame{Type: protocol.TypeStop, Seq: uint8(draw.Uint32()), Body: []byte{byte(draw.IntN(2))}}.Append(nil)
-				case 1: // a window that the checksum must keep out
+				case 1: // a window that the checksum must reject
 					wire = protocol.Frame{Type: protocol.TypeSetWindow, Seq: uint8(draw.Uint32()), Body: protocol.Window{Lo: -1 << 31, Hi: 1<<31 - 1}.Append(nil)}.Append(nil)
 					wire[1+draw.IntN(len(wire)-2)] ^= byte(1 + draw.IntN(255))
 				case 2:
 					for range draw.IntN(80) {
 						wire = append(wire, byte(draw.Uint32()))
 					}
-				case 3: // longer than it need be, or too short
+				case 3: // too long, or too short
 					move.Body = append(move.Body, make([]byte, 9)...)[:draw.IntN(16)]
 					wire = move.Append(nil)
 				default:
@@ -181,7 +181,7 @@ func TestWindowIsNeverLeft(t *testing.T) {
 	}
 }
 
-// The core and the jig in software say the same to the same requests, wherever both
+// The core and the jig in software give the same replies to the same requests if both
 // stand.
 func TestCoreAgreesWithTheVirtualJig(t *testing.T) {
 	t.Parallel()
@@ -201,7 +201,7 @@ func TestCoreAgreesWithTheVirtualJig(t *testing.T) {
 	seen := map[protocol.Code]int{}
 	var f protocol.Frame
 	for i := range requests {
-		if draw.IntN(6) > 0 || i == 0 { // or the one before again
+		if draw.IntN(6) > 0 || i == 0 { // or the one before, repeated
 			f = randomRequest(draw)
 		}
 		s.Raw(f.Append(nil))

@@ -1,10 +1,10 @@
-// Package simulator runs a jig's board in simulated time, for tests: the compiled
-// image in simavr, or the core as a process by itself. Both take the same orders
+// Package simulator runs a jig's board in simulated time, for tests: the compiled image
+// in simavr, or the core as a separate process. Both accept the same orders
 // (process/console.c); this package is their Go side, and a line of the link.
 //
-// It owns the processes and their time. It must not know what frames mean, but for
-// which of them are answered, nor degrees of screw or sound. Time passes only where it
-// is told to, and while a request is not yet answered, so that a run repeats exactly.
+// It owns the processes and their time. It does not depend on the meaning of frames,
+// except which of them are answered, nor on degrees of screw or sound. Time passes only
+// by an order, and while a request is not yet answered, so a run repeats exactly.
 package simulator
 
 import (
@@ -20,21 +20,21 @@ import (
 	"time"
 )
 
-// CyclesPerSecond is the clock that simulated time counts.
+// CyclesPerSecond is the clock rate of simulated time.
 const CyclesPerSecond = 16_000_000
 
-// Programs are the processes that Build has made.
+// Programs are the processes built by Build.
 type Programs struct {
 	Image string // of the ATmega328P, an ELF file
-	Hex   string // the same as it is flashed
-	AVR   string // runs it
-	Host  string // the core by itself
+	Hex   string // the same, for flashing
+	AVR   string // runs the image
+	Host  string // runs the core alone
 	Codec string // the core's frames, see firmware/host/codec.c
 }
 
-// Build compiles them from the sources beside this package's folder, root, into a
-// folder, with a variant of the board: "" or compiler flags such as
-// -DHAS_STALL_INPUT. It needs make, gcc, avr-gcc and simavr.
+// Build compiles the programs from the sources below the folder root into the folder out.
+// variant is a variant of the board: "" or compiler flags such as -DHAS_STALL_INPUT. It
+// needs make, gcc, avr-gcc and simavr.
 func Build(root, out, variant string) (Programs, error) {
 	p := Programs{Image: filepath.Join(out, "jig.elf"), Hex: filepath.Join(out, "jig.hex"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host"), Codec: filepath.Join(out, "jig-codec")}
 	for _, made := range []struct{ folder, file string }{
@@ -48,8 +48,7 @@ func Build(root, out, variant string) (Programs, error) {
 	return p, nil
 }
 
-// Board is a jig's board in a process of its own. Its methods may be called from
-// several goroutines.
+// Board is a jig's board in its own process. Several goroutines may call its methods.
 type Board struct {
 	mu   sync.Mutex
 	cmd  *exec.Cmd
@@ -57,17 +56,17 @@ type Board struct {
 	out  *bufio.Reader
 	now  State
 	base uint64 // cycle from which Advance counts
-	told uint64 // frames that it was told
-	line *line  // the one that is open
+	told uint64 // frames given to Advance
+	line *line  // the open one
 	// bytes on all lines
 	taken, sent int64
 }
 
-// State is what the board is like after an order.
+// State is the state of the board after an order.
 type State struct {
 	Cycle uint64
-	// Shaft is where the rotor stands, Field where the motor's field does, both in
-	// microsteps from where they stood at the start.
+	// Shaft is the position of the rotor, Field that of the motor's field, both in
+	// microsteps from their positions at the start.
 	Shaft, Field int64
 	Steps        uint64 // made in all
 	LastStep     uint64 // cycle
@@ -76,11 +75,11 @@ type State struct {
 	text         string
 }
 
-// Stepping says that a step was made in the last 10 ms.
+// Stepping reports whether a step was made in the last 10 ms.
 func (s State) Stepping() bool { return s.Steps > 0 && s.Cycle-s.LastStep < CyclesPerSecond/100 }
 
-// Start runs a process: Programs.AVR with the image, or Programs.Host. The board was
-// just switched on for the first time.
+// Start runs a process: Programs.AVR with the image, or Programs.Host. The board has just
+// been switched on for the first time.
 func Start(program string, args ...string) (*Board, error) {
 	b := &Board{cmd: exec.Command(program, args...)}
 	var stderr bytes.Buffer
@@ -104,7 +103,7 @@ func Start(program string, args ...string) (*Board, error) {
 	return b, nil
 }
 
-// Close ends the process and says how it ended.
+// Close ends the process and returns its exit error.
 func (b *Board) Close() error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -112,7 +111,7 @@ func (b *Board) Close() error {
 	return b.cmd.Wait()
 }
 
-// Order carries out one order of process/console.c and tells the state after it.
+// Order carries out one order of process/console.c and returns the state after it.
 func (b *Board) Order(format string, args ...any) (State, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -161,8 +160,8 @@ func cycles(d time.Duration) uint64 {
 	return uint64(d.Nanoseconds()) * (CyclesPerSecond / 1_000_000) / 1000
 }
 
-// Advance lets so many frames of sound pass, at a rate per second, less what has passed
-// already while requests were answered.
+// Advance lets a number of frames of sound pass, at a rate per second, minus the time
+// that has already passed for the answers to requests.
 func (b *Board) Advance(frames, rate int) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -174,15 +173,15 @@ func (b *Board) Advance(frames, rate int) error {
 	return b.order("run %d", due-b.now.Cycle)
 }
 
-// State is what the board was like after the last order.
+// State returns the state of the board after the last order.
 func (b *Board) State() State {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return b.now
 }
 
-// Figures are what the machine has counted: longest interrupts, in cycles, and the
-// deepest stack, in bytes, by their names.
+// Figures returns the counts of the machine by name: longest interrupts, in cycles, and
+// the deepest stack, in bytes.
 func (b *Board) Figures() (map[string]int, error) {
 	s, err := b.Order("figures")
 	if err != nil {

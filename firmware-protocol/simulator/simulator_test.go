@@ -30,7 +30,7 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
-// kinds of boards that must do the same.
+// kinds are the boards that must behave alike.
 var kinds = map[string]func() (*simulator.Board, error){
 	"image": func() (*simulator.Board, error) { return simulator.Start(programs.AVR, programs.Image) },
 	"core":  func() (*simulator.Board, error) { return simulator.Start(programs.Host) },

@@ -9,8 +9,8 @@ import (
 	"time"
 )
 
-// The time told of the first step, at speeds so low that there is no ramp: from it on
-// the steps come at even intervals, so that it follows from the position in each status.
+// The reported time of the first step, at speeds so low that there is no ramp: after it
+// the steps come at even intervals, so it follows from the position in each status.
 func TestFirstStepIsWhenItIsTold(t *testing.T) {
 	eachKind(t, func(t *testing.T, s *session) {
 		const slack, steps = 30, 200 // microseconds

@@ -14,8 +14,8 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// What a logic analyser would see of a move, read by a program of another language:
-// the pulses lie where the profile has them, while the host keeps asking.
+// A move as a logic analyser would record it, read by a program in another language: the
+// pulses have the times of the profile, while the host keeps polling.
 func TestPulsesFollowTheProfile(t *testing.T) {
 	for _, speed := range []uint16{6000, 2500} {
 		s := begin(t, "image")

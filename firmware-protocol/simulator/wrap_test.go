@@ -9,11 +9,11 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Times of the jig at which its 32-bit counters go round: 2^31 us is where a count of
-// half microseconds does, 2^32 us where the link's time does.
+// Times of the jig at which its 32-bit counters wrap: a count of half microseconds at
+// 2^31 us, the link's time at 2^32 us.
 var wraps = []uint64{1 << 31, 1 << 32}
 
-// clock is the jig's time by the bench's cycles, which do not go round.
+// clock is the jig's time by the bench's cycles, which do not wrap.
 type clock struct {
 	*session
 	offset int64 // microseconds
@@ -30,7 +30,7 @@ func (c clock) micros() uint64 {
 	return uint64(int64(c.board.State().Cycle/cyclesPerMicrosecond) + c.offset)
 }
 
-// until lets time pass until so long before a time of the jig, or after it.
+// until lets time pass until a time of the jig plus beside.
 func (c clock) until(micros uint64, beside time.Duration) {
 	c.t.Helper()
 	c.pass(time.Duration(int64(micros-c.micros()))*time.Microsecond + beside)
@@ -46,7 +46,7 @@ func (c clock) ask() protocol.Status {
 	return st
 }
 
-// poll asks every 20 ms until so long before a time of the jig, or after it.
+// poll asks every 20 ms until a time of the jig plus beside.
 func (c clock) poll(micros uint64, beside time.Duration) protocol.Status {
 	c.t.Helper()
 	for {
@@ -60,14 +60,14 @@ func (c clock) poll(micros uint64, beside time.Duration) protocol.Status {
 }
 
 // atWraps runs a test on the image and on the core, before each time at which a counter
-// goes round.
+// wraps.
 func atWraps(t *testing.T, test func(c clock, wrap uint64)) {
 	t.Helper()
 	eachKind(t, func(t *testing.T, s *session) {
 		c := s.clock()
 		for _, wrap := range wraps {
 			c.until(wrap, -500*time.Millisecond)
-			s.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil)) // it was left alone for long
+			s.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil)) // no request came for a long time
 			before := c.ask()
 			test(c, wrap)
 			if now := c.micros(); now < wrap || now > wrap+10e6 {
@@ -81,8 +81,8 @@ func atWraps(t *testing.T, test func(c clock, wrap uint64)) {
 	})
 }
 
-// A move under way while the time goes round ends at its target, though the host pauses
-// just then, for less than the silence that the jig bears.
+// A move ends at its target although the time wraps during it and the host pauses then,
+// for less than the allowed silence.
 func TestMoveWhileTheTimeGoesRound(t *testing.T) {
 	atWraps(t, func(c clock, wrap uint64) {
 		const steps = 1500
@@ -102,8 +102,8 @@ func TestMoveWhileTheTimeGoesRound(t *testing.T) {
 	})
 }
 
-// A host that falls silent shortly before or after the time goes round: the motor stands
-// half a second after its last frame.
+// A host that falls silent shortly before or after the time wraps: the motor stands half
+// a second after its last frame.
 func TestSilenceWhileTheTimeGoesRound(t *testing.T) {
 	for name, beside := range map[string]time.Duration{"before": -200 * time.Millisecond, "after": time.Millisecond} {
 		t.Run(name, func(t *testing.T) {
@@ -124,7 +124,7 @@ func TestSilenceWhileTheTimeGoesRound(t *testing.T) {
 	}
 }
 
-// An abrupt stop just after the time has gone round.
+// An abrupt stop just after the time has wrapped.
 func TestAbruptStopWhileTheTimeGoesRound(t *testing.T) {
 	atWraps(t, func(c clock, wrap uint64) {
 		c.move(30000, 6000)

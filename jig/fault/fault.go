@@ -1,7 +1,7 @@
-// Package fault turns a panic into an error for whoever owns the goroutine: a mistake in
-// the program must stop the motor and close the record, and is told in one line.
+// Package fault turns a panic into an error for the owner of the goroutine: a program
+// error must stop the motor and close the record, and is reported in one line.
 //
-// It does not log, and it does not decide what happens next.
+// It does not log or decide what happens next.
 package fault
 
 import (
@@ -12,9 +12,9 @@ import (
 	"strings"
 )
 
-// Error is a panic. It is a mistake of the program, not of its input.
+// Error is a panic, an error of the program, not of its input.
 type Error struct {
-	Value any    // what panicked
+	Value any    // the value of the panic
 	At    string // file and line
 	Stack []byte // of the goroutine
 }
@@ -23,15 +23,15 @@ func (e *Error) Error() string {
 	return fmt.Sprintf("the program itself broke at %s: %v", e.At, e.Value)
 }
 
-// Recovered is to be deferred at the head of a goroutine: it hands a panic to the owner.
+// Recovered passes a panic to the owner. Defer it at the head of a goroutine.
 func Recovered(to func(error)) {
 	if p := recover(); p != nil {
 		to(&Error{Value: p, At: place(), Stack: debug.Stack()})
 	}
 }
 
-// place returns the file and line that panicked, which stands on the stack behind the
-// runtime's own part.
+// place returns the file and line that panicked. They follow the runtime's own frames on
+// the stack.
 func place() string {
 	callers := make([]uintptr, 64)
 	frames := runtime.CallersFrames(callers[:runtime.Callers(0, callers)])

@@ -30,7 +30,7 @@ func checkVersion(t *testing.T, r *rig) {
 	}
 }
 
-// Bytes that a newer minor adds at the end of a body are passed over.
+// checkNewerMinor: bytes that a newer minor adds at the end of a body are ignored.
 func checkNewerMinor(_ *testing.T, r *rig) {
 	r.Must(protocol.TypeHello, []byte{protocol.Major, protocol.Minor + 1, 0xAA, 0xBB})
 	r.Must(protocol.TypeSetWindow, append(protocol.Window{Lo: -5, Hi: 5}.Append(nil), 0xCC))
@@ -47,8 +47,8 @@ func checkMalformed(_ *testing.T, r *rig) {
 	r.Refuse(protocol.Malformed, protocol.TypeMove, []byte{1, 2, 3, 4, 5})
 }
 
-// What cannot be read gets no answer, and costs no more than itself once a zero
-// has come: the next reply is the one to the next request.
+// checkResync: an unreadable frame gets no answer. After the next zero it has no further
+// effect: the next reply is the one to the next request.
 func checkResync(t *testing.T, r *rig) {
 	status := func() []byte { return protocol.Frame{Type: protocol.TypeStatus, Seq: 200}.Append(nil) }
 	spoilt := status()
@@ -94,7 +94,7 @@ func checkRepeated(t *testing.T, r *rig) {
 		t.Errorf("a repeated declaration: %q, epoch %d, position %d; want ok, %d, 7",
 			again.Code, again.Status.Epoch, again.Status.Position, before+1)
 	}
-	// A repeated refusal is repeated too.
+	// A repeated request gets the same refusal.
 	f = r.Send(protocol.TypeMove, protocol.Move{Target: 100}.Append(nil))
 	first, _ := r.Reply(f)
 	r.Raw(f.Append(nil))
@@ -102,7 +102,7 @@ func checkRepeated(t *testing.T, r *rig) {
 	if first.Code != protocol.NotEnergised || second.Code != first.Code {
 		t.Errorf("a repeated refusal: %q, then %q; want %q twice", first.Code, second.Code, protocol.NotEnergised)
 	}
-	// A greeting begins a session: its numbers start anew.
+	// A greeting begins a session, with new sequence numbers.
 	r.Greet()
 	r.Raw(protocol.Frame{Type: protocol.TypeDeclare, Seq: f.Seq - 1, Body: protocol.Declare{Position: 7}.Append(nil)}.Append(nil))
 	anew, _ := r.Reply(protocol.Frame{Type: protocol.TypeDeclare, Seq: f.Seq - 1})

@@ -67,8 +67,8 @@ func checkPowerLoss(t *testing.T, r *rig) {
 	}
 }
 
-// checkClosedWindow: no move is taken before the host has opened the window, not even to
-// where the screw stands, and a declaration does not open it.
+// checkClosedWindow: every move is refused until the host has opened the window, even a
+// move to the present position. A declaration does not open it.
 func checkClosedWindow(t *testing.T, r *rig) {
 	for _, when := range []string{"the first start", "a power loss"} {
 		if _, g := r.Greet(); g.Window != protocol.ClosedWindow {
@@ -88,8 +88,8 @@ func checkClosedWindow(t *testing.T, r *rig) {
 	}
 }
 
-// checkForgotten: a motor that holds is switched off if the host says nothing for ten
-// minutes, and the position is as good as before.
+// checkForgotten: a holding motor is switched off after ten minutes without a frame from
+// the host, and the position stays kept.
 func checkForgotten(t *testing.T, r *rig) {
 	r.energised()
 	r.board.Pass(time.Minute)

@@ -55,9 +55,9 @@ func checkMove(_ *testing.T, r *rig) {
 	}
 }
 
-// checkMoveTime: a trapezoid of the speed and acceleration declared takes
-// way/speed + speed/accel; a start-stop rate used as a first speed shortens it, and
-// the memory may have to be written before.
+// checkMoveTime: a trapezoid of the declared speed and acceleration takes distance/speed
+// + speed/accel. A first speed at the start-stop rate shortens it; a write to the memory
+// may come before it.
 func checkMoveTime(t *testing.T, r *rig) {
 	r.energised()
 	speed, accel, way := float64(r.g.MaxSpeed), float64(r.g.Accel), float64(r.way(0.5))
@@ -72,7 +72,7 @@ func checkMoveTime(t *testing.T, r *rig) {
 	}
 }
 
-// A move to where the motor stands is done with the reply: no event.
+// A move to the present position is done with the reply, without event.
 func checkMoveOfNothing(t *testing.T, r *rig) {
 	r.energised()
 	r.want(r.move(0), 0, protocol.Kept, protocol.ReasonDone)
@@ -84,7 +84,7 @@ func checkMoveOfNothing(t *testing.T, r *rig) {
 	}
 }
 
-// A speed above the declared one is not refused, and not reached.
+// checkSpeedLimit: a speed above the declared one is accepted but not reached.
 func checkSpeedLimit(t *testing.T, r *rig) {
 	r.energised()
 	begin := r.Must(protocol.TypeMove, protocol.Move{Target: r.way(0.5), Speed: math.MaxUint16}.Append(nil))
@@ -104,8 +104,8 @@ func checkSpeedLimit(t *testing.T, r *rig) {
 	}
 }
 
-// A host has one request outstanding, so a move is repeated right after itself,
-// with nothing but a stop in between. It must not begin again then.
+// checkMoveAfterStop: a host has one request outstanding, so only a stop can come between
+// a move and its repeat. The repeat must not begin the move again.
 func checkMoveAfterStop(t *testing.T, r *rig) {
 	r.energised()
 	f := r.Send(protocol.TypeMove, protocol.Move{Target: r.way(0.5)}.Append(nil))
@@ -148,7 +148,7 @@ func checkAbruptStop(t *testing.T, r *rig) {
 	}
 	r.want(s, s.Position, protocol.Kept, protocol.ReasonOrder)
 	if r.g.MaxSpeed <= r.g.StartStop {
-		return // this jig can stop from any speed
+		return // this jig can stop abruptly from any speed
 	}
 	r.move(-r.way(0.5))
 	r.underway()
@@ -158,7 +158,7 @@ func checkAbruptStop(t *testing.T, r *rig) {
 
 func checkSilence(t *testing.T, r *rig) {
 	r.energised()
-	slow := uint16(float64(r.way(0.5)) / 2.5) // 2.5 s for the way
+	slow := uint16(float64(r.way(0.5)) / 2.5) // 2.5 s for the move
 	r.Must(protocol.TypeMove, protocol.Move{Target: r.way(0.5), Speed: slow}.Append(nil))
 	r.board.Pass(1500 * time.Millisecond)
 	s := r.Status()
@@ -173,11 +173,11 @@ func checkSilence(t *testing.T, r *rig) {
 	}
 }
 
-// The reason that began a ramp stays, whatever comes while it lasts.
+// The reason that began a ramp stays, whatever comes during the ramp.
 func checkStopDuringRamp(_ *testing.T, r *rig) {
 	r.energised()
 	r.Must(protocol.TypeSetWindow, protocol.Window{Lo: math.MinInt32, Hi: math.MaxInt32}.Append(nil))
-	r.move(r.way(2)) // stopped long before
+	r.move(r.way(2)) // it stops long before
 	ramp := time.Duration(float64(r.g.MaxSpeed) / float64(r.g.Accel) * float64(time.Second))
 	const silence = protocol.SilenceMillis * time.Millisecond
 	r.board.Pass(max(silence-ramp, silence*4/5) + ramp/2)
@@ -201,7 +201,7 @@ func checkPolls(_ *testing.T, r *rig) {
 
 func checkStopInput(_ *testing.T, r *rig) {
 	if r.g.Features&protocol.FeatureStopInput == 0 {
-		return // the greeting says that it has none
+		return // by its greeting it has none
 	}
 	r.energised()
 	r.move(r.way(0.5))

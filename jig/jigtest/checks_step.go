@@ -7,10 +7,10 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// beside is how far the time told of a step may lie beside the one at which it shows.
+// beside is the tolerance of the reported time of a step against the observed one.
 const beside = 50 * time.Microsecond
 
-// checkFirstStep: the flag comes with the first step, the time told lies between the
+// checkFirstStep: the flag comes with the first step. The reported time lies between the
 // statuses before and after it, and stays to the end of the move.
 func checkFirstStep(t *testing.T, r *rig) {
 	r.energised()
@@ -34,7 +34,7 @@ func checkFirstStep(t *testing.T, r *rig) {
 	}
 }
 
-// firstStepAfter polls until a step of the move that gave the status s is made.
+// firstStepAfter polls until the move whose reply was s has made a step.
 func (r *rig) firstStepAfter(s protocol.Status) protocol.StatusReply {
 	r.t.Helper()
 	from, before := s.Position, s.Micros
@@ -58,8 +58,8 @@ func (r *rig) firstStepAfter(s protocol.Status) protocol.StatusReply {
 	return protocol.StatusReply{}
 }
 
-// checkFirstStepOfTheLastMove: what takes no step leaves the flag clear, what takes no
-// move leaves it as it is, and replies to other requests carry it without the time.
+// checkFirstStepOfTheLastMove: a move without a step clears the flag, a refused move
+// leaves it, and replies to other requests have the flag without the time.
 func checkFirstStepOfTheLastMove(t *testing.T, r *rig) {
 	want := func(when string, s protocol.Status, stepped bool) {
 		t.Helper()

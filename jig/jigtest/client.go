@@ -8,13 +8,13 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// patience is how long a jig may take to answer before a test fails.
+// patience is the longest time a jig may take to answer; then the test fails.
 const patience = 3 * time.Second
 
-// Client is a bare host: it sends what a test says, without repeating or
-// checking anything of its own.
+// Client is a bare host: it sends only what a test orders, repeats nothing and checks
+// nothing else.
 type Client struct {
-	// Events are those that came before the last reply.
+	// Events are the events that came before the last reply.
 	Events []protocol.Event
 
 	t      testing.TB
@@ -23,8 +23,8 @@ type Client struct {
 	seq    uint8
 }
 
-// NewClient reads frames from line until the line is closed, which it is at the
-// end of the test.
+// NewClient reads frames from line until the line is closed, at the latest at the end of
+// the test.
 func NewClient(t testing.TB, line io.ReadWriteCloser) *Client {
 	t.Helper()
 	c := &Client{t: t, line: line, frames: make(chan protocol.Frame, 1024)}
@@ -68,8 +68,8 @@ func (c *Client) Send(t protocol.Type, body []byte) protocol.Frame {
 	return f
 }
 
-// Reply waits for the next reply, which must be the one to f, and keeps events
-// that came before it.
+// Reply waits for the next reply, which must be the one to f. It keeps the events that
+// came before.
 func (c *Client) Reply(f protocol.Frame) (protocol.Reply, []byte) {
 	c.t.Helper()
 	c.Events = nil
@@ -111,7 +111,7 @@ func (c *Client) Ask(t protocol.Type, body []byte) protocol.Reply {
 	return r
 }
 
-// Must is Ask for a request that must not be refused.
+// Must is Ask for a request that must succeed.
 func (c *Client) Must(t protocol.Type, body []byte) protocol.Status {
 	c.t.Helper()
 	return c.Refuse(protocol.OK, t, body)
@@ -133,7 +133,7 @@ func (c *Client) Status() protocol.Status {
 	return c.Must(protocol.TypeStatus, nil)
 }
 
-// FirstStep asks for the status, and for when the first step was made.
+// FirstStep asks for the status and the time of the first step.
 func (c *Client) FirstStep() protocol.StatusReply {
 	c.t.Helper()
 	_, body := c.Reply(c.Send(protocol.TypeStatus, nil))

@@ -9,30 +9,30 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Board is one jig under test, standing, with nothing in its way for two
-// turns of its motor in both directions.
+// Board is one jig under test. It stands, and is free to make two turns of its motor in
+// both directions.
 type Board struct {
 	// Open opens the line anew.
 	Open func() io.ReadWriteCloser
-	// Pass lets the jig's time go on.
+	// Pass lets the jig's time pass.
 	Pass func(time.Duration)
-	// Reset restarts the jig; PowerLoss takes its supply away and gives it back.
+	// Reset restarts the jig; PowerLoss interrupts its supply.
 	Reset, PowerLoss func()
-	// PressStop holds the stop input or lets it go.
+	// PressStop holds or releases the stop input.
 	PressStop func(held bool)
-	// ResetsOnOpen says that opening the line restarts the jig.
+	// ResetsOnOpen is true if opening the line restarts the jig.
 	ResetsOnOpen bool
 }
 
-// rig is a board with a client, energised where a test wants to move.
+// rig is a board with a client. A check that moves first calls energised.
 type rig struct {
 	*Client
 	board Board
 	g     protocol.Greeting
 }
 
-// Conformance checks that a jig follows LINK.md. Each check gets a board of its
-// own from fresh.
+// Conformance checks that a jig follows LINK.md. Each check gets its own board from
+// fresh.
 func Conformance(t *testing.T, fresh func(t *testing.T) Board) {
 	for _, check := range checks {
 		t.Run(check.name, func(t *testing.T) {
@@ -82,10 +82,10 @@ var checks = []struct {
 // tick is the time between two polls.
 const tick = 20 * time.Millisecond
 
-// writing is the longest that a jig may take to write to its memory.
+// writing is the longest time that a jig may take to write to its memory.
 const writing = 100 * time.Millisecond
 
-// energised makes the position known, opens the window and switches the motor on.
+// energised declares position 0, opens the window and switches the motor on.
 func (r *rig) energised() protocol.Status {
 	r.t.Helper()
 	r.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil))
@@ -93,7 +93,7 @@ func (r *rig) energised() protocol.Status {
 	return r.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 }
 
-// way is part of a turn of the motor, in microsteps.
+// way converts turns of the motor to microsteps.
 func (r *rig) way(turns float64) int32 {
 	return int32(math.Round(turns * float64(r.g.MicrostepsPerMotorTurn)))
 }
@@ -107,8 +107,8 @@ func (r *rig) move(target int32) protocol.Status {
 	return s
 }
 
-// await polls until the motor stands and returns the last status, with the
-// events that came on the way.
+// await polls until the motor stands. It returns the last status and the events until
+// then.
 func (r *rig) await() (protocol.Status, []protocol.Event) {
 	r.t.Helper()
 	var events []protocol.Event
@@ -136,7 +136,7 @@ func (r *rig) underway() protocol.Status {
 	return s
 }
 
-// want checks position, memory and reason at once.
+// want checks position, memory and reason together.
 func (r *rig) want(s protocol.Status, position int32, m protocol.Memory, reason protocol.StopReason) {
 	r.t.Helper()
 	if s.Position != position || s.Memory != m || s.Reason != reason {

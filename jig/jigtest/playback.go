@@ -1,8 +1,8 @@
-// Package jigtest helps tests of the link: scripted playback of an exchange, a
-// line that spoils chosen frames, and the conformance suite that every jig has
-// to pass, in software, in firmware or on the bench.
+// Package jigtest helps tests of the link: scripted playback of an exchange, a line that
+// spoils chosen frames, and the conformance suite that every jig must pass, in software,
+// in firmware or on the bench.
 //
-// It must not be imported by anything but tests.
+// Only tests may import it.
 package jigtest
 
 import (
@@ -15,9 +15,8 @@ import (
 	"testing"
 )
 
-// Playback is a line whose far end follows a script. It fails the test when the
-// host writes something else, and at the end of the test when a part of the
-// script was not played.
+// Playback is a line whose far end follows a script. It fails the test if the host writes
+// anything else, or if a part of the script was not played at the end of the test.
 type Playback struct {
 	t testing.TB
 
@@ -42,8 +41,8 @@ type turn struct {
 //	< hex    the jig sends these bytes
 //	!        the line hangs up
 //
-// Text after the bytes, from two blanks on, and lines that begin otherwise are
-// comments.
+// Text after two blanks behind the bytes is a comment. A line that begins otherwise is a
+// comment too.
 func Play(t testing.TB, script string) *Playback {
 	t.Helper()
 	p := &Playback{t: t}
@@ -86,7 +85,7 @@ func (p *Playback) speak() {
 	p.change.Broadcast()
 }
 
-// Read gives the host what the jig has said.
+// Read returns the bytes that the jig has sent.
 func (p *Playback) Read(b []byte) (int, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -101,7 +100,7 @@ func (p *Playback) Read(b []byte) (int, error) {
 	return n, nil
 }
 
-// Write compares what the host says with the script.
+// Write compares the bytes from the host with the script.
 func (p *Playback) Write(b []byte) (int, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()

@@ -9,7 +9,7 @@ import (
 	"headtrue/jig/jigtest"
 )
 
-// listener is a test that only notes what it is told.
+// listener is a test that only records its messages.
 type listener struct {
 	testing.TB
 	said []string

@@ -2,12 +2,12 @@ package jigtest
 
 import "io"
 
-// Spoil is what a line does to its n-th frame, counted from 0: it gives what
-// arrives instead, any number of frames. The frame has its closing zero; an
-// empty frame (a lone zero) counts too.
+// Spoil maps the n-th frame of a line, counted from 0, to the bytes that arrive instead,
+// any number of frames. The frame has its closing zero. An empty frame (a lone zero)
+// counts too.
 type Spoil func(n int, frame []byte) []byte
 
-// Drop loses the n-th frame where lost says so.
+// Drop loses the n-th frame if lost returns true.
 func Drop(lost func(n int) bool) Spoil {
 	return func(n int, frame []byte) []byte {
 		if lost(n) {
@@ -17,7 +17,7 @@ func Drop(lost func(n int) bool) Spoil {
 	}
 }
 
-// Double sends the n-th frame twice where doubled says so.
+// Double sends the n-th frame twice if doubled returns true.
 func Double(doubled func(n int) bool) Spoil {
 	return func(n int, frame []byte) []byte {
 		if doubled(n) {
@@ -27,7 +27,7 @@ func Double(doubled func(n int) bool) Spoil {
 	}
 }
 
-// Garble inverts bits of one byte of the n-th frame where garbled says so.
+// Garble inverts bits of one byte of the n-th frame if garbled returns true.
 func Garble(garbled func(n int) bool) Spoil {
 	return func(n int, frame []byte) []byte {
 		if garbled(n) && len(frame) > 2 {
@@ -38,7 +38,7 @@ func Garble(garbled func(n int) bool) Spoil {
 	}
 }
 
-// Cut ends the n-th frame early, without its closing zero, where cut says so.
+// Cut ends the n-th frame early, without its closing zero, if cut returns true.
 func Cut(cut func(n int) bool) Spoil {
 	return func(n int, frame []byte) []byte {
 		if cut(n) {
@@ -48,9 +48,8 @@ func Cut(cut func(n int) bool) Spoil {
 	}
 }
 
-// SpoilLine passes everything through rwc, but frames from the host as toJig
-// and frames to it as toHost say; nil leaves them as they are. One goroutine
-// may read and one write.
+// SpoilLine passes everything through rwc, but applies toJig to frames from the host and
+// toHost to frames to it. nil changes nothing. One goroutine may read and one write.
 func SpoilLine(rwc io.ReadWriteCloser, toJig, toHost Spoil) io.ReadWriteCloser {
 	return &spoilt{ReadWriteCloser: rwc, out: spoiler{spoil: toJig}, in: spoiler{spoil: toHost}}
 }

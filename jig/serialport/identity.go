@@ -6,13 +6,13 @@ import (
 	"strings"
 )
 
-// Identity names the board behind a port, or where a board has no number of its own the
-// place at this machine where it is plugged in: the same board has the same name on
-// whatever path it comes up. It is empty where neither is known. Nothing is opened.
+// Identity names the board behind a port: by the board's own number or, without one, by
+// the place at this machine where it is plugged in. The same board has the same name on
+// every path. The name is empty if neither exists. Identity opens no port.
 func Identity(path string) string {
 	ports, err := List()
 	if err != nil {
-		ports = nil // then the system's links must do
+		ports = nil // use only the system's links
 	}
 	host, err := os.Hostname()
 	if err != nil {
@@ -40,12 +40,12 @@ func identity(path string, ports []Port, links, host string) string {
 		}
 	}
 	if name := filepath.Base(real); strings.HasPrefix(name, "ttyACM") || strings.HasPrefix(name, "ttyUSB") {
-		return "" // the next board that is plugged in has it
+		return "" // the next board plugged in may get the same name
 	}
 	return host + " " + real
 }
 
-// resolved is a path without links, or the path itself if there is nothing.
+// resolved returns a path without links, or the path itself if it does not exist.
 func resolved(path string) string {
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		return real

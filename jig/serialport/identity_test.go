@@ -6,9 +6,8 @@ import (
 	"testing"
 )
 
-// A board is known again by its USB serial number on whatever path it comes up, one
-// without a number by where it is plugged in, and a path that the next board would have
-// is no identity.
+// A board with a USB serial number keeps its identity on any path; one without a number
+// is identified by its socket. A path that the next board would get is no identity.
 func TestIdentityIsThatOfTheBoard(t *testing.T) {
 	dev := t.TempDir()
 	for _, name := range []string{"ttyACM0", "ttyACM1", "ttyUSB0", "ttyS0"} {

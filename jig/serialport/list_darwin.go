@@ -4,7 +4,7 @@ package serialport
 
 import "path/filepath"
 
-// list reads the names alone: on macOS the USB identity needs a build with cgo.
+// list returns only the names: on macOS the USB identity needs a build with cgo.
 func list() ([]Port, error) {
 	paths, err := filepath.Glob("/dev/cu.*")
 	if err != nil {

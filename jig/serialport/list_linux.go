@@ -8,14 +8,14 @@ import (
 	"strings"
 )
 
-// list reads what the kernel tells of its terminals. The library's enumerator
-// would open every ttyS port to see whether it is real.
+// list reads the kernel's list of terminals. The library's enumerator would open every
+// ttyS port to check whether it is real.
 func list() ([]Port, error) { return listSys("/sys/class/tty", "/dev") }
 
 func listSys(sys, dev string) ([]Port, error) {
 	names, err := os.ReadDir(sys)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil // a container without the kernel's tree
+		return nil, nil // a container without /sys/class/tty
 	}
 	if err != nil {
 		return nil, err
@@ -37,8 +37,8 @@ func listSys(sys, dev string) ([]Port, error) {
 	return ports, nil
 }
 
-// usbDevice is the nearest folder upwards that is a USB device, or empty: one
-// level above the interface for modems, two for serial adapters.
+// usbDevice returns the nearest parent folder that is a USB device, or "": one level
+// above the interface for modems, two for serial adapters.
 func usbDevice(device string) string {
 	for range 3 {
 		if line(device, "idVendor") != "" {
@@ -49,7 +49,7 @@ func usbDevice(device string) string {
 	return ""
 }
 
-// line is the content of a small file, or empty where there is none.
+// line returns the content of a small file, or "" if it cannot be read.
 func line(folder, name string) string {
 	b, err := os.ReadFile(filepath.Join(folder, name))
 	if err != nil {

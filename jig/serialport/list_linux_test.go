@@ -7,9 +7,9 @@ import (
 	"testing"
 )
 
-// The tree is laid out as the kernel does (Documentation/ABI/stable/sysfs-bus-usb
-// and sysfs-tty, from memory): an adapter has its port folder inside the
-// interface's, a modem has none, a UART without hardware has type 0.
+// The tree is that of the kernel (Documentation/ABI/stable/sysfs-bus-usb and sysfs-tty,
+// from memory): an adapter has its port folder inside the interface's, a modem has none,
+// a UART without hardware has type 0.
 func TestListReadsTheKernelsTree(t *testing.T) {
 	root := t.TempDir()
 	write := func(path, text string) {

@@ -10,11 +10,11 @@ import (
 	"syscall"
 )
 
-// highest is the highest descriptor number the serial library can wait on.
+// highest is the highest descriptor number on which the serial library can wait.
 const highest = 1000
 
-// lock holds the device for this program by flock: the terminal's own
-// exclusive mode, which the library sets, does not stop root.
+// lock reserves the device for this program by flock. The exclusive mode of the terminal,
+// which the library sets, does not stop root.
 func lock(path string) (io.Closer, error) {
 	fd, err := syscall.Open(path, syscall.O_RDWR|syscall.O_NOCTTY|syscall.O_NONBLOCK|syscall.O_CLOEXEC, 0)
 	if errors.Is(err, syscall.EBUSY) {

@@ -1,9 +1,8 @@
-// Package serialport finds and opens serial ports. It is the only package that
-// imports the serial library, and the place where the library's and the
-// systems' different errors become the same few: ErrBusy, fs.ErrNotExist,
-// fs.ErrPermission, jig.ErrLinkLost and os.ErrClosed.
+// Package serialport finds and opens serial ports. It is the only package that imports
+// the serial library. It maps the different errors of the library and the systems to
+// these: ErrBusy, fs.ErrNotExist, fs.ErrPermission, jig.ErrLinkLost and os.ErrClosed.
 //
-// It must not know what is said on the line.
+// It does not depend on the content of the line.
 package serialport
 
 import (
@@ -21,13 +20,13 @@ import (
 	"headtrue/jig"
 )
 
-// ErrBusy says that another program has the port open.
+// ErrBusy reports that another program has the port open.
 var ErrBusy = errors.New("the port is in use by another program")
 
-// Port is one serial port, by what the system tells without opening it.
+// Port is one serial port, as the system describes it without opening it.
 type Port struct {
 	Path string
-	// USB identity, hexadecimal; empty where the port is not on USB.
+	// USB identity, hexadecimal; empty if the port is not on USB.
 	VendorID, ProductID, Serial string
 	Product                     string
 }
@@ -42,8 +41,8 @@ func List() ([]Port, error) {
 	return ports, nil
 }
 
-// Open opens the port at path, 115200 baud, 8 data bits, no parity, one stop
-// bit, for this program alone. On Unix this pulses DTR: many boards reset.
+// Open opens the port at path for this program alone: 115200 baud, 8 data bits, no
+// parity, one stop bit. On Unix this pulses DTR, which resets many boards.
 func Open(path string) (io.ReadWriteCloser, error) {
 	guard, err := lock(path)
 	if err != nil {
@@ -57,11 +56,11 @@ func Open(path string) (io.ReadWriteCloser, error) {
 	return &port{path: path, port: p, guard: guard}, nil
 }
 
-// openError gives the library's error its common name.
+// openError maps an error of the library to its common name.
 func openError(err error) error {
 	var known *serial.PortError
 	if !errors.As(err, &known) {
-		return err // the system's own, which errors.Is understands
+		return err // the system's own; errors.Is matches it
 	}
 	switch known.Code() {
 	case serial.PortBusy:
@@ -74,11 +73,11 @@ func openError(err error) error {
 	return err
 }
 
-// closeGrace is how long Close waits for writes to end.
+// closeGrace is the longest time that Close waits for writes to end.
 const closeGrace = 200 * time.Millisecond
 
-// port guards the library's port: after Close it neither reads nor writes, since
-// the system may have given its descriptor number to another file.
+// port guards the library's port. After Close it neither reads nor writes, since the
+// system may have given its descriptor number to another file.
 type port struct {
 	path  string
 	port  serial.Port
@@ -105,13 +104,12 @@ func (p *port) Read(b []byte) (int, error) {
 		if err != nil {
 			return 0, p.lost("reading", err)
 		}
-		// The library says 0 and no error at a timeout.
+		// The library returns 0 and no error at a timeout.
 	}
 	return 0, p.closed("reading")
 }
 
-// Write writes all of b. It may block for as long as the other side does not
-// read, also beyond Close.
+// Write writes all of b. It blocks while the other side does not read, even beyond Close.
 func (p *port) Write(b []byte) (int, error) {
 	written := 0
 	for written < len(b) {
@@ -152,8 +150,8 @@ func (p *port) Close() error {
 	}
 	p.closing = true
 	p.mu.Unlock()
-	// A write that still has not ended after the grace waits inside the system,
-	// which holds the open port by itself: closing the number does it no harm.
+	// A write that has not ended after the grace waits inside the system, which itself
+	// holds the port open, so closing the descriptor does it no harm.
 	done := make(chan struct{})
 	go func() { p.writing.Wait(); close(done) }() // ends with the writes
 	select {
@@ -163,8 +161,8 @@ func (p *port) Close() error {
 	return errors.Join(p.port.Close(), p.guard.Close())
 }
 
-// lost tells our own Close from a line that went away: the library says "Port
-// has been closed" to both, and systems differ in what they say to the latter.
+// lost distinguishes our own Close from a lost line. The library returns "Port has been
+// closed" for both, and systems differ in their errors for a lost line.
 func (p *port) lost(doing string, err error) error {
 	if p.isClosing() {
 		return p.closed(doing)

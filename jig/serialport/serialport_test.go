@@ -30,7 +30,7 @@ func openPTY(t *testing.T) (*os.File, string, io.ReadWriteCloser) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_ = near.Close() // the port is now the only one that has it open
+	_ = near.Close() // only the port has it open now
 	t.Cleanup(func() { _ = far.Close(); _ = port.Close() })
 	return far, path, port
 }
@@ -58,8 +58,8 @@ func TestBytesPassUnchanged(t *testing.T) {
 	}
 }
 
-// A pulled cable and our own Close end a read alike in the library; here they
-// differ.
+// The library ends a read in the same way for a pulled cable and for our own Close; here
+// they differ.
 func TestCableGoneIsLinkLost(t *testing.T) {
 	far, _, port := openPTY(t)
 	failed := make(chan error, 1)
@@ -103,14 +103,14 @@ func TestCloseTwiceFromTwoSides(t *testing.T) {
 	}
 }
 
-// The library writes to a stale descriptor number after Close: the bytes land in
-// whatever file was opened next.
+// After Close the library writes to a stale descriptor number: the bytes go into the file
+// that was opened next.
 func TestWriteAfterCloseReachesNoFile(t *testing.T) {
 	_, _, port := openPTY(t)
 	if err := port.Close(); err != nil {
 		t.Fatal(err)
 	}
-	var files []*os.File // take the numbers that became free
+	var files []*os.File // use the freed numbers
 	for range 8 {
 		f, err := os.Create(filepath.Join(t.TempDir(), "f"))
 		if err != nil {
@@ -132,7 +132,7 @@ func TestWriteAfterCloseReachesNoFile(t *testing.T) {
 	}
 }
 
-// Nobody reads at the far end: the write blocks, Close must not.
+// The far end does not read: the write blocks, Close must not.
 func TestCloseWhileWriteHangs(t *testing.T) {
 	far, _, port := openPTY(t)
 	written := make(chan struct{})

@@ -2,27 +2,27 @@ package virtual
 
 import protocol "headtrue/firmware-protocol"
 
-// Fault is something that goes wrong once, when the motor has made AtStep
-// microsteps in all (both directions counted, since the jig was made), or when
-// the clock reaches AtSeconds; whichever is above zero.
+// Fault is a fault that happens once, when the motor has made AtStep microsteps in all
+// (both directions added, since the jig was made), or when the clock reaches AtSeconds.
+// The one above zero applies.
 type Fault struct {
 	Kind      string
 	AtStep    int64
 	AtSeconds float64
-	// Amount is microsteps for lost steps [one fiftieth of a motor turn], frames
-	// for line noise [3].
+	// Amount is microsteps for lost steps [one fiftieth of a motor turn], frames for line
+	// noise [3].
 	Amount int
 }
 
 // Kinds of faults.
 const (
 	FaultReset     = "reset"        // the board restarts, its supply stays on
-	FaultPowerLoss = "power-loss"   // its supply goes and comes back
-	FaultStopInput = "stop-input"   // someone presses the stop button for a moment
+	FaultPowerLoss = "power-loss"   // its supply is interrupted
+	FaultStopInput = "stop-input"   // a short press of the stop button
 	FaultLimit     = "limit"        // a limit switch opens
-	FaultStall     = "stall"        // the rotor is held and the board sees it
+	FaultStall     = "stall"        // the rotor is held and the board detects it
 	FaultDriver    = "driver-fault" // the driver switches off
-	FaultLostSteps = "lost-steps"   // the rotor falls behind and nobody sees it
+	FaultLostSteps = "lost-steps"   // the rotor falls behind undetected
 	FaultHang      = "hang"         // the board no longer answers; its motor ends the move
 	FaultCableGone = "cable-gone"   // the line hangs up
 	FaultLineNoise = "line-noise"   // frames from the jig arrive garbled
@@ -46,7 +46,7 @@ func (v *Jig) stepFaults() {
 	v.come(func(f Fault) bool { return f.AtStep > 0 && v.travelled >= f.AtStep })
 }
 
-// come brings the faults that are due, each once.
+// come carries out the due faults, each once.
 func (v *Jig) come(due func(Fault) bool) {
 	for i := 0; i < len(v.faults); {
 		f := v.faults[i]
@@ -102,7 +102,7 @@ func orDefault(n, otherwise int) int {
 	return n
 }
 
-// garble spoils one byte of a frame on the wire while the line is noisy.
+// garble changes one byte of a frame on the wire while the line is noisy.
 func (v *Jig) garble(wire []byte) []byte {
 	if v.noisy > 0 {
 		v.noisy--

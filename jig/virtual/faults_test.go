@@ -8,8 +8,8 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// What each fault does to a move of 1600 microsteps, seen by a bare host after
-// 600 of them, and to the shaft.
+// The effect of each fault on a move of 1600 microsteps, seen by a bare host after 600 of
+// them, and on the shaft.
 func TestFaultsInMotion(t *testing.T) {
 	const at = 600
 	for _, c := range []struct {
@@ -53,7 +53,7 @@ func TestFaultsInMotion(t *testing.T) {
 	}
 }
 
-// A fault at a time comes at its frame, also while standing, and once.
+// A fault at a time comes at its frame, also while standing, and only once.
 func TestFaultAtSeconds(t *testing.T) {
 	v := virtual.New(virtual.Options{Faults: []virtual.Fault{{Kind: virtual.FaultReset, AtSeconds: 0.5}}})
 	c := energised(t, v)
@@ -72,7 +72,7 @@ func TestFaultAtSeconds(t *testing.T) {
 	}
 }
 
-// The shaft stands where it stood although the count is lost.
+// The shaft keeps its position although the count is lost.
 func TestShaftSurvivesPowerLoss(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	c := energised(t, v)
@@ -97,7 +97,7 @@ func TestHangAnswersNothing(t *testing.T) {
 	move(c, 100)
 	v.Advance(rate / 2)
 	lost := c.Send(protocol.TypeStatus, nil)
-	c.Raw([]byte{0}) // returns once the pipe is read again, so after lost was taken
+	c.Raw([]byte{0}) // returns when the pipe is read again, so after lost was read
 	v.Reset(false)
 	f := c.Send(protocol.TypeStatus, nil)
 	if r, _ := c.Reply(f); r.Status.Position != 100 || lost.Seq == f.Seq {

@@ -5,41 +5,40 @@ import (
 	"math/rand/v2"
 )
 
-// Lateness is how a board and its line differ from ones that answer at once and
-// spoil nothing. The zero value is no lateness at all. The same seed and the same
-// bytes at the same frames give the same course.
+// Lateness describes the delays of a board and the errors of its line. The zero value has
+// neither. The same seed and the same bytes at the same frames give the same course.
 type Lateness struct {
-	// A reply is sent ReplyMillis after its request, plus an even share of
-	// ReplyJitterMillis. Replies and events keep the order of what happened.
+	// A reply is sent ReplyMillis after its request, plus a uniform part of
+	// ReplyJitterMillis. Replies and events keep their order.
 	ReplyMillis, ReplyJitterMillis float64
-	// FirstStepMillis is the most by which the first step of a move comes after
-	// the reply to the move: evenly from 0 to that, but no sooner than the ramp
-	// can make a step.
+	// FirstStepMillis is the greatest delay of the first step of a move after the reply
+	// to the move. The delay is uniform from 0 to that, but not shorter than the ramp
+	// needs for a step.
 	FirstStepMillis float64
-	// ClockPPM is by how much the board's clock, and with it each motion, is
-	// fast against the frames of sound, in parts per million.
+	// ClockPPM is how fast the board's clock, and with it each motion, runs against the
+	// frames of sound, in parts per million.
 	ClockPPM float64
-	// WrongBytes is the probability that a byte on the line, either way, is
-	// spoilt: one in ten of these is lost, the others become another byte.
+	// WrongBytes is the probability that a byte on the line, either way, is spoilt: one
+	// in ten of these is lost, the others become another byte.
 	WrongBytes float64
 	Seed       uint64
 }
 
-// Random numbers of the board, and of the line in either direction: one stream
-// each, so that none moves another's numbers.
+// Streams of random numbers, one for the board and one for each direction of the line, so
+// that none changes the numbers of another.
 const (
 	streamBoard uint64 = iota + 1
 	streamToJig
 	streamFromJig
 )
 
-// lateness is Lateness at work in a jig.
+// lateness is the state of Lateness in a jig.
 type lateness struct {
 	Lateness
 	board          *rand.Rand
 	toJig, fromJig *noise
-	waiting        []delayed // in the order in which they will be sent
-	replyDue       int64     // frame at which the reply to the request in hand is due
+	waiting        []delayed // in the order of sending
+	replyDue       int64     // frame at which the reply to the present request is due
 }
 
 // delayed is a frame that waits to be sent.
@@ -47,8 +46,8 @@ type delayed struct {
 	due  int64
 	line *line
 	wire []byte
-	// build makes the wire bytes if they are still to be made: of the status
-	// at the time of the call.
+	// build makes the wire bytes if they are not made yet. It uses the status at the time
+	// of its call.
 	build func() []byte
 }
 
@@ -61,14 +60,14 @@ func newLateness(l Lateness) lateness {
 	}
 }
 
-// pace is seconds of the board's clock per second of sound.
+// pace returns the seconds of the board's clock per second of sound.
 func (l Lateness) pace() float64 { return 1 + l.ClockPPM*1e-6 }
 
-// replies says that replies are sent later than their requests are carried out.
+// replies reports whether replies are sent later than their requests are carried out.
 func (l Lateness) replies() bool { return l.ReplyMillis > 0 || l.ReplyJitterMillis > 0 }
 
-// plan draws when the reply to the request in hand is due. A reply is never due
-// before the one in front of it.
+// plan draws the due frame of the reply to the present request. A reply is never due
+// before an earlier one.
 func (v *Jig) plan() {
 	l := &v.late
 	l.replyDue = v.frame
@@ -81,8 +80,8 @@ func (v *Jig) plan() {
 	}
 }
 
-// putOff moves the beginning of a motion to where its first step comes a drawn
-// time after the reply to it.
+// putOff delays the beginning of a motion, so that its first step comes a random time
+// after the reply to it.
 func (v *Jig) putOff(m *motion) {
 	if v.late.FirstStepMillis <= 0 {
 		return
@@ -92,9 +91,9 @@ func (v *Jig) putOff(m *motion) {
 	m.began = max(m.began, v.late.replyDue+int64(math.Floor(wait*float64(v.opt.Rate))))
 }
 
-// reply sends the reply that build makes, now or when it is due. Half of the
-// delayed ones have the status of the instant they are sent, half that of now,
-// in which the request was carried out.
+// reply sends the reply made by build, now or when it is due. Half of the delayed replies
+// have the status at the time of sending, half that at the present, when the request was
+// carried out.
 func (v *Jig) reply(l *line, build func() []byte) {
 	if !v.late.replies() {
 		v.send(l, build())
@@ -109,7 +108,7 @@ func (v *Jig) reply(l *line, build func() []byte) {
 	v.sendDue()
 }
 
-// tell sends an event, behind the replies that wait.
+// tell sends an event after the waiting replies.
 func (v *Jig) tell(l *line, wire []byte) {
 	n := len(v.late.waiting)
 	if n == 0 {
@@ -119,8 +118,8 @@ func (v *Jig) tell(l *line, wire []byte) {
 	v.late.waiting = append(v.late.waiting, delayed{due: v.late.waiting[n-1].due, line: l, wire: wire})
 }
 
-// buildWaiting makes the frames that wait, so that the statuses on the line are in
-// the order of their times: it comes before the status of any other frame.
+// buildWaiting makes the bytes of the waiting frames. It runs before the status of any
+// other frame, so that the statuses on the line are in time order.
 func (v *Jig) buildWaiting() {
 	for i := range v.late.waiting {
 		if d := &v.late.waiting[i]; d.build != nil {
@@ -129,7 +128,7 @@ func (v *Jig) buildWaiting() {
 	}
 }
 
-// sendDue sends what is due in this frame.
+// sendDue sends the frames due now.
 func (v *Jig) sendDue() {
 	for len(v.late.waiting) > 0 && v.late.waiting[0].due <= v.frame {
 		d := v.late.waiting[0]
@@ -143,11 +142,11 @@ func (v *Jig) sendDue() {
 	}
 }
 
-// forget drops the frames that wait: a board that starts or hangs sends them no more.
+// forget drops the waiting frames: a board that starts or hangs does not send them.
 func (v *Jig) forget() { v.late.waiting = nil }
 
-// Due returns the frame of the jig's clock at which the first of the delayed
-// replies will be sent, and whether one waits.
+// Due returns the frame of the jig's clock at which the first delayed reply will be sent,
+// and whether one waits.
 func (v *Jig) Due() (frame int64, waiting bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -157,32 +156,31 @@ func (v *Jig) Due() (frame int64, waiting bool) {
 	return v.late.waiting[0].due, true
 }
 
-// Taken returns how many bytes the jig has taken from its lines since it was made.
-// They are counted when their requests have been carried out and the replies sent
-// or, if they are delayed, are those of Due.
+// Taken returns the bytes that the jig has taken from its lines since it was made. A byte
+// counts when its request has been carried out and the reply is sent or, if delayed, is
+// in the queue of Due.
 func (v *Jig) Taken() int64 {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.taken
 }
 
-// Sent returns how many bytes the jig has handed over to be written to its lines
-// since it was made: those that its host receives. What a full queue drops does
-// not count.
+// Sent returns the bytes that the jig has handed over for writing to its lines since it
+// was made: those that its host receives. Bytes dropped by a full queue do not count.
 func (v *Jig) Sent() int64 {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.sent
 }
 
-// noise is what spoils the bytes in one direction of the line.
+// noise spoils the bytes in one direction of the line.
 type noise struct {
 	wrong float64
 	draw  *rand.Rand
 }
 
-// spoil replaces or drops bytes, in place. Each byte has draws of its own, so that
-// it makes no difference how bytes are cut into pieces.
+// spoil replaces or drops bytes, in place. Each byte has its own draws, so the division
+// of bytes into pieces makes no difference.
 func (n *noise) spoil(bytes []byte) []byte {
 	if n.wrong <= 0 {
 		return bytes

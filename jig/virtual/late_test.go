@@ -15,8 +15,8 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// bare is a host in lock-step with its jig: after each call all bytes of either
-// side have arrived at the other.
+// bare is a host in lock-step with its jig: after each call all bytes of either side have
+// arrived at the other.
 type bare struct {
 	t       *testing.T
 	v       *virtual.Jig
@@ -58,7 +58,7 @@ func (h *bare) received() int64 {
 	return h.all
 }
 
-// settle waits until nothing is under way, and returns the bytes that have come.
+// settle waits until no bytes are in transit, and returns the received bytes.
 func (h *bare) settle() []byte {
 	h.t.Helper()
 	late := time.Now().Add(10 * time.Second)
@@ -97,8 +97,8 @@ func (h *bare) pass(frames int64) []byte {
 	return h.settle()
 }
 
-// ask sends a request and lets time pass until the reply has come, which it must
-// in the frame in which it is due and no sooner.
+// ask sends a request and lets time pass until the reply comes. It must come in the frame
+// in which it is due.
 func (h *bare) ask(kind protocol.Type, body []byte) protocol.Reply {
 	h.t.Helper()
 	came := h.send(kind, body)
@@ -120,7 +120,7 @@ type numbered struct {
 	seq uint8
 }
 
-// sorted takes bytes apart, which must be whole frames.
+// sorted parses bytes, which must be whole frames.
 func sorted(t *testing.T, wire []byte) (replies []numbered, micros []uint32) {
 	t.Helper()
 	var frames protocol.Splitter
@@ -152,8 +152,8 @@ func (h *bare) ready() {
 	h.ask(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 }
 
-// near fails if the mean of values is not that of the distribution, whose standard
-// deviation is sd: 5 standard errors are allowed.
+// near fails if the mean of values differs by more than 5 standard errors from that of
+// the distribution, whose standard deviation is sd.
 func near(t *testing.T, what string, values []float64, mean, sd float64) {
 	t.Helper()
 	sum := 0.0
@@ -166,8 +166,8 @@ func near(t *testing.T, what string, values []float64, mean, sd float64) {
 	}
 }
 
-// Replies come within their bounds, evenly, and half have the status of when they
-// are sent; all have a position that the shaft had at their time.
+// Replies come uniformly within their bounds. Half have the status at their sending. All
+// have a position that the shaft had at their time.
 func TestRepliesAreLate(t *testing.T) {
 	h := newBare(t, virtual.Options{Late: virtual.Lateness{ReplyMillis: 10, ReplyJitterMillis: 20, Seed: 1}})
 	h.ready()
@@ -214,8 +214,8 @@ func TestRepliesAreLate(t *testing.T) {
 	near(t, "share of late statuses", late, 0.5, 0.5)
 }
 
-// Whatever the host sends while replies wait, requests are answered in their order,
-// and all frames come in the order of their times, however the time is cut.
+// Whatever the host sends while replies wait, requests are answered in order, and all
+// frames come in order of their times, for any division of the time.
 func TestLateFramesKeepTheirOrder(t *testing.T) {
 	run := func(seed uint64, chunk int64) []byte {
 		h := newBare(t, virtual.Options{Late: virtual.Lateness{ReplyMillis: 5, ReplyJitterMillis: 40, FirstStepMillis: 30, ClockPPM: 300, Seed: seed}})
@@ -266,10 +266,10 @@ func TestLateFramesKeepTheirOrder(t *testing.T) {
 	}
 }
 
-// The first step comes evenly within its time after the reply. The ramp needs 758
-// frames for it (half a microsecond squared times the acceleration is one
-// microstep: sqrt(2/8000) s), which the delay of the reply covers; without that
-// delay it comes no sooner than so.
+// The first step comes uniformly within its time after the reply. The ramp needs 758
+// frames for it (half the square of the time times the acceleration is one microstep:
+// sqrt(2/8000) s). The delay of the reply covers these; without that delay the step comes
+// no earlier.
 func TestTheFirstStepIsLate(t *testing.T) {
 	for _, reply := range []float64{20, 0} {
 		h := newBare(t, virtual.Options{Late: virtual.Lateness{ReplyMillis: reply, FirstStepMillis: 100, Seed: 3}})
@@ -293,13 +293,12 @@ func TestTheFirstStepIsLate(t *testing.T) {
 			near(t, "first step in frames", waits, 2400, 4800/math.Sqrt(12))
 			continue
 		}
-		// The mean of max(x, r), x even over 0 to 1, is (1+r*r)/2.
+		// The mean of max(x, r), x uniform over 0 to 1, is (1+r*r)/2.
 		near(t, "first step in frames", waits, 2400*(1+ramp*ramp/4800/4800), 4800/math.Sqrt(12))
 	}
 }
 
-// No step comes before the reply to its move, also when the reply waits for another in
-// front of it.
+// No step comes before the reply to its move, even if the reply waits behind another.
 func TestNoStepComesBeforeItsReply(t *testing.T) {
 	h := newBare(t, virtual.Options{Late: virtual.Lateness{ReplyJitterMillis: 50, FirstStepMillis: 20, Seed: 7}})
 	h.ready()
@@ -319,8 +318,8 @@ func TestNoStepComesBeforeItsReply(t *testing.T) {
 	}
 }
 
-// A clock that is fast by 300 ppm makes 30,000 us more of 100 s, and a move as much
-// shorter.
+// A clock that is fast by 300 ppm gains 30,000 us in 100 s, and shortens a move by the
+// same ratio.
 func TestTheJigsClockIsFast(t *testing.T) {
 	for _, ppm := range []float64{300, -300} {
 		h := newBare(t, virtual.Options{Late: virtual.Lateness{ClockPPM: ppm}})
@@ -348,9 +347,9 @@ func TestTheJigsClockIsFast(t *testing.T) {
 	}
 }
 
-// Bytes are spoilt at the stated rate. From the jig each reply is held against
-// that of a jig on a clean line. To the jig a request is answered if all of its
-// bytes are right, and the zero in front of it is right or lost.
+// Bytes are spoilt at the stated rate. Each reply from the jig is compared with that of a
+// jig on a clean line. A request to the jig is answered if all its bytes are right, and
+// the zero before it is right or lost.
 func TestBytesAreWrongAtTheirRate(t *testing.T) {
 	const wrong, requests = 0.02, 4000
 	h := newBare(t, virtual.Options{Late: virtual.Lateness{WrongBytes: wrong, Seed: 4}})
@@ -382,11 +381,11 @@ func TestBytesAreWrongAtTheirRate(t *testing.T) {
 	intact := math.Pow(1-wrong, float64(whole)) * (1 - 0.9*wrong)
 	near(t, "requests answered", answered, intact, sd(intact))
 	near(t, "bytes lost", lost, wrong/10, sd(wrong/10))
-	// Of frames that lost no byte.
+	// Only frames that lost no byte.
 	near(t, "bytes replaced", other, 0.9*wrong/(1-wrong/10), sd(wrong))
 }
 
-// What waits is gone when the board starts again or hangs.
+// Waiting frames are dropped when the board starts again or hangs.
 func TestABoardThatStartsForgetsItsReplies(t *testing.T) {
 	for _, kind := range []string{virtual.FaultReset, virtual.FaultPowerLoss, virtual.FaultHang, virtual.FaultCableGone} {
 		h := newBare(t, virtual.Options{
@@ -405,7 +404,7 @@ func TestABoardThatStartsForgetsItsReplies(t *testing.T) {
 	}
 }
 
-// Without lateness a reply comes without time, whatever the seed, and nothing waits.
+// Without lateness a reply takes no time, for any seed, and nothing waits.
 func TestNoLatenessIsNone(t *testing.T) {
 	h, other := newBare(t, virtual.Options{Late: virtual.Lateness{Seed: 5}}), newBare(t, virtual.Options{})
 	for n := range 300 {
@@ -432,7 +431,7 @@ func TestNoLatenessIsNone(t *testing.T) {
 	}
 }
 
-// A host gets through to the latest board that the link allows, on a bad line.
+// A host reaches the latest board that the link allows, on a bad line.
 func TestAHostGetsThroughToALateBoard(t *testing.T) {
 	v := virtual.New(virtual.Options{Late: virtual.Lateness{
 		ReplyMillis: 30, ReplyJitterMillis: 20, FirstStepMillis: 100, ClockPPM: 300, WrongBytes: 0.002, Seed: 6,

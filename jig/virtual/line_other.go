@@ -9,7 +9,7 @@ import (
 
 // Line is a pseudo-terminal with the jig at its far end.
 type Line struct {
-	// Path is what a host opens.
+	// Path is the path that a host opens.
 	Path string
 }
 

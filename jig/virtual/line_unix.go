@@ -18,21 +18,21 @@ import (
 	"headtrue/jig/fault"
 )
 
-// Line is a pseudo-terminal with a jig's board at its far end. It outlives hosts that
-// open and close it; the board is told of each opening.
+// Line is a pseudo-terminal with a jig's board at its far end. It stays when hosts open
+// and close it, and it calls the board's Opened at each opening.
 type Line struct {
-	// Path is what a host opens.
+	// Path is the path that a host opens.
 	Path   string
 	cancel context.CancelFunc
 	done   chan struct{}
 	err    error
 }
 
-// reopenPoll is how often a line that no host has open looks for one.
+// reopenPoll is the time between two looks for a host while none has the line open.
 const reopenPoll = 5 * time.Millisecond
 
-// OpenLine makes a pseudo-terminal and lets a board answer the link on it until ctx
-// ends, the line is closed or the board hangs up.
+// OpenLine makes a pseudo-terminal on which a board answers the link until ctx ends, the
+// line is closed or the board hangs up.
 func OpenLine(ctx context.Context, b Board) (*Line, error) {
 	m, path, err := openPTY()
 	if err != nil {
@@ -50,16 +50,15 @@ func OpenLine(ctx context.Context, b Board) (*Line, error) {
 	return l, nil
 }
 
-// Close hangs up and waits until the line is no longer served.
+// Close hangs up and waits until the board no longer serves the line.
 func (l *Line) Close() error {
 	l.cancel()
 	<-l.done
 	return l.err
 }
 
-// openPTY returns the master, with reads that Close ends, and the slave's path.
-// The slave is left in raw mode, so that nothing is echoed before a host has
-// set it up.
+// openPTY returns the master, whose reads Close ends, and the path of the slave. The
+// slave is in raw mode, so that nothing is echoed before a host has set it up.
 func openPTY() (*os.File, string, error) {
 	m, s, err := pty.Open()
 	if err != nil {
@@ -70,7 +69,7 @@ func openPTY() (*os.File, string, error) {
 	if _, err := term.MakeRaw(int(s.Fd())); err != nil {
 		return nil, "", err
 	}
-	// Fd leaves a file in blocking mode, where Close does not end a Read.
+	// Fd puts a file into blocking mode, in which Close does not end a Read.
 	fd, err := syscall.Dup(int(m.Fd()))
 	if err != nil {
 		return nil, "", err
@@ -82,7 +81,7 @@ func openPTY() (*os.File, string, error) {
 	return os.NewFile(uintptr(fd), "ptmx"), s.Name(), nil
 }
 
-// master reads on when a host has closed the slave, and notes when one opens it.
+// master keeps reading when a host closes the slave, and reports each opening.
 type master struct {
 	*os.File
 	opened func()

@@ -10,31 +10,31 @@ import (
 	"time"
 )
 
-// Timed is a board that counts what passes on its line, as Jig does.
+// Timed is a board that counts the bytes on its line, as Jig does.
 type Timed interface {
-	// DueIn is in how many frames the next delayed reply is sent, if one waits.
+	// DueIn returns the frames until the next delayed reply is sent, if one waits.
 	DueIn() (frames int64, waiting bool)
-	// Taken and Sent are bytes since the board was made: those from hosts that it has
-	// dealt with, and those to hosts that it has sent.
+	// Taken and Sent count bytes since the board was made: bytes from hosts that it has
+	// handled, and bytes that it has sent to hosts.
 	Taken() int64
 	Sent() int64
 }
 
-// Lockstep is simulated time for a host and its jig, counted in frames of sound. It
-// passes only while the host waits for something, in Wait or in Advance, and never while
-// bytes are under way: so a run repeats to the byte, however busy the machine is, and
-// goes as fast as the machine can.
+// Lockstep is simulated time for a host and its jig, counted in frames of sound. Time
+// passes only while the host waits, in Wait or in Advance, and never while bytes are in
+// transit. So a run repeats to the byte, however busy the machine is, and runs as fast as
+// the machine can.
 //
-// It is a jig.Clock. One goroutine at a time may let time pass; if several do, they take
+// It is a jig.Clock. One goroutine at a time may let time pass. If several do, they take
 // turns, and the run no longer repeats.
 type Lockstep struct {
 	rate    int64
 	board   Timed
-	pass    func(frames int) // lets time pass for the board and all around it
+	pass    func(frames int) // advances the board and everything around it
 	frame   atomic.Int64
-	mu      sync.Mutex // of what follows, and of letting time pass
+	mu      sync.Mutex // guards the fields below and the passage of time
 	repeats []*repeat
-	quiet   func() bool // the host has written what it had to write
+	quiet   func() bool // reports whether the host has written everything
 	line    *counted
 }
 
@@ -43,12 +43,12 @@ type repeat struct {
 	poll         func()
 }
 
-// NewLockstep makes the time of a board; pass lets so many frames pass for it.
+// NewLockstep makes the time of a board; pass advances the board by a number of frames.
 func NewLockstep(rate int, board Timed, pass func(frames int)) *Lockstep {
 	return &Lockstep{rate: int64(rate), board: board, pass: pass, quiet: func() bool { return true }}
 }
 
-// Instant is the simulated instant of a frame, at a rate per second.
+// Instant returns the simulated time of a frame, at a rate per second.
 func Instant(frame, rate int64) time.Time {
 	return time.Unix(0, 0).Add(time.Duration(frame * int64(time.Second) / rate))
 }
@@ -63,7 +63,7 @@ func (l *Lockstep) Attach(quiet func() bool) {
 	l.quiet = quiet
 }
 
-// Every implements jig.Clock; poll is called by whoever lets time pass.
+// Every implements jig.Clock. The goroutine that lets time pass calls poll.
 func (l *Lockstep) Every(period time.Duration, poll func()) (stop func()) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -103,7 +103,7 @@ func (l *Lockstep) Wait(ctx context.Context, ready <-chan struct{}, until time.T
 	}
 }
 
-// Advance lets so many frames pass.
+// Advance lets a number of frames pass.
 func (l *Lockstep) Advance(frames int) {
 	for end := l.frame.Load() + int64(frames); ; {
 		l.mu.Lock()
@@ -117,7 +117,7 @@ func (l *Lockstep) Advance(frames int) {
 	}
 }
 
-// step lets time pass up to the next thing that happens, by so many frames at most.
+// step lets time pass up to the next event, by at most this number of frames.
 func (l *Lockstep) step(most int64) {
 	l.settle()
 	now := l.frame.Load()
@@ -128,8 +128,8 @@ func (l *Lockstep) step(most int64) {
 	if due, waiting := l.board.DueIn(); waiting {
 		frames = min(frames, due)
 	}
-	// In pieces, so that what the board says unasked is heard within a millisecond; the
-	// piece counts before it has passed, so that it is heard at its end and no sooner.
+	// Pieces let the host hear an event within a millisecond. The frame count moves
+	// first, so the event is heard at the end of its piece.
 	for end := now + max(1, frames); now < end; {
 		piece := min(end-now, max(1, l.rate/1000))
 		now = l.frame.Add(piece)
@@ -145,7 +145,7 @@ func (l *Lockstep) step(most int64) {
 	}
 }
 
-// Line has the bytes of the host's end of a line counted.
+// Line counts the bytes at the host's end of a line.
 func (l *Lockstep) Line(host io.ReadWriteCloser) io.ReadWriteCloser {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -153,11 +153,11 @@ func (l *Lockstep) Line(host io.ReadWriteCloser) io.ReadWriteCloser {
 	return l.line
 }
 
-// settlePatience is how long bytes may be under way, in real time: longer means that
-// they are lost, as when a line was cut.
+// settlePatience is the longest time that bytes may be in transit, in real time. After
+// that they count as lost, for example because a line was cut.
 const settlePatience = 5 * time.Second
 
-// settle waits, in real time, until nothing is under way on the line.
+// settle waits, in real time, until no bytes are in transit on the line.
 func (l *Lockstep) settle() {
 	if l.still() {
 		return
@@ -184,13 +184,13 @@ func (l *Lockstep) still() bool {
 	return l.quiet() && l.board.Taken() >= c.taken+c.written.Load() && c.read.Load() >= l.board.Sent()-c.sent && l.quiet()
 }
 
-// counted counts the bytes of the host's end of a line. What has been read counts once
-// the host reads on: then it has dealt with it.
+// counted counts the bytes at the host's end of a line. Bytes count as read at the host's
+// next read, since the host has then handled them.
 type counted struct {
 	io.ReadWriteCloser
-	taken, sent   int64 // of the board when the line was opened
+	taken, sent   int64 // the board's counts when the line was opened
 	written, read atomic.Int64
-	unread        int64 // of the read before; for the reader alone
+	unread        int64 // bytes of the last read; only the reader uses it
 	over          atomic.Bool
 }
 
@@ -218,7 +218,7 @@ func (c *counted) Close() error {
 	return c.ReadWriteCloser.Close()
 }
 
-// recount takes what is under way for lost.
+// recount counts bytes in transit as lost.
 func (c *counted) recount(board Timed) {
 	c.written.Store(board.Taken() - c.taken)
 	c.read.Store(board.Sent() - c.sent)

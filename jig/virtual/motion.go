@@ -6,9 +6,9 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// motion is one way of the motor, from its first microstep to its last. Time
-// in seconds since began, distance in microsteps, always positive; direction
-// is a sign.
+// motion is one move of the motor, from its first microstep to its last. Time is in
+// seconds since began. Distance is in microsteps and always positive; direction is a
+// sign.
 type motion struct {
 	began     int64 // frame
 	direction int32
@@ -19,12 +19,12 @@ type motion struct {
 	reason    protocol.StopReason
 }
 
-// phase is a stretch of constant acceleration that starts at time t, distance
-// x and speed v.
+// phase is a part with constant acceleration a that starts at time t, distance x and
+// speed v.
 type phase struct{ t, x, v, a float64 }
 
-// newMotion plans a trapezoid, or a triangle where the way is too short to
-// reach the speed: peak speed = min(speed, sqrt(distance*accel)).
+// newMotion plans a trapezoid, or a triangle if the distance is too short to reach the
+// speed: peak speed = min(speed, sqrt(distance*accel)).
 func newMotion(began int64, distance int64, direction int32, speed, accel float64) *motion {
 	d := float64(distance)
 	peak := math.Min(speed, math.Sqrt(d*accel))
@@ -41,9 +41,9 @@ func newMotion(began int64, distance int64, direction int32, speed, accel float6
 	}
 }
 
-// firstStep is after how many seconds the first microstep is made.
+// firstStep returns the seconds until the first microstep.
 func (m *motion) firstStep() float64 {
-	up := m.phases[1] // it is not made while slowing down, unless it is the only one
+	up := m.phases[1] // the first step is made on the last ramp only if it is the only one
 	switch {
 	case m.distance == 1:
 		return m.seconds
@@ -53,10 +53,10 @@ func (m *motion) firstStep() float64 {
 	return up.t + (1-up.x)/up.v
 }
 
-// at is distance and speed after t seconds.
+// at returns distance and speed after t seconds.
 func (m *motion) at(t float64) (distance, speed float64) {
 	if t < 0 {
-		return 0, 0 // put off
+		return 0, 0 // delayed by putOff
 	}
 	if t >= m.seconds {
 		return m.distance, 0
@@ -71,8 +71,8 @@ func (m *motion) at(t float64) (distance, speed float64) {
 	return p.x + p.v*t + p.a*t*t/2, p.v + p.a*t
 }
 
-// rampDown replaces the rest of the way by a ramp to the first whole microstep
-// that the acceleration allows.
+// rampDown replaces the rest of the move by a ramp to the first whole microstep that the
+// acceleration allows.
 func (m *motion) rampDown(t, accel float64, reason protocol.StopReason) {
 	if m.reason != protocol.ReasonDone {
 		return // ramping down already
@@ -89,7 +89,7 @@ func (m *motion) rampDown(t, accel float64, reason protocol.StopReason) {
 	m.seconds = t + 2*(end-x)/v
 }
 
-// seconds is for how long the motion has lasted, by the board's clock.
+// seconds returns the duration of the motion up to now, by the board's clock.
 func (v *Jig) seconds() float64 {
 	return float64(v.frame-v.motion.began) * v.late.pace() / float64(v.opt.Rate)
 }
@@ -109,9 +109,9 @@ func (v *Jig) turn() {
 	}
 }
 
-// patience is for how many seconds a host may be silent: so long that the motor
-// stands when the silence has lasted for what the link allows, but not less than
-// four fifths of that.
+// patience returns the allowed silence of the host, in seconds: short enough that the
+// motor stands when the silence reaches the link's limit, but at least four fifths of
+// that limit.
 func (v *Jig) patience() float64 {
 	const all = protocol.SilenceMillis / 1000.0
 	_, speed := v.motion.at(v.seconds())
@@ -135,7 +135,7 @@ func (v *Jig) step() {
 	v.stepFaults()
 }
 
-// stand ends the motion here and now, and tells why unless it was ordered.
+// stand ends the motion now, and sends the reason as an event unless it is ReasonOrder.
 func (v *Jig) stand(reason protocol.StopReason) {
 	v.motion = nil
 	v.reason = reason
@@ -144,8 +144,8 @@ func (v *Jig) stand(reason protocol.StopReason) {
 	}
 }
 
-// abort ends the motion without a ramp. Above the start-stop rate the rotor
-// falls out of step and runs on by four full steps; the count does not see it.
+// abort ends the motion without a ramp. Above the start-stop rate the rotor loses step
+// and runs on by four full steps; the count does not include them.
 func (v *Jig) abort(reason protocol.StopReason) {
 	m := v.motion
 	if m == nil {
@@ -159,7 +159,7 @@ func (v *Jig) abort(reason protocol.StopReason) {
 	v.stand(reason)
 }
 
-// doubt lowers a kept position to doubtful.
+// doubt changes a kept position to doubtful.
 func (v *Jig) doubt() {
 	if v.nv.memory == protocol.Kept {
 		v.nv.memory = protocol.Doubtful

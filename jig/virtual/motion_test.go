@@ -24,9 +24,9 @@ func move(c *jigtest.Client, target int32) {
 	c.Must(protocol.TypeMove, protocol.Move{Target: target}.Append(nil))
 }
 
-// trapezoid is the way after t seconds of a move of n microsteps from rest to
-// rest, speed at most v, acceleration a: the textbook formula, written from the
-// areas under the speed instead of from phases.
+// trapezoid returns the distance after t seconds of a move of n microsteps from rest to
+// rest, speed at most v, acceleration a: the textbook formula, from the areas under the
+// speed instead of from phases.
 func trapezoid(t, n, v, a float64) float64 {
 	peak := math.Min(v, math.Sqrt(n*a))
 	whole := n/peak + peak/a
@@ -59,7 +59,7 @@ func TestStepsFollowTheTrapezoid(t *testing.T) {
 	}
 }
 
-// However the time is cut, every status is the same to the microsecond.
+// For any division of the time, every status is equal to the microsecond.
 func TestChunksMakeNoDifference(t *testing.T) {
 	run := func(chunk int) []byte {
 		v := virtual.New(virtual.Options{Faults: []virtual.Fault{
@@ -92,8 +92,8 @@ func TestChunksMakeNoDifference(t *testing.T) {
 	}
 }
 
-// A stop at any time of a move ends on the count, within the way that the
-// acceleration needs, and never beyond the target.
+// A stop at any time of a move ends on the count, within the distance needed by the
+// acceleration, and never beyond the target.
 func TestRampedStopAtAnyTime(t *testing.T) {
 	for at := 0; at < 60000; at += 997 {
 		v := virtual.New(virtual.Options{})

@@ -6,7 +6,7 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// request is the last one carried out, and how it fared. Its zero value is none,
+// request is the last request carried out, and its result. The zero value means none,
 // since no request has type 0.
 type request struct {
 	frame protocol.Frame
@@ -17,7 +17,7 @@ func (r request) is(f protocol.Frame) bool {
 	return r.frame.Type == f.Type && r.frame.Seq == f.Seq && bytes.Equal(r.frame.Body, f.Body)
 }
 
-// answer carries out a request and sends the reply, unless none is due.
+// answer carries out a request and sends the reply, if one is due.
 func (v *Jig) answer(l *line, f protocol.Frame) {
 	if f.Type == 0 || f.Type >= protocol.TypeEvent || v.hung {
 		return
@@ -36,7 +36,7 @@ func (v *Jig) answer(l *line, f protocol.Frame) {
 	v.reply(l, func() []byte { return v.compose(f, code) })
 }
 
-// compose makes the wire bytes of a reply, with the status of now.
+// compose makes the wire bytes of a reply with the present status.
 func (v *Jig) compose(f protocol.Frame, code protocol.Code) []byte {
 	reply := protocol.Frame{Type: f.Type | protocol.ReplyBit, Seq: f.Seq}
 	said := protocol.Reply{Code: code, Status: v.status()}

@@ -13,11 +13,11 @@ import (
 	"headtrue/jig/fault"
 )
 
-// queued is how many frames wait for a slow host before more are dropped: a
-// board does not wait for its host either.
+// queued is how many frames wait for a slow host before more are dropped: a real board
+// does not wait for its host either.
 const queued = 64
 
-// Board is what answers at the far end of a line: a Jig, or firmware in a simulator.
+// Board is the device at the far end of a line: a Jig, or firmware in a simulator.
 type Board interface {
 	// Opened is called when a host opens the port, which resets many boards.
 	Opened()
@@ -29,12 +29,12 @@ type Board interface {
 type line struct {
 	out  chan []byte
 	cut  func() // hangs up; does not block and takes no lock of the jig
-	gone bool   // cut by a fault: what still comes in is not heard
+	gone bool   // cut by a fault: later bytes are ignored
 }
 
-// Serve answers the link on rw until ctx ends, the line is closed from the
-// other side, or a fault cuts it. It closes rw. It returns nil unless reading
-// failed in an unexpected way. The goroutine that writes ends with it.
+// Serve answers the link on rw until ctx ends, the line is closed from the other side, or
+// a fault cuts it. It closes rw. It returns nil unless reading failed unexpectedly. Its
+// writer goroutine ends with it.
 func (v *Jig) Serve(ctx context.Context, rw io.ReadWriteCloser) error {
 	ctx, cancel := context.WithCancel(ctx)
 	l := &line{out: make(chan []byte, queued), cut: cancel}
@@ -78,7 +78,7 @@ func (v *Jig) read(l *line, r io.Reader) (err error) {
 	}
 }
 
-// take carries out the requests that end in what has come.
+// take carries out the requests whose frames are now complete.
 func (v *Jig) take(l *line, frames *protocol.Splitter, came []byte) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -90,7 +90,7 @@ func (v *Jig) take(l *line, frames *protocol.Splitter, came []byte) {
 	v.taken += int64(len(came))
 }
 
-// send queues a frame; the jig is locked, so that frames keep their order.
+// send queues a frame. The caller holds the lock, so that frames keep their order.
 func (v *Jig) send(l *line, wire []byte) {
 	wire = v.late.fromJig.spoil(wire)
 	if len(wire) == 0 {
@@ -116,7 +116,7 @@ func (l *line) write(ctx context.Context, w io.Writer) {
 	}
 }
 
-// event tells all hosts that a motion has ended.
+// event reports to all hosts that a motion has ended.
 func (v *Jig) event(kind protocol.EventKind) {
 	if v.hung {
 		return
@@ -133,16 +133,16 @@ func (v *Jig) event(kind protocol.EventKind) {
 	}
 }
 
-// Opened is what happens to the jig when a host opens its port.
+// Opened resets the jig, as its board does when a host opens the port.
 func (v *Jig) Opened() {
 	if !v.opt.NoResetOnOpen {
 		v.Reset(false)
 	}
 }
 
-// Pipe opens a connection to the jig in memory, for machines without
-// pseudo-terminals and for tests. Opening resets the jig as opening its port
-// does. The connection ends when it is closed or ctx ends.
+// Pipe opens a connection to the jig in memory, for tests and for machines without
+// pseudo-terminals. Opening it resets the jig, as opening its port does. The connection
+// ends when it is closed or ctx ends.
 func Pipe(ctx context.Context, v *Jig) io.ReadWriteCloser {
 	host, board := net.Pipe()
 	v.Opened()

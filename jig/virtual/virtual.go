@@ -1,12 +1,11 @@
-// Package virtual is a jig in software: it answers the link as a board with
-// firmware does, and turns a shaft that a virtual bench can look at.
+// Package virtual is a jig in software. It answers the link as a board with firmware
+// does, and turns a shaft that a virtual bench can observe.
 //
-// It owns the firmware's behaviour: window, ramps, memory, watchdog, refusals,
-// and the faults a test orders. It must not know degrees of screw, sound, or
-// the host's side of the link. Its clock moves only by Advance, counted in
-// frames of sound; motion, watchdog and events follow that clock and never the
-// wall clock, so that a run in lock-step repeats exactly. How Advance is
-// chunked makes no difference.
+// It owns the firmware's behaviour: window, ramps, memory, watchdog, refusals, and the
+// faults that a test orders. It does not depend on degrees of screw, sound, or the host's
+// side of the link. Its clock moves only by Advance, counted in frames of sound. Motion,
+// watchdog and events follow that clock and never the wall clock, so a run in lock-step
+// repeats exactly. The division of Advance into chunks makes no difference.
 package virtual
 
 import (
@@ -16,8 +15,8 @@ import (
 	protocol "headtrue/firmware-protocol"
 )
 
-// Options say what board and motor are made believe. Zero fields take the
-// value in brackets. Angles are microsteps, speeds microsteps per second.
+// Options set the properties of the board and the motor. Zero fields take the value in
+// brackets. Angles are microsteps, speeds microsteps per second.
 type Options struct {
 	MicrostepsPerMotorTurn int // [3200]
 	MaxSpeed               int // [1600], at most 65535
@@ -25,11 +24,11 @@ type Options struct {
 	StartStop              int // [800]
 	Rate                   int // frames per second of the clock [48000]
 	Faults                 []Fault
-	// NoResetOnOpen is a board that does not reset when its port is opened.
+	// NoResetOnOpen makes a board that does not reset when its port is opened.
 	NoResetOnOpen bool
-	// Encoder is an encoder on the motor's shaft.
+	// Encoder adds an encoder on the motor's shaft.
 	Encoder bool
-	// Late is how late the board answers, and how the line spoils bytes.
+	// Late sets the delays of the board and the errors of the line.
 	Late Lateness
 }
 
@@ -47,18 +46,18 @@ func (o Options) filled() Options {
 	return o
 }
 
-// Shaft is what stands or turns at the end of the motor.
+// Shaft is the state of the motor's shaft.
 type Shaft struct {
-	// Microsteps is where the motor's field stands, from where it stood when
-	// the jig was made. Unlike the jig's own count it survives everything.
+	// Microsteps is the position of the motor's field relative to its position when the
+	// jig was made. Unlike the jig's own count it survives every reset and fault.
 	Microsteps float64
 	Energised  bool
 	Moving     bool
-	// Stepping says that a step was made in the last 10 ms.
+	// Stepping reports whether a step was made in the last 10 ms.
 	Stepping bool
 }
 
-// Jig is a virtual jig. Its methods may be called from several goroutines.
+// Jig is a virtual jig. Several goroutines may call its methods.
 type Jig struct {
 	mu    sync.Mutex
 	opt   Options
@@ -67,7 +66,7 @@ type Jig struct {
 	frame, bootFrame int64 // now, and when the jig last started
 	lastHeard        int64 // frame of the last good request
 	lastStep         int64 // frame of the last step
-	shaft, travelled int64 // microsteps: physical position, and way made
+	shaft, travelled int64 // microsteps: physical position, and distance made
 	slip             int64 // microsteps still to be lost
 
 	nv        memory // survives a reset; see LINK.md
@@ -81,15 +80,15 @@ type Jig struct {
 	motion    *motion // nil while standing
 	stepped   bool    // the last move taken has made a step
 	firstStep int64   // frame of the first one
-	last      request // for recognising a repeated request
+	last      request // to recognise a repeated request
 	eventSeq  uint8
-	faults    []Fault // not yet come
+	faults    []Fault // still to come
 
 	late        lateness
 	taken, sent int64 // bytes, of all lines
 }
 
-// memory is what the board keeps in non-volatile memory.
+// memory is the content of the board's non-volatile memory.
 type memory struct {
 	boot, epoch uint16
 	position    int32
@@ -97,8 +96,7 @@ type memory struct {
 	memory      protocol.Memory
 }
 
-// New makes a jig that has just been powered on for the first time: boot count
-// 1, position 0, not known.
+// New makes a jig at its first power-on: boot count 1, position 0, memory unknown.
 func New(o Options) *Jig {
 	o = o.filled()
 	v := &Jig{opt: o, lines: map[*line]struct{}{}, lastStep: -int64(o.Rate), late: newLateness(o.Late)}
@@ -107,7 +105,7 @@ func New(o Options) *Jig {
 	return v
 }
 
-// Advance moves the jig's time on by so many frames.
+// Advance moves the jig's time on by a number of frames.
 func (v *Jig) Advance(frames int) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -123,7 +121,7 @@ func (v *Jig) Advance(frames int) {
 	}
 }
 
-// Shaft is where the shaft stands now.
+// Shaft returns the present state of the shaft.
 func (v *Jig) Shaft() Shaft {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -133,16 +131,15 @@ func (v *Jig) Shaft() Shaft {
 	}
 }
 
-// Reset starts the jig anew, as the reset button does or, with powerLost, as
-// its supply does that went and came back.
+// Reset restarts the jig, as its reset button does. With powerLost it restarts the jig as
+// an interruption of its supply does.
 func (v *Jig) Reset(powerLost bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.start(powerLost)
 }
 
-// PressStop holds or lets go the stop input. A motor that turns then stops
-// abruptly.
+// PressStop holds or releases the stop input. A turning motor then stops abruptly.
 func (v *Jig) PressStop(held bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -152,7 +149,7 @@ func (v *Jig) PressStop(held bool) {
 	}
 }
 
-// start is what the firmware does when it starts.
+// start does what the firmware does at its start.
 func (v *Jig) start(powerLost bool) {
 	moving := v.motion != nil
 	v.nv.boot++
@@ -198,7 +195,7 @@ func (v *Jig) status() protocol.Status {
 	return s
 }
 
-// micros is the board's clock in a frame.
+// micros returns the board's clock at a frame.
 func (v *Jig) micros(frame int64) uint32 {
 	frames, rate := frame-v.bootFrame, int64(v.opt.Rate)
 	gained := float64(frames) / float64(rate) * v.late.ClockPPM

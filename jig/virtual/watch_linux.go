@@ -9,18 +9,18 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// watch tells whether a host has opened the slave anew. That a read of the
-// master fails while no host has it open is not enough: one host may close and
-// the next open before the read comes round.
+// watch reports whether a host has opened the slave anew. A failing read of the master
+// while no host has it open is not enough evidence: one host may close it and the next
+// open it between two reads.
 type watch struct {
 	id    int32
 	left  bool // the last host has closed the slave
 	again bool // and one has opened it since
 }
 
-// notices is the process' one inotify instance, made at the first line: a user
-// may have 128 of them. Where the system gives none (fd below 0), lines go by
-// reads that found no host.
+// notices is the one inotify instance of the process, made at the first line: a user may
+// have 128. If the system gives none (fd below 0), a read that finds no host is the only
+// evidence.
 var notices struct {
 	sync.Mutex
 	fd      int
@@ -46,17 +46,17 @@ func newWatch(path string) *watch {
 	return w
 }
 
-// vacant notes that a read has found no host.
+// vacant records that a read has found no host.
 func (w *watch) vacant() {
 	notices.Lock()
 	defer notices.Unlock()
 	w.left = true
 }
 
-// reopened says whether the slave was opened anew since the last call; it is
-// asked when bytes have come, before they are looked at. A close that left the
-// slave open elsewhere (a second user who was refused) does not count, unless
-// another open came right behind it: then it cannot be told apart.
+// reopened reports whether the slave was opened anew since the last call. It is called
+// when bytes have come, before they are used. A close that left the slave open elsewhere
+// (by a second, refused user) does not count, unless another open came right after it:
+// the two cases then look the same.
 func (w *watch) reopened(master *os.File) bool {
 	notices.Lock()
 	defer notices.Unlock()
@@ -73,8 +73,8 @@ func (w *watch) reopened(master *os.File) bool {
 	return again
 }
 
-// readNotices gives each watch what is queued for it. The layout of an event is
-// that of inotify(7): watch, mask, cookie, length, name.
+// readNotices passes each queued event to its watch. The layout of an event is that of
+// inotify(7): watch, mask, cookie, length, name.
 func readNotices() {
 	buf := make([]byte, 64*syscall.SizeofInotifyEvent)
 	for {
@@ -101,7 +101,7 @@ func (w *watch) note(mask uint32) {
 	}
 }
 
-// hungUp says that no host has the slave open.
+// hungUp reports whether no host has the slave open.
 func hungUp(master *os.File) bool {
 	gone := false
 	if conn, err := master.SyscallConn(); err == nil {

@@ -4,8 +4,8 @@ package virtual
 
 import "os"
 
-// watch tells whether a host has opened the slave anew, by reads of the master
-// that found no host. A host that follows another at once may be missed.
+// watch reports whether a host has opened the slave anew, from reads of the master that
+// found no host. It may miss a host that follows another at once.
 type watch struct{ left bool }
 
 func newWatch(string) *watch { return &watch{left: true} }

@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-// old are profiles that use none of the options of decks unlike the model.
+// old are profiles that use none of the options of other decks.
 func old() map[string]Profile {
 	tone, busy, second, skewed := Default(), Default(), Default(), still(7, 1000, 10000)
 	tone.Programme = Tones(-10, 10000)
@@ -24,8 +24,8 @@ func old() map[string]Profile {
 	return map[string]Profile{"default": Default(), "tone": tone, "busy": busy, "second": second, "skewed": skewed}
 }
 
-// The sound of profiles that use none of the options is, bit for bit, what it was
-// before there were any: hashes taken at commit 8219c40, amd64.
+// The sound of profiles without these options is, bit for bit, the sound before the
+// options existed: hashes taken at commit 8219c40, amd64.
 func TestWithoutOptionsTheSoundIsAsBefore(t *testing.T) {
 	if runtime.GOARCH != "amd64" || fuses(0.1, 10) {
 		t.Fatal("this machine rounds otherwise than the one that the hashes are of: run this test on amd64")
@@ -46,12 +46,12 @@ func TestWithoutOptionsTheSoundIsAsBefore(t *testing.T) {
 	}
 }
 
-// fuses reports that products and sums are rounded once: 0.1*10 is 1 only when rounded.
+// fuses reports whether products and sums are rounded once: 0.1*10 is then exactly 1.
 //
 //go:noinline
 func fuses(a, b float64) bool { return a*b-1 != 0 }
 
-// soundHash is the start of the hash of some seconds in which the blade is seated,
+// soundHash returns the start of the hash of some seconds in which the blade is seated,
 // turned forward and back, withdrawn and seated again.
 func soundHash(t *testing.T, p Profile, seed uint64) string {
 	t.Helper()

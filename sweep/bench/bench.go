@@ -12,11 +12,11 @@ import (
 // Rate is the sampling rate of the bench, in frames per second.
 const Rate = 48000
 
-// blockFrames is the length of the blocks that Next yields.
+// blockFrames is the length of the blocks that Next returns.
 const blockFrames = 1024
 
-// Bench is a running deck with its jig. It is an audio.Source; all but Truth
-// belongs to one goroutine.
+// Bench is a running deck with its jig. It is an audio.Source. Only one goroutine may use
+// it, except for Truth.
 type Bench struct {
 	profile   Profile
 	advance   func(frames int)
@@ -25,30 +25,30 @@ type Bench struct {
 	transport *transport
 	head      *head
 	out       *electronics
-	tape      *tape // what passes the head now
-	recorded  *tape // what passes it from the tape's beginning
-	after     *tape // what follows when the tone is over
+	tape      *tape // now at the head
+	recorded  *tape // the tape from its beginning
+	after     *tape // the tape after the end of the tone
 	over      bool
 	frame     int64
-	lost      map[int]bool // faults of lost samples that have come
+	lost      map[int]bool // faults of lost samples already carried out
 	delivery  *delivery
-	time      *virtual.Lockstep // nil while nobody keeps time with the bench
+	time      *virtual.Lockstep // nil without Lockstep
 	closed    bool
 
 	mu    sync.Mutex
 	truth Truth
 }
 
-// Jig is what turns the screw: the virtual jig, or firmware in a simulator.
+// Jig turns the screw: the virtual jig, or firmware in a simulator.
 type Jig interface {
-	// Advance lets so many frames of sound pass, Rate to a second.
+	// Advance lets a number of frames of sound pass, Rate per second.
 	Advance(frames int)
 	Shaft() virtual.Shaft
 }
 
-// New makes a bench whose screw is turned by j, which should be as p.Jig() says;
-// without a jig (nil) the screw stands still. The same profile and seed give the same
-// sound for the same orders to the jig.
+// New makes a bench whose screw is turned by j, which should have the options p.Jig(). If
+// j is nil the screw stands still. The same profile, seed and orders to the jig give the
+// same sound.
 func New(p Profile, seed uint64, j Jig) (*Bench, error) {
 	if j == nil {
 		return newBench(p, seed, func(int) {}, func() shaft { return shaft{} })
@@ -59,7 +59,7 @@ func New(p Profile, seed uint64, j Jig) (*Bench, error) {
 	})
 }
 
-// Jig is how the virtual jig that belongs to the profile is made.
+// Jig returns the options of the virtual jig of the profile.
 func (p Profile) Jig() virtual.Options {
 	o := virtual.Options{
 		MicrostepsPerMotorTurn: p.Motor.StepsPerTurn * p.Motor.Microsteps,
@@ -84,7 +84,7 @@ func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Be
 	if err := b.load(p, seed); err != nil {
 		return nil, err
 	}
-	// Always these draws, in this order, so that no range moves another's.
+	// Always draw all of these, in this order, so that no range changes another's number.
 	draw := stream(seed, streamDraws)
 	start := p.Deck.StartTiltArcmin + uniform(draw, p.Deck.StartTiltRangeArcmin)
 	delay := p.Deck.ChannelDelayUS + uniform(draw, p.Deck.ChannelDelayRangeUS)
@@ -121,7 +121,7 @@ func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Be
 	return b, nil
 }
 
-// load takes the tape, and what follows where a fault says the tone is over.
+// load makes the tape, and the music after it if a fault ends the tone.
 func (b *Bench) load(p Profile, seed uint64) (err error) {
 	for _, f := range p.Faults {
 		if f.Kind != ToneOver || f.Then != "music" {
@@ -138,18 +138,18 @@ func (b *Bench) load(p Profile, seed uint64) (err error) {
 	return err
 }
 
-// Mend puts right what has gone wrong in sound and mount, and starts the tape from its
-// beginning, as a person does before the next run. It is to be called between blocks.
+// Mend removes the faults of sound and mount and rewinds the tape, as a person does
+// before the next run. Call it between blocks.
 func (b *Bench) Mend() {
 	b.profile.Faults, b.mount.faults = nil, nil
 	b.tape, b.over, b.head.position = b.recorded, false, 0
 }
 
-// Rate is the sampling rate in frames per second.
+// Rate returns the sampling rate in frames per second.
 func (b *Bench) Rate() int { return Rate }
 
-// Next returns the following block once it is delivered, and lets time pass until it is:
-// the jig's too. It returns audio.ErrStopped once the fault of that name has come.
+// Next lets time pass, the jig's too, until the next block is delivered, and returns it.
+// It returns audio.ErrStopped after the fault of that name.
 func (b *Bench) Next(ctx context.Context) (audio.Block, error) {
 	d := b.delivery
 	for {
@@ -173,19 +173,19 @@ func (b *Bench) Next(ctx context.Context) (audio.Block, error) {
 	}
 }
 
-// Lockstep gives the bench's time to a host: as the host waits, sound is made and the
-// jig turns, and what is made waits to be pulled. It is to be called before the first
-// block is made.
+// Lockstep puts the bench's time under control of a host: while the host waits, sound is
+// made and the jig turns; the sound waits to be pulled. Call it before the first block is
+// made.
 func (b *Bench) Lockstep(board virtual.Timed) *virtual.Lockstep {
 	b.time = virtual.NewLockstep(Rate, board, b.pass)
 	return b.time
 }
 
-// pass lets so many frames pass: sound is made and the jig moves on.
+// pass lets a number of frames pass: it makes sound and advances the jig.
 func (b *Bench) pass(frames int) {
 	d := b.delivery
 	for frames > 0 {
-		over := d.filled == 0 && b.stopped() // nothing is delivered any more
+		over := d.filled == 0 && b.stopped() // nothing more is delivered
 		if d.filled == 0 && !over {
 			b.lose()
 		}
@@ -200,14 +200,13 @@ func (b *Bench) pass(frames int) {
 
 func (b *Bench) stopped() bool { return find(b.profile.Faults, AudioStops, b.seconds()) != nil }
 
-// Close ends the bench. The virtual jig is not the bench's to close.
+// Close ends the bench. It does not close the virtual jig.
 func (b *Bench) Close() error {
 	b.closed = true
 	return nil
 }
 
-// Truth is how things stand after the last block. It may be called from
-// another goroutine.
+// Truth returns the true state after the last block. Another goroutine may call it.
 func (b *Bench) Truth() Truth {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -216,7 +215,7 @@ func (b *Bench) Truth() Truth {
 
 func (b *Bench) seconds() float64 { return float64(b.frame) / Rate }
 
-// lose lets the samples pass unheard that a fault swallows.
+// lose drops the samples that a fault loses.
 func (b *Bench) lose() {
 	before := b.frame
 	for i := range b.profile.Faults {
@@ -234,7 +233,7 @@ func (b *Bench) lose() {
 	b.delivery.lost += b.frame - before
 }
 
-// run makes sound, in stretches that end with the control period.
+// run makes sound, in pieces that end with the control period.
 func (b *Bench) run(left, right []float64) {
 	for len(left) > 0 {
 		phase := int(b.frame % controlFrames)
@@ -250,8 +249,8 @@ func (b *Bench) run(left, right []float64) {
 	}
 }
 
-// control looks at the shaft and works out where everything slow goes in the
-// next control period.
+// control reads the shaft and computes the targets of all slow quantities for the next
+// control period.
 func (b *Bench) control() {
 	t, n := b.seconds(), b.frame/controlFrames
 	s := b.look()
@@ -266,7 +265,7 @@ func (b *Bench) control() {
 	b.out.control(t, b.profile.Faults, s, b.mount.balanceDB(t), tr.dropouts.gains(t))
 }
 
-// tell brings the truth up to date.
+// tell updates the truth.
 func (b *Bench) tell() {
 	b.mu.Lock()
 	defer b.mu.Unlock()

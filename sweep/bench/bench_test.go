@@ -13,7 +13,7 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// still is a deck of which nothing moves, hisses or hums, playing tones.
+// still is a deck without movement, hiss or hum, which plays tones.
 func still(tiltArcmin float64, hz ...float64) Profile {
 	p := Default()
 	p.Programme = Tones(-20, hz...)
@@ -29,7 +29,7 @@ func still(tiltArcmin float64, hz ...float64) Profile {
 	return p
 }
 
-// hand is a shaft that a test turns itself, in degrees of screw.
+// hand is a shaft turned by the test, in degrees of screw.
 type hand struct {
 	deg       float64
 	energised bool
@@ -40,7 +40,7 @@ func (h *hand) look() shaft {
 	return shaft{microsteps: h.deg / h.m.degreesPerMicrostep(), energised: h.energised}
 }
 
-// withHand makes a bench whose shaft a test turns.
+// withHand makes a bench with a shaft turned by the test.
 func withHand(t testing.TB, p Profile, seed uint64) (*Bench, *hand) {
 	t.Helper()
 	h := &hand{m: p.Motor}
@@ -60,7 +60,7 @@ func alone(t testing.TB, p Profile, seed uint64) *Bench {
 	return b
 }
 
-// listen takes at least so many seconds of sound.
+// listen reads at least this many seconds of sound.
 func listen(t testing.TB, b *Bench, seconds float64) (left, right []float64) {
 	t.Helper()
 	for len(left) < int(seconds*Rate) {
@@ -73,8 +73,8 @@ func listen(t testing.TB, b *Bench, seconds float64) (left, right []float64) {
 	return left, right
 }
 
-// phasor is the complex amplitude of a frequency in whole hertz over the first
-// whole seconds of x.
+// phasor returns the complex amplitude of a frequency in whole hertz over the first whole
+// seconds of x.
 func phasor(x []float64, hz float64) complex128 {
 	n := len(x) / Rate * Rate
 	var sum complex128
@@ -130,8 +130,7 @@ func TestSameSeedSameSound(t *testing.T) {
 	}
 }
 
-// In what pieces time passes must not change the sound, nor how the screw turns under
-// it.
+// The division of the time must not change the sound, nor the turning of the screw.
 func TestPiecesOfTimeMakeNoDifference(t *testing.T) {
 	var want []float64
 	for _, frames := range []int{1024, 1, 47, 48, 49, 1000, 4096} {
@@ -184,8 +183,8 @@ func TestBlocksAreNumberedAndCloseEnds(t *testing.T) {
 	var _ audio.Source = b
 }
 
-// Switching one process off must leave the random numbers of the others alone:
-// with the hiss off, the rest of the sound is as it was.
+// Switching one process off must not change the random numbers of the others: without the
+// hiss, the rest of the sound is unchanged.
 func TestStreamsAreSeparate(t *testing.T) {
 	p := Default()
 	p.Programme = Programme{Kind: "silence", LevelDBFS: -20, WAVSeconds: 60, MusicSeconds: 32}
@@ -208,9 +207,9 @@ func TestStreamsAreSeparate(t *testing.T) {
 	near(t, "correlation of hiss and noise", product/(rms(hissOnly)*rms(noiseOnly)*float64(len(with))), 0, 0.06)
 }
 
-// What is drawn per seed: each range is uniform (standard deviation half/sqrt 3,
-// never beyond), the further deviation of the delay normal, and none moves with
-// another. 400 seeds tell a standard deviation to 4 %, a correlation to 0.05.
+// The draws per seed: each range is uniform (standard deviation half/sqrt 3, never
+// beyond), the further deviation of the delay is normal, and all are uncorrelated. 400
+// seeds determine a standard deviation to 4 %, a correlation to 0.05.
 func TestRangesAreDrawnPerSeed(t *testing.T) {
 	p := still(5, 1000)
 	p.Tape.TiltArcmin = 2
@@ -240,7 +239,7 @@ func TestRangesAreDrawnPerSeed(t *testing.T) {
 	}
 }
 
-// A delay of up to +-10 us, as where nothing is known of the deck.
+// A delay of up to +-10 us, as for an unknown deck.
 func TestChannelDelayRange(t *testing.T) {
 	p := still(0, 1000)
 	p.Deck.ChannelDelayRangeUS = 10
@@ -254,9 +253,9 @@ func TestChannelDelayRange(t *testing.T) {
 	}
 }
 
-// Wander keeps to its band from any low cut on, with the rms that is stated and
-// the spectrum that its shape says: 1/f has half of its power below the
-// geometric mean of its edges, flat half below their mean.
+// Wander stays in its band for any low cut, with the stated rms and the spectrum of its
+// shape: 1/f has half of its power below the geometric mean of its edges, flat half below
+// their mean.
 func TestWanderBand(t *testing.T) {
 	for _, low := range []float64{0.01, 0.05, 0.1, 0.2} {
 		for shape, middle := range map[string]float64{"flat": (low + 5) / 2, "1/f": math.Sqrt(low * 5)} {
@@ -282,8 +281,8 @@ func TestWanderBand(t *testing.T) {
 	}
 }
 
-// Cyclic skew: a sine of the stated rms and frequency in the sound, from the delay of
-// the channels at 5.50 us per arcmin every 10 ms; the phase is the seed's.
+// Cyclic skew: a sine of the stated rms and frequency, measured in the sound from the
+// delay of the channels at 5.50 us per arcmin every 10 ms; the phase depends on the seed.
 func TestCyclicSkew(t *testing.T) {
 	var phases []float64
 	for _, seed := range []uint64{1, 2} {
@@ -320,7 +319,7 @@ func TestCyclicSkew(t *testing.T) {
 	}
 }
 
-// tone is the complex amplitude of a frequency with whole periods in x.
+// tone returns the complex amplitude of a frequency with whole periods in x.
 func tone(x []float64, hz float64) complex128 {
 	var sum complex128
 	for i, v := range x {

@@ -2,25 +2,25 @@ package bench
 
 import "math"
 
-// contactMostDB bounds what the contact changes at 10 kHz, either way: about 1 um of
-// spacing. Beyond it a tape has left the head or cannot lie any closer. Our own
-// bound, no source.
+// contactMostDB limits the effect of the contact at 10 kHz, either way: about 1 um of
+// spacing. Beyond it the tape has left the head or cannot lie closer. Our own bound, no
+// source.
 const contactMostDB = 12
 
-// contactDB is how much higher the level at 10 kHz is by the contact of tape and
-// head than as found, when the head stands so far from where it was found.
+// contactDB returns the change of the level at 10 kHz due to the contact of tape and
+// head, at a tilt turnedArcmin from as found.
 func (d Deck) contactDB(turnedArcmin float64) float64 {
 	return max(-contactMostDB, min(contactMostDB, d.ContactDBPerArcmin*turnedArcmin))
 }
 
-// inProportion is the amplitude at a frequency of a loss or gain that is so many dB
-// at 10 kHz and goes with the frequency, as that by spacing does: 54.6 dB d/lambda
-// (Wallace, Bell System Technical Journal 30, 1951, from memory).
+// inProportion returns the amplitude at a frequency of a loss or gain of at10kHzDB at 10
+// kHz whose dB are proportional to frequency, as with spacing: 54.6 dB d/lambda (Wallace,
+// Bell System Technical Journal 30, 1951, from memory).
 func inProportion(at10kHzDB, hz float64) float64 { return amplitude(at10kHzDB * hz / 10000) }
 
-// contact filters one channel by a gain in proportion to frequency, of any amount:
-// linear in phase, as a spacing is. Its taps are the Fourier series of exp(-a|w|),
-// (a/pi) (1 - (-1)^n exp(-a pi))/(a^2 + n^2), under a cosine; from 500 Hz on it is
+// contact filters one channel by a gain in dB in proportion to frequency, of any amount,
+// with linear phase, as spacing does. Its taps are the Fourier series of exp(-a|w|),
+// (a/pi) (1 - (-1)^n exp(-a pi))/(a^2 + n^2), under a cosine window; from 500 Hz on it is
 // within 0.03 dB.
 type contact struct {
 	atDB     float64
@@ -51,7 +51,7 @@ func newContactTaps(at10kHzDB float64) (h contactTaps) {
 
 func newContact() *contact { return &contact{from: newContactTaps(0), to: newContactTaps(0)} }
 
-// set brings the gain to its next value in the course of the control period.
+// set moves the gain to a new value during the next control period.
 func (c *contact) set(at10kHzDB float64) {
 	c.from = c.to
 	if at10kHzDB != c.atDB {
@@ -61,8 +61,8 @@ func (c *contact) set(at10kHzDB float64) {
 	c.share.set(1)
 }
 
-// apply filters x in place; the sound comes out contactReach frames later. No
-// contact leaves it as it is.
+// apply filters x in place; the sound comes out contactReach frames later. A nil contact
+// changes nothing.
 func (c *contact) apply(x []float64) {
 	if c == nil {
 		return

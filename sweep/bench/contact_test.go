@@ -7,15 +7,14 @@ import (
 	"testing"
 )
 
-// levelAt is the level in dB of a tone in both channels.
+// levelAt returns the level in dB of a tone in both channels.
 func levelAt(l, r []float64, hz float64) [2]float64 {
 	return [2]float64{20 * math.Log10(cabs(phasor(l, hz))), 20 * math.Log10(cabs(phasor(r, hz)))}
 }
 
-// The level follows the screw by so many dB per arcmin at 10 kHz from as found on,
-// in proportion to the frequency, in both channels alike: against the same turn
-// without it. By Wallace's 54.575 d/lambda that is a change of spacing which is the
-// same at all frequencies.
+// The level at 10 kHz follows the screw by the stated dB per arcmin from as found, in
+// proportion to the frequency, in both channels, compared with the same turn without
+// contact. By Wallace's 54.575 d/lambda that is one change of spacing at all frequencies.
 func TestContactFollowsTilt(t *testing.T) {
 	hz := []float64{500, 1000, 5000, 10000, 15000}
 	turned := func(perArcmin, deg float64) [][2]float64 {
@@ -32,7 +31,7 @@ func TestContactFollowsTilt(t *testing.T) {
 		}
 		return levels
 	}
-	// 160' a turn: 22.5 degrees are 10'. The head is found at 20'.
+	// 160' a turn: 22.5 degrees are 10'. The head is at 20' as found.
 	for _, c := range []struct{ perArcmin, deg, wantDB float64 }{
 		{0.1, 22.5, 1}, {0.1, -22.5, -1}, {0.05, -90, -2}, {-0.1, -45, 2}, {0.3, -112.5, -12}, {0, -45, 0},
 	} {
@@ -49,9 +48,9 @@ func TestContactFollowsTilt(t *testing.T) {
 	}
 }
 
-// Where the treble is greatest: the power of the sound itself over the tilt, a tone
-// of 6.3 kHz, which is the tone on the tape. As the azimuth loss near its top is
-// (pi w f/v)^2/6 of the tilt squared, the top lies at slope/(2 curvature).
+// The tilt of greatest treble, from the power of the sound itself over the tilt, with the
+// tone on the tape, 6.3 kHz. Near its top the azimuth loss is (pi w f/v)^2/6 times the
+// tilt squared, so the top is at slope/(2 curvature).
 func TestBrightestIsWhereTheSoundIs(t *testing.T) {
 	p := plain(0)
 	p.Programme, p.Deck.StartTiltArcmin, p.Deck.ContactDBPerArcmin = Tones(-20, 6300), 0, 0.05
@@ -73,8 +72,8 @@ func TestBrightestIsWhereTheSoundIs(t *testing.T) {
 	near(t, "brightest by ear", truth.BrightestTiltArcmin, at, 0.15)
 }
 
-// A treble signal-to-noise is that at the optimum, whatever the contact makes of the
-// treble on the way there.
+// The treble signal-to-noise ratio is that at the optimum, whatever the effect of the
+// contact on the treble at other tilts.
 func TestContactLeavesSignalToNoise(t *testing.T) {
 	p := still(30, 10000)
 	plain := alone(t, p, 1)
@@ -89,7 +88,7 @@ func TestContactLeavesSignalToNoise(t *testing.T) {
 	}
 }
 
-// A worn core loses so much at 10 kHz, in proportion to frequency, in one channel
+// A worn core loses the stated dB at 10 kHz, in proportion to frequency, in one channel
 // only.
 func TestWornCoreIsOneChannels(t *testing.T) {
 	hz := []float64{1000, 5000, 10000, 15000}
@@ -113,8 +112,8 @@ func TestWornCoreIsOneChannels(t *testing.T) {
 	}
 }
 
-// Cores of another width and spacing: azimuth loss sinc(w tan(tilt)/lambda) and delay
-// s tan(tilt)/v with their own w and s.
+// Cores of another width and spacing: azimuth loss sinc(w tan(tilt)/lambda) and delay s
+// tan(tilt)/v with their own w and s.
 func TestCoresOfOtherWidthAndSpacing(t *testing.T) {
 	for _, c := range [][2]float64{{0.5, 1}, {0.4, 0.8}, {0.6, 0.9}, {0, 0}} {
 		width, centres := c[0], c[1]

@@ -5,19 +5,19 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// delivery is how the sound that is made comes to whoever pulls it: in blocks, in
-// order, each when it is complete or, if it is held back, some time later.
+// delivery passes the sound on to its reader: in blocks, in order, each when it is
+// complete or, if it is held back, some time later.
 type delivery struct {
 	holds  *Holds
-	filled int   // frames of the block that is being made
+	filled int   // frames already in the present block
 	lost   int64 // frames lost before it
 	block  *parcel
 	made   []*parcel // complete, the oldest first
-	pulled *parcel   // its samples are valid until the next is taken
+	pulled *parcel   // its samples are valid until the next call of take
 	spare  []*parcel
 }
 
-// parcel is a block on its way.
+// parcel is a block in transit.
 type parcel struct {
 	left, right [blockFrames]float64
 	start, lost int64
@@ -28,13 +28,13 @@ func newDelivery(l Late, seed uint64) *delivery {
 	return &delivery{holds: NewHolds(l, seed), block: &parcel{}}
 }
 
-// room is where the next frames are written, so many at most.
+// room returns the place for the next frames, at most this many.
 func (d *delivery) room(frames int) (left, right []float64) {
 	end := min(blockFrames, d.filled+frames)
 	return d.block.left[d.filled:end], d.block.right[d.filled:end]
 }
 
-// full notes that room has been filled, up to a frame, and reports whether the block is
+// full records that room has been filled, up to a frame, and reports whether the block is
 // complete.
 func (d *delivery) full(frames int, end int64) bool {
 	d.filled += frames
@@ -59,7 +59,7 @@ func (d *delivery) fresh() *parcel {
 	return &parcel{}
 }
 
-// take is the oldest block that has arrived by a frame.
+// take returns the oldest block that has arrived by a frame.
 func (d *delivery) take(now int64) (audio.Block, bool) {
 	if len(d.made) == 0 || d.made[0].arrives > now {
 		return audio.Block{}, false
@@ -79,7 +79,7 @@ func (d *delivery) take(now int64) (audio.Block, bool) {
 	return b, true
 }
 
-// untilNext is in how many frames the next block arrives, or is complete.
+// untilNext returns the frames until the next block arrives or is complete.
 func (d *delivery) untilNext(now int64) int {
 	if len(d.made) > 0 {
 		return int(max(1, d.made[0].arrives-now))

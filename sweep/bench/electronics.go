@@ -5,8 +5,8 @@ import (
 	"math/rand/v2"
 )
 
-// electronics is everything after the head: hiss that comes with the tape,
-// crosstalk, amplifiers, hum, the jig's own noise, and the sound input.
+// electronics is everything after the head: the tape's hiss, crosstalk, amplifiers, hum,
+// the jig's own noise, and the sound input.
 type electronics struct {
 	crosstalk   float64
 	hissRMS     [2]float64
@@ -52,7 +52,7 @@ func newElectronics(p Profile, seed uint64, hissRMS [2]float64) *electronics {
 	return e
 }
 
-// control sets the course of the next control period at t seconds.
+// control sets the targets for the next control period, at t seconds.
 func (e *electronics) control(t float64, faults []Fault, s shaft, balanceDB float64, contact [2]float64) {
 	running := 1.0
 	if find(faults, TapeEnds, t) != nil {
@@ -86,7 +86,7 @@ func (e *electronics) motorNoise(s shaft) {
 	}
 }
 
-// agcTarget is the power an automatic gain control holds: -14 dBFS.
+// agcTarget is the power that an automatic gain control holds: -14 dBFS.
 var agcTarget = math.Pow(noiseRMS(-14), 2)
 
 func (e *electronics) inputControl(t float64, faults []Fault) {
@@ -116,14 +116,14 @@ func (e *electronics) inputControl(t float64, faults []Fault) {
 	e.agc.set(gain)
 }
 
-// settle makes all courses stand where they are headed.
+// settle sets all ramps to their targets.
 func (e *electronics) settle() {
 	for _, r := range []*ramp{&e.programme[0], &e.programme[1], &e.hissGain, &e.gain[0], &e.gain[1], &e.input, &e.agc} {
 		r.hold(r.target)
 	}
 }
 
-// apply makes what the head read into what the computer hears, in place.
+// apply converts the output of the head to the input of the computer, in place.
 func (e *electronics) apply(left, right []float64) {
 	for i := range left {
 		l, r := left[i]*e.programme[0].next(), right[i]*e.programme[1].next()
@@ -156,8 +156,8 @@ func (e *electronics) apply(left, right []float64) {
 	}
 }
 
-// nextHum is the fundamental and, 10 dB lower, the third harmonic
-// (sin 3x = 3 sin x - 4 sin^3 x).
+// nextHum returns the fundamental plus the third harmonic, 10 dB lower (sin 3x = 3 sin x
+// - 4 sin^3 x).
 func (e *electronics) nextHum() float64 {
 	if e.hum == 0 {
 		return 0

@@ -10,7 +10,7 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// faulty is sound of the second before a fault comes and of the second after.
+// faulty returns sound of the second before a fault and of the second after its start.
 func faulty(t *testing.T, p Profile, f Fault) (before, after [2][]float64) {
 	t.Helper()
 	f.AtSeconds = 1.5
@@ -22,8 +22,8 @@ func faulty(t *testing.T, p Profile, f Fault) (before, after [2][]float64) {
 
 func db(x []float64) float64 { return 20 * math.Log10(rms(x)*math.Sqrt2) }
 
-// hissing is the still deck with hiss 20 dB below a 10 kHz tone, a weaker tone
-// on 1 kHz, and some noise of the electronics.
+// hissing is the still deck with hiss 20 dB below a 10 kHz tone, a second tone at 1 kHz,
+// and some electronics noise.
 func hissing() Profile {
 	p := still(0, 10000, 1000)
 	p.Tape.NoHiss, p.Deck.ElectronicsDBFS = false, -80
@@ -186,8 +186,8 @@ func TestMountFaults(t *testing.T) {
 	}
 }
 
-// A coupling that has slipped takes the screw back at once when it is turned
-// the other way.
+// A coupling that has slipped turns the screw back at once when it is turned the other
+// way.
 func TestSlippedCouplingTurnsBack(t *testing.T) {
 	p := plain(0)
 	p.Faults = []Fault{{Kind: SlippingCoupling, ScrewDeg: 25}}

@@ -15,15 +15,14 @@ func (f *biquad) next(x float64) float64 {
 	return y
 }
 
-// newHighpass is a Butterworth high-pass of second order, by the bilinear
-// transform.
+// newHighpass returns a second-order Butterworth high-pass, by the bilinear transform.
 func newHighpass(hz float64) *biquad {
 	k := math.Tan(math.Pi * hz / Rate)
 	n := 1 / (1 + math.Sqrt2*k + k*k)
 	return &biquad{b0: n, b1: -2 * n, b2: n, a1: 2 * (k*k - 1) * n, a2: (1 - math.Sqrt2*k + k*k) * n}
 }
 
-// newLowpass is a second-order low-pass with the given quality.
+// newLowpass returns a second-order low-pass with quality factor q.
 func newLowpass(hz, q float64) *biquad {
 	k := math.Tan(math.Pi * hz / Rate)
 	n := 1 / (1 + k/q + k*k)

@@ -6,9 +6,9 @@ import (
 	"math/cmplx"
 )
 
-// gapLine is the gap of one channel along the width that it reads: where it lies,
-// how it bends and how its sensitivity falls. A place on it is s, from -1 at the
-// edge towards the left channel's side of the head to 1 at the other.
+// gapLine is the gap of one channel along the width that it reads: position, curvature
+// and sensitivity. A place on it is s, from -1 at the edge towards the left channel's
+// side of the head to 1 at the other edge.
 type gapLine struct {
 	centre float64 // mm from the middle between the tracks
 	width  float64 // mm
@@ -27,15 +27,15 @@ func newGapLine(d Deck, channel int) gapLine {
 	}
 }
 
-// plain reports that the gap is straight and evenly sensitive, so that its output
-// is a mean over the width.
+// plain reports whether the gap is straight and evenly sensitive; its output is then a
+// mean over the width.
 func (g gapLine) plain() bool { return g.bow == 0 && g.taper == 0 }
 
-// strips is how many strips a gap that is not plain is cut into. Within a strip the
-// gap is taken to be straight and evenly sensitive.
+// strips is the number of strips into which a gap that is not plain is divided. Within a
+// strip the gap counts as straight and evenly sensitive.
 const strips = 24
 
-// edges are the places s of the strips' edges.
+// edges are the places s of the edges of the strips.
 var edges = func() (s [strips + 1]float64) {
 	for i := range s {
 		s[i] = float64(2*i-strips) / strips
@@ -46,10 +46,9 @@ var edges = func() (s [strips + 1]float64) {
 // weight is the share of strip i in the output.
 func (g gapLine) weight(i int) float64 { return (1 - g.taper*(edges[i]+edges[i+1])/2) / strips }
 
-// liesAlongArcmin is the tilt of the head at which this gap lies along the recorded
-// pattern: at which the least-squares straight line through the gap across the
-// core's width, every part of the width counting alike, is no later at one edge than
-// at the other. The sensitivity has no part in it.
+// liesAlongArcmin returns the tilt of the head at which this gap lies along the recorded
+// pattern: at which the unweighted least-squares straight line through the gap, over the
+// core's width, has the same delay at both edges. The sensitivity has no effect.
 func (g gapLine) liesAlongArcmin() float64 {
 	var along, squares float64
 	for _, s := range edges {
@@ -59,11 +58,11 @@ func (g gapLine) liesAlongArcmin() float64 {
 	return -g.skew - math.Atan(along/squares/(g.width/2))/arcmin
 }
 
-// gain is the amplitude of a recorded wave that the gap reads at a tilt: the azimuth
-// loss. A plain gap has sinc(w tan(tilt)/lambda). Of a bowed or tapered one it is the
+// gain returns the amplitude at which the gap reads a recorded wave at a tilt: the
+// azimuth loss. For a plain gap it is sinc(w tan(tilt)/lambda). For other gaps it is the
 // sum over the strips, each such a sinc with the phase of its middle.
 func (g gapLine) gain(tiltArcmin, hz float64) float64 {
-	across := g.width * math.Tan((tiltArcmin+g.skew)*arcmin) // mm by which one edge comes later than the other
+	across := g.width * math.Tan((tiltArcmin+g.skew)*arcmin) // delay of one edge against the other, mm
 	if g.plain() {
 		return sinc(across * hz / tapeSpeed)
 	}
@@ -76,15 +75,15 @@ func (g gapLine) gain(tiltArcmin, hz float64) float64 {
 	return cmplx.Abs(sum)
 }
 
-// late is how much later than the middle of a straight gap edge i comes, in the unit
-// of half, which is what half the width spans by the tilt; the bow is in mm.
+// late returns the delay of edge i against the middle of a straight gap, in the unit of
+// half, the delay across half the width due to tilt; the bow is in mm.
 func (g gapLine) late(i int, half float64) float64 {
 	s := edges[i]
 	return s*half + g.bow*s*s
 }
 
-// read is what the gap reads of a track around the place u in the loop, where half
-// of its width spans half, both in table values.
+// read returns the output of the gap from a track around the place u in the loop; half is
+// the delay across half of its width. Both are in table values.
 func (g gapLine) read(t *track, u, half float64) float64 {
 	if g.plain() {
 		return t.mean(u, half)

@@ -10,7 +10,7 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// gapCase is what testdata/gap.py is asked, gapAnswer what it says.
+// gapCase is a question for testdata/gap.py, gapAnswer its answer.
 type gapCase struct {
 	BowUM        float64   `json:"bow_um"`
 	TaperPercent float64   `json:"taper_percent"`
@@ -37,9 +37,9 @@ func (c gapCase) profile(tilt float64) Profile {
 	return p
 }
 
-// The sound of a bowed gap of uneven sensitivity, level and delay over the tilt, is
-// that of scipy's quadrature across the width; and so are the brightest tilt and the
-// tilt at which the gaps lie along, the latter by numpy's polyfit.
+// Level and delay over the tilt, for a bowed gap of uneven sensitivity, agree with
+// scipy's quadrature across the width. So do the brightest tilt and the tilt at which the
+// gaps lie along the pattern; the latter is from numpy's polyfit.
 func TestGapLineAgainstQuadrature(t *testing.T) {
 	tilts := []float64{-16, -5, -1.3, 0, 0.4, 2, 9}
 	cases := []gapCase{

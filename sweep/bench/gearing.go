@@ -2,8 +2,8 @@ package bench
 
 import "math"
 
-// gearing is arcmin of tilt per turn of the screw as found, with its sign, before
-// the seed's own part: atan(pitch/lever).
+// gearing returns arcmin of tilt per turn of the screw as found, with its sign, before
+// the random part of the seed: atan(pitch/lever).
 func (s Screw) gearing() float64 {
 	g := s.ArcminPerTurn
 	if g == 0 {
@@ -15,20 +15,19 @@ func (s Screw) gearing() float64 {
 	return g
 }
 
-// bendDeg is the angle at which the gearing, which changes evenly from the screw as
-// found on, stops to change: one turn either way. Our own bound, no source.
+// bendDeg is the angle from as found, either way, at which the linear change of the
+// gearing ends: one turn. Our own bound, no source.
 const bendDeg = 360
 
-// bent is the angle that a screw of even gearing would need for the same tilt: the
-// gearing at x degrees is by bend x/90 greater than as found, and the tilt goes with
-// its integral.
+// bent returns the angle of a screw of constant gearing with the same tilt. The gearing
+// at x degrees exceeds that as found by bend x/90; the tilt is its integral.
 func (s Screw) bent(deg float64) float64 {
 	bend := s.GearingNonlinearPercent / 100
 	within := max(-bendDeg, min(bendDeg, deg))
 	return deg + bend/90*(within*within/2+(deg-within)*within)
 }
 
-// unbent is the angle whose bent is this, by Newton's method.
+// unbent is the inverse of bent, by Newton's method.
 func (s Screw) unbent(even float64) float64 {
 	deg := even
 	for range 50 {

@@ -7,19 +7,19 @@ type head struct {
 	rate     ramp
 	position float64 // in the loop, table values
 	gap      [2]gap
-	contact  [2]*contact // nil where the contact never changes
+	contact  [2]*contact // nil if the contact never changes
 }
 
 // gap is one channel of the head.
 type gap struct {
 	gapLine
-	delay  float64 // table values by which it always comes late
-	offset ramp    // table values by which the middle of the track comes late
-	half   ramp    // half of what the width of the track spans
+	delay  float64 // fixed delay, in table values
+	offset ramp    // delay of the middle of the track, in table values
+	half   ramp    // half the delay across the width of the track
 	spacing
 }
 
-// valuesPerMM is how many table values lie on a millimetre of tape.
+// valuesPerMM is the number of table values per millimetre of tape.
 const valuesPerMM = tableRate / tapeSpeed
 
 func newHead(d Deck, channelDelayUS float64) *head {
@@ -34,7 +34,7 @@ func newHead(d Deck, channelDelayUS float64) *head {
 	return h
 }
 
-// control sets the course of the next control period.
+// control sets the targets for the next control period.
 func (h *head) control(rate, tiltArcmin float64, spacingDB [2]float64, contactDB float64) {
 	h.rate.set(rate)
 	for c := range h.gap {
@@ -48,7 +48,7 @@ func (h *head) control(rate, tiltArcmin float64, spacingDB [2]float64, contactDB
 	}
 }
 
-// settle makes all courses stand where they are headed.
+// settle sets all ramps to their targets.
 func (h *head) settle() {
 	h.rate.hold(h.rate.target)
 	for c := range h.gap {
@@ -59,7 +59,7 @@ func (h *head) settle() {
 	}
 }
 
-// read fills both channels; a nil tape is silent but runs on.
+// read fills both channels. A nil tape gives silence, but the filters run on.
 func (h *head) read(t *tape, left, right []float64) {
 	if t == nil {
 		clear(left)
@@ -83,10 +83,9 @@ func (h *head) read(t *tape, left, right []float64) {
 	h.contact[1].apply(right)
 }
 
-// spacing is the trembling distance of tape and head. A distance d costs
-// exp(-2 pi d/lambda), so small changes of d change the signal by an amount in
-// proportion to frequency: the signal is filtered with the Fourier series of
-// |w|, cut off after three terms, and some of that is added.
+// spacing is the varying distance of tape and head. A distance d costs exp(-2 pi
+// d/lambda), so a small change of d changes the signal in proportion to frequency: a part
+// of the signal, filtered with the Fourier series of |w| cut after three terms, is added.
 type spacing struct {
 	amount ramp
 	past   [2 * spacingReach]float64

@@ -11,9 +11,9 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// The whole chain over the link, in lock-step: the jig is ordered to turn, the
-// blade is seated, the screw turns and the head tilts, and a second bench of
-// the same seed does it all again to the last figure.
+// The whole chain over the link, in lock-step: the jig is ordered to turn, the blade is
+// seated, the screw turns and the head tilts. A second bench with the same seed repeats
+// it exactly.
 func TestJigTurnsTheScrewOverTheLink(t *testing.T) {
 	run := func() bench.Truth {
 		ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
@@ -69,8 +69,8 @@ func TestJigTurnsTheScrewOverTheLink(t *testing.T) {
 	if first != second {
 		t.Errorf("two runs of one seed differ:\n%+v\n%+v", first, second)
 	}
-	// Arrived from below with the slack taken up: the screw stands where the
-	// jig does, to a microstep of 0.1125 degrees.
+	// It arrived from below with the slack taken up: the screw is at the position of the
+	// jig, to a microstep of 0.1125 degrees.
 	if math.Abs(first.ScrewDeg-27) > 0.1125 || first.BladeSeated {
 		t.Errorf("ordered to 27 degrees: %+v", first)
 	}

@@ -8,29 +8,28 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// Late is how late sound and jig are. The zero value is a bench that is never late.
+// Late is the lateness of sound and jig. The zero value is never late.
 type Late struct {
-	// SoundMillis is how long all sound is on its way, through converters and buffers.
+	// SoundMillis is the delay of all sound, through converters and buffers.
 	SoundMillis float64 `yaml:"sound_ms"`
-	// HeldPercent of the blocks of sound are held back, each by a time from an
-	// exponential distribution with the mean HeldMillis, cut at HeldMostMillis.
-	// The blocks behind one that is held come with it.
+	// HeldPercent of the blocks of sound are held back, each by an exponentially
+	// distributed time with the mean HeldMillis, limited to HeldMostMillis. The blocks
+	// behind a held one arrive with it.
 	HeldPercent    float64 `yaml:"held_percent"`
 	HeldMillis     float64 `yaml:"held_ms"`
 	HeldMostMillis float64 `yaml:"held_most_ms"`
-	// The jig replies after ReplyMillis plus an even share of ReplyJitterMillis,
-	// and the first step of a move comes up to FirstStepMillis after the reply.
+	// The jig replies after ReplyMillis plus a uniform part of ReplyJitterMillis. The
+	// first step of a move comes up to FirstStepMillis after the reply.
 	ReplyMillis       float64 `yaml:"reply_ms"`
 	ReplyJitterMillis float64 `yaml:"reply_jitter_ms"`
 	FirstStepMillis   float64 `yaml:"first_step_ms"`
-	// ClockPPM is by how much the jig's clock is fast against that of the sound.
+	// ClockPPM is how fast the jig's clock runs against the clock of the sound.
 	ClockPPM float64 `yaml:"clock_ppm"`
 	// WrongBytesPercent of the bytes on the jig's line are spoilt, either way.
 	WrongBytesPercent float64 `yaml:"wrong_bytes_percent"`
 }
 
-// UsualLate is lateness near the limits of what the link allows and a computer
-// that is busy does.
+// UsualLate returns a lateness near the limits of the link and of a busy computer.
 func UsualLate() Late {
 	return Late{
 		HeldPercent: 2, HeldMillis: 60, HeldMostMillis: 180,
@@ -39,8 +38,8 @@ func UsualLate() Late {
 	}
 }
 
-// OrUsual returns l with the usual value in each field that is 0; the delay of the
-// replies and its jitter count as one.
+// OrUsual returns l with the usual value in each field that is 0. The delay of the
+// replies and its jitter count as one field.
 func (l Late) OrUsual() Late {
 	u := UsualLate()
 	if l.ReplyMillis == 0 && l.ReplyJitterMillis == 0 {
@@ -86,30 +85,31 @@ func (l Late) jig() virtual.Lateness {
 	}
 }
 
-// JigFor is Jig with what is random in the jig's lateness drawn from the bench's
-// seed; in Jig it is the same for all seeds.
+// JigFor is Jig with the random part of the jig's lateness drawn from the bench's seed;
+// in Jig it is the same for all seeds.
 func (p Profile) JigFor(seed uint64) virtual.Options {
 	o := p.Jig()
 	o.Late.Seed = stream(seed, streamJig).Uint64()
 	return o
 }
 
-// Holds are the times by which the blocks of sound are held back, block by block.
+// Holds yields the times by which the blocks of sound are held back, block by block.
 type Holds struct {
 	late  Late
 	draw  *rand.Rand
 	delay float64 // seconds, of the newest block
 }
 
-// NewHolds begins before the first block of the sound of that seed.
+// NewHolds begins before the first block of the sound of a seed.
 func NewHolds(l Late, seed uint64) *Holds {
 	return &Holds{late: l, draw: stream(seed, streamHolds)}
 }
 
-// Next returns by how many seconds the next block, which lasts so many seconds, is
-// delivered after its end. It is never delivered before the block in front of it.
+// Next returns the delay of the next block's delivery after its end, in seconds;
+// blockSeconds is its length. It is never delivered before an earlier block.
 func (h *Holds) Next(blockSeconds float64) float64 {
-	// Always these draws, so that no share moves the next block's.
+	// Always draw both, so that HeldPercent does not change the numbers of the next
+	// block.
 	held, long := 100*h.draw.Float64() < h.late.HeldPercent, h.draw.ExpFloat64()
 	h.delay = max(0, h.delay-blockSeconds)
 	if held {

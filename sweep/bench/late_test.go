@@ -9,12 +9,12 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// blockSeconds is the length of the blocks in these tests, that of Next's.
+// blockSeconds is the length of the blocks of Next, used in these tests.
 const blockSeconds = float64(blockFrames) / Rate
 
-// Holds come at their share and within their bound, with the mean of an exponential
-// distribution that is cut: m(1-exp(-c/m)), and exp(-c/m) of them at the cut. Blocks
-// of 10 s are never caught up with by the hold in front of them.
+// Holds have their share and their bound, and the mean of a truncated exponential
+// distribution: m(1-exp(-c/m)), with exp(-c/m) of them at the cut. Blocks of 10 s are
+// never affected by the hold before them.
 func TestHoldsHaveTheirDistribution(t *testing.T) {
 	const blocks, share, mean, most = 200_000, 0.02, 0.060, 0.180
 	h := NewHolds(Late{HeldPercent: 100 * share, HeldMillis: 1000 * mean, HeldMostMillis: 1000 * most}, 1)
@@ -42,8 +42,8 @@ func TestHoldsHaveTheirDistribution(t *testing.T) {
 	within("share cut", cut/held, atCut, math.Sqrt(atCut*(1-atCut)), held)
 }
 
-// A block is never delivered before the one in front of it, and nothing but a hold
-// of its own or of one in front delays it.
+// A block is never delivered before an earlier one, and only its own hold or an earlier
+// one delays it.
 func TestHeldBlocksKeepTheirOrder(t *testing.T) {
 	late := UsualLate()
 	late.HeldPercent = 20
@@ -89,7 +89,7 @@ func TestHoldsRepeatForASeed(t *testing.T) {
 	}
 }
 
-// The jig's part goes to the jig with its units, and a seed of its own for each seed.
+// The jig gets its part of the lateness in its units, and a separate seed for each seed.
 func TestTheJigIsToldItsLateness(t *testing.T) {
 	p := Default()
 	if got := p.Jig().Late; got != (virtual.Lateness{}) {

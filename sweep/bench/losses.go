@@ -21,7 +21,7 @@ func sinc(x float64) float64 {
 	return math.Sin(math.Pi*x) / (math.Pi * x)
 }
 
-// fixedLosses is the response of head and tape that no tilt changes:
+// fixedLosses returns the response of head and tape that does not depend on tilt:
 //
 //	gap        sinc(1.11 g/lambda)              (Eargle 1994; null at lambda = 1.11 g)
 //	spacing    exp(-2 pi d/lambda)              (54.6 dB d/lambda)
@@ -40,15 +40,14 @@ func fixedLosses(t Tape, d Deck) func(hz float64) complex128 {
 	}
 }
 
-// equaliserGain is the gain at 1 kHz of the wrong equaliser; the deck is
-// taken to be levelled there, so that a wrong time constant turns the treble
-// and not the volume.
+// equaliserGain returns the gain at 1 kHz of the wrong equaliser. The deck is assumed to
+// be levelled there, so a wrong time constant changes the treble and not the volume.
 func equaliserGain(t Tape, d Deck) float64 {
 	w := 2 * math.Pi * 1000 * 1e-6
 	return cmplx.Abs(complex(1, w*d.ReplayEqUS) / complex(1, w*t.RecordedEqUS))
 }
 
-// worn is the response of a channel whose core is worn.
+// worn returns the response of a channel with its worn core.
 func (d Deck) worn(channel int, loss func(hz float64) complex128) func(hz float64) complex128 {
 	lost := [2]float64{d.WornLeftDB, d.WornRightDB}[channel]
 	if lost == 0 {

@@ -5,21 +5,20 @@ import (
 	"math/rand/v2"
 )
 
-// shaft is the motor of the jig as the mount sees it.
+// shaft is the motor's state as the mount uses it.
 type shaft struct {
 	microsteps          float64
 	energised, stepping bool
 }
 
-// mount turns the motor's shaft into the angle of the screw and the tilt of
-// the head. A "virtual person" seats the blade a while after the motor is
-// energised and withdraws it a while after it is released.
+// mount converts the motor's shaft to the angle of the screw and the tilt of the head. A
+// virtual person seats the blade some time after the motor is energised and withdraws it
+// some time after it is released.
 //
-// The drive is a chain: rotor, coupling, free play, blade, screw. lead is how
-// far the rotor is ahead of the screw, measured from the middle of the play.
-// Within half the slack nothing happens; beyond that the drive winds up until
-// the screw breaks loose, and then the screw follows at the twist it takes to
-// keep it turning.
+// The drive is a chain: rotor, coupling, slack, blade, screw. lead is the angle of the
+// rotor ahead of the screw, from the middle of the slack. Within half the slack nothing
+// moves. Beyond it the drive winds up until the screw breaks loose; the screw then
+// follows at the twist that keeps it turning.
 type mount struct {
 	cfg        Screw
 	motor      Motor
@@ -28,22 +27,22 @@ type mount struct {
 	balance    float64 // dB per turn
 	startTilt  float64
 	limitTilt  float64
-	settle     float64 // share of the way the head goes per step
+	settle     float64 // share of the remaining tilt that the head makes per step
 	zero       float64 // microsteps at the start
 	rotorRand  *rand.Rand
 	slackRand  *rand.Rand
-	rotor      float64 // degrees the rotor stands off the motor's field
+	rotor      float64 // degrees of the rotor from the motor's field
 	energised  bool
 	since      float64 // seconds since it was energised or released
 	seated     bool
 	everSeated bool
-	middle     float64 // rotor minus screw in the middle of the play
+	middle     float64 // rotor minus screw in the middle of the slack
 	screw      float64 // degrees from as found
 	turning    float64 // +1, -1, or 0 while the screw stands
 	tilt       float64 // arcmin, head against the standard
 	rotorDeg   float64 // last angle of the rotor
 	firstLead  float64 // lead at the first seating
-	rest       float64 // arcmin, where the head comes to rest
+	rest       float64 // arcmin, final position of the head
 	creep      creep
 	stick      stickSlip
 }
@@ -69,7 +68,7 @@ func newMount(p Profile, seed uint64, gearing, startTilt, zero float64) *mount {
 	return m
 }
 
-// step brings the mount to the time t in seconds; one control period passes.
+// step advances the mount by one control period, to the time t in seconds.
 func (m *mount) step(s shaft, t float64) {
 	m.power(s.energised)
 	before := m.rotorDeg
@@ -85,8 +84,8 @@ func (m *mount) step(s shaft, t float64) {
 	}
 }
 
-// power follows the motor: energised, the rotor jumps to its field; released,
-// it falls into a detent near by, away from a flank it has been pressing on.
+// power follows the motor's current. When energised, the rotor jumps to its field. When
+// released, it falls into a nearby detent, away from a flank that it presses on.
 func (m *mount) power(energised bool) {
 	m.since += 1.0 / controlRate
 	if energised == m.energised {
@@ -120,8 +119,8 @@ func (m *mount) blade(t float64) {
 	}
 }
 
-// seat puts the blade into the slot. As long as it fits it goes in as it was;
-// if the jig has turned meanwhile, the chuck is turned until it fits.
+// seat puts the blade into the slot. If it fits, it goes in as before. If the jig has
+// turned meanwhile, the chuck is turned until the blade fits.
 func (m *mount) seat() {
 	half := m.cfg.SlackDeg / 2
 	lead := m.lead()
@@ -137,14 +136,14 @@ func (m *mount) seat() {
 	m.seated, m.everSeated, m.turning = true, true, 0
 }
 
-// firstSlack is how far forward the rotor has to go, from where the blade is
-// first seated, until the screw is under way.
+// firstSlack returns how far the rotor must turn forward, from the first seating of the
+// blade, until the screw turns.
 func (m *mount) firstSlack() float64 { return m.cfg.SlackDeg/2 + m.cfg.WindUpDeg - m.firstLead }
 
-// lead is how far the rotor is ahead of the screw, from the middle of the play.
+// lead returns the angle of the rotor ahead of the screw, from the middle of the slack.
 func (m *mount) lead() float64 { return m.rotorDeg - m.screw - m.middle }
 
-// drive turns the screw as the rotor has moved by moved degrees.
+// drive turns the screw after the rotor has turned by moved degrees.
 func (m *mount) drive(moved, t float64) {
 	if moved*m.turning <= 0 {
 		m.turning = 0
@@ -170,7 +169,7 @@ func (m *mount) drive(moved, t float64) {
 	m.screw += turned
 }
 
-// targetTilt is where the head comes to rest, in arcmin against the standard.
+// targetTilt returns the final tilt of the head, in arcmin against the standard.
 func (m *mount) targetTilt() float64 {
 	tilt := m.startTilt + m.gearing*m.cfg.bent(m.screw)/360
 	if m.seated {
@@ -179,8 +178,8 @@ func (m *mount) targetTilt() float64 {
 	return max(-m.limitTilt, min(m.limitTilt, tilt))
 }
 
-// balanceDB is how much the screw has moved the right channel's level against
-// the left one's, in dB.
+// balanceDB returns the change of the right channel's level against the left one's by the
+// screw, in dB.
 func (m *mount) balanceDB(t float64) float64 {
 	perTurn := m.balance
 	if find(m.faults, WrongScrew, t) != nil {

@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// turn moves the shaft to an angle, two degrees per block of sound at most.
+// turn moves the shaft to an angle, at most two degrees per block of sound.
 func turn(t testing.TB, b *Bench, h *hand, deg float64) {
 	t.Helper()
 	const stride = 2
@@ -26,7 +26,7 @@ func engage(t testing.TB, b *Bench, h *hand) {
 	}
 }
 
-// plain is a drive with play and nothing else, turning a screw of 160' a turn.
+// plain is a drive with slack and nothing else, for a screw of 160' a turn.
 func plain(slackDeg float64) Profile {
 	p := still(20, 1000)
 	p.Screw = Screw{PitchMM: 0.45, LeverMM: 10, ArcminPerTurn: 160, SlackDeg: slackDeg, SlackTakenUp: true, SeatSeconds: 0.3, WithdrawSeconds: 0.3}
@@ -88,8 +88,8 @@ func TestTiltFollowsScrew(t *testing.T) {
 	near(t, "where the spring ends", b.Truth().TiltArcmin, 197, 0.01)
 }
 
-// Backlash: on a reversal the screw stands still for the whole play and both
-// wind-ups; arriving from one side cancels it.
+// Backlash: on a reversal the screw stands still for the whole slack and both wind-ups;
+// arriving from one side cancels it.
 func TestBacklash(t *testing.T) {
 	p := plain(14)
 	p.Screw.WindUpDeg, p.Screw.StictionDeg = 0.5, 0.2
@@ -120,7 +120,7 @@ func TestStictionHoldsSmallSteps(t *testing.T) {
 	near(t, "breaks loose", b.Truth().ScrewDeg, 10.35, 1e-9)
 }
 
-// The place of the blade in the play is random per seed and told by Truth.
+// The position of the blade in the slack is random per seed and stated by Truth.
 func TestFirstSlackIsRandomAndTold(t *testing.T) {
 	seen := map[float64]bool{}
 	for seed := range uint64(20) {
@@ -137,9 +137,9 @@ func TestFirstSlackIsRandomAndTold(t *testing.T) {
 	}
 }
 
-// Energising may let the rotor jump by up to two full steps (3.6 degrees of a
-// 200-step motor), with the blade off; releasing lets it settle by half a step.
-// The screw takes part in neither, unless the profile says so for the latter.
+// Energising may make the rotor jump by up to two full steps (3.6 degrees of a 200-step
+// motor), with the blade off; releasing lets it settle by half a step. The screw follows
+// neither, unless the profile sets it for the latter.
 func TestRotorJumpsAndSettles(t *testing.T) {
 	var jumped, settled, dragged float64
 	for seed := range uint64(30) {
@@ -173,8 +173,8 @@ func TestRotorJumpsAndSettles(t *testing.T) {
 	}
 }
 
-// Releasing, withdrawing and seating again changes nothing as long as nobody
-// turns the motor, unless seating is made inexact.
+// Releasing, withdrawing and seating again changes nothing if nothing turns the motor,
+// unless seating is made inexact.
 func TestSeatingAgain(t *testing.T) {
 	again := func(reseat float64, seed uint64) float64 {
 		p := plain(14)
@@ -195,7 +195,7 @@ func TestSeatingAgain(t *testing.T) {
 		near(t, "the same place", again(0, seed), 20, 1e-9)
 		most = math.Max(most, math.Abs(again(5, seed)-20))
 	}
-	// Up to the 5 degrees of the seating and the half degree of wind-up.
+	// At most the 5 degrees of the seating and the half degree of wind-up.
 	if most < 2 || most > 5.5 {
 		t.Errorf("inexact seating: the screw stands off by up to %g", most)
 	}

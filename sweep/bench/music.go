@@ -5,23 +5,22 @@ import (
 	"math/rand/v2"
 )
 
-// The built-in music: drums with plenty of cymbals, bass and chords, panned by
-// amplitude alone, so that no part of it has a delay of its own between the
-// channels. Parts come and go from bar to bar and blow to blow, and with them
-// the balance of treble against the middle.
+// The built-in music: drums with many cymbals, bass and chords, panned by amplitude
+// alone, so no part has its own delay between the channels. Parts vary from bar to bar
+// and from stroke to stroke, and with them the balance of treble and midrange.
 
-// player writes its sounds into one loop, round the end of it where need be.
+// player adds its sounds to one loop and wraps them at its end.
 type player struct {
 	r           *rand.Rand
 	left, right []float64
 }
 
-// music makes a loop of so many frames at 120 beats a minute.
+// music makes a loop of a number of frames at 120 beats a minute.
 func music(seed uint64, frames int) *programme {
 	p := &player{r: stream(seed, streamMusic), left: make([]float64, frames), right: make([]float64, frames)}
 	const beat = Rate / 2
 	roots := []float64{55, 65.41, 73.42, 82.41, 98} // A1 C2 D2 E2 G2
-	cymbals, chords := 0.0, 0.0                     // dB, wandering from bar to bar
+	cymbals, chords := 0.0, 0.0                     // dB, varying from bar to bar
 	for bar := 0; bar*4*beat < frames; bar++ {
 		cymbals = 0.6*cymbals + 1.2*p.r.NormFloat64()
 		chords = 0.6*chords + 0.9*p.r.NormFloat64()
@@ -36,7 +35,7 @@ func music(seed uint64, frames int) *programme {
 	return &programme{left: p.left, right: p.right, rate: Rate}
 }
 
-// drums plays one bar; gain is that of everything that rings high.
+// drums plays one bar; gain applies to the cymbals.
 func (p *player) drums(at, beat int, gain float64, bar int) {
 	ride := p.r.IntN(2) == 0
 	for eighth := range 8 {
@@ -86,13 +85,13 @@ func (p *player) chord(at, length int, root, gain float64) {
 	}
 }
 
-// pan puts a sample into both channels: -1 left, +1 right, equal power.
+// pan returns the gains of both channels at equal power: -1 left, +1 right.
 func pan(where float64) (left, right float64) {
 	a := (where + 1) * math.Pi / 4
 	return math.Cos(a), math.Sin(a)
 }
 
-// noise is a burst of noise above cutHz that dies away in decay seconds.
+// noise is a burst of noise above cutHz that decays with the time constant decay seconds.
 func (p *player) noise(at int, gain, decay, cutHz, where float64) {
 	gl, gr := pan(where)
 	high := newHighpass(cutHz)
@@ -111,7 +110,7 @@ func (p *player) noise(at int, gain, decay, cutHz, where float64) {
 	}
 }
 
-// drop is a drum: a sine whose pitch falls from one frequency to another.
+// drop is a drum: a sine whose frequency falls from fromHz to toHz.
 func (p *player) drop(at int, gain, decay, fromHz, toHz float64) {
 	fall := math.Exp(-1 / (decay * Rate))
 	hz, phase := fromHz, 0.0
@@ -129,8 +128,8 @@ func (p *player) drop(at int, gain, decay, fromHz, toHz float64) {
 	}
 }
 
-// note is a tone of so many harmonics, each weaker by its number to the power
-// slope, with a soft beginning and end.
+// note is a tone of several harmonics, each weaker by its number to the power slope, with
+// a soft beginning and end.
 func (p *player) note(at, length int, hz, gain, where float64, harmonics int, slope float64) {
 	const size = 1024
 	var cycle [size]float64

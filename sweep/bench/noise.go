@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// Streams of random numbers, one for each process, so that no process moves
-// another's numbers. Append only: the order is part of what a seed means.
+// Streams of random numbers, one for each process, so that no process changes another's
+// numbers. Append only: the order is part of the meaning of a seed.
 const (
 	streamDraws uint64 = iota + 1
 	streamMusic
@@ -33,29 +33,29 @@ func stream(seed, process uint64) *rand.Rand {
 	return rand.New(rand.NewPCG(seed, process*0x9e3779b97f4a7c15))
 }
 
-// uniform is evenly distributed over +-r.
+// uniform returns a number uniform within +-half.
 func uniform(r *rand.Rand, half float64) float64 { return half * (2*r.Float64() - 1) }
 
-// drift is a slow random process, made once for a seed and played in a loop of
-// many minutes.
+// drift is a slow random process, made once for a seed and repeated in a loop of many
+// minutes.
 type drift struct {
 	value []float64
-	// step is how many values pass per control period.
+	// step is the number of values per control period.
 	step float64
 	gain float64
 }
 
-// spectrum is the shape of a drift: how long its loop is, and the amplitude of
-// each step of its spectrum, of any scale.
+// spectrum is the shape of a drift: the length of its loop, and the amplitude of each
+// step of its spectrum, on any scale.
 type spectrum struct {
 	step      float64 // values per control period
 	n         int     // values in the loop
 	amplitude []float64
-	weight    []float64 // by which each step counts in the rms
+	weight    []float64 // of each step in the rms
 }
 
-// newSpectrum is the spectrum of a loop of at least so many seconds, with a
-// power per hertz of any scale, and a weight for each frequency (nil: all 1).
+// newSpectrum returns the spectrum of a loop of at least this many seconds, with a power
+// per hertz on any scale and a weight per frequency (nil: all 1).
 func newSpectrum(seconds, valuesPerControl float64, density, weight func(hz float64) float64) *spectrum {
 	rate := controlRate * valuesPerControl
 	n := 1 << int(math.Ceil(math.Log2(seconds*rate)))
@@ -70,8 +70,8 @@ func newSpectrum(seconds, valuesPerControl float64, density, weight func(hz floa
 	return s
 }
 
-// newDrift makes a Gaussian process of the given spectrum, scaled so that its
-// weighted root mean square is rms.
+// newDrift makes a Gaussian process of a spectrum, scaled to a weighted root mean square
+// of rms.
 func newDrift(r *rand.Rand, rms float64, s *spectrum) *drift {
 	d := &drift{step: s.step, value: []float64{0}}
 	if rms == 0 {
@@ -95,11 +95,11 @@ func newDrift(r *rand.Rand, rms float64, s *spectrum) *drift {
 	return d
 }
 
-// ffts keeps transforms by their length, since making one takes nearly as long
-// as using it and every bench needs the same few.
+// ffts keeps transforms by their length: making one takes nearly as long as using it, and
+// every bench needs the same few.
 var ffts sync.Map
 
-// sequence is the inverse transform to n values.
+// sequence returns the inverse transform to n values.
 func sequence(coef []complex128, n int) []float64 {
 	kept, _ := ffts.LoadOrStore(n, &sync.Pool{New: func() any { return fourier.NewFFT(n) }})
 	fft := kept.(*sync.Pool).Get().(*fourier.FFT)
@@ -107,7 +107,7 @@ func sequence(coef []complex128, n int) []float64 {
 	return fft.Sequence(nil, coef)
 }
 
-// at is the value at a control period, by linear interpolation.
+// at returns the value at a control period, by linear interpolation.
 func (d *drift) at(control int64) float64 {
 	if d.gain == 0 {
 		return 0
@@ -122,7 +122,7 @@ func (d *drift) at(control int64) float64 {
 	return d.gain * (d.value[k] + (x-i)*(d.value[next]-d.value[k]))
 }
 
-// band is power spread evenly, or as 1/f, between two frequencies.
+// band is a power density, flat or 1/f, between two frequencies.
 func band(shape string, lowHz, highHz float64) func(float64) float64 {
 	return func(hz float64) float64 {
 		switch {
@@ -135,11 +135,11 @@ func band(shape string, lowHz, highHz float64) func(float64) float64 {
 	}
 }
 
-// amplitude is the linear value of a level in dB.
+// amplitude returns the linear value of a level in dB.
 func amplitude(db float64) float64 { return math.Pow(10, db/20) }
 
-// noiseRMS is the root mean square, in samples, of a level in dBFS (full-scale
-// sine 0 dBFS, so a rms of 1/sqrt 2); -150 dBFS or lower is none.
+// noiseRMS returns the root mean square, in samples, of a level in dBFS (a full-scale
+// sine is 0 dBFS, rms 1/sqrt 2); -150 dBFS or lower gives 0.
 func noiseRMS(dbfs float64) float64 {
 	if dbfs <= -150 {
 		return 0

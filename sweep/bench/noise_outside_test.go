@@ -10,9 +10,9 @@ import (
 	"testing"
 )
 
-// Wow and flutter: a 3150 Hz tone demodulated and weighted by AES6-2008,
-// Table 1, against the weighted rms that the profile states. What 40 s of a
-// random process can say is good to about 4 %.
+// Wow and flutter: a 3150 Hz tone demodulated and weighted by AES6-2008, Table 1,
+// compared with the weighted rms of the profile. 40 s of a random process determine it to
+// about 4 %.
 func TestWowAndFlutter(t *testing.T) {
 	percents := []float64{0.05, 0.3}
 	var profiles []Profile
@@ -28,9 +28,9 @@ func TestWowAndFlutter(t *testing.T) {
 	}
 }
 
-// Wander: rms of the tilt from the phase between the channels, where its power
-// lies, and how it is spread: evenly, or as 1/f (whose mean density in the
-// lower half of 0.2-5 Hz is ln(2.6/0.2)/ln(5/2.6) = 3.92 times the upper's).
+// Wander: rms of the tilt from the phase between the channels, the band of its power, and
+// its shape: flat, or 1/f (whose mean density in the lower half of 0.2-5 Hz is
+// ln(2.6/0.2)/ln(5/2.6) = 3.92 times the upper's).
 func TestWander(t *testing.T) {
 	shapes, ratios := []string{"flat", "1/f"}, []float64{1, 3.92}
 	var profiles []Profile
@@ -47,8 +47,8 @@ func TestWander(t *testing.T) {
 	}
 }
 
-// Treble signal-to-noise by its definition: power of the programme in 6-14 kHz
-// against hiss, per channel, at the optimum.
+// Treble signal-to-noise ratio by its definition: power of the programme in 6-14 kHz over
+// the hiss, per channel, at the optimum.
 func TestTrebleSignalToNoise(t *testing.T) {
 	const seconds = 8
 	for _, kind := range []string{"music", "tones"} {
@@ -68,8 +68,8 @@ func TestTrebleSignalToNoise(t *testing.T) {
 	}
 }
 
-// Spacing flutter: the stated rms at 10 kHz and, since spacing loss goes with
-// 1/lambda, half of it at 5 kHz; the two channels mostly together (0.64).
+// Spacing flutter: the stated rms at 10 kHz and, since spacing loss is proportional to
+// 1/lambda, half of it at 5 kHz; the two channels are correlated (0.64).
 func TestSpacingFlutter(t *testing.T) {
 	stated := []float64{0.2, 0.5}
 	var profiles []Profile
@@ -88,9 +88,9 @@ func TestSpacingFlutter(t *testing.T) {
 	}
 }
 
-// Crosstalk and imbalance, with a tone on the left track and another on the
-// right, from files that sox makes at another rate than the bench's, in each
-// encoding that is read (sox writes 24 and 32 bits as extensible).
+// Crosstalk and imbalance, with a tone on the left track and another on the right, from
+// files that sox makes at another rate than the bench's, in each supported encoding (sox
+// writes 24 and 32 bits as extensible).
 func TestCrosstalkAndFiles(t *testing.T) {
 	dir := t.TempDir()
 	var profiles []Profile

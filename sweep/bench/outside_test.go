@@ -15,11 +15,11 @@ import (
 )
 
 // The tests with the tag outside measure the bench's sound with scipy, by
-// testdata/measure.py, and hold it against published figures.
+// testdata/measure.py, and compare it with published figures.
 
-// measure makes sound on benches of these profiles, lets the python program
-// measure WHAT on each, and returns one result per profile. The first block of
-// sound, in which filters start up, is left out.
+// measure makes sound on benches of these profiles, runs the python measurement WHAT on
+// each, and returns one result per profile. It leaves out the first block of sound, in
+// which filters start up.
 func measure[Result any](t *testing.T, seconds float64, seed uint64, profiles []Profile, what string, args ...any) []Result {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "sound.f32")
@@ -53,7 +53,7 @@ func record(t *testing.T, path string, seconds float64, seed uint64, profiles []
 			for i := range min(left, blk.Frames()) {
 				binary.LittleEndian.PutUint32(frame[:], math.Float32bits(float32(blk.Left[i])))
 				binary.LittleEndian.PutUint32(frame[4:], math.Float32bits(float32(blk.Right[i])))
-				w.Write(frame[:]) // an error stays and shows in Flush
+				w.Write(frame[:]) // Flush returns any error
 			}
 			left -= blk.Frames()
 		}
@@ -63,8 +63,8 @@ func record(t *testing.T, path string, seconds float64, seed uint64, profiles []
 	}
 }
 
-// lines are the tones of one sound: level in dBFS and phase in degrees, left
-// and right, for each frequency.
+// lines are the tones of one sound: level in dBFS and phase in degrees, left and right,
+// for each frequency.
 type lines [2][][2]float64
 
 func measureTones(t *testing.T, hz []float64, profiles ...Profile) []lines {
@@ -76,9 +76,9 @@ func measureTones(t *testing.T, hz []float64, profiles ...Profile) []lines {
 	return measure[lines](t, 0.25, 1, profiles, "tones", args...)
 }
 
-// The built-in music stands in for real material. The bounds are ours, around
-// what the estimators' study assumed (treble against middle 3 dB rms,
-// correlated over about a second); no source.
+// The built-in music replaces real material. The bounds are our own, around the
+// assumptions of the estimators' study (treble against middle 3 dB rms, correlated over
+// about a second); no source.
 func TestMusicHasTrebleThatMoves(t *testing.T) {
 	var pieces []Profile
 	for _, seed := range []uint64{1, 2, 3} {

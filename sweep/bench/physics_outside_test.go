@@ -92,7 +92,7 @@ func TestPhasePerArcmin(t *testing.T) {
 	near(t, "10 kHz after a whole turn", lag(4, 4), 0, 1.5)
 }
 
-// lossOf is what a change of the still deck costs at each tone, in dB.
+// lossOf returns the loss by a change of the still deck at each tone, in dB.
 func lossOf(t *testing.T, hz []float64, change func(*Profile)) []float64 {
 	t.Helper()
 	p := still(0, hz...)
@@ -106,9 +106,9 @@ func lossOf(t *testing.T, hz []float64, change func(*Profile)) []float64 {
 	return out
 }
 
-// Gap loss 20 log10 sinc(1.11 g/lambda) (Eargle 1994, ch. 167). The null stands
-// at lambda = 1.12 g (Hess 2012, citing Mallinson 1993), 1 % from that formula's:
-// there the loss must be beyond 35 dB.
+// Gap loss 20 log10 sinc(1.11 g/lambda) (Eargle 1994, ch. 167). The null is at lambda =
+// 1.12 g (Hess 2012, citing Mallinson 1993), 1 % from that formula's: there the loss must
+// exceed 35 dB.
 func TestGapLoss(t *testing.T) {
 	const g = 3.0
 	null := math.Round(47600 / (1.12 * g))
@@ -123,8 +123,8 @@ func TestGapLoss(t *testing.T) {
 	}
 }
 
-// Spacing loss: 5.46 dB where the distance is a tenth of the wavelength, as
-// with 0.254 um (10 microinch) at 2.54 um; 54.575 d/lambda dB.
+// Spacing loss: 5.46 dB if the distance is a tenth of the wavelength, for example 0.254
+// um (10 microinch) at 2.54 um; 54.575 d/lambda dB.
 func TestSpacingLoss(t *testing.T) {
 	f := math.Round(47600 / 2.54)
 	got := lossOf(t, []float64{f, 1000}, func(p *Profile) { p.Tape.SpacingUM = 0.254 })
@@ -143,9 +143,8 @@ func TestThicknessLoss(t *testing.T) {
 	}
 }
 
-// A tape recorded for 120 us and played at 70: the difference of the replay
-// curves re 1 kHz (IEC 60094-1 by way of richardhess.com; figures equal in
-// chalkwalk-tape TapeEq.h).
+// A tape recorded for 120 us and played at 70: the difference of the replay curves re 1
+// kHz (IEC 60094-1 by way of richardhess.com; equal figures in chalkwalk-tape TapeEq.h).
 func TestEqualiserError(t *testing.T) {
 	hz := []float64{1000, 6300, 10000, 12500, 20000}
 	us120 := []float64{0, 11.78, 15.68, 17.59, 21.64}
@@ -156,9 +155,9 @@ func TestEqualiserError(t *testing.T) {
 	}
 }
 
-// Nothing but the tone must come out of a still deck: what the interpolation
-// adds stays 80 dB below it, next to straight (where a reading is a small
-// difference) and tilted alike. Our own bound.
+// A still deck must output nothing but the tone: the error of the interpolation stays 80
+// dB below it, both nearly straight (a reading is then a small difference) and tilted.
+// Our own bound.
 func TestReadingAddsNothing(t *testing.T) {
 	var profiles []Profile
 	var tones []float64

@@ -2,10 +2,9 @@ package bench
 
 import "math"
 
-// Profile describes a virtual bench: what is on the tape, the tape, the deck,
-// its azimuth screw, the sound input, the jig, how late sound and jig are, and
-// what goes wrong. Levels are dBFS rms with a full-scale sine at 0 dBFS; a level
-// of -150 dBFS or lower is none at all.
+// Profile describes a virtual bench: the programme, the tape, the deck, its azimuth
+// screw, the sound input, the jig, the lateness of sound and jig, and the faults. Levels
+// are dBFS rms; a full-scale sine is 0 dBFS. A level of -150 dBFS or lower means none.
 type Profile struct {
 	Programme Programme  `yaml:"programme"`
 	Tape      Tape       `yaml:"tape"`
@@ -18,186 +17,182 @@ type Profile struct {
 	JigFaults []JigFault `yaml:"jig_faults"`
 }
 
-// Programme is what is recorded on the tape; it is played in an endless loop.
+// Programme is the recording on the tape. It repeats in an endless loop.
 type Programme struct {
 	// Kind is "music" (built in), "tones", "wav" or "silence".
 	Kind string `yaml:"kind"`
-	// LevelDBFS is the level of the louder channel of music or WAV file as
-	// recorded, before the losses of head and tape.
+	// LevelDBFS is the level of the louder channel of music or WAV file as recorded,
+	// before the losses of head and tape.
 	LevelDBFS float64 `yaml:"level_dbfs"`
-	// Tones are recorded alike on both tracks.
+	// Tones are recorded identically on both tracks.
 	Tones []Tone `yaml:"tones"`
-	// WAV is the path of a WAV file; WAVFromSeconds and WAVSeconds choose the
-	// stretch of it that is looped.
+	// WAV is the path of a WAV file; WAVFromSeconds and WAVSeconds select the part of it
+	// that is looped.
 	WAV            string  `yaml:"wav"`
 	WAVFromSeconds float64 `yaml:"wav_from_seconds"`
 	WAVSeconds     float64 `yaml:"wav_seconds"`
-	// MusicSeconds is the length of the built-in music before it repeats, and
-	// MusicSeed which piece it is; 0 takes another piece for each seed, which
-	// makes a bench slower to make.
+	// MusicSeconds is the length of the built-in music before it repeats. MusicSeed
+	// selects the piece; 0 takes another piece for each seed, which makes a bench slower
+	// to set up.
 	MusicSeconds float64 `yaml:"music_seconds"`
 	MusicSeed    uint64  `yaml:"music_seed"`
-	// Second is another source with a delay of its own, for music and WAV.
+	// Second is a second source with its own delay, for music and WAV.
 	Second Second `yaml:"second"`
-	// RandomStart begins at a place in the loop that is drawn per seed.
+	// RandomStart begins at a place in the loop drawn per seed.
 	RandomStart bool `yaml:"random_start"`
 }
 
-// Tone is one sine; frequencies are kept to 0.1 Hz.
+// Tone is one sine. Its frequency is rounded to 0.1 Hz.
 type Tone struct {
 	Hz        float64 `yaml:"hz"`
 	LevelDBFS float64 `yaml:"level_dbfs"`
 }
 
-// Tape is the tape and how it was recorded.
+// Tape describes the tape and its recording.
 type Tape struct {
-	// TiltArcmin is the recorded azimuth against the standard, and
-	// TiltRangeArcmin a further uniform +- drawn per seed.
+	// TiltArcmin is the recorded azimuth against the standard; TiltRangeArcmin adds a
+	// uniform +- drawn per seed.
 	TiltArcmin      float64 `yaml:"tilt_arcmin"`
 	TiltRangeArcmin float64 `yaml:"tilt_range_arcmin"`
-	// TrebleSNdB is the power of the programme against hiss, 6-14 kHz, in each
-	// channel at the optimum. A programme without treble is taken as a whole;
-	// under silence the hiss is -60 dBFS.
+	// TrebleSNdB is the power of the programme over the hiss, 6-14 kHz, in each channel
+	// at the optimum. For a programme without treble it is that of the whole band; under
+	// silence the hiss is -60 dBFS.
 	TrebleSNdB float64 `yaml:"treble_sn_db"`
 	NoHiss     bool    `yaml:"no_hiss"`
-	// SpacingUM and ThicknessUM are what the deck's equaliser does not make
-	// good: distance between head and tape, and depth of the recorded layer.
+	// SpacingUM and ThicknessUM are not corrected by the deck's equaliser: distance
+	// between head and tape, and depth of the recorded layer.
 	SpacingUM   float64 `yaml:"spacing_um"`
 	ThicknessUM float64 `yaml:"thickness_um"`
-	// RecordedEqUS is the time constant the tape was recorded for, 120 or 70.
+	// RecordedEqUS is the time constant of the recording, 120 or 70.
 	RecordedEqUS float64 `yaml:"recorded_eq_us"`
-	// WanderRMSArcmin is the skew of the running tape; WanderShape is "flat"
-	// or "1/f" between WanderLowHz and WanderHighHz.
+	// WanderRMSArcmin is the rms skew of the running tape; WanderShape is "flat" or "1/f"
+	// between WanderLowHz and WanderHighHz.
 	WanderRMSArcmin float64 `yaml:"wander_rms_arcmin"`
 	WanderShape     string  `yaml:"wander_shape"`
 	WanderLowHz     float64 `yaml:"wander_low_hz"`
 	WanderHighHz    float64 `yaml:"wander_high_hz"`
-	// SkewCyclicArcmin is the rms of a skew that comes and goes evenly, as a sine
-	// of SkewCyclicHz, beside the wander. Its phase is drawn per seed. C60
-	// cassettes have a cyclic one near 2 Hz (Donnelly, Mapps, Wilson, Journal of
-	// the IERE 56(2), 1986, 49-52).
+	// SkewCyclicArcmin is the rms of an added sine skew of SkewCyclicHz. Its phase is
+	// drawn per seed. C60 cassettes have a cyclic skew near 2 Hz (Donnelly, Mapps,
+	// Wilson, Journal of the IERE 56(2), 1986, 49-52).
 	SkewCyclicArcmin float64 `yaml:"skew_cyclic_arcmin"`
 	SkewCyclicHz     float64 `yaml:"skew_cyclic_hz"`
-	// SpacingFlutterDB is the rms of the level at 10 kHz as the spacing
-	// trembles (0.2-10 Hz, 1/f); other frequencies move in proportion.
+	// SpacingFlutterDB is the rms of the level at 10 kHz due to varying spacing (0.2-10
+	// Hz, 1/f); at other frequencies it is in proportion.
 	SpacingFlutterDB float64 `yaml:"spacing_flutter_db"`
-	// Drop-outs: so many per second on average, of this depth; 5-50 ms long.
+	// Drop-outs: their mean number per second and their depth; each is 5-50 ms long.
 	DropoutsPerSecond float64 `yaml:"dropouts_per_second"`
 	DropoutDepthDB    float64 `yaml:"dropout_depth_db"`
 }
 
-// Deck is the head, the transport and the replay amplifier.
+// Deck describes the head, the transport and the replay amplifier.
 type Deck struct {
-	// StartTiltArcmin is the head's azimuth against the standard as found, and
-	// StartTiltRangeArcmin a further uniform +- drawn per seed.
+	// StartTiltArcmin is the head's azimuth against the standard as found;
+	// StartTiltRangeArcmin adds a uniform +- drawn per seed.
 	StartTiltArcmin      float64 `yaml:"start_tilt_arcmin"`
 	StartTiltRangeArcmin float64 `yaml:"start_tilt_range_arcmin"`
-	// ChannelDelayUS is a fixed delay of the right channel (gap scatter,
-	// electronics), ChannelDelayRangeUS a further uniform +- per seed and
-	// ChannelDelaySDUS a further normal deviation of that standard deviation.
+	// ChannelDelayUS is a fixed delay of the right channel (gap scatter, electronics).
+	// ChannelDelayRangeUS adds a uniform +- per seed, and ChannelDelaySDUS a normal
+	// deviation with that standard deviation.
 	ChannelDelayUS      float64 `yaml:"channel_delay_us"`
 	ChannelDelayRangeUS float64 `yaml:"channel_delay_range_us"`
 	ChannelDelaySDUS    float64 `yaml:"channel_delay_sd_us"`
-	// GapSkewArcmin is the right gap's azimuth minus the left one's: each
-	// channel then has an optimum of its own.
+	// GapSkewArcmin is the right gap's azimuth minus the left one's; each channel then
+	// has its own optimum.
 	GapSkewArcmin      float64 `yaml:"gap_skew_arcmin"`
 	GapUM              float64 `yaml:"gap_um"`
 	ReplayEqUS         float64 `yaml:"replay_eq_us"`
 	SpeedErrorPercent  float64 `yaml:"speed_error_percent"`
 	WowFlutterPercent  float64 `yaml:"wow_flutter_percent"` // weighted rms, AES6-2008
-	ImbalanceDB        float64 `yaml:"imbalance_db"`        // right louder than left by
+	ImbalanceDB        float64 `yaml:"imbalance_db"`        // right minus left
 	CrosstalkDB        float64 `yaml:"crosstalk_db"`        // negative; -150 or lower is none
 	HumDBFS            float64 `yaml:"hum_dbfs"`            // fundamental; third harmonic 10 dB lower
 	HumHz              float64 `yaml:"hum_hz"`
 	ElectronicsDBFS    float64 `yaml:"electronics_noise_dbfs"`
-	MotorHoldingDBFS   float64 `yaml:"motor_holding_noise_dbfs"`  // heard while the jig's motor holds
-	MotorSteppingDBFS  float64 `yaml:"motor_stepping_noise_dbfs"` // heard while it steps
-	BalanceDBPerTurn   float64 `yaml:"balance_db_per_turn"`       // right up, left down, half each, as the screw also moves the head's height
-	SpringLimitArcmin  float64 `yaml:"spring_limit_arcmin"`       // beyond this the head no longer follows the screw
+	MotorHoldingDBFS   float64 `yaml:"motor_holding_noise_dbfs"`  // while the jig's motor holds
+	MotorSteppingDBFS  float64 `yaml:"motor_stepping_noise_dbfs"` // while it steps
+	BalanceDBPerTurn   float64 `yaml:"balance_db_per_turn"`       // half up on the right, half down on the left: the screw also changes the head's height
+	SpringLimitArcmin  float64 `yaml:"spring_limit_arcmin"`       // beyond this the head does not follow the screw
 	HeadSettlingMillis float64 `yaml:"head_settling_ms"`          // time constant of the head following the screw
-	// CreepPercent of the way of each turn the head goes on with a time constant
-	// of CreepSeconds: grease, a rubber bush, a spring that gives. Common
+	// CreepPercent of each turn's tilt follows late, with a time constant of
+	// CreepSeconds, because of grease, a rubber bush or a yielding spring. Common
 	// practice, no source.
 	CreepPercent float64 `yaml:"creep_percent"`
 	CreepSeconds float64 `yaml:"creep_seconds"`
-	// ContactDBPerArcmin is how much the level at 10 kHz rises per arcminute of
-	// tilt from as found, in both channels alike, since the tape then lies closer;
-	// other frequencies in proportion, as by spacing (Wallace 1951). It holds for
-	// 12 dB either way. The size is common practice, no source.
+	// ContactDBPerArcmin is the rise of the level at 10 kHz per arcminute of tilt from as
+	// found, in both channels, since the tape then lies closer. Other frequencies change
+	// in proportion, as with spacing (Wallace 1951). It is limited to 12 dB either way.
+	// The size is common practice, no source.
 	ContactDBPerArcmin float64 `yaml:"contact_db_per_arcmin"`
-	// GapBowUM is the sagitta of each gap over the width of its core, in
-	// micrometres, as it is read off the gap line under a microscope: by so much
-	// both ends come later than the middle. SensitivityTaperPercent is how much
-	// less sensitive each core is at the edge towards the right channel's side of
-	// the head than at the other, falling in a straight line. Common practice, no
-	// source.
+	// GapBowUM is the sagitta of each gap over the width of its core, in micrometres, as
+	// read from the gap line under a microscope; both ends come later than the middle by
+	// this. SensitivityTaperPercent is the loss of sensitivity of each core at its edge
+	// towards the head's right side, relative to the other edge, linear in between.
+	// Common practice, no source.
 	GapBowUM                float64 `yaml:"gap_bow_um"`
 	SensitivityTaperPercent float64 `yaml:"sensitivity_taper_percent"`
-	// CoreWidthMM and CoreCentresMM are the width of each core and the distance
-	// between the middles of both; 0 is that of the tape's tracks, 0.6 and 0.9 mm.
-	// The cores must lie within the tracks.
+	// CoreWidthMM and CoreCentresMM are the width of each core and the distance between
+	// their centres; 0 means those of the tracks, 0.6 and 0.9 mm. The cores must lie
+	// within the tracks.
 	CoreWidthMM   float64 `yaml:"core_width_mm"`
 	CoreCentresMM float64 `yaml:"core_centres_mm"`
-	// WornLeftDB and WornRightDB are what a worn core loses at 10 kHz beside
-	// everything else; other frequencies in proportion, as by spacing (Wallace
-	// 1951).
+	// WornLeftDB and WornRightDB are the additional loss of a worn core at 10 kHz; other
+	// frequencies in proportion, as with spacing (Wallace 1951).
 	WornLeftDB  float64 `yaml:"worn_left_db"`
 	WornRightDB float64 `yaml:"worn_right_db"`
 }
 
-// Screw is the azimuth screw, and how the jig's blade sits in it. Angles are
+// Screw describes the azimuth screw and the fit of the jig's blade in it. Angles are
 // degrees of screw.
 type Screw struct {
-	// PitchMM and LeverMM give the gearing, 360 degrees of screw being one
-	// pitch of travel; ArcminPerTurn, when not 0, gives it directly, with its
-	// sign. Reversed turns the sign round.
+	// PitchMM and LeverMM set the gearing; 360 degrees of screw travel one pitch.
+	// ArcminPerTurn, if not 0, sets it directly, with its sign. Reversed inverts the
+	// sign.
 	PitchMM       float64 `yaml:"pitch_mm"`
 	LeverMM       float64 `yaml:"lever_mm"`
 	ArcminPerTurn float64 `yaml:"arcmin_per_turn"`
 	Reversed      bool    `yaml:"reversed"`
-	// GearingRangePercent is a further uniform +- of the gearing per seed.
+	// GearingRangePercent adds a uniform +- to the gearing per seed.
 	GearingRangePercent float64 `yaml:"gearing_range_percent"`
-	// GearingNonlinearPercent is how much greater the gearing is 90 degrees of
-	// screw forward from as found, and how much smaller 90 degrees back; between
-	// and beyond, up to a turn, in a straight line. Common practice, no source.
+	// GearingNonlinearPercent is the increase of the gearing 90 degrees of screw forward
+	// from as found, and its decrease 90 degrees back, linear in between and beyond, up
+	// to one turn. Common practice, no source.
 	GearingNonlinearPercent float64 `yaml:"gearing_nonlinear_percent"`
-	// SlackDeg is the free play between motor and screw; the place in it where
-	// the blade is first seated is random, unless SlackTakenUp: then the blade
-	// stands as if it had arrived from below.
+	// SlackDeg is the slack between motor and screw. The blade is first seated at a
+	// random place in it or, with SlackTakenUp, as if it had arrived from below.
 	SlackDeg     float64 `yaml:"slack_deg"`
 	SlackTakenUp bool    `yaml:"slack_taken_up"`
-	// WindUpDeg is the twist of the drive while the screw turns, StictionDeg
-	// the further twist that breaks a standing screw loose.
+	// WindUpDeg is the twist of the drive while the screw turns; StictionDeg is the
+	// further twist that breaks a standing screw loose.
 	WindUpDeg   float64 `yaml:"wind_up_deg"`
 	StictionDeg float64 `yaml:"stiction_deg"`
-	// StickSlipDeg is stick-slip while the screw is being turned: it stands until
-	// the twist is greater by this than WindUpDeg, then jumps by a random share of
-	// it. Common practice, no source.
+	// StickSlipDeg is stick-slip during a turn: the screw stands until the twist exceeds
+	// WindUpDeg by this, then jumps by a random share of the excess. Common practice, no
+	// source.
 	StickSlipDeg float64 `yaml:"stick_slip_deg"`
-	// RotorJumpSteps is how many full steps of the motor the rotor may jump
-	// when energised, SettleSteps how many it settles when released; the screw
-	// goes with that only where SettleTurnsScrew is set.
+	// RotorJumpSteps is the greatest jump of the rotor when energised, and SettleSteps
+	// its greatest settling when released, in full steps of the motor. The screw follows
+	// the settling only if SettleTurnsScrew is set.
 	RotorJumpSteps   float64 `yaml:"rotor_jump_steps"`
 	SettleSteps      float64 `yaml:"settle_steps"`
 	SettleTurnsScrew bool    `yaml:"settle_turns_screw"`
-	// BladeTiltArcmin is what the pressure of the seated blade does.
+	// BladeTiltArcmin is the tilt caused by the pressure of the seated blade.
 	BladeTiltArcmin float64 `yaml:"blade_tilt_arcmin"`
-	// ReseatDeg shifts the blade in the slot by up to +- this at each seating
-	// after the first.
+	// ReseatDeg shifts the blade in the slot by up to +- this at each seating after the
+	// first.
 	ReseatDeg float64 `yaml:"reseat_deg"`
-	// SeatSeconds after the motor is energised the blade is seated, and
-	// WithdrawSeconds after it is released it is taken out.
+	// SeatSeconds after the motor is energised the blade is seated. WithdrawSeconds after
+	// it is released the blade is taken out.
 	SeatSeconds     float64 `yaml:"seat_seconds"`
 	WithdrawSeconds float64 `yaml:"withdraw_seconds"`
 }
 
-// Sound is the input of the computer.
+// Sound describes the input of the computer.
 type Sound struct {
 	GainDB float64 `yaml:"gain_db"`
 	DC     float64 `yaml:"dc_full_scale"` // offset as a fraction of full scale
 }
 
-// Motor is the jig's motor, as the virtual jig and the mount need it.
+// Motor describes the jig's motor for the virtual jig and the mount.
 type Motor struct {
 	StepsPerTurn int     `yaml:"steps_per_turn"`  // full steps per turn of the motor
 	Microsteps   int     `yaml:"microsteps"`      // per full step
@@ -206,14 +201,14 @@ type Motor struct {
 	MaxSpeed     int     `yaml:"max_speed"`       // microsteps per second
 	Accel        int     `yaml:"accel"`           // microsteps per second squared
 	StartStop    int     `yaml:"start_stop_rate"` // microsteps per second
-	// NoResetOnOpen is a board that does not reset when its port is opened.
+	// NoResetOnOpen makes a board that does not reset when its port is opened.
 	NoResetOnOpen bool `yaml:"no_reset_on_open"`
-	// Encoder is one on the motor's shaft.
+	// Encoder adds an encoder on the motor's shaft.
 	Encoder bool `yaml:"encoder"`
 }
 
-// Default is a plain deck in fair order, found about 20' off, playing the
-// built-in music on a tape with 20 dB of treble above its hiss.
+// Default returns a plain deck in fair order, as found about 20' off, which plays the
+// built-in music on a tape with a treble S/N of 20 dB.
 func Default() Profile {
 	return Profile{
 		Programme: Programme{Kind: "music", LevelDBFS: -20, WAVSeconds: 60, MusicSeconds: 32, MusicSeed: 1, RandomStart: true},
@@ -242,7 +237,7 @@ func Default() Profile {
 	}
 }
 
-// Tones is a programme of sines of one level, for tests and commands.
+// Tones returns a programme of sines of one level, for tests and commands.
 func Tones(levelDBFS float64, hz ...float64) Programme {
 	p := Default().Programme
 	p.Kind = "tones"
@@ -252,12 +247,12 @@ func Tones(levelDBFS float64, hz ...float64) Programme {
 	return p
 }
 
-// degreesPerMicrostep is degrees of screw per microstep, with its sign.
+// degreesPerMicrostep returns degrees of screw per microstep, with its sign.
 func (m Motor) degreesPerMicrostep() float64 {
 	return 360 * float64(m.Direction) / (float64(m.StepsPerTurn*m.Microsteps) * m.Gear)
 }
 
-// degreesPerStep is degrees of screw per full step, unsigned.
+// degreesPerStep returns degrees of screw per full step, unsigned.
 func (m Motor) degreesPerStep() float64 {
 	return 360 / (float64(m.StepsPerTurn) * m.Gear)
 }

@@ -7,14 +7,14 @@ import (
 	"sync"
 )
 
-// programme is one loop of recorded sound, before any loss. Left and right are
-// the same slice where both tracks hold the same.
+// programme is one loop of recorded sound, before any loss. Left and right are the same
+// slice if both tracks are identical.
 type programme struct {
 	left, right []float64
 	rate        int
 }
 
-// load makes the loop a profile asks for; nil is silence.
+// load makes the loop of a profile; nil is silence.
 func (p Programme) load(seed uint64) (*programme, error) {
 	switch p.Kind {
 	case "silence":
@@ -31,8 +31,8 @@ func (p Programme) load(seed uint64) (*programme, error) {
 	return m, m.finish(p)
 }
 
-// tones makes sines of whole periods: a loop of one second where the
-// frequencies are whole hertz, else of ten with frequencies kept to 0.1 Hz.
+// tones makes sines of whole periods: a loop of one second if all frequencies are whole
+// hertz, else of ten seconds, with frequencies rounded to 0.1 Hz.
 func (p Programme) tones() *programme {
 	seconds := 1
 	for _, t := range p.Tones {
@@ -68,7 +68,7 @@ func (p Programme) wav() (*programme, error) {
 	return m, m.finish(p)
 }
 
-// finish adds the second source and brings the whole to its level.
+// finish adds the second source and scales the sum to its level.
 func (m *programme) finish(p Programme) error {
 	if err := m.addSecond(p.Second); err != nil {
 		return err
@@ -77,8 +77,8 @@ func (m *programme) finish(p Programme) error {
 	return nil
 }
 
-// loopFrames is the greatest length of loop, in frames, that is no longer than
-// n, whole tenths of a second, and a product of small primes, for the FFT.
+// loopFrames returns the greatest loop length, in frames, of at most n that is a whole
+// number of tenths of a second and a product of small primes, for the FFT.
 func loopFrames(n, rate int) int {
 	tenth := rate / 10
 	for k := n / tenth; k > 0; k-- {
@@ -106,7 +106,7 @@ func (m *programme) fadeEnds(n int) {
 	}
 }
 
-// level brings the louder channel to a level in dBFS rms.
+// level scales the louder channel to a level in dBFS rms.
 func (m *programme) level(dbfs float64) {
 	loudest := max(power(m.left), power(m.right)) / float64(len(m.left))
 	if loudest == 0 {
@@ -120,10 +120,10 @@ func (m *programme) level(dbfs float64) {
 	}
 }
 
-// mono says that both tracks hold the same.
+// mono reports whether both tracks are the same slice.
 func (m *programme) mono() bool { return &m.left[0] == &m.right[0] }
 
-// channels are the distinct channels.
+// channels returns the distinct channels.
 func (m *programme) channels() [][]float64 {
 	if m.mono() {
 		return [][]float64{m.left}
@@ -131,12 +131,12 @@ func (m *programme) channels() [][]float64 {
 	return [][]float64{m.left, m.right}
 }
 
-// tape is a programme as the head finds it. It is never changed.
+// tape is a recorded programme. It is never changed.
 type tape struct {
 	track [2]*track
 }
 
-// record lays a programme on the tape; nil stays silence.
+// record makes the tape of a programme; nil stays silence.
 func (m *programme) record(t Tape, d Deck) (*tape, error) {
 	if m == nil {
 		return nil, nil
@@ -158,15 +158,15 @@ func (m *programme) record(t Tape, d Deck) (*tape, error) {
 	return &out, nil
 }
 
-// shelf keeps the tape recorded last, since many benches in a row often play
-// the same one and recording takes longer than playing a minute of it.
+// shelf keeps the last recorded tape: many consecutive benches often play the same one,
+// and recording takes longer than playing a minute of it.
 var shelf struct {
 	sync.Mutex
 	label string
 	tape  *tape
 }
 
-// tape records the profile's programme, or takes it off the shelf.
+// tape records the profile's programme, or returns it from the shelf.
 func (p Profile) tape(programme Programme, seed uint64) (*tape, error) {
 	if programme.Kind != "music" || programme.MusicSeed != 0 {
 		seed = 0
@@ -191,7 +191,7 @@ func (p Profile) tape(programme Programme, seed uint64) (*tape, error) {
 	return t, err
 }
 
-// label says everything that a recorded tape depends on.
+// label returns a text of everything that a recorded tape depends on.
 func (p Profile) label(programme Programme, seed uint64) (string, error) {
 	programme.RandomStart = false
 	var file string

@@ -5,24 +5,23 @@ import (
 	"math"
 )
 
-// Second is another source in the programme, with a delay of its own between
-// the channels, as spaced microphones or an effect put it there. It is the
-// programme's own loop, both channels added, played backwards: its spectrum and
-// liveliness are the programme's, and no waveform is common to both.
+// Second is a second source in the programme with its own delay between the channels, as
+// from spaced microphones or an effect. It is the programme's own loop, both channels
+// added, played backwards: spectrum and dynamics are the programme's, but no waveform is
+// common to both.
 type Second struct {
-	// PowerPercent is the power of the second source as a share of the first's,
-	// both channels and the whole loop together; 0 is none.
+	// PowerPercent is the power of the second source relative to the first, over both
+	// channels and the whole loop; 0 means none.
 	PowerPercent float64 `yaml:"power_percent"`
-	// DelayUS is how much later the right channel has it, in microseconds.
+	// DelayUS is its delay in the right channel, in microseconds.
 	DelayUS float64 `yaml:"delay_us"`
-	// Course is "steady" (unless set), "comes_and_goes" (its power swells and
-	// falls back to nothing) or "moves" (its delay goes from 0 to DelayUS and
-	// back). Both run as a raised cosine once in PeriodSeconds, which is brought
-	// to a whole number of periods in the loop.
+	// Course is "steady" (the default), "comes_and_goes" (its power rises and falls back
+	// to 0) or "moves" (its delay goes from 0 to DelayUS and back). Both follow a raised
+	// cosine with PeriodSeconds, rounded to a whole number of periods in the loop.
 	Course        string  `yaml:"course"`
 	PeriodSeconds float64 `yaml:"period_seconds"`
-	// Symmetric splits the power between two such sources, the other one from
-	// another place in the loop and with the opposite delay.
+	// Symmetric splits the power between two such sources; the other starts at another
+	// place in the loop and has the opposite delay.
 	Symmetric bool `yaml:"symmetric"`
 }
 
@@ -43,8 +42,8 @@ func (s Second) validate(kind string) error {
 
 func (s Second) changes() bool { return s.Course == "comes_and_goes" || s.Course == "moves" }
 
-// twinPlace is where in the loop the twin of a symmetric source begins: a
-// share that falls on no bar line.
+// twinPlace is the start of the twin of a symmetric source, as a share of the loop that
+// falls on no bar line.
 const twinPlace = 0.381966
 
 // addSecond mixes the second source into the programme.
@@ -76,8 +75,7 @@ func (m *programme) addSecond(s Second) error {
 	return nil
 }
 
-// point is a source that both channels hear, as a table that can be read at any
-// place.
+// point is a source in both channels, as a table that can be read at any place.
 type point struct {
 	table *track
 	rate  int
@@ -89,7 +87,7 @@ func (m *programme) backwards() (point, error) {
 	for i := range sum {
 		sum[i] = m.left[n-1-i] + m.right[n-1-i]
 	}
-	plan, err := newPlan(n, Rate) // keeps the programme's own rate: as many frames as there are
+	plan, err := newPlan(n, Rate) // equal rates: the number of frames stays
 	if err != nil {
 		return point{}, err
 	}
@@ -102,7 +100,7 @@ func (m *programme) backwards() (point, error) {
 	return point{table: t, rate: m.rate}, nil
 }
 
-// mix adds the source, begun at a frame of its loop, to both channels.
+// mix adds the source to both channels, starting at frame from of its loop.
 func (p point) mix(left, right []float64, s Second, from int, delayUS float64) {
 	n := len(left)
 	cycles := 0.0

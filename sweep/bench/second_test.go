@@ -9,8 +9,8 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// noisy is a stereo loop of independent white noise, so that whatever both
-// channels share is the second source.
+// noisy is a stereo loop of independent white noise, so that only the second source is
+// common to both channels.
 func noisy(frames, rate int) *programme {
 	r := stream(1, streamMusic)
 	m := &programme{left: make([]float64, frames), right: make([]float64, frames), rate: rate}
@@ -20,8 +20,8 @@ func noisy(frames, rate int) *programme {
 	return m
 }
 
-// secondOf is what a second source adds to a loop of noise: left and right, and
-// the loop that it was added to.
+// secondOf returns the part that a second source adds to a loop of noise, left and right,
+// and the loop itself.
 func secondOf(t *testing.T, s Second, frames, rate int) (added, first *programme) {
 	t.Helper()
 	first, mixed := noisy(frames, rate), noisy(frames, rate)
@@ -35,9 +35,9 @@ func secondOf(t *testing.T, s Second, frames, rate int) (added, first *programme
 	return mixed, first
 }
 
-// delayUS is how much later y is than x, in microseconds, from the phase of the
-// cross-spectrum between 1 kHz and highHz: a line through zero. misfit is what
-// the phases keep beside it, in radians rms.
+// delayUS returns the delay of y against x, in microseconds, from the phase of the
+// cross-spectrum between 1 kHz and highHz: a line through zero. misfit is the residual of
+// the phases, in radians rms.
 func delayUS(x, y []float64, rate int, highHz float64) (us, misfit float64) {
 	fft := fourier.NewFFT(len(x))
 	a, b := fft.Coefficients(nil, x), fft.Coefficients(nil, y)
@@ -56,7 +56,7 @@ func delayUS(x, y []float64, rate int, highHz float64) (us, misfit float64) {
 	return d * 1e6, math.Sqrt(squares / weight)
 }
 
-// correlation of two signals of no mean.
+// correlation returns the correlation of two signals of zero mean.
 func correlation(x, y []float64) float64 {
 	var sum float64
 	for i := range x {
@@ -65,8 +65,8 @@ func correlation(x, y []float64) float64 {
 	return sum / math.Sqrt(power(x)*power(y))
 }
 
-// The second source has the power and the delay that are stated, and nothing in
-// common with the first: 96,000 independent values correlate by 0.003 rms.
+// The second source has the stated power and delay, and nothing in common with the first:
+// 96,000 independent values correlate by 0.003 rms.
 func TestSecondSourceHasItsPowerAndDelay(t *testing.T) {
 	for _, rate := range []int{Rate, 32000} {
 		for _, s := range []Second{{PowerPercent: 10, DelayUS: 20}, {PowerPercent: 50, DelayUS: -33, Course: "steady"}} {
@@ -82,7 +82,7 @@ func TestSecondSourceHasItsPowerAndDelay(t *testing.T) {
 	}
 }
 
-// Two sources, one each way: no delay on the whole, each of half the power.
+// Two sources, one on each side: no delay in total, each with half of the power.
 func TestSymmetricSecondSource(t *testing.T) {
 	one, _ := secondOf(t, Second{PowerPercent: 20, DelayUS: 30}, 2*Rate, Rate)
 	both, first := secondOf(t, Second{PowerPercent: 40, DelayUS: 30, Symmetric: true}, 2*Rate, Rate)
@@ -91,17 +91,17 @@ func TestSymmetricSecondSource(t *testing.T) {
 	for i := range other.left {
 		other.left[i], other.right[i] = both.left[i]-one.left[i], both.right[i]-one.right[i]
 	}
-	// One alone and both together are levelled apart; half of 40 % is 20 % but
-	// for what the two sources correlate by chance.
+	// One alone and both together are levelled separately. Half of 40 % is 20 %, except
+	// for the chance correlation of the two sources.
 	near(t, "power of the other one", power(other.left)/power(one.left), 1, 0.02)
 	near(t, "correlation of the two", correlation(other.left, one.left), 0, 0.02)
 	got, _ := delayUS(other.left, other.right, Rate, 10000)
 	near(t, "delay of the other one in us", got, -30, 0.3)
 }
 
-// One that comes and goes: 1/2 - 1/pi of the full swing's power in the quiet
-// half of each period, 1/2 + 1/pi in the loud half (the integral of a raised
-// cosine), and the delay stays.
+// A source that comes and goes: 1/2 - 1/pi of the full swing's power in the quiet half of
+// each period, 1/2 + 1/pi in the loud half (the integral of a raised cosine); the delay
+// is constant.
 func TestSecondSourceComesAndGoes(t *testing.T) {
 	const seconds = 8
 	added, _ := secondOf(t, Second{PowerPercent: 50, DelayUS: 25, Course: "comes_and_goes", PeriodSeconds: 2.1}, seconds*Rate, Rate)
@@ -119,24 +119,24 @@ func TestSecondSourceComesAndGoes(t *testing.T) {
 	near(t, "delay in us", got, 25, 0.01)
 }
 
-// One whose delay moves: nothing at the start, all of it half a period later,
-// half of it in between, while its power stays.
+// A source whose delay moves: zero at the start, the whole delay half a period later,
+// half of it in between; the power is constant.
 func TestSecondSourceMoves(t *testing.T) {
 	const seconds = 8
 	added, _ := secondOf(t, Second{PowerPercent: 30, DelayUS: 60, Course: "moves", PeriodSeconds: 8}, seconds*Rate, Rate)
 	for at, want := range map[float64]float64{0.05: 0, 2: 30, 4: 60, 6: 30} {
 		from := int(at*Rate) - Rate/20
 		l, r := added.left[from:from+Rate/10], added.right[from:from+Rate/10]
-		// The window's mean of the raised cosine is within 0.1 us of its middle;
-		// its two ends add noise.
+		// The window's mean of the raised cosine is within 0.1 us of its middle; its two
+		// ends add noise.
 		got, _ := delayUS(l, r, Rate, 7000)
 		near(t, "delay in us", got, want, 0.5)
 		near(t, "power", power(l)/power(added.left)*80, 1, 0.06)
 	}
 }
 
-// On the tape: level and signal-to-noise are those of the whole, the optimum
-// stays where the treble is greatest, and music and files can have it.
+// On the tape: level and signal-to-noise ratio are those of the sum, the optimum stays at
+// the greatest treble, and both music and files can have a second source.
 func TestSecondSourceOnTheTape(t *testing.T) {
 	p := still(0, 1000)
 	p.Programme.Kind, p.Programme.MusicSeconds = "music", 4
@@ -151,8 +151,8 @@ func TestSecondSourceOnTheTape(t *testing.T) {
 	}
 }
 
-// Delays beyond the window of 15 to 160 us, of either sign, as in a reverberant room:
-// the lag at which the channels' correlation has its top, to a frame (20.8 us).
+// Delays beyond the window of 15 to 160 us, of either sign, as in a reverberant room: the
+// lag of the greatest correlation of the channels, to a frame (20.8 us).
 func TestSecondSourceFarApart(t *testing.T) {
 	for _, us := range []float64{250, 350, 500, -250, -400, -500} {
 		added, _ := secondOf(t, Second{PowerPercent: 50, DelayUS: us}, 4*Rate, Rate)

@@ -7,8 +7,8 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// BenchmarkNext tells how many times faster than real time both channels of
-// the default deck are made, jig included.
+// BenchmarkNext reports how many times faster than real time both channels of the default
+// deck are made, jig included.
 func BenchmarkNext(b *testing.B) {
 	p := Default()
 	p.Programme.MusicSeconds = 30
@@ -25,7 +25,7 @@ func BenchmarkNext(b *testing.B) {
 	b.ReportMetric(float64(b.N)*blockFrames/Rate/b.Elapsed().Seconds(), "times-real-time")
 }
 
-// BenchmarkNew tells what a new bench costs.
+// BenchmarkNew reports the cost of a new bench.
 func BenchmarkNew(b *testing.B) {
 	for _, kind := range []string{"music", "tones"} {
 		b.Run(kind, func(b *testing.B) {

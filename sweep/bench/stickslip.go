@@ -5,16 +5,16 @@ import (
 	"math/rand/v2"
 )
 
-// stickSlip is a screw that sticks while it is being turned: it stands until the
-// drive is twisted, beyond what it takes to keep a screw turning, by more than
-// limitDeg, then jumps by a share of that twist, drawn evenly from none to all. So
-// it comes to stand anywhere within limitDeg before where a smooth screw would.
+// stickSlip models a screw that sticks while it is turned. It stands until the twist of
+// the drive, beyond the twist that keeps a screw turning, exceeds limitDeg. Then it jumps
+// by a share of that twist, uniform from none to all. So it stops anywhere within
+// limitDeg before the position of a smooth screw.
 type stickSlip struct {
 	limitDeg float64
 	r        *rand.Rand
 }
 
-// slip is how far the screw goes at a twist, both in degrees with their sign.
+// slip returns the movement of the screw at a twist, both in degrees with their sign.
 func (s stickSlip) slip(twistDeg float64) float64 {
 	switch {
 	case s.limitDeg == 0:

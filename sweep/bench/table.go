@@ -11,27 +11,27 @@ import (
 const (
 	oversampling = 4
 	tableRate    = Rate * oversampling
-	// tablePad is how far a table reaches round the loop at either end, so that
-	// no reading ever wraps: 1024 values are 0.25 mm of tape.
+	// tablePad is the length of the loop repeated at either end, so that no reading
+	// wraps: 1024 values are 0.25 mm of tape.
 	tablePad = 1024
-	// highestHz is where the programme ends: no cassette holds more.
+	// highestHz is the upper limit of the programme: no cassette holds more.
 	highestHz = 21000
 )
 
 // track is one recorded track: the antiderivative of its signal, four values
 // per frame, in a loop.
 type track struct {
-	m []float64 // value i of the loop stands at m[i+tablePad]
+	m []float64 // value i of the loop is m[i+tablePad]
 	n int
-	// power is the spectrum: power in steps of powerStepHz, after the losses.
+	// power is the spectrum after the losses, in steps of powerStepHz.
 	power []float64
 }
 
 // powerStepHz is the width of one step of track.power.
 const powerStepHz = 50
 
-// plan is what the tracks of one programme share: the transforms at its own
-// rate and at the bench's.
+// plan is common to the tracks of one programme: the transforms at its own rate and at
+// the bench's.
 type plan struct {
 	frames            int // at the bench's rate
 	seconds           float64
@@ -51,9 +51,8 @@ func newPlan(length, rate int) (*plan, error) {
 	return p, nil
 }
 
-// track makes the table of a looped signal. The losses of head and tape are
-// put on here, by the spectrum of the whole loop, and so is the conversion
-// from the signal's own rate.
+// track makes the table of a looped signal. The losses of head and tape, and the
+// conversion from the signal's own rate, are applied to the spectrum of the whole loop.
 func (p *plan) track(signal []float64, loss func(hz float64) complex128) *track {
 	coef := p.forward.Coefficients(nil, signal)
 	scale := complex(1/float64(len(signal)), 0)
@@ -95,8 +94,8 @@ func (t *track) fill(spectrum []complex128, backward *fourier.FFT) {
 	}
 }
 
-// at is the antiderivative at a place u in the loop, in table values, by
-// six-point Lagrange interpolation: within -83 dB of the truth up to 15 kHz.
+// at returns the antiderivative at a place u in the loop, in table values, by six-point
+// Lagrange interpolation: error below -83 dB up to 15 kHz.
 func (t *track) at(u float64) float64 {
 	i := int(u+tablePad) - 2
 	c := u + tablePad - float64(i+2)
@@ -107,9 +106,8 @@ func (t *track) at(u float64) float64 {
 		m[3]*(ab*c*ef)*(1.0/12) + m[4]*(ab*cd*f)*(-1.0/24) + m[5]*(ab*cd*e)*(1.0/120)
 }
 
-// mean is the mean of the signal from u-half to u+half: what a gap sees whose
-// track is tilted by that much. A half of next to nothing is widened to where
-// the difference is still exact.
+// mean returns the mean of the signal from u-half to u+half: the output of a gap tilted
+// by that much across the track. A half near 0 is widened until the difference is exact.
 func (t *track) mean(u, half float64) float64 {
 	const least = 0.01
 	if half < least && half > -least {
@@ -118,7 +116,7 @@ func (t *track) mean(u, half float64) float64 {
 	return (t.at(u+half) - t.at(u-half)) / (2 * half)
 }
 
-// bandPower is the power between two frequencies, each weighted by weight.
+// bandPower returns the power between two frequencies, multiplied by weight.
 func (t *track) bandPower(lowHz, highHz float64, weight func(hz float64) float64) float64 {
 	var sum float64
 	for i, p := range t.power {

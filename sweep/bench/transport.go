@@ -6,8 +6,8 @@ import (
 	"sync"
 )
 
-// controlFrames is the period in which everything slow is worked out: 1 ms.
-// Between two periods it moves in a straight line.
+// controlFrames is the period at which slow quantities are computed: 1 ms. Between two
+// periods they are interpolated linearly.
 const (
 	controlFrames = 48
 	controlRate   = Rate / controlFrames
@@ -16,7 +16,7 @@ const (
 // ramp is a slow quantity within a control period.
 type ramp struct{ now, step, target float64 }
 
-// set makes the ramp arrive at a value after one control period.
+// set makes the ramp reach a value after one control period.
 func (r *ramp) set(to float64) {
 	r.now, r.target = r.target, to
 	r.step = (r.target - r.now) / controlFrames
@@ -28,10 +28,10 @@ func (r *ramp) next() float64 {
 	return v
 }
 
-// hold makes the ramp stand at a value.
+// hold makes the ramp stay at a value.
 func (r *ramp) hold(at float64) { *r = ramp{now: at, target: at} }
 
-// transport is the running tape: its speed, skew and contact with the head.
+// transport models the running tape: its speed, skew and contact with the head.
 type transport struct {
 	speed    float64 // share of the nominal speed
 	flutter  *drift  // relative speed
@@ -56,7 +56,7 @@ func newTransport(p Profile, seed uint64) *transport {
 			r: stream(seed, streamDropouts), perSecond: t.DropoutsPerSecond, depth: amplitude(-t.DropoutDepthDB),
 		},
 	}
-	// Two tracks under one head tremble much alike: correlation 0.64.
+	// The spacing of two tracks under one head varies together: correlation 0.64.
 	r := stream(seed, streamSpacing)
 	for i, share := range [3]float64{0.8, 0.6, 0.6} {
 		tr.spacing[i] = newDrift(r, share*t.SpacingFlutterDB, spacingSpectrum())
@@ -65,37 +65,37 @@ func newTransport(p Profile, seed uint64) *transport {
 	return tr
 }
 
-// rate is table values per frame.
+// rate returns table values per frame.
 func (t *transport) rate(control int64) float64 {
 	return oversampling * (t.speed + t.flutter.at(control))
 }
 
-// skew is how the running tape is skewed, in arcmin.
+// skew returns the skew of the running tape, in arcmin.
 func (t *transport) skew(control int64) float64 {
 	return t.wander.at(control) + t.cyclic.at(control)
 }
 
-// cyclic is a skew that comes and goes as a sine, begun at so many turns.
+// cyclic is a sine skew; turns is its phase at the start.
 type cyclic struct{ amplitude, hz, turns float64 }
 
 func (c cyclic) at(control int64) float64 {
 	return c.amplitude * math.Sin(2*math.Pi*(c.hz*float64(control)/controlRate+c.turns))
 }
 
-// spacingDB is the level at 10 kHz of a channel as the spacing trembles.
+// spacingDB returns the level change of a channel at 10 kHz by the varying spacing.
 func (t *transport) spacingDB(channel int, control int64) float64 {
 	return t.spacing[0].at(control) + t.spacing[1+channel].at(control)
 }
 
-// The spectra that are alike on every bench, made once.
+// The spectra common to all benches, made once.
 var (
 	flutterSpectrum = sync.OnceValue(func() *spectrum { return newSpectrum(250, 1, flutterDensity, flutterWeight) })
 	spacingSpectrum = sync.OnceValue(func() *spectrum { return newSpectrum(600, 0.1, band("1/f", 0.2, 10), nil) })
 )
 
-// flutterDensity is the power of wow and flutter per hertz: 1/f from 0.5 to
-// 100 Hz, with humps for a reel at 0.8 Hz and a capstan at 7.6 Hz (a 2 mm shaft
-// at 47.6 mm/s). The shape is a plausible one, without a source.
+// flutterDensity returns the power of wow and flutter per hertz: 1/f from 0.5 to 100 Hz,
+// with peaks for a reel at 0.8 Hz and a capstan at 7.6 Hz (a 2 mm shaft at 47.6 mm/s).
+// The shape is plausible, without a source.
 func flutterDensity(hz float64) float64 {
 	if hz < 0.5 || hz > 100 {
 		return 0
@@ -111,8 +111,8 @@ var flutterTable = [][2]float64{
 	{100, -17.3}, {200, -23},
 }
 
-// flutterWeight is the weighting as an amplitude, in a straight line of dB over
-// the logarithm of the frequency between the table's points.
+// flutterWeight returns the weighting as an amplitude. Between the table's points its dB
+// are linear in the logarithm of the frequency.
 func flutterWeight(hz float64) float64 {
 	for i := 1; i < len(flutterTable); i++ {
 		a, b := flutterTable[i-1], flutterTable[i]
@@ -144,8 +144,8 @@ func (d *dropouts) plan() {
 	d.hitLeft, d.hitRight = which != 1, which != 0
 }
 
-// gains is what a drop-out leaves of either channel at t seconds: a dip with
-// the shape of a raised cosine.
+// gains returns the gain of a drop-out for each channel at t seconds: a dip with the
+// shape of a raised cosine.
 func (d *dropouts) gains(t float64) [2]float64 {
 	for t >= d.end {
 		d.plan()

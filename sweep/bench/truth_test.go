@@ -12,9 +12,9 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// The brightest tilt by its definition: that at which the sum of both channels'
-// power is greatest, found here by listening at many tilts. The optimum is the mean
-// of both gaps, whichever is louder.
+// The brightest tilt by its definition: the greatest sum of both channels' powers, found
+// here by listening at many tilts. The optimum is the mean of both gaps, whichever is
+// louder.
 func TestBrightestIsWhereTrebleIsGreatest(t *testing.T) {
 	for _, skew := range []float64{0, 4} {
 		p := still(0, 10000)
@@ -39,7 +39,7 @@ func TestBrightestIsWhereTrebleIsGreatest(t *testing.T) {
 	}
 }
 
-// The truth says nothing of wander: the tilt stands still while the tape skews.
+// Truth excludes wander: its tilt is constant while the tape skews.
 func TestTruthLeavesWanderOut(t *testing.T) {
 	p := Default()
 	p.Programme = Tones(-20, 10000)
@@ -102,7 +102,7 @@ func TestValidateNamesFieldValueAndRange(t *testing.T) {
 	}
 }
 
-// One YAML file describes a bench: what is written out comes back the same.
+// One YAML file describes a bench: writing and reading it changes nothing.
 func TestProfileSurvivesYAML(t *testing.T) {
 	p := Default()
 	p.Programme = Tones(-14, 10000, 1000)
@@ -158,8 +158,8 @@ func TestWAVProgramme(t *testing.T) {
 	}
 }
 
-// sineWAV is a 16-bit mono WAV file whose header declares more than there is,
-// as a streamed one does.
+// sineWAV is a 16-bit mono WAV file whose header declares more than its content, like a
+// streamed one.
 func sineWAV(rate int, seconds, hz float64) []byte {
 	u16 := func(v int) []byte { return []byte{byte(v), byte(v >> 8)} }
 	u32 := func(v int) []byte { return append(u16(v), u16(v>>16)...) }

@@ -15,8 +15,8 @@ type limit struct {
 	value, lo, hi float64
 }
 
-// Validate returns the first field whose value lies outside what the model
-// can stand for, with the value and the allowed range.
+// Validate returns an error for the first field outside the range of the model, with its
+// value and the allowed range.
 func (p Profile) Validate() error {
 	for _, group := range [][]limit{p.Programme.limits(), p.Tape.limits(), p.Deck.limits(), p.Screw.limits(), p.Motor.limits(), p.Late.limits(), {
 		{"sound.gain_db", p.Sound.GainDB, -60, 60},
@@ -139,8 +139,8 @@ func (d Deck) limits() []limit {
 	}
 }
 
-// validateCores returns an error when a core reaches beyond its track: what it
-// would read there the model does not say.
+// validateCores returns an error if a core reaches beyond its track, since the model does
+// not cover that.
 func (d Deck) validateCores() error {
 	g := newGapLine(d, 1)
 	inner, outer := g.centre-g.width/2, g.centre+g.width/2

@@ -2,29 +2,28 @@ package bench
 
 import "math"
 
-// view is the bench's own physics of how level goes with tilt, as the truth and the
-// hiss need it: tilts are arcminutes of the head against the azimuth recorded on the
-// tape, wander left out.
+// view is the bench's own model of level against tilt, for the truth and the hiss. Tilts
+// are arcminutes of the head against the azimuth recorded on the tape, without wander.
 type view struct {
 	deck  Deck
 	gap   [2]gapLine
 	found float64 // tilt as found
 }
 
-// newView is that of a profile whose ranges are drawn, on a head found at a tilt
-// against the standard.
+// newView returns the view of a profile with its ranges drawn; startArcmin is the head's
+// tilt as found against the standard.
 func newView(p Profile, startArcmin float64) view {
 	return view{deck: p.Deck, gap: [2]gapLine{newGapLine(p.Deck, 0), newGapLine(p.Deck, 1)}, found: startArcmin - p.Tape.TiltArcmin}
 }
 
-// liesAlongArcmin is the tilt at which the gaps lie along the recorded pattern: the
+// liesAlongArcmin returns the tilt at which the gaps lie along the recorded pattern: the
 // mean of both channels' gaps.
 func (v view) liesAlongArcmin() float64 {
 	return (v.gap[0].liesAlongArcmin() + v.gap[1].liesAlongArcmin()) / 2
 }
 
-// gain is the amplitude that a channel's gap and contact leave of a frequency at a
-// tilt. A worn core is left out: it is on the tape's tracks already.
+// gain returns the amplitude gain of a channel's gap and contact at a tilt and a
+// frequency. It excludes a worn core, which is already in the tape's tracks.
 func (v view) gain(channel int, tiltArcmin, hz float64) float64 {
 	g := v.gap[channel].gain(tiltArcmin, hz)
 	if v.deck.ContactDBPerArcmin == 0 {
@@ -33,17 +32,17 @@ func (v view) gain(channel int, tiltArcmin, hz float64) float64 {
 	return g * inProportion(v.deck.contactDB(tiltArcmin-v.found), hz)
 }
 
-// power is the power of both channels together at a tilt, of a frequency recorded
-// alike on both.
+// power returns the total power of both channels at a tilt, for a frequency recorded
+// identically on both.
 func (v view) power(tiltArcmin, hz float64) float64 {
 	l := v.gain(0, tiltArcmin, hz) * inProportion(-v.deck.WornLeftDB, hz)
 	r := v.gain(1, tiltArcmin, hz) * inProportion(-v.deck.WornRightDB, hz) * amplitude(v.deck.ImbalanceDB)
 	return l*l + r*r
 }
 
-// brightestArcmin is the tilt at which the power of a frequency is greatest, within
-// the first nulls of the azimuth loss and what the spring allows: of the places of a
-// grid the best, and around it the top by thirds.
+// brightestArcmin returns the tilt of greatest power at a frequency, within the first
+// nulls of the azimuth loss and the limit of the spring: the best point of a grid,
+// refined by ternary search.
 func (v view) brightestArcmin(hz float64) float64 {
 	bowed := v.deck.GapBowUM*v.deck.SensitivityTaperPercent != 0
 	if !bowed && v.deck.ContactDBPerArcmin == 0 && v.deck.GapSkewArcmin == 0 {
@@ -69,8 +68,8 @@ func (v view) brightestArcmin(hz float64) float64 {
 	return (lo + hi) / 2
 }
 
-// trebleHz is the frequency that the brightest tilt is of: the highest tone of a
-// programme of tones, else 10 kHz.
+// trebleHz returns the frequency of the brightest tilt: the highest tone of a programme
+// of tones, else 10 kHz.
 func (p Programme) trebleHz() float64 {
 	if p.Kind != "tones" {
 		return 10000

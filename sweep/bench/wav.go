@@ -9,9 +9,9 @@ import (
 	"os"
 )
 
-// readWAV reads a stretch of a WAV file: 16, 24 or 32-bit integers or 32-bit
-// floats, one or two channels. A declared data size is taken as an upper
-// bound, so that streamed and truncated files open too.
+// readWAV reads a part of a WAV file: 16, 24 or 32-bit integers or 32-bit floats, one or
+// two channels. The declared data size is an upper bound, so streamed and truncated files
+// open too.
 func readWAV(path string, fromSeconds, seconds float64) (left, right []float64, rate int, err error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -44,7 +44,7 @@ type wavFormat struct {
 	float                 bool
 }
 
-// wavHeader reads up to the first byte of sound and returns the size declared.
+// wavHeader reads up to the first byte of sound and returns the declared size.
 func wavHeader(r io.ReadSeeker) (h wavFormat, size int64, err error) {
 	var riff [12]byte
 	if _, err := io.ReadFull(r, riff[:]); err != nil || string(riff[:4]) != "RIFF" || string(riff[8:]) != "WAVE" {
@@ -93,7 +93,7 @@ func wavFormatOf(body []byte) (wavFormat, error) {
 	return h, nil
 }
 
-// samples decodes the sound; a mono file is on both tracks.
+// samples decodes the sound; a mono file goes to both tracks.
 func (h wavFormat) samples(data []byte) (left, right []float64) {
 	frames := len(data) / (h.channels * h.bytes)
 	ch := make([][]float64, h.channels)

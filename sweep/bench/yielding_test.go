@@ -6,10 +6,10 @@ import (
 	"testing"
 )
 
-// While the screw is being turned it stands and jumps: never further behind than
-// where a smooth screw would be less the twist at which it breaks loose, never ahead
-// of it, in jumps of every size up to that twist, and none of it the same for two
-// seeds. Without it the screw follows the motor, at any speed.
+// A turning screw sticks and jumps. It is never behind a smooth screw by more than the
+// twist at which it breaks loose, and never ahead of it. Jumps have every size up to that
+// twist and differ between two seeds. Without stick-slip the screw follows the motor, at
+// any speed.
 func TestScrewSticksAndJumps(t *testing.T) {
 	const limit = 1.5
 	behind := map[float64]bool{}
@@ -25,7 +25,7 @@ func TestScrewSticksAndJumps(t *testing.T) {
 			h.deg = deg
 			listen(t, b, 0.001)
 			tr := b.Truth()
-			// 0.05 more than the limit, for the twist is looked at once it is exceeded
+			// 0.05 more than the limit, since the twist is tested after it is exceeded
 			if late := deg - tr.ScrewDeg; late < -1e-9 || late > limit+0.051 {
 				t.Fatalf("seed %d: at %g degrees the screw is behind by %g", seed, deg, late)
 			}
@@ -40,7 +40,7 @@ func TestScrewSticksAndJumps(t *testing.T) {
 		for _, j := range jumps {
 			sum, most = sum+j, max(most, j)
 		}
-		// A share evenly from none to all of the twist at 1.5 to 1.55 degrees: 0.76
+		// A uniform share, from none to all, of the twist at 1.5 to 1.55 degrees: 0.76
 		// degrees on average, standard error 0.05 over 78 of them.
 		near(t, fmt.Sprintf("seed %d: mean of %d jumps", seed, len(jumps)), sum/float64(len(jumps)), 0.76, 0.16)
 		if most < 1.2 || most > limit+0.051 || stood < steps/2 {
@@ -61,9 +61,9 @@ func TestScrewSticksAndJumps(t *testing.T) {
 	}
 }
 
-// Creep: of each turn the rest, 5 percent, is gone by exp(-t/T), T = 4 s, or 3 percent
-// with 20 s (the step response of a standard linear solid); Truth states where the
-// head is and where it comes to rest.
+// Creep: of each turn the slow part, 5 percent, decays by exp(-t/T), T = 4 s, or 3
+// percent with 20 s (the step response of a standard linear solid). Truth states the
+// present and the final position of the head.
 func TestHeadCreepsOn(t *testing.T) {
 	for _, c := range []struct{ percent, seconds float64 }{{5, 4}, {3, 20}, {0, 4}} {
 		p := plain(0)
@@ -80,13 +80,13 @@ func TestHeadCreepsOn(t *testing.T) {
 			tr := b.Truth()
 			gone := math.Exp(-(tr.Seconds - begun) / c.seconds)
 			near(t, "rest", tr.RestTiltArcmin, 0, 1e-9)
-			// one block of 21 ms is all that is not sure of when the turn was
+			// the time of the turn is uncertain by one block of 21 ms
 			near(t, fmt.Sprintf("%g %% in %g s: tilt", c.percent, c.seconds), tr.TiltArcmin, 20*c.percent/100*gone, 20*c.percent/100*0.022/c.seconds+1e-9)
 		}
 	}
 }
 
-// Under the fault of the wrong screw the head rests where it is.
+// With the fault of the wrong screw the head keeps its position.
 func TestRestUnderTheWrongScrew(t *testing.T) {
 	p := plain(0)
 	p.Faults = []Fault{{Kind: WrongScrew}}
@@ -97,8 +97,8 @@ func TestRestUnderTheWrongScrew(t *testing.T) {
 	near(t, "tilt", b.Truth().TiltArcmin, 20, 1e-9)
 }
 
-// Gearing that changes: by 3 percent at 90 degrees, measured as tilt per degree there,
-// the tilt being its integral; the truth names the screw's angle of the optimum.
+// Gearing that changes: by 3 percent at 90 degrees, measured as tilt per degree there;
+// the tilt is its integral. Truth states the screw's angle of the optimum.
 func TestGearingThatChanges(t *testing.T) {
 	for _, percent := range []float64{0, 3, -20} {
 		p := plain(0)

@@ -135,14 +135,17 @@ func samePeriod(ps []Point, period float64) {
 }
 
 // topOf returns roughly where a stretch has its top, arcmin of tilt by delay, and whether
-// the top reaches the level least; NaN if not.
+// the top reaches the level least; NaN if not. A stretch that still rises at its end has its
+// top ahead.
 func topOf(stretch []Point, least float64) (at float64, reaches bool) {
 	const near = 3 // dB below its own
-	best := math.Inf(-1)
-	for _, p := range stretch {
-		best = max(best, p.DB)
+	best, last := math.Inf(-1), 0
+	for i, p := range stretch {
+		if p.DB > best {
+			best, last = p.DB, i
+		}
 	}
-	if best < least {
+	if best < least || last == len(stretch)-1 {
 		return math.NaN(), false
 	}
 	var x []float64

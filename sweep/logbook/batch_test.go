@@ -8,8 +8,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A proof turns no screw and is no run to go back behind, nor one to prove again;
-// runs of a batch are found by its name.
+// A proof turns no screw, so it cannot be restored or proved again. Runs of a batch are
+// found by its name.
 func TestProofsAndBatchesAreToldApart(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		book := p.open(t)

@@ -15,13 +15,13 @@ import (
 	"headtrue/sweep/record"
 )
 
-// generatedSteps is how many steps a generated run has.
+// generatedSteps is the number of steps of a generated run.
 const generatedSteps = 30
 
-// A logbook of generated runs, one every five minutes: HEADTRUE_RUNS of them,
-// 1,000,000 unless it says otherwise. Their rows are all of their own; the packed
-// entries are those of distinctPacks runs, again and again, as making each anew would
-// take hours. HEADTRUE_LOGBOOK_KEPT keeps the file for the next time.
+// A logbook of generated runs, one every five minutes: HEADTRUE_RUNS of them, by default
+// 1,000,000. Their rows are all different; the packed entries are those of distinctPacks
+// runs, repeated, since making each anew would take hours. HEADTRUE_LOGBOOK_KEPT keeps
+// the file for the next time.
 const distinctPacks = 500
 
 func generatedRuns() int {
@@ -31,8 +31,8 @@ func generatedRuns() int {
 	return 1_000_000
 }
 
-// generated is a run with figures as free as measured ones, so that it packs as
-// those do.
+// generated is a run with figures as random as measured ones, so that it packs as those
+// do.
 func generated(r *rand.Rand, n int) []record.Entry {
 	at := begun.Add(time.Duration(n) * 5 * time.Minute)
 	stamp := func(s float64) string {
@@ -130,7 +130,7 @@ func fill(b testing.TB, book *Book, runs int) {
 	}
 }
 
-// large is a logbook of generated runs in a folder.
+// large returns a logbook of generated runs in a folder.
 func large(b testing.TB) (p place, runs int) {
 	runs = generatedRuns()
 	p = place{where: os.Getenv("HEADTRUE_LOGBOOK_KEPT")}
@@ -152,7 +152,7 @@ func large(b testing.TB) (p place, runs int) {
 	return p, have
 }
 
-// median is the middle time of several tries, in milliseconds.
+// median returns the median time of several tries, in milliseconds.
 func median(b testing.TB, tries int, do func(i int) error) float64 {
 	b.Helper()
 	times := make([]float64, tries)
@@ -166,9 +166,9 @@ func median(b testing.TB, tries int, do func(i int) error) float64 {
 	return sorted(times)[tries/2]
 }
 
-// BenchmarkLogbook prints how long a large logbook takes for what people wait for,
-// and, where Debian's sqlite3 is there, how long that program takes for the same,
-// its start included.
+// BenchmarkLogbook prints the times of a large logbook for operations that people wait
+// for, and, if Debian's sqlite3 is installed, the times of that program for the same, its
+// start included.
 func BenchmarkLogbook(b *testing.B) {
 	for range b.N {
 		p, runs := large(b)
@@ -237,7 +237,7 @@ func fileSize(b testing.TB, path string) float64 {
 	return float64(info.Size())
 }
 
-// plainly is the time of Debian's sqlite3 for an order, milliseconds.
+// plainly returns the time of Debian's sqlite3 for an order, milliseconds.
 func plainly(b testing.TB, p place, order string) string {
 	if _, err := exec.LookPath("sqlite3"); err != nil {
 		return "-"
@@ -247,7 +247,7 @@ func plainly(b testing.TB, p place, order string) string {
 	}))
 }
 
-// plainSync is the time to write as much as a step and have it on the disk.
+// plainSync returns the time to write the bytes of a step durably to the disk.
 func plainSync(b testing.TB, p place) float64 {
 	file, err := os.Create(filepath.Join(p.where, "plain"))
 	if err != nil {

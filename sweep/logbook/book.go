@@ -16,20 +16,19 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ErrEmpty is returned where no run was found.
+// ErrEmpty is returned if no run was found.
 var ErrEmpty = errors.New("the logbook holds no run yet that was asked for")
 
-// ErrDamaged is returned for a store that is no logbook any more.
+// ErrDamaged is returned for a store that is no longer a valid logbook.
 var ErrDamaged = errors.New("its file is damaged")
 
-// ErrOnlyToRead is returned for what would change a logbook that may not be written.
+// ErrOnlyToRead is returned for any change of a logbook that may not be written.
 var ErrOnlyToRead = errors.New("the logbook can only be read here")
 
-// ErrNoRun is returned for a name that no run has.
+// ErrNoRun is returned for a name without a run.
 var ErrNoRun = errors.New("no such run in the logbook")
 
-// NewerError says that a newer program has written the logbook, or a run that is
-// to be imported.
+// NewerError reports that a newer program wrote the logbook or the run to be imported.
 type NewerError struct {
 	What           string
 	Version, Known int64
@@ -42,50 +41,49 @@ func (e *NewerError) Error() string {
 //go:embed migrations
 var migrations embed.FS
 
-// engine is what SQLite and PostgreSQL do differently.
+// engine covers the differences between SQLite and PostgreSQL.
 type engine interface {
-	// held says whether some process is writing a run.
+	// held reports whether a process is writing a run.
 	held(ctx context.Context, run string, id int64) (bool, error)
-	// migrating has do run while no other process changes the tables.
+	// migrating calls do while no other process changes the tables.
 	migrating(ctx context.Context, do func() error) error
-	// intact looks the store itself over.
+	// intact checks the store itself.
 	intact(ctx context.Context) error
 }
 
-// Book is an open logbook. Its methods may be called from several goroutines.
+// Book is an open logbook. Several goroutines may call its methods.
 type Book struct {
 	db         *sql.DB
 	engine     engine
 	where      places.Logbook
 	dir        string
-	root       *os.Root // dir, out of which no name leads
+	root       *os.Root // dir; no name leads out of it
 	onlyToRead bool
 	now        func() time.Time
-	// spool is where a logbook on a server is written first, link what is known of the
-	// server, and life ends as the book is closed; nil and unused for a folder.
+	// spool is written before the server is, link is the last known state of the server,
+	// and life ends when the book is closed; nil and unused for a folder.
 	spool *Book
 	link  link
 	life  context.Context
 	end   context.CancelFunc
 }
 
-// patience is how long one order to the store may take.
+// patience is the longest time of one operation of the store.
 const patience = 10 * time.Second
 
 func patient() (context.Context, context.CancelFunc) {
 	return context.WithTimeout(context.Background(), patience)
 }
 
-// IsServer says that a place names a database server, not a folder.
+// IsServer reports whether a place is a database server, not a folder.
 func IsServer(where string) bool {
 	return places.Logbook(where).IsServer()
 }
 
-// Open returns the logbook in a folder, which is made where it is missing, or that
-// on a PostgreSQL server, postgres://USER@HOST/DATABASE, whose clips lie in the
-// folder clips. A server that does not answer is no error: see Away. An older logbook is
-// brought up to date; a newer one is a *NewerError. What runs that were killed have left
-// lying about is removed.
+// Open returns the logbook in a folder, which it makes if missing, or the logbook on a
+// PostgreSQL server, postgres://USER@HOST/DATABASE, with its clips in the folder clips. A
+// server that does not answer is no error: see Away. Open migrates an older logbook; for
+// a newer one it returns a *NewerError. It removes the leftover files of killed runs.
 func Open(where, clips string) (*Book, error) {
 	b, err := newBook(where, clips)
 	if err != nil {
@@ -111,8 +109,8 @@ func newBook(where, clips string) (*Book, error) {
 	return b, nil
 }
 
-// opened opens the folder of the clips, then the store. After an error the book is
-// closed.
+// opened opens the folder of the clips, then the store. After an error it closes the
+// book.
 func (b *Book) opened(store func(context.Context) error) (err error) {
 	ctx, cancel := patient()
 	defer cancel()
@@ -125,7 +123,7 @@ func (b *Book) opened(store func(context.Context) error) (err error) {
 	return nil
 }
 
-// openStore opens the store to be written, and clears up after runs that were killed.
+// openStore opens the store for writing, and removes the leftovers of killed runs.
 func (b *Book) openStore(ctx context.Context) (err error) {
 	if b.where.IsServer() {
 		err = b.openServer()
@@ -138,8 +136,8 @@ func (b *Book) openStore(ctx context.Context) (err error) {
 	return err
 }
 
-// OpenExisting is Open for those that only read: where no logbook is it makes none
-// and returns ErrEmpty, and one that may not be written it opens to be read.
+// OpenExisting is Open for readers: it makes no logbook but returns ErrEmpty, and opens a
+// logbook that may not be written for reading only.
 func OpenExisting(where, clips string) (*Book, error) {
 	if IsServer(where) {
 		return Open(where, clips)
@@ -183,16 +181,16 @@ func (b *Book) migrate(ctx context.Context, dialect goose.Dialect) error {
 	return err
 }
 
-// KeepTimeBy hands in another clock than the machine's.
+// KeepTimeBy replaces the machine's clock.
 func (b *Book) KeepTimeBy(now func() time.Time) { b.now = now }
 
-// Where is the folder or the server of the logbook; Dir the folder of its clips.
+// Where returns the folder or the server of the logbook.
 func (b *Book) Where() string { return b.where.String() }
 
-// Dir is the folder in which the clips lie, and what is kept of units.
+// Dir returns the folder of the clips and of the data of units.
 func (b *Book) Dir() string { return b.dir }
 
-// Close lets go of the store. Runs that are open are cut off.
+// Close closes the store. Runs that are still open are cut off.
 func (b *Book) Close() error {
 	var errs []error
 	switch {
@@ -207,7 +205,7 @@ func (b *Book) Close() error {
 	return errors.Join(errs...)
 }
 
-// atomically does something in one transaction.
+// atomically calls do in one transaction.
 func (b *Book) atomically(ctx context.Context, do func(*sql.Tx) error) error {
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
@@ -219,7 +217,7 @@ func (b *Book) atomically(ctx context.Context, do func(*sql.Tx) error) error {
 	return tx.Commit()
 }
 
-// readable refuses what a newer program has recorded.
+// readable returns an error for a run recorded by a newer program.
 func readable(run string, format int) error {
 	if format > record.Version {
 		return &NewerError{"run " + run, int64(format), record.Version}

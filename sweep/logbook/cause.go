@@ -9,15 +9,15 @@ import (
 	sqlite3 "modernc.org/sqlite/lib"
 )
 
-// causedError is an error of the engine with the one of the system that it stands for,
-// which callers look for.
+// causedError is an error of the engine together with its cause in the system, for which
+// callers test.
 type causedError struct{ err, cause error }
 
 func (e *causedError) Error() string   { return e.err.Error() }
 func (e *causedError) Unwrap() []error { return []error{e.err, e.cause} }
 
-// withCause adds to an error of SQLite what the system said, as far as its code tells
-// (SQLite, Result and Error Codes).
+// withCause adds the system's error to an error of SQLite, as far as its code identifies
+// it (SQLite, Result and Error Codes).
 func withCause(err error) error {
 	var s *sqlite.Error
 	if !errors.As(err, &s) {

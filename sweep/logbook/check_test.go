@@ -13,7 +13,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// orphaned is a logbook of one run and, without a run, a pack and an entry.
+// orphaned is a logbook of one run plus a pack and an entry without a run.
 func orphaned(t *testing.T) *Book {
 	book := place{where: t.TempDir()}.openAt(t, begun)
 	withClip(t, book, record.Start{}, "sound")
@@ -79,7 +79,7 @@ func TestAnEmptyFileIsNoLogbook(t *testing.T) {
 	}
 }
 
-// A row with something else in it than a figure is told, and those after it are listed.
+// A row with a wrong type of value is reported, and the rows after it are listed.
 func TestOneBadRowHidesNoOther(t *testing.T) {
 	for what, order := range map[string]string{
 		"a text for a time":   "UPDATE runs SET begun_ms = 'x' WHERE id = 2",
@@ -115,7 +115,7 @@ func TestOneBadRowHidesNoOther(t *testing.T) {
 	}
 }
 
-// A pack of 60 KB that unpacks to 2 GB is refused before it does.
+// A pack of 60 KB that would unpack to 2 GB is refused first.
 func TestAPackCannotFillTheMemory(t *testing.T) {
 	to, err := zstd.NewWriter(nil, zstd.WithEncoderDictRaw(dictionaryID, dictionary))
 	if err != nil {

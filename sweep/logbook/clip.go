@@ -15,7 +15,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ClipOf is what the record keeps of a clip's file.
+// ClipOf returns the record's entry for a clip's file.
 func ClipOf(path string) (record.Clip, error) {
 	file, err := os.Open(path)
 	if err != nil {
@@ -29,16 +29,16 @@ func ClipOf(path string) (record.Clip, error) {
 	return c, nil
 }
 
-// copyClip copies a clip and returns what it was.
+// copyClip copies a clip and returns its name, hash and size.
 func copyClip(to io.Writer, from *os.File) (record.Clip, error) {
 	sum := sha256.New()
 	n, err := io.Copy(io.MultiWriter(to, sum), from)
 	return record.Clip{Name: filepath.Base(from.Name()), SHA256: hex.EncodeToString(sum.Sum(nil)), Bytes: n}, err
 }
 
-// OpenClip opens a clip of sound by the name that a record has for it. A record may
-// come from anybody: the name is that of a regular file in the logbook's folder, or it
-// is refused. No link is followed, and nothing that could block is opened.
+// OpenClip opens a clip of sound by its name in a record. Records may come from anybody,
+// so it refuses any name but that of a regular file in the logbook's folder. It follows
+// no link and opens nothing that could block.
 func (b *Book) OpenClip(name string) (*os.File, error) {
 	is, err := b.clipInfo(name)
 	if err != nil {
@@ -48,14 +48,14 @@ func (b *Book) OpenClip(name string) (*os.File, error) {
 	if err != nil {
 		return nil, err
 	}
-	// Between the two calls a link may have taken its place.
+	// Between the two calls a link may have replaced the file.
 	if opened, err := file.Stat(); err != nil || !os.SameFile(is, opened) {
 		return nil, errors.Join(fmt.Errorf("the clip %s was exchanged while it was opened", name), err, file.Close())
 	}
 	return file, nil
 }
 
-// clipInfo is what the folder has under the name of a clip, if it is a regular file.
+// clipInfo describes the file of a clip in the folder if it is a regular file.
 func (b *Book) clipInfo(name string) (fs.FileInfo, error) {
 	if err := record.ValidClipName(name); err != nil {
 		return nil, err
@@ -70,7 +70,7 @@ func (b *Book) clipInfo(name string) (fs.FileInfo, error) {
 	return is, nil
 }
 
-// checkClip compares a clip's file with what was recorded of it.
+// checkClip compares a clip's file with its record.
 func (b *Book) checkClip(c record.Clip) error {
 	file, err := b.OpenClip(c.Name)
 	if err != nil {
@@ -80,8 +80,8 @@ func (b *Book) checkClip(c record.Clip) error {
 	return copyRecorded(io.Discard, file, c)
 }
 
-// backUpClip copies a clip into another folder, where it must be new. A damaged one is
-// copied as well.
+// backUpClip copies a clip into another folder, in which it must be new. It copies a
+// damaged clip too.
 func (b *Book) backUpClip(to *os.Root, c record.Clip) error {
 	from, err := b.OpenClip(c.Name)
 	if err != nil {
@@ -114,8 +114,8 @@ func asMissing(err error) error {
 	return err
 }
 
-// ownClip says that a clip belongs to a run by its name, RUN-as-found.wav. A number
-// after RUN belongs to the name of another run, begun in the same second.
+// ownClip reports whether a clip belongs to a run by its name, RUN-as-found.wav. A number
+// after RUN is part of the name of another run, begun in the same second.
 func ownClip(run, name string) bool {
 	rest, ok := strings.CutPrefix(name, run+"-")
 	if number, _, more := strings.Cut(rest, "-"); more && len(number) == 3 && strings.Trim(number, "0123456789") == "" {
@@ -124,8 +124,8 @@ func ownClip(run, name string) bool {
 	return ok
 }
 
-// ownClips are the clips of a run that it may take along as it is pruned, by their
-// sizes: regular files in the folder that bear its name.
+// ownClips returns the clips that may be removed with a run, with their sizes: regular
+// files in the folder that bear its name.
 func (b *Book) ownClips(rec Record) map[string]int64 {
 	own := map[string]int64{}
 	for _, c := range rec.Clips() {
@@ -136,7 +136,7 @@ func (b *Book) ownClips(rec Record) map[string]int64 {
 	return own
 }
 
-// removeClip removes a clip; one that has gone already is no error.
+// removeClip removes a clip. A missing clip is no error.
 func (b *Book) removeClip(name string) error {
 	if _, err := b.clipInfo(name); err != nil {
 		return ignoreMissing(err)

@@ -11,7 +11,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// smuggle puts a run into the store as it is, as a program that checks nothing would.
+// smuggle puts a run into the store unchecked.
 func smuggle(t testing.TB, book *Book, entries ...record.Entry) {
 	t.Helper()
 	ctx := context.Background()
@@ -32,7 +32,7 @@ func smuggle(t testing.TB, book *Book, entries ...record.Entry) {
 	}
 }
 
-// crafted is a run as somebody could send it, with a clip of that name.
+// crafted is a run from an untrusted source, with a clip of that name.
 func crafted(run, clip string) []record.Entry {
 	return []record.Entry{
 		{Kind: record.KindStart, At: "2024-05-06T07:08:09.123Z", Start: &record.Start{Version: 1, Run: run, Virtual: "default"}},
@@ -41,7 +41,7 @@ func crafted(run, clip string) []record.Entry {
 	}
 }
 
-// canary is a file outside of the logbook that nothing may read, change or remove.
+// canary is a file outside the logbook that must not be read, changed or removed.
 func canary(t testing.TB, book *Book) (path string, alive func() bool) {
 	path = filepath.Join(filepath.Dir(book.Dir()), "canary.wav")
 	if err := os.WriteFile(path, []byte("alive"), 0o600); err != nil {
@@ -53,8 +53,8 @@ func canary(t testing.TB, book *Book) (path string, alive func() bool) {
 	}
 }
 
-// A record is only what somebody has written: whatever a clip is called in it, no file
-// outside of the logbook is removed, written over or copied, and none by a link.
+// Records are untrusted: whatever the name of a clip, no file outside the logbook is
+// removed, overwritten or copied, not even through a link.
 func TestNamesOfClipsAreNoPaths(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		book := p.open(t)
@@ -120,8 +120,8 @@ func filesIn(t testing.TB, dir string) (names []string) {
 	return names
 }
 
-// A run's clips bear its name: one that names those of another does not take them along
-// as it is pruned.
+// A run's clips bear its name: pruning a run that names clips of another does not remove
+// those.
 func TestARunTakesOutItsOwnClipsOnly(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		book := p.open(t)

@@ -39,12 +39,12 @@ func (p place) as(role string) *exec.Cmd {
 	return cmd
 }
 
-// stepsPerRun are few, so that a kill comes at the beginning and the end of a run
-// and in its packing as often as between two steps.
+// stepsPerRun is small, so that kills hit the beginning, the end and the packing of a run
+// as often as the time between two steps.
 const stepsPerRun = 6
 
-// writeUntilKilled records one run after the other and says what was acknowledged:
-// the run and how many of its entries.
+// writeUntilKilled records one run after the other and prints what was acknowledged: the
+// run and the number of its entries.
 func writeUntilKilled(p place) {
 	book, err := Open(p.where, p.clips)
 	for err == nil {
@@ -69,9 +69,9 @@ func writeUntilKilled(p place) {
 	os.Exit(1)
 }
 
-// A writer is killed outright after each number of acknowledged entries, and again
-// and again at any moment after it: every acknowledged entry is there, the store
-// opens, and a run that was cut off is told from one that is being written.
+// A writer is killed after each number of acknowledged entries, repeatedly and at any
+// moment after it: every acknowledged entry is there, the store opens, and a run that was
+// cut off is distinguished from one being written.
 func TestNothingAcknowledgedIsLostWhenTheWriterIsKilled(t *testing.T) {
 	kills, leastRead := map[string]int{"sqlite": 208, "postgres": 52}, 20
 	if testing.Short() {
@@ -102,18 +102,18 @@ func TestNothingAcknowledgedIsLostWhenTheWriterIsKilled(t *testing.T) {
 				hear()
 			}
 			for tries := 0; tries < 100 && !running && len(acknowledged) > 0; tries++ {
-				running = newest(t, p).Running // it may be between two runs at the moment
+				running = newest(t, p).Running // it may be between two runs now
 			}
 			time.Sleep(rand.N(3 * time.Millisecond))
 			writer.Process.Kill()
-			for hear() { // what it had said before it died
+			for hear() { // its output before it died
 			}
 			writer.Wait()
 			if len(acknowledged) == 0 {
-				continue // killed before it said anything
+				continue // killed before any output
 			}
 			rec := newest(t, p)
-			for until := time.Now().Add(5 * time.Second); rec.Running && time.Now().Before(until); { // a server hears of it late
+			for until := time.Now().Add(5 * time.Second); rec.Running && time.Now().Before(until); { // a server detects it late
 				rec = newest(t, p)
 			}
 			if rec.Running || len(rec.Entries) < acknowledged[rec.Run] || rec.End() == nil && len(rec.Entries) > stepsPerRun {
@@ -160,15 +160,15 @@ func newest(t *testing.T, p place) Record {
 	return rec
 }
 
-// fullDisk is what one writer met at one step boundary.
+// fullDisk is the result of one writer at one step boundary.
 type fullDisk struct {
 	Refused, Readable, AfterRoom bool
 	Err                          string
 }
 
-// writeToAFullDisk fills a run, at each step boundary with no room to write in,
-// and its end and packing so, too. A limit on the size of files refuses writes in
-// the middle as a full disk does.
+// writeToAFullDisk writes a run with no space left at each step boundary, and at its end
+// and packing. A limit on the size of files makes writes fail midway, as a full disk
+// does.
 func writeToAFullDisk(p place) {
 	signal.Ignore(syscall.SIGXFSZ)
 	book, err := Open(p.where, p.clips)
@@ -241,14 +241,14 @@ func TestAFullDiskIsToldAtEachStepAndNothingIsLost(t *testing.T) {
 	}
 }
 
-// The engine itself says full where the file may not grow; a save may be tried
-// again then, and not after a failed sync.
+// The engine itself reports "full" if the file may not grow; a save may then be repeated,
+// but not after a failed sync.
 func TestOnlyALackOfRoomMayBeTriedAgain(t *testing.T) {
 	p := place{where: t.TempDir()}
 	book := p.open(t)
 	run := begin(t, book, record.Start{})
 	book.db.SetMaxOpenConns(1)
-	if _, err := book.db.Exec("PRAGMA max_page_count = 1"); err != nil { // as many as there are
+	if _, err := book.db.Exec("PRAGMA max_page_count = 1"); err != nil { // the present number
 		t.Fatal(err)
 	}
 	var err error

@@ -10,11 +10,11 @@ import (
 	"headtrue/sweep/record"
 )
 
-// place is where a test's logbook lies: what Open takes.
+// place is the place of a test's logbook: the arguments of Open.
 type place struct{ where, clips string }
 
-// engines make new places, by the name of the engine. PostgreSQL adds itself where
-// a server can be had (build tag outside).
+// engines make new places, by the name of the engine. PostgreSQL adds itself if a server
+// is available (build tag outside).
 var engines = map[string]func(t testing.TB) place{
 	"sqlite": func(t testing.TB) place { return place{where: t.TempDir()} },
 }
@@ -33,7 +33,7 @@ func (p place) open(t testing.TB) *Book {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { book.Close() })
-	if errors.Is(book.Away(), context.DeadlineExceeded) { // the machine is busy: the tests look into the tables
+	if errors.Is(book.Away(), context.DeadlineExceeded) { // the machine is busy: the tests read the tables
 		book.link.at = time.Time{}
 		ctx, cancel := patient()
 		defer cancel()
@@ -44,7 +44,7 @@ func (p place) open(t testing.TB) *Book {
 	return book
 }
 
-// begun is when the runs of the tests begin unless they say otherwise.
+// begun is the default beginning of the tests' runs.
 var begun = time.Date(2024, 5, 6, 7, 8, 9, 123e6, time.UTC)
 
 func (p place) openAt(t testing.TB, at time.Time) *Book {

@@ -11,8 +11,8 @@ import (
 	"headtrue/sweep/logbook/exchange"
 )
 
-// BenchmarkExport prints, for each format, how fast runs go out and the most memory
-// held on the way, for few and for ten times as many: a stream holds the same.
+// BenchmarkExport prints, for each format, the speed of the export and its greatest
+// memory, for few and for ten times as many runs: a stream needs the same.
 func BenchmarkExport(b *testing.B) {
 	p := place{where: b.TempDir()}
 	book := p.open(b)
@@ -33,8 +33,8 @@ func BenchmarkExport(b *testing.B) {
 	}
 }
 
-// exportInto exports so many runs and gives the most heap in use after a collection,
-// bytes, looked at from time to time.
+// exportInto exports a number of runs and returns the greatest heap in use after a
+// collection, bytes, sampled from time to time.
 func exportInto(to io.Writer, book *Book, f exchange.Format, runs int) (most float64, err error) {
 	w, err := exchange.NewWriter(to, f)
 	if err != nil {

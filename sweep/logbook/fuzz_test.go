@@ -52,7 +52,7 @@ func TestSeedsAreNotEmpty(t *testing.T) {
 	}
 }
 
-// FuzzEntry: what can be kept as an entry reads back as it was kept.
+// FuzzEntry: an entry that can be kept is read back unchanged.
 func FuzzEntry(f *testing.F) {
 	for _, text := range entrySeeds() {
 		f.Add(text)
@@ -75,7 +75,7 @@ func FuzzEntry(f *testing.F) {
 	})
 }
 
-// FuzzPack: a pack has the entries that it should have, or is damaged.
+// FuzzPack: a pack has the expected entries, or is damaged.
 func FuzzPack(f *testing.F) {
 	for _, body := range packSeeds(f) {
 		f.Add(body, 4)

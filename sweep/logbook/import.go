@@ -11,23 +11,23 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ErrDiffers is returned for a run that the logbook has already, with other entries.
+// ErrDiffers is returned if the logbook has the same run with other entries.
 var ErrDiffers = errors.New("the logbook has another run of that name")
 
-// Taken is what an import did with a run.
+// Taken is the result of an import for a run.
 type Taken string
 
-// What an import can do.
+// Results of an import.
 const (
 	Added Taken = "added"
-	Grown Taken = "grown" // the logbook had the run, and had not all of its entries
-	Known Taken = "known" // the logbook had all of it
+	Grown Taken = "grown" // the logbook had only part of its entries
+	Known Taken = "known" // the logbook had all of its entries
 )
 
-// Import adds a run that was recorded elsewhere, as it is, in one transaction, if it
-// is one that this program could have recorded. Of a run that the logbook has already
-// it adds the entries that are new: those that came after, and remarks. Where both
-// say something else it adds nothing and returns ErrDiffers.
+// Import adds a run recorded elsewhere, unchanged, in one transaction, if this program
+// could have recorded it. If the logbook has the run already, Import adds the new
+// entries: later ones, and remarks. If the two contradict each other, it adds nothing and
+// returns ErrDiffers.
 func (b *Book) Import(entries []record.Entry) (Taken, error) {
 	if len(entries) > 0 && entries[0].Start != nil {
 		if err := readable(entries[0].Start.Run, entries[0].Start.Version); err != nil {
@@ -40,7 +40,7 @@ func (b *Book) Import(entries []record.Entry) (Taken, error) {
 	return b.take(entries)
 }
 
-// take is Import of entries that need no more checks.
+// take is Import for entries already checked.
 func (b *Book) take(entries []record.Entry) (Taken, error) {
 	ctx, cancel := patient()
 	defer cancel()
@@ -77,7 +77,7 @@ func (b *Book) take(entries []record.Entry) (Taken, error) {
 	return Added, nil
 }
 
-// addEntries adds entries to a run from a number on, and packs it once it has ended.
+// addEntries adds entries to a run from a number on, and packs it if it has ended.
 func (b *Book) addEntries(ctx context.Context, tx *sql.Tx, id int64, n int, entries []record.Entry) error {
 	ended := false
 	for _, e := range entries {
@@ -105,7 +105,7 @@ func (b *Book) addEntries(ctx context.Context, tx *sql.Tx, id int64, n int, entr
 	return nil
 }
 
-// merge adds what the logbook does not have yet of a run.
+// merge adds the entries of a run that the logbook lacks.
 func (b *Book) merge(run string, theirs []record.Entry) (Taken, error) {
 	rec, err := b.Load(run)
 	if err != nil {
@@ -141,9 +141,9 @@ func (b *Book) merge(run string, theirs []record.Entry) (Taken, error) {
 	return Grown, nil
 }
 
-// further are the entries that one copy of a run has and ours has not. What the runs
-// themselves have saved must be the same as far as both go; remarks, which anybody may
-// have added to either, are counted by themselves.
+// further returns the entries of theirs that ours lacks. Entries saved by the run itself
+// must be equal up to the length of the shorter copy. Remarks, which anybody may have
+// added to either copy, are counted separately.
 func further(ours, theirs []record.Entry) (more []record.Entry, err error) {
 	have, err := encodeAll(ours)
 	if err != nil {
@@ -189,8 +189,8 @@ func encodeAll(entries []record.Entry) (all [][]byte, err error) {
 	return all, nil
 }
 
-// nextEntry holds the row of a run, so that what two add at once gets different
-// numbers, and returns the next one, and how many entries it has with its remarks.
+// nextEntry locks the row of a run, so that two concurrent additions get different
+// numbers. It returns the next number and the count of entries, remarks included.
 func nextEntry(ctx context.Context, tx *sql.Tx, run string) (id int64, next, have int, err error) {
 	if err := tx.QueryRowContext(ctx, "UPDATE runs SET format = format WHERE run = $1 RETURNING id", run).Scan(&id); err != nil {
 		return 0, 0, 0, err
@@ -201,8 +201,8 @@ func nextEntry(ctx context.Context, tx *sql.Tx, run string) (id int64, next, hav
 	return id, next, have, err
 }
 
-// remarkAt is the number of a remark on a run whose next entry has another: on a server
-// what may still be to come from another spool goes before it.
+// remarkAt returns the number of a remark on a run with the next entry next. On a server,
+// entries still to come from another spool go before it.
 func (b *Book) remarkAt(ctx context.Context, tx *sql.Tx, id int64, next int) (at int, err error) {
 	if b.spool == nil {
 		return next, nil
@@ -215,7 +215,7 @@ func (b *Book) remarkAt(ctx context.Context, tx *sql.Tx, id int64, next int) (at
 // ErrRunning is returned for a run that is still being written.
 var ErrRunning = errors.New("it is still being written")
 
-// Note adds a person's remark to a run that is not being written any more.
+// Note adds a person's remark to a run that no process is writing.
 func (b *Book) Note(run string, n record.Note) error {
 	if n.Text == "" {
 		return errors.New("a note needs words")

@@ -16,8 +16,8 @@ func remark(text string) record.Entry {
 	return record.Entry{Kind: record.KindNote, At: "2024-05-07T00:00:00Z", Note: &record.Note{Text: text}}
 }
 
-// Two copies of a run are one again: what came later in either, and the remarks of
-// both, each once, whatever is imported first, and again.
+// Two copies of a run are merged: the later entries of either and the remarks of both,
+// each once, in any order of import and when repeated.
 func TestCopiesOfARunAreMerged(t *testing.T) {
 	whole := []record.Entry{started(), step(1), step(2), end(record.Aligned)}
 	for name, c := range map[string]struct {

@@ -10,15 +10,15 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Trouble is one thing that is wrong with the logbook.
+// Trouble is one fault found in the logbook.
 type Trouble struct {
 	Run  string `json:"run,omitempty"`
 	Say  string `json:"say"`
 	Clip string `json:"clip,omitempty"`
 }
 
-// Check looks the store itself over, reads every run, and compares every clip with
-// its hash. It tells what it finds as it goes.
+// Check checks the store itself, reads every run, and compares every clip with its hash.
+// It reports each fault by tell.
 func (b *Book) Check(ctx context.Context, tell func(Trouble)) (runs int, err error) {
 	b.intact(ctx, tell)
 	for rec, err := range b.Records(ctx, Filter{OldestFirst: true}) {
@@ -44,7 +44,7 @@ func (b *Book) Check(ctx context.Context, tell func(Trouble)) (runs int, err err
 	return runs, b.checkCopies(ctx, tell)
 }
 
-// intact looks the store itself over, and the spool of one on a server.
+// intact checks the store itself, and the spool if it is on a server.
 func (b *Book) intact(ctx context.Context, tell func(Trouble)) {
 	if err := b.engine.intact(ctx); err != nil {
 		tell(Trouble{Say: fmt.Sprintf("the store is damaged: %v", err)})
@@ -54,8 +54,8 @@ func (b *Book) intact(ctx context.Context, tell func(Trouble)) {
 	}
 }
 
-// checkCopies reads what Records leaves out of a logbook on a server: what the server has
-// of a run that waits in the spool, and the copy in the spool of one that was sent.
+// checkCopies reads what Records omits for a logbook on a server: the server's part of a
+// run that waits in the spool, and the spool's copy of a sent run.
 func (b *Book) checkCopies(ctx context.Context, tell func(Trouble)) error {
 	if b.spool == nil {
 		return nil
@@ -83,7 +83,7 @@ func (b *Book) checkCopies(ctx context.Context, tell func(Trouble)) error {
 	return nil
 }
 
-// valid returns what is wrong with the entries of a run that could be read.
+// valid returns the faults in the entries of a readable run.
 func (r Record) valid() error {
 	if r.Start().Run != r.Run {
 		return fmt.Errorf("its start is that of run %.80q", r.Start().Run)
@@ -91,7 +91,7 @@ func (r Record) valid() error {
 	return record.ValidRun(r.Entries)
 }
 
-// Clips are the clips of a run.
+// Clips returns the clips of a run.
 func (r Record) Clips() (clips []record.Clip) {
 	for _, e := range r.Entries {
 		if e.Clip != nil {
@@ -110,9 +110,9 @@ func (r Record) clipsPruned() bool {
 	}) != nil
 }
 
-// Backup copies the logbook, whatever it is kept in, with its clips into a new
-// folder, which is a logbook of its own. A clip that is missing is told and left
-// out, a damaged one is told and copied.
+// Backup copies the logbook, in a folder or on a server, with its clips into a new
+// folder, which is then a logbook too. A missing clip is reported and left out; a damaged
+// one is reported and copied.
 func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs int, err error) {
 	if found, err := os.ReadDir(dir); err == nil && len(found) > 0 {
 		return 0, fmt.Errorf("back up to %s: the folder is not empty", dir)
@@ -123,7 +123,7 @@ func (b *Book) Backup(ctx context.Context, dir string, tell func(Trouble)) (runs
 		return 0, fmt.Errorf("back up to %s: %w", dir, err)
 	}
 	defer func() { err = errors.Join(err, to.Close()) }()
-	from := to // of a file the copy is read, which shows that it can be
+	from := to // for a file, read the copy: this proves that it is readable
 	if b.where.IsServer() {
 		from = b
 	}
@@ -155,8 +155,8 @@ func (b *Book) backUpClips(to *os.Root, rec Record, tell func(Trouble)) {
 	}
 }
 
-// copyInto makes the logbook that a backup goes into. SQLite copies itself, as it is
-// at one moment; the runs of a server are yet to come.
+// copyInto makes the logbook for a backup. SQLite copies its state at one moment; for a
+// server the runs are added later.
 func (b *Book) copyInto(ctx context.Context, dir string) (*Book, error) {
 	if b.where.IsServer() {
 		return Open(dir, "")

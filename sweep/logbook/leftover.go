@@ -9,14 +9,14 @@ import (
 	"time"
 )
 
-// A clip is written under a name like .RUN-as-found.wav.123456 until it is whole.
+// A clip is named like .RUN-as-found.wav.123456 until it is complete.
 const partOf = ".wav."
 
-// partOfNoRun is how long a part stays of which no run in the store is known.
+// partOfNoRun is how long a part of a clip without a run in the store is kept.
 const partOfNoRun = time.Hour
 
-// clearUp removes what runs that were killed have left: the files that marked them as
-// being written, and parts of clips. What cannot be removed stays.
+// clearUp removes the leftovers of killed runs: the files that marked them as being
+// written, and parts of clips. Files that cannot be removed stay.
 func (b *Book) clearUp(ctx context.Context) {
 	for _, name := range b.namesIn(runningFolder) {
 		b.removeUnlocked(runningFolder + "/" + name)
@@ -41,9 +41,9 @@ func (b *Book) namesIn(folder string) (names []string) {
 	return names
 }
 
-// removeUnlocked removes a file that no process holds; it holds it meanwhile, so that
-// a run that begins sees that it is gone. Where files cannot be locked it removes none,
-// since nothing tells there whether a run is alive.
+// removeUnlocked removes a file that no process holds. It holds the file meanwhile, so
+// that a beginning run sees the removal. On systems without file locks it removes
+// nothing, since nothing there shows whether a run is alive.
 func (b *Book) removeUnlocked(name string) {
 	file, err := b.root.OpenFile(name, os.O_RDWR|syscall.O_NONBLOCK, 0)
 	if err != nil {
@@ -55,7 +55,7 @@ func (b *Book) removeUnlocked(name string) {
 	}
 }
 
-// heldNow says whether a run is known, in the spool or in the logbook itself, and whether a
+// heldNow reports whether a run is in the spool or in the logbook itself, and whether a
 // process holds it, or may.
 func (b *Book) heldNow(ctx context.Context, run string) (known, held bool) {
 	if b.spool != nil {
@@ -71,8 +71,8 @@ func (b *Book) heldNow(ctx context.Context, run string) (known, held bool) {
 	return true, held || err != nil
 }
 
-// abandoned says that nobody writes on at a part of a clip: its run is known and no
-// process holds it, or no run is known and it is old.
+// abandoned reports whether nothing writes to a part of a clip any more: its run is known
+// and not held, or no run is known and the part is old.
 func (b *Book) abandoned(ctx context.Context, part string) bool {
 	clip, _, _ := strings.Cut(part[1:], partOf)
 	for end := range clip {

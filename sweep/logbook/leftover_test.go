@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// What runs that were killed have left is removed as the logbook is opened, and nothing
-// of a run that is being written, nor what is not the program's.
+// Opening the logbook removes the leftovers of killed runs, but nothing of a run being
+// written, and no other files.
 func TestLeftoversAreClearedUp(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		book := p.openAt(t, begun)
@@ -65,7 +65,7 @@ func TestLeftoversAreClearedUp(t *testing.T) {
 	})
 }
 
-// Runs begin while others clear up, and none loses the mark of being written.
+// Runs begin while other processes clear up, and none loses its mark of being written.
 func TestARunKeepsItsMarkWhileOthersClearUp(t *testing.T) {
 	p := place{where: t.TempDir()}
 	book := p.open(t)

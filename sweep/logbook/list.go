@@ -12,8 +12,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Summary is one run as lists and charts need it. A figure that was not measured
-// is nil.
+// Summary is one run for lists and charts. A figure that was not measured is nil.
 type Summary struct {
 	Run                  string         `json:"run"`
 	Begun                time.Time      `json:"begun"`
@@ -34,7 +33,7 @@ type Summary struct {
 	TemperatureC         *float64       `json:"temperature_c,omitempty"`
 	HumidityPercent      *float64       `json:"humidity_percent,omitempty"`
 	FoundKnown           bool           `json:"found_known"` // as found is recorded
-	Outcome              record.Outcome `json:"outcome"`     // "" where the run has no end
+	Outcome              record.Outcome `json:"outcome"`     // "" if the run has no end
 	TapeSeconds          float64        `json:"tape_s"`
 	FoundOffArcmin       *float64       `json:"found_off_arcmin,omitempty"`
 	FoundOffSDArcmin     *float64       `json:"found_off_sd_arcmin,omitempty"`
@@ -54,7 +53,7 @@ const summaryColumns = `id, format, run, begun_ms, command, program, port, virtu
 	restore_of, proof_of, batch, study, trial, temperature_c, humidity_percent, found, outcome, tape_s, found_off_arcmin, found_off_sd_arcmin,
 	left_off_arcmin, left_off_sd_arcmin, optimum_sd_arcmin, gearing_arcmin_per_turn, backlash_deg, backlash_sd_deg`
 
-// targets are where the columns go, begun and found aside.
+// targets are the destinations of the columns; begun and found are separate.
 func (s *Summary) targets(begunMS *int64, found *int) []any {
 	return []any{&s.id, &s.format, &s.Run, begunMS, &s.Command, &s.Program, &s.Port, &s.Virtual, &s.Unit, &s.Head, &s.Job, &s.Tape,
 		&s.Operator, &s.RestoreOf, &s.ProofOf, &s.Batch, &s.Study, &s.Trial, &s.TemperatureC, &s.HumidityPercent, found, &s.Outcome, &s.TapeSeconds,
@@ -62,34 +61,33 @@ func (s *Summary) targets(begunMS *int64, found *int) []any {
 		&s.BacklashDeg, &s.BacklashSDDeg}
 }
 
-// Filter picks runs. What is empty does not matter.
+// Filter selects runs. An empty field selects all.
 type Filter struct {
 	Unit, Head, Job, Tape, Operator, Command, Port string
-	// Outcome is one of record's; CutOff picks those without an end instead.
+	// Outcome is one of record's; CutOff selects runs without an end instead.
 	Outcome record.Outcome
 	CutOff  bool
-	// Since and Until bound when they began; until is not among them.
+	// Since and Until limit the beginning of a run; Until itself is excluded.
 	Since, Until time.Time
-	// Real leaves out virtual benches, Virtual real ones.
+	// Real excludes virtual benches, Virtual excludes real ones.
 	Real, Virtual bool
-	// Restorable picks runs that recorded as found and turned the screw for its own
-	// sake: neither restores nor proofs.
+	// Restorable selects runs that recorded as found and are neither restores nor proofs.
 	Restorable bool
-	// SetHead picks runs that set a head and measured how far off they left it.
+	// SetHead selects runs that set a head and measured the error as left.
 	SetHead bool
-	// ProofOf names the run that is listened to again, Batch and Study what runs are part of.
+	// ProofOf is the run that a proof checks; Batch and Study are what a run belongs to.
 	ProofOf, Batch, Study string
-	// Bench is that of record.Start.
+	// Bench is record.Start's field of that name.
 	Bench string
-	// Here leaves out imported runs, and goes by the order in which runs were written:
-	// the newest was made last, whatever the clock said.
+	// Here excludes imported runs and sorts by the order of writing: the newest run was
+	// made last, regardless of the clock.
 	Here bool
-	// Limit is the greatest number, 0 for all; OldestFirst turns the order round.
+	// Limit is the greatest number of runs, 0 for all. OldestFirst reverses the order.
 	Limit       int
 	OldestFirst bool
 }
 
-// where is the filter as SQL, with its values.
+// where returns the filter as SQL, with its values.
 func (f Filter) where() (string, []any) {
 	var all []string
 	var values []any
@@ -139,9 +137,9 @@ func (f Filter) order() string {
 	return order
 }
 
-// List goes through the runs that a filter picks, the newest first unless it says
-// otherwise, one at a time. A row that cannot be read is told as a *DamagedError with
-// its run's name, and the next one follows; an error without a name is the last.
+// List yields the runs that a filter selects, newest first by default. For an unreadable
+// row it yields a *DamagedError with the name of the run, then continues. An error
+// without a name ends the list.
 func (b *Book) List(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
 	if b.spool != nil {
 		return func(yield func(Summary, error) bool) { b.listBoth(ctx, f, yield) }
@@ -194,7 +192,7 @@ func finite(figures ...*float64) error {
 	return nil
 }
 
-// runOf is the name in a row whose other columns may hold anything.
+// runOf returns the name in a row whose other columns may hold anything.
 func runOf(rows *sql.Rows) string {
 	columns, err := rows.Columns()
 	values, to := make([]any, len(columns)), make([]any, len(columns))
@@ -212,8 +210,8 @@ func runOf(rows *sql.Rows) string {
 	return fmt.Sprintf("(row %v)", values[0])
 }
 
-// Newest loads the latest run that a filter picks. It returns ErrEmpty where there
-// is none.
+// Newest loads the latest run that a filter selects. It returns ErrEmpty if there is
+// none.
 func (b *Book) Newest(f Filter) (Record, error) {
 	ctx, cancel := patient()
 	defer cancel()
@@ -227,8 +225,8 @@ func (b *Book) Newest(f Filter) (Record, error) {
 	return Record{}, ErrEmpty
 }
 
-// Records goes through the runs that a filter picks, whole, one at a time. A run
-// that cannot be read is told as its error, and the next one follows.
+// Records yields the runs that a filter selects, with all entries. For an unreadable run
+// it yields an error, then continues.
 func (b *Book) Records(ctx context.Context, f Filter) iter.Seq2[Record, error] {
 	return func(yield func(Record, error) bool) {
 		for s, err := range b.List(ctx, f) {

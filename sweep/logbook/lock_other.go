@@ -4,8 +4,8 @@ package logbook
 
 import "os"
 
-// Windows locks would keep readers out: there a run never counts as being written,
-// and SQLite's own locks alone keep apart two processes that open a new logbook.
+// Windows locks would block readers. There a run never counts as being written, and only
+// SQLite's own locks separate two processes that open a new logbook.
 
 func lockWaiting(*os.File) error { return nil }
 

@@ -10,8 +10,8 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// lockWaiting marks the file as held for as long as it is open, once all others have let
-// go. A process that dies lets go of it.
+// lockWaiting waits until no other process holds the file, and holds it while it is open.
+// A process that dies releases it.
 func lockWaiting(file *os.File) error { return flock(file, unix.LOCK_EX) }
 
 func flock(file *os.File, how int) error {
@@ -22,14 +22,14 @@ func flock(file *os.File, how int) error {
 	return nil
 }
 
-// locked says whether some process holds the file.
+// locked reports whether a process holds the file.
 func locked(file *os.File) bool {
 	err := unix.Flock(int(file.Fd()), unix.LOCK_SH|unix.LOCK_NB)
 	return errors.Is(err, unix.EWOULDBLOCK)
 }
 
-// lockedNow locks a file that no process holds, and returns whether it did. Where
-// the file system has no locks it never does.
+// lockedNow locks a file that no process holds, and reports whether it did. It never does
+// on file systems without locks.
 func lockedNow(file *os.File) bool {
 	return unix.Flock(int(file.Fd()), unix.LOCK_EX|unix.LOCK_NB) == nil
 }

@@ -67,7 +67,7 @@ func TestRunsOfOneSecondGetDifferentNames(t *testing.T) {
 		var wg sync.WaitGroup
 		for range many {
 			wg.Go(func() {
-				book, err := Open(p.where, p.clips) // as a process of its own would
+				book, err := Open(p.where, p.clips) // as a separate process would
 				if err != nil {
 					t.Error(err)
 					return
@@ -310,7 +310,7 @@ func TestASaveThatFailedEndsTheRun(t *testing.T) {
 		run := begin(t, book, record.Start{})
 		store := book
 		if book.spool != nil {
-			store = book.spool // where an entry is saved first
+			store = book.spool // the store that gets an entry first
 		}
 		if _, err := store.db.Exec("ALTER TABLE entries RENAME TO elsewhere"); err != nil {
 			t.Fatal(err)

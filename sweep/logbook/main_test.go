@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// whole stands for the run of all tests: what is started for all of them is stopped
+// whole stands for the run of all tests: resources started for all of them are stopped
 // after them.
 var whole = &wholeRun{}
 
@@ -23,8 +23,8 @@ func (w *wholeRun) Fatal(args ...any) { panic(fmt.Sprint(args...)) }
 
 func (w *wholeRun) Fatalf(format string, args ...any) { panic(fmt.Sprintf(format, args...)) }
 
-// roles are what the test binary does instead where it was started by a test as a
-// process of its own.
+// roles are the other functions of the test binary, for tests that start it as a separate
+// process.
 var roles = map[string]func(p place){}
 
 const roleVariable = "LOGBOOK_TEST_ROLE"

@@ -11,8 +11,8 @@ import (
 	"time"
 )
 
-// aStore returns ErrEmpty where a folder holds no logbook, and ErrDamaged if its file
-// has nothing in it. One that is being made at this moment is waited for.
+// aStore returns ErrEmpty if a folder holds no logbook, and ErrDamaged if its file is
+// empty. It waits for a logbook that is just being made.
 func aStore(dir string) error {
 	for range 20 {
 		is, err := os.Stat(filepath.Join(dir, sqliteFile))
@@ -20,20 +20,20 @@ func aStore(dir string) error {
 			return fmt.Errorf("%s: %w", dir, ErrEmpty)
 		}
 		if err != nil || is.Size() > 0 || hasLog(dir) {
-			return nil // opening it says the rest
+			return nil // opening it reports other errors
 		}
 		time.Sleep(50 * time.Millisecond)
 	}
 	return fmt.Errorf("open the logbook %s: %w: %s has 0 bytes", dir, ErrDamaged, sqliteFile)
 }
 
-// hasLog says that saves stand in SQLite's log that are not in its file yet.
+// hasLog reports whether SQLite's log holds saves that are not in its file yet.
 func hasLog(dir string) bool {
 	is, err := os.Stat(filepath.Join(dir, sqliteFile+"-wal"))
 	return err == nil && is.Size() > 0
 }
 
-// mayWrite says whether this user may write the logbook in a folder.
+// mayWrite reports whether this user may write the logbook in a folder.
 func mayWrite(dir string) bool {
 	for name, how := range map[string]int{sqliteFile: os.O_RDWR, openingFile: os.O_RDWR | os.O_CREATE} {
 		file, err := os.OpenFile(filepath.Join(dir, name), how, 0o644)
@@ -45,8 +45,8 @@ func mayWrite(dir string) bool {
 	return true
 }
 
-// openToRead opens a file that may not be written, nor its folder. Without a log
-// nobody is writing it, and SQLite need not look for others.
+// openToRead opens a file in a folder, neither of which may be written. Without a log
+// nothing is writing it, and SQLite need not check for other processes.
 func (b *Book) openToRead(ctx context.Context) error {
 	b.onlyToRead = true
 	how := url.Values{"mode": {"ro"}, "_pragma": {"busy_timeout(8000)"}}
@@ -69,13 +69,13 @@ func (b *Book) openToRead(ctx context.Context) error {
 	return nil
 }
 
-// version is the format of the tables.
+// version returns the format of the tables.
 func (b *Book) version(ctx context.Context) (has int64, err error) {
 	err = b.db.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version WHERE is_applied").Scan(&has)
 	return has, err
 }
 
-// knownVersion is the newest format of the tables that this program makes.
+// knownVersion returns the newest format of the tables that this program makes.
 func knownVersion() (known int64) {
 	files, err := fs.Glob(migrations, "migrations/sqlite/*.sql")
 	if err != nil {

@@ -19,7 +19,7 @@ import (
 
 func init() { roles["reader"] = readOnly }
 
-// readOnly reads a logbook that it may not write, and says what it has read.
+// readOnly reads a logbook that it may not write, and prints the result.
 func readOnly(p place) {
 	book, err := OpenExisting(p.where, "")
 	if err != nil {
@@ -39,7 +39,7 @@ func readOnly(p place) {
 	fmt.Println("backup:", err)
 }
 
-// asNobody starts the test binary as a user who may write nothing in the folder.
+// asNobody starts the test binary as a user without write access to the folder.
 func asNobody(t *testing.T, p place) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -75,8 +75,8 @@ func asNobody(t *testing.T, p place) string {
 	return string(said)
 }
 
-// A logbook that may not be written is read all the same, whether a run is being written
-// by somebody else or not; what would change it is refused.
+// A logbook that may not be written can be read, whether another user is writing a run or
+// not; changes are refused.
 func TestALogbookThatMayOnlyBeRead(t *testing.T) {
 	for _, open := range []bool{false, true} {
 		p := place{where: t.TempDir()}

@@ -17,15 +17,15 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Bounds on what the server may cost a run: far below the patience of any order to it,
-// far above a save to the disk of a busy machine.
+// Bounds on the delay of a run by the server: far below the patience of any operation on
+// it, far above a save to the disk of a busy machine.
 const (
 	longestSave    = 2500 * time.Millisecond
 	longestBetween = openingPatience + farewell + 3*time.Second // to open, and to close
 	sentWithin     = 30 * time.Second
 )
 
-// outage is a run of so many steps with something done to the server before some.
+// outage is a run of several steps; before some of them the server is disturbed.
 type outage struct {
 	before map[int]func(*wire)
 	after  func(*wire) // once the run is closed
@@ -35,8 +35,7 @@ type outage struct {
 
 const outageSteps = 30
 
-// wire is the server and the line to it, which passes bytes on until it is cut or held
-// up.
+// wire is the server and the line to it, which passes bytes until it is cut or held.
 type wire struct {
 	t      *testing.T
 	server *postgrestest.Server
@@ -142,8 +141,8 @@ func cuts() map[int]func(*wire) {
 	return all
 }
 
-// Whatever becomes of the server, each entry is saved in time, and in the end the server
-// has each once, in order, as it was written.
+// Whatever happens to the server, each entry is saved in time, and finally the server has
+// each once, in order, as written.
 func TestWhateverBecomesOfTheServerARunIsWholeAndNotDelayed(t *testing.T) {
 	server := postgrestest.Start(t)
 	for name, o := range outages {
@@ -161,7 +160,7 @@ func TestWhateverBecomesOfTheServerARunIsWholeAndNotDelayed(t *testing.T) {
 				o.after(w)
 			}
 			awaitSent(t, p)
-			// Another bench, with no spool of that run, sees what the server has.
+			// Another bench, without a spool of that run, reads the server's part.
 			there := place{where, t.TempDir()}.open(t)
 			rec, err := there.Load(run)
 			if err != nil {
@@ -238,7 +237,7 @@ func (o outage) run(t *testing.T, w *wire, p place) (name string, written []reco
 	return run.ID(), rec.Entries
 }
 
-// awaitSent opens the logbook again and again, as later commands do, until nothing waits.
+// awaitSent opens the logbook repeatedly, as later commands do, until nothing waits.
 func awaitSent(t *testing.T, p place) {
 	t.Helper()
 	for until := time.Now().Add(sentWithin); ; time.Sleep(100 * time.Millisecond) {
@@ -259,8 +258,8 @@ func awaitSent(t *testing.T, p place) {
 	}
 }
 
-// A remark that another bench makes on a run that is half on the server is
-// numbered after the entries that are still to be sent, and replaces none of them.
+// A remark of another bench on a partly sent run is numbered after the entries still to
+// be sent, and replaces none of them.
 func TestARemarkOnAHalfSentRunComesAfterTheRest(t *testing.T) {
 	server := postgrestest.Start(t)
 	p := place{server.Database(t), t.TempDir()}

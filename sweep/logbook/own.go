@@ -8,14 +8,14 @@ import (
 	"time"
 )
 
-// markImported notes that a run was recorded elsewhere: it says nothing of what stands on
-// this bench.
+// markImported marks a run as recorded elsewhere: it is no evidence of the state of this
+// bench.
 func markImported(ctx context.Context, tx *sql.Tx, id int64) error {
 	_, err := tx.ExecContext(ctx, "UPDATE runs SET imported = 1 WHERE id = $1", id)
 	return err
 }
 
-// Imported says that a run was recorded elsewhere. What is in the spool was written here.
+// Imported reports whether a run was recorded elsewhere; the spool's runs were not.
 func (b *Book) Imported(run string) (bool, error) {
 	ctx, cancel := patient()
 	defer cancel()
@@ -36,9 +36,9 @@ func (b *Book) Imported(run string) (bool, error) {
 	return imported == 1, nil
 }
 
-// Behind is by how much the clock is earlier than the beginning of the last run that was
-// written here, and that run; zero if it is not. Of a logbook on a server it is the last
-// one in the spool: other benches have other clocks.
+// Behind returns by how much the clock is earlier than the beginning of the last run
+// written here, and the name of that run; zero if it is not earlier. For a server it uses
+// the spool: other benches have other clocks.
 func (b *Book) Behind() (by time.Duration, run string, err error) {
 	if b.spool != nil {
 		return b.spool.Behind()

@@ -7,9 +7,9 @@ import (
 	"headtrue/sweep/record"
 )
 
-// The newest run of this bench is the one that was written last, whatever the clock said as
-// it began; a run that was recorded elsewhere says nothing of it, and a clock that was set
-// back is noticed.
+// The newest run of this bench is the last written one, whatever the clock at its
+// beginning. A run recorded elsewhere does not count, and a clock that was set back is
+// detected.
 func TestTheNewestHereGoesByTheOrderOfWriting(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		at := begun

@@ -16,11 +16,11 @@ import (
 	"headtrue/sweep/record"
 )
 
-// significantDigits are kept of each figure that is not whole: a ten-thousandth
-// of the best that anything here is known to.
+// significantDigits is the precision of each number with a fraction: a ten-thousandth of
+// the smallest uncertainty here.
 const significantDigits = 7
 
-// encode is an entry as one line of JSON.
+// encode returns an entry as one line of JSON.
 func encode(e record.Entry) ([]byte, error) {
 	text, err := json.Marshal(e)
 	if err != nil {
@@ -72,20 +72,20 @@ func appendShort(out, number []byte) []byte {
 	return append(out, short...)
 }
 
-// dictionary is text like that of all packs, which these need not hold again. It
-// must never change: another one is another format.
+// dictionary holds text typical of all packs, so that packs need not repeat it. It must
+// never change: another dictionary is another format.
 //
 //go:embed dictionary.jsonl
 var dictionary []byte
 
 const dictionaryID = 1
 
-// maxPacked bounds what one pack holds, so that a small one cannot fill the memory. A
-// longer run stays in single entries.
+// maxPacked limits the unpacked size of one pack, so that a small pack cannot fill the
+// memory. A longer run stays in single entries.
 const maxPacked = 64 << 20
 
-// packer has packed something before it is returned: the first time takes half a second,
-// for which no transaction should keep others waiting.
+// packer packs something before it is returned: the first use takes half a second, for
+// which no transaction should block others.
 var packer = sync.OnceValues(func() (*zstd.Encoder, error) {
 	to, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression), zstd.WithEncoderConcurrency(1),
 		zstd.WithEncoderDictRaw(dictionaryID, dictionary))
@@ -100,7 +100,7 @@ var unpacker = sync.OnceValues(func() (*zstd.Decoder, error) {
 		zstd.WithDecoderDictRaw(dictionaryID, dictionary))
 })
 
-// pack puts the entries of a run into one piece, if they are not too many for one.
+// pack puts the entries of a run into one piece, if they fit.
 func pack(ctx context.Context, tx *sql.Tx, id int64) error {
 	all, err := lines(ctx, tx, id)
 	if err != nil {
@@ -122,8 +122,8 @@ func pack(ctx context.Context, tx *sql.Tx, id int64) error {
 	return err
 }
 
-// lines are the entries of a run as JSON: those that are packed, and those that
-// stand one by one after them. One query sees either, where packing moves them.
+// lines returns the entries of a run as JSON: the packed ones, then the single ones after
+// them. One query reads both, since packing moves entries.
 func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
 	rows, err := q.QueryContext(ctx, `SELECT 0 AS single, entries AS n, body FROM packs WHERE run = $1
 		UNION ALL SELECT 1, n, body FROM entries WHERE run = $1 ORDER BY single, n`, id)
@@ -132,7 +132,7 @@ func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
 	}
 	defer rows.Close()
 	var all [][]byte
-	remarks := 0 // how many stand under numbers from remarksFrom on
+	remarks := 0 // count of entries with numbers from remarksFrom on
 	for rows.Next() {
 		var single, n int
 		var body []byte
@@ -163,7 +163,7 @@ type querier interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-// errDamaged is what a pack is that cannot be read.
+// errDamaged is returned for an unreadable pack.
 var errDamaged = errors.New("its entries are damaged")
 
 func unpacked(body []byte, entries int) ([][]byte, error) {

@@ -8,11 +8,11 @@ import (
 	"github.com/jackc/pgx/v5/stdlib"
 )
 
-// schema holds the tables, so that the database may hold others as well.
+// schema holds the tables; the database may hold others.
 const schema = "headtrue"
 
-// Advisory locks of the server: one while tables change, and a class of them for
-// the runs that are being written. The numbers are this program's own.
+// Advisory locks of the server: one for changes of the tables, and a class for the runs
+// being written. The numbers are our own choice.
 const (
 	openingLock  = 0x68747275
 	runningClass = 0x68747272
@@ -20,8 +20,8 @@ const (
 
 type postgresEngine struct{ db *sql.DB }
 
-// openPostgres makes ready to connect. A password comes from the environment (PGPASSWORD) or a
-// .pgpass file, as for every client: not from the place, which is shown.
+// openPostgres prepares the connection. A password comes from the environment
+// (PGPASSWORD) or a .pgpass file, not from the place, which is shown.
 func (b *Book) openPostgres() error {
 	config, err := pgx.ParseConfig(string(b.where))
 	if err != nil {
@@ -30,7 +30,7 @@ func (b *Book) openPostgres() error {
 	config.RuntimeParams["search_path"] = schema
 	config.RuntimeParams["application_name"] = "headtrue"
 	config.RuntimeParams["synchronous_commit"] = "on" // a save is on the disk when it returns
-	// A connection that was cut off without a word must not keep its locks for hours.
+	// A connection that was cut silently must not keep its locks for hours.
 	config.RuntimeParams["idle_in_transaction_session_timeout"] = "20s"
 	config.RuntimeParams["tcp_keepalives_idle"] = "20"
 	config.RuntimeParams["tcp_keepalives_interval"] = "10"
@@ -69,5 +69,5 @@ func (e postgresEngine) held(ctx context.Context, _ string, id int64) (held bool
 	return held, err
 }
 
-// intact leaves the tables to the server, whose pages have checksums of their own.
+// intact leaves this to the server, whose pages have their own checksums.
 func (e postgresEngine) intact(context.Context) error { return nil }

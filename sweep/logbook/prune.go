@@ -9,20 +9,20 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Pruning is what a prune takes out, or would.
+// Pruning lists what Prune removes, or would remove.
 type Pruning struct {
-	// Runs are taken out, their clips with them; with clips only, just these.
+	// Runs are removed with their clips or, for clips only, lose just those.
 	Runs  []Summary
 	Clips int
 	Bytes int64 // of the clips
-	// Kept are runs that the filter picks and that stay all the same, by why.
+	// Kept are selected runs that stay, with the reason.
 	Kept map[string]string
 }
 
-// prunedBy signs the note on a run whose clips were taken out.
+// prunedBy signs the note on a run whose clips were removed.
 const prunedBy = "headtrue logbook prune"
 
-// Why a run stays.
+// Reasons why a run stays.
 const (
 	keptLatest  = "it is the latest of its unit and head: restore needs it"
 	keptRunning = "it is still being written"
@@ -30,10 +30,10 @@ const (
 	keptUnsent  = "it has not been sent to the server yet"
 )
 
-// Prune finds what a filter picks and, where do is set, takes it out; clipsOnly
-// leaves the records. The latest run of each unit and head on each port stays, so that
-// the screw can be put back, and so does what others refer to. A clip goes before
-// its record, so that none is left over that no record names.
+// Prune finds the runs that a filter selects and, if do is set, removes them; clipsOnly
+// keeps the records. The latest run of each unit and head on each port stays, so that the
+// screw can be restored; so do runs that others refer to. A clip is removed before its
+// record, so no clip is left without a record.
 func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning, error) {
 	p := Pruning{Kept: map[string]string{}}
 	if do && b.onlyToRead {
@@ -88,8 +88,8 @@ func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning
 	return p, nil
 }
 
-// needed are the runs that must stay: the latest of each unit and head on each
-// port, and those that a run outside of the filter refers to.
+// needed returns the runs that must stay: the latest of each unit and head on each port,
+// and those that a run outside the filter refers to.
 func (b *Book) needed(ctx context.Context, f Filter) (latest, referred map[string]bool, err error) {
 	picked := map[string]bool{}
 	for s, err := range b.List(ctx, f) {

@@ -14,12 +14,12 @@ import (
 type Record struct {
 	Run     string
 	Entries []record.Entry
-	// Running says that a process still has the run open. Systems without file
-	// locks never say so.
+	// Running reports that a process still has the run open. It is never set on systems
+	// without file locks.
 	Running bool
 }
 
-// DamagedError says which run cannot be read.
+// DamagedError names a run that cannot be read.
 type DamagedError struct {
 	Run string
 	Err error
@@ -29,9 +29,8 @@ func (e *DamagedError) Error() string { return fmt.Sprintf("run %s cannot be rea
 
 func (e *DamagedError) Unwrap() error { return e.Err }
 
-// Load reads one run. It returns ErrNoRun where there is none of that name, a
-// *NewerError where a newer program wrote it, and a *DamagedError where it cannot
-// be read.
+// Load reads one run. It returns ErrNoRun if no run has that name, a *NewerError if a
+// newer program wrote it, and a *DamagedError if it cannot be read.
 func (b *Book) Load(run string) (Record, error) {
 	if b.spool != nil {
 		if rec, done, err := b.loadSpooled(run); done {
@@ -43,7 +42,7 @@ func (b *Book) Load(run string) (Record, error) {
 	return b.loadNamed(ctx, run)
 }
 
-// loadNamed is Load without a look into the spool.
+// loadNamed is Load without the spool.
 func (b *Book) loadNamed(ctx context.Context, run string) (Record, error) {
 	var id int64
 	var format int
@@ -90,7 +89,7 @@ func (b *Book) load(ctx context.Context, run string, id int64, format int) (Reco
 	return rec, nil
 }
 
-// Start is the first entry, nil where there is none.
+// Start returns the start in the first entry, or nil.
 func (r Record) Start() *record.Start {
 	if len(r.Entries) == 0 {
 		return nil
@@ -98,7 +97,7 @@ func (r Record) Start() *record.Start {
 	return r.Entries[0].Start
 }
 
-// last is the last entry of a kind, as pick knows it; nil where there is none.
+// last returns the last value for which pick is not nil, or nil.
 func last[T any](r Record, pick func(record.Entry) *T) *T {
 	for i := len(r.Entries) - 1; i >= 0; i-- {
 		if x := pick(r.Entries[i]); x != nil {
@@ -108,28 +107,28 @@ func last[T any](r Record, pick func(record.Entry) *T) *T {
 	return nil
 }
 
-// Found is the state before the first move as it was known last: it is saved before
-// the blade is seated and again after that.
+// Found returns the last state as found: it is saved before the blade is seated and again
+// after that.
 func (r Record) Found() *record.Found {
 	return last(r, func(e record.Entry) *record.Found { return e.Found })
 }
 
-// Decision is the last decision, nil where none was reached.
+// Decision returns the last decision, or nil.
 func (r Record) Decision() *record.Decision {
 	return last(r, func(e record.Entry) *record.Decision { return e.Decision })
 }
 
-// Left is the last state after the work, nil where the run ended earlier.
+// Left returns the last state as left, nil if the run ended earlier.
 func (r Record) Left() *record.Left {
 	return last(r, func(e record.Entry) *record.Left { return e.Left })
 }
 
-// End closes the run, nil where it was cut off.
+// End returns the end of the run, nil if it was cut off.
 func (r Record) End() *record.End {
 	return last(r, func(e record.Entry) *record.End { return e.End })
 }
 
-// TapeSeconds is the sound consumed by the run.
+// TapeSeconds returns the seconds of sound that the run used.
 func (r Record) TapeSeconds() (s float64) {
 	for _, e := range r.Entries {
 		s = max(s, e.TapeSeconds)

@@ -14,7 +14,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Run is a run being written. Its methods may be called from several goroutines.
+// Run is a run being written. Several goroutines may call its methods.
 type Run struct {
 	book    *Book
 	name    string
@@ -29,9 +29,9 @@ type Run struct {
 	broken error
 }
 
-// Begin starts a run: it chooses the name, sets it and the format's version in
-// start, and makes the first entry durable before it returns. Two runs that begin
-// in one second, on one bench or two, get different names.
+// Begin starts a run. It chooses the name, writes it and the version of the format into
+// start, and makes the first entry durable before it returns. Two runs that begin in one
+// second, on one bench or two, get different names.
 func (b *Book) Begin(start record.Start) (*Run, error) {
 	base := b.now().UTC().Format("20060102T150405Z")
 	store := b
@@ -59,7 +59,7 @@ func (b *Book) Begin(start record.Start) (*Run, error) {
 	return nil, fmt.Errorf("begin a run in the logbook: no free name left for %s", base)
 }
 
-// begin returns no run where the name is taken.
+// begin returns no run if the name is taken.
 func (b *Book) begin(start record.Start) (*Run, error) {
 	ctx, cancel := patient()
 	defer cancel()
@@ -85,21 +85,20 @@ func (b *Book) begin(start record.Start) (*Run, error) {
 	return run, err
 }
 
-// files is the engine of a logbook in a folder, as that of each run that is being written
-// is: on a server it is the spool's.
+// files returns the engine of the folder in which the run is written; for a server that
+// is the spool's.
 func (b *Book) files() sqliteEngine { return sqliteEngine{b.db, b.root} }
 
-// stamp is the time of an entry, to the millisecond.
+// stamp returns the time of an entry, to the millisecond.
 func (b *Book) stamp() string { return b.now().UTC().Format("2006-01-02T15:04:05.000Z") }
 
-// ID is the name of the run.
+// ID returns the name of the run.
 func (r *Run) ID() string { return r.name }
 
-// Append sets the entry's time, adds it to the run and returns once it is durable.
-// After an error the entry is not part of the record; what was acknowledged before
-// stays readable. A save that found no room may be tried again; after any other
-// failure every later call fails, since it is no longer known what reached the
-// disk.
+// Append sets the entry's time, adds it to the run and returns when it is durable. After
+// an error the entry is not part of the record; entries saved before stay readable. After
+// an error for lack of space, the call may be repeated. After any other error every later
+// call fails, since the content of the disk is then uncertain.
 func (r *Run) Append(e record.Entry) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -133,14 +132,14 @@ func (r *Run) Append(e record.Entry) error {
 	return nil
 }
 
-// ClipPath is where a clip of sound of the run belongs, its name beginning with the
-// run's. The base name is what the record keeps.
+// ClipPath returns the path for a clip of sound of the run; its name begins with the
+// run's. The record keeps the base name.
 func (r *Run) ClipPath(name string) string {
 	return filepath.Join(r.dir, r.name+"-"+name+".wav")
 }
 
-// Close packs the entries of a run that has ended and lets go of it. It may be
-// called more than once.
+// Close packs the entries of a run that has ended and releases it. It may be called more
+// than once.
 func (r *Run) Close() error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -149,7 +148,7 @@ func (r *Run) Close() error {
 	}
 	var err error
 	if r.ended && r.broken == nil {
-		_, _ = packer() // before others are kept waiting; pack returns its error
+		_, _ = packer() // before the transaction, which blocks others; pack returns its error
 		ctx, cancel := patient()
 		defer cancel()
 		err = r.book.atomically(ctx, func(tx *sql.Tx) error { return pack(ctx, tx, r.id) })
@@ -164,8 +163,8 @@ func (r *Run) Close() error {
 
 var errTaken = errors.New("the name is taken")
 
-// insertRun makes the row of a run from its first entry; sql.ErrNoRows says that
-// the name is taken.
+// insertRun makes the row of a run from its first entry; it returns sql.ErrNoRows if the
+// name is taken.
 func insertRun(ctx context.Context, tx *sql.Tx, e record.Entry) (id int64, err error) {
 	s := e.Start
 	begun, err := time.Parse(time.RFC3339Nano, e.At)
@@ -194,7 +193,7 @@ func insertEntry(ctx context.Context, tx *sql.Tx, id int64, n int, e record.Entr
 	return err
 }
 
-// note takes from an entry what the row of the run has.
+// note copies figures of an entry into the row of the run.
 func note(ctx context.Context, tx *sql.Tx, id int64, e record.Entry) error {
 	var names []string
 	values := []any{id}
@@ -231,7 +230,7 @@ func note(ctx context.Context, tx *sql.Tx, id int64, e record.Entry) error {
 	return err
 }
 
-// known is nil where a figure was not measured.
+// known returns nil for a figure that was not measured.
 func known(x float64) *float64 {
 	if x == 0 {
 		return nil

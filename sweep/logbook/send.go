@@ -14,8 +14,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// How often the server is tried again, and how long a run that is closed waits for what
-// it has not got yet.
+// resendEvery is the time between tries of the server; farewell is how long a closed run
+// waits for the sending of its rest.
 const (
 	resendEvery     = time.Second
 	farewell        = 2 * time.Second
@@ -23,18 +23,18 @@ const (
 	sendingPatience = 10 * time.Second
 )
 
-// remarksFrom is the number of the first remark that is made on the server on a run that
-// has not been sent whole: the entries that are still to come go before it.
+// remarksFrom is the first number of remarks made on the server on a run that is not
+// completely sent: the missing entries go before them.
 const remarksFrom = 1 << 20
 
-// sender copies the entries of one run from the spool to the server, in a goroutine of
-// its own, which ends with finish or with the book.
+// sender copies the entries of one run from the spool to the server, in its own
+// goroutine, which ends with finish or with the book.
 type sender struct {
 	book   *Book
 	name   string
 	id     int64 // in the spool
 	wake   chan struct{}
-	closed atomic.Bool // the run is whole in the spool
+	closed atomic.Bool // the run is complete in the spool
 	away   atomic.Bool // the last try failed
 	cancel context.CancelFunc
 	done   chan struct{}
@@ -48,7 +48,7 @@ func (b *Book) sendAlong(run *Run) *sender {
 	return s
 }
 
-// more says that there is something to send; it never waits.
+// more reports that there is something to send. It never waits.
 func (s *sender) more() {
 	select {
 	case s.wake <- struct{}{}:
@@ -56,8 +56,8 @@ func (s *sender) more() {
 	}
 }
 
-// finish has the rest sent, for which it waits a little: what is then left is sent by
-// whoever opens the logbook next.
+// finish waits a short time for the rest to be sent. The next program that opens the
+// logbook sends what is left.
 func (s *sender) finish() {
 	s.closed.Store(true)
 	s.more()
@@ -74,7 +74,7 @@ func (s *sender) finish() {
 
 func (s *sender) work(ctx context.Context) {
 	defer close(s.done)
-	defer fault.Recovered(s.failed) // the run goes on, and is kept in the spool
+	defer fault.Recovered(s.failed) // the run continues, and stays in the spool
 	var held *holding
 	defer func() { held.letGo() }()
 	for {
@@ -95,14 +95,14 @@ func (s *sender) work(ctx context.Context) {
 	}
 }
 
-// try sends what there is over the connection that marks the run as being written, or
-// over a new one.
+// try sends everything available over the connection that marks the run as being written,
+// or over a new one.
 func (s *sender) try(ctx context.Context, held *holding, whole bool) *holding {
 	ctx, cancel := context.WithTimeout(ctx, sendingPatience)
 	defer cancel()
 	err := s.book.reach(ctx)
 	if err == nil && held == nil {
-		_ = s.book.sendLeftovers(ctx) // first: the rows of the server stand in the order of writing
+		_ = s.book.sendLeftovers(ctx) // first, so that the rows of the server are in order of writing
 		held, err = s.book.newHolding(ctx)
 	}
 	if err == nil {
@@ -112,7 +112,7 @@ func (s *sender) try(ctx context.Context, held *holding, whole bool) *holding {
 		err = s.book.spool.markSent(ctx, s.id)
 	}
 	if err == nil && whole {
-		_ = s.book.sendLeftovers(ctx) // of runs before; Unsent counts what could not be
+		_ = s.book.sendLeftovers(ctx) // earlier runs; Unsent counts those that fail
 	}
 	s.away.Store(false)
 	if err != nil {
@@ -128,8 +128,8 @@ func (s *sender) failed(err error) {
 	_ = s.book.lost(err)
 }
 
-// holding is a connection to the server that marks a run as being written: its lock ends
-// with it. A lock that an older connection of this bench still has is as good.
+// holding is a connection to the server that marks a run as being written; its lock ends
+// with it. A lock of an older connection of this bench is equally good.
 type holding struct {
 	conn *sql.Conn
 	id   int64 // of the run whose lock it has, on the server
@@ -152,7 +152,7 @@ func (h *holding) hold(ctx context.Context, id int64) error {
 	return err
 }
 
-// letGo ends the lock, and in the end the connection if the server does not answer.
+// letGo ends the lock and closes the connection, even if the server does not answer.
 func (h *holding) letGo() {
 	if h == nil {
 		return
@@ -165,9 +165,9 @@ func (h *holding) letGo() {
 	_ = h.conn.Close()
 }
 
-// sendRun adds to the server what it has not got of a run of the spool, in one
-// transaction, in which it counts first what is there: a transaction whose answer was
-// lost is not done twice. whole has the run packed if it has ended.
+// sendRun adds the missing entries of a run of the spool to the server in one
+// transaction. It first counts the entries there, so a transaction whose answer was lost
+// is not repeated. If whole is set, it packs a run that has ended.
 func (b *Book) sendRun(ctx context.Context, h *holding, name string, spoolID int64, whole bool) error {
 	tx, err := h.conn.BeginTx(ctx, nil)
 	if err != nil {
@@ -186,8 +186,8 @@ func (b *Book) sendRun(ctx context.Context, h *holding, name string, spoolID int
 	return tx.Commit()
 }
 
-// addMissing adds the entries of a run that the server has not got, and returns the run's
-// number there.
+// addMissing adds the entries of a run that the server lacks, and returns the number of
+// the run there.
 func (b *Book) addMissing(ctx context.Context, tx *sql.Tx, name string, spoolID int64) (id int64, err error) {
 	first, err := linesFrom(ctx, b.spool.db, spoolID, 0, 1)
 	if err != nil {
@@ -227,8 +227,8 @@ func (b *Book) addMissing(ctx context.Context, tx *sql.Tx, name string, spoolID 
 	return id, nil
 }
 
-// linesFrom are the entries of a run from a number on, at most so many unless that is
-// below zero.
+// linesFrom returns the entries of a run from a number on, at most most of them if that
+// is not negative.
 func linesFrom(ctx context.Context, q querier, id int64, from, most int) (all [][]byte, err error) {
 	rows, err := q.QueryContext(ctx, "SELECT body FROM entries WHERE run = $1 AND n >= $2 AND NOT EXISTS (SELECT 1 FROM packs WHERE run = $1) ORDER BY n", id, from)
 	if err != nil {
@@ -245,7 +245,7 @@ func linesFrom(ctx context.Context, q querier, id int64, from, most int) (all []
 	if err := rows.Err(); err != nil || len(all) > 0 {
 		return all, err
 	}
-	all, err = lines(ctx, q, id) // it is packed, or there are no more
+	all, err = lines(ctx, q, id) // the run is packed, or has no more entries
 	all = all[min(from, len(all)):]
 	if most >= 0 {
 		all = all[:min(most, len(all))]
@@ -253,9 +253,9 @@ func linesFrom(ctx context.Context, q querier, id int64, from, most int) (all []
 	return all, err
 }
 
-// onServer is how much of a run the server has; a run that is packed was sent whole.
+// onServer returns how many entries of a run the server has; a packed run is complete.
 func onServer(ctx context.Context, tx *sql.Tx, name string, first []byte) (id int64, have int, packed bool, err error) {
-	// It may have been imported before it was sent.
+	// The run may have been imported before it was sent.
 	if err := tx.QueryRowContext(ctx, "UPDATE runs SET imported = 0 WHERE run = $1 RETURNING id", name).Scan(&id); err != nil {
 		return 0, 0, false, err
 	}
@@ -286,7 +286,7 @@ func (b *Book) packEnded(ctx context.Context, tx *sql.Tx, id, spoolID int64) err
 	return pack(ctx, tx, id)
 }
 
-// sendLeftovers sends the runs that wait in the spool and that nobody is writing.
+// sendLeftovers sends the runs that wait in the spool and that no process is writing.
 func (b *Book) sendLeftovers(ctx context.Context) error {
 	names, ids, err := b.spool.unsent(ctx)
 	if err != nil || len(names) == 0 {
@@ -308,8 +308,8 @@ func (b *Book) sendLeftovers(ctx context.Context) error {
 	return errors.Join(failed...)
 }
 
-// sendWaiting sends a run if it waits in the spool; ErrRunning says that a process is
-// writing it.
+// sendWaiting sends a run if it waits in the spool. It returns ErrRunning if a process is
+// writing the run.
 func (b *Book) sendWaiting(ctx context.Context, run string) error {
 	if b.spool == nil {
 		return nil

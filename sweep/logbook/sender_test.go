@@ -2,8 +2,8 @@ package logbook
 
 import "testing"
 
-// A mistake of the program in the sender's goroutine ends that goroutine alone: what it
-// has not sent waits in the spool.
+// A program error in the sender's goroutine ends that goroutine only: the unsent entries
+// wait in the spool.
 func TestASenderThatBreaksEndsNothingElse(t *testing.T) {
 	s := &sender{book: &Book{}, done: make(chan struct{})} // a book without a spool: nil is used
 	s.work(t.Context())

@@ -14,8 +14,8 @@ import (
 	"modernc.org/sqlite"
 )
 
-// AwayError says that the server of a logbook is not there, or does not answer in time.
-// Runs are recorded all the same, in Spool, and sent once it is there.
+// AwayError reports that the server of a logbook is away or does not answer in time. Runs
+// are still recorded, in Spool, and sent later.
 type AwayError struct {
 	Where, Spool string
 	Err          error
@@ -27,15 +27,15 @@ func (e *AwayError) Error() string {
 
 func (e *AwayError) Unwrap() error { return e.Err }
 
-// How long the server is waited for as a logbook is opened, and how long it is then
-// taken to be away without being asked again.
+// openingPatience is the wait for the server when a logbook is opened. For awayFor after
+// a failure the server counts as away and is not asked again.
 const (
 	openingPatience = 3 * time.Second
 	awayFor         = 5 * time.Second
 )
 
-// link is what is known of the server: ready once it has answered and its tables are up
-// to date.
+// link is the last known state of the server: ready when it has answered and its tables
+// are up to date.
 type link struct {
 	mu    sync.Mutex
 	ready bool
@@ -43,8 +43,8 @@ type link struct {
 	at    time.Time // of err
 }
 
-// reach returns nil once the server has answered, an *AwayError if it is not there, and
-// any other error if it will not have us, which waiting does not change.
+// reach returns nil when the server has answered, an *AwayError if it is away, and any
+// other error if it refuses us, which waiting does not change.
 func (b *Book) reach(ctx context.Context) error {
 	if b.spool == nil {
 		return nil
@@ -65,8 +65,8 @@ func (b *Book) reach(ctx context.Context) error {
 	return b.link.err
 }
 
-// lost has the server asked anew after an error that it may have been away for. What reach
-// has returned changes nothing: else a server that is tried often would stay away for good.
+// lost makes the next reach ask the server again if err may mean that it is away. It
+// ignores an error of reach itself: else a server tried often would stay away forever.
 func (b *Book) lost(err error) error {
 	var away *AwayError
 	if errors.As(err, &away) {
@@ -80,7 +80,7 @@ func (b *Book) lost(err error) error {
 	return err
 }
 
-// awayOr makes an *AwayError of an error that does not come from a server in service.
+// awayOr converts an error that does not come from a working server to an *AwayError.
 func (b *Book) awayOr(err error) error {
 	var said *pgconn.PgError
 	var newer *NewerError
@@ -90,27 +90,27 @@ func (b *Book) awayOr(err error) error {
 	case err == nil, b.spool == nil, errors.As(err, &newer), errors.As(err, &away):
 		return err
 	case errors.Is(err, ErrDiffers), errors.Is(err, errDamaged), errors.Is(err, sql.ErrNoRows), errors.As(err, &file):
-		return err // of what was read
+		return err // about the data that were read
 	case errors.As(err, &said) && !passing[said.Code[:2]]:
 		return err
 	}
 	return &AwayError{b.where.String(), b.spool.dir, err}
 }
 
-// passing are the classes of a server's errors that end by themselves (PostgreSQL's
-// manual, Error Codes): connection, resources, an operator who stops it.
+// passing are the classes of server errors that end by themselves (PostgreSQL's manual,
+// Error Codes): connection, resources, operator intervention.
 var passing = map[string]bool{"08": true, "53": true, "57": true}
 
-// Away is why the server of the logbook was not there when it was last asked, nil if it
-// was, and for a logbook in a folder.
+// Away returns why the server of the logbook was away when last asked; nil if it was
+// there, and for a folder.
 func (b *Book) Away() error {
 	b.link.mu.Lock()
 	defer b.link.mu.Unlock()
 	return b.link.err
 }
 
-// openServer opens the spool, and asks whether the server is there. What waits in the
-// spool is sent if it is.
+// openServer opens the spool and asks whether the server is there. If it is, openServer
+// sends the waiting runs.
 func (b *Book) openServer() error {
 	b.life, b.end = context.WithCancel(context.Background())
 	if err := b.openPostgres(); err != nil {
@@ -127,13 +127,13 @@ func (b *Book) openServer() error {
 		return nil
 	}
 	if err == nil {
-		_ = b.sendLeftovers(ctx) // Unsent counts what could not be
+		_ = b.sendLeftovers(ctx) // Unsent counts those that fail
 	}
 	return err
 }
 
-// closeServer ends what is being sent and lets go of the spool. The connections are
-// closed beside: a server that is frozen would be waited for.
+// closeServer ends all sending and closes the spool. The connections are closed in
+// parallel, since a frozen server would block.
 func (b *Book) closeServer() error {
 	b.end()
 	closed := make(chan error, 1)

@@ -25,19 +25,19 @@ func init() {
 	}
 }
 
-// Benches that share a logbook, and how often each records a step: as fast as a quick run
-// saves.
+// Benches that share a logbook, and the time between two steps of each: as fast as a
+// quick run saves.
 const (
 	benches   = 20
 	stepEvery = 200 * time.Millisecond
 )
 
-// shareOf is what each bench records.
+// shareOf is the work of each bench.
 type shareOf struct{ runs, steps int }
 
 var shares = map[string]shareOf{"bench": {2, 20}, "bench for a moment": {1, 10}}
 
-// share is the role of the benches of this run of the tests.
+// share returns the role of the benches in this run of the tests.
 func share() string {
 	if testing.Short() {
 		return "bench for a moment"
@@ -45,7 +45,7 @@ func share() string {
 	return "bench"
 }
 
-// write records the runs of a bench and says how long each save took, in ms.
+// write records the runs of a bench and prints how long each save took, in ms.
 func (s shareOf) write(p place) {
 	book, err := Open(p.where, p.clips)
 	if err != nil {
@@ -77,7 +77,7 @@ func (s shareOf) write(p place) {
 	}
 }
 
-// shared has all benches record at once and gives the times of their saves, ms.
+// shared lets all benches record at once and returns the times of their saves, ms.
 func shared(t testing.TB, p place) []float64 {
 	var all []float64
 	var writers []*exec.Cmd
@@ -112,7 +112,7 @@ func shared(t testing.TB, p place) []float64 {
 	return all
 }
 
-// Twenty benches, each a process, write to one logbook: every run is there, whole.
+// Twenty benches, each a process, write to one logbook: every run is there, complete.
 func TestTwentyBenchesShareALogbook(t *testing.T) {
 	onEach(t, func(t *testing.T, p place) {
 		each := shares[share()]
@@ -144,7 +144,7 @@ func TestTwentyBenchesShareALogbook(t *testing.T) {
 	})
 }
 
-// BenchmarkShared prints how long saves take where twenty benches share a logbook.
+// BenchmarkShared prints the times of saves when twenty benches share a logbook.
 func BenchmarkShared(b *testing.B) {
 	places := map[string]place{"SQLite": {where: b.TempDir()}, "PostgreSQL": {postgrestest.Start(b).Database(b), b.TempDir()}}
 	for range b.N {
@@ -157,7 +157,7 @@ func BenchmarkShared(b *testing.B) {
 	}
 }
 
-// Debian's sqlite3 opens the file, finds it whole, and reads what is in it.
+// Debian's sqlite3 opens the file, finds it intact, and reads its content.
 func TestSQLiteProgramOpensTheFile(t *testing.T) {
 	p := place{where: t.TempDir()}
 	book := p.open(t)

@@ -14,13 +14,13 @@ import (
 	"time"
 )
 
-// The spool of a logbook on a server is a logbook of its own, in a folder beside the
-// clips. Each entry is durable there before Append returns; a sender copies it to the
-// server. So the server may stop, freeze or be cut off at any time: what it has not got
-// is sent by whoever opens the logbook later. Copies of runs that were sent stay for a
-// while, for times without the server.
+// The spool of a logbook on a server is a logbook in a folder beside the clips. Each
+// entry is durable there before Append returns; a sender copies it to the server. So the
+// server may stop, freeze or lose its connection at any time: the next program that opens
+// the logbook sends the rest. Copies of sent runs stay for a while, for times without the
+// server.
 
-// sentKept is how many runs stay in the spool after they were sent.
+// sentKept is the number of sent runs that stay in the spool.
 const sentKept = 50
 
 // openSpool opens the spool, one for each server.
@@ -37,17 +37,17 @@ func (b *Book) openSpool() (err error) {
 	return err
 }
 
-// ownSuffix makes the name of a run differ from those of other benches, which cannot be
-// asked: 25 bits.
+// ownSuffix makes the name of a run differ from the names on other benches, which cannot
+// be asked: 25 bits.
 func ownSuffix() string { return "-" + rand.Text()[:5] }
 
-// unsent are the runs of the spool that the server has not got whole, the oldest first.
+// unsent returns the runs of the spool that the server lacks in part, oldest first.
 func (b *Book) unsent(ctx context.Context) (names []string, ids map[string]int64, err error) {
 	return b.written(ctx, "WHERE id NOT IN (SELECT run FROM sent)")
 }
 
-// written are the names of the runs in the spool that a condition picks, in the order of
-// their rows, and these rows.
+// written returns the names of the runs in the spool that a condition selects, in the
+// order of their rows, and the numbers of these rows.
 func (b *Book) written(ctx context.Context, where string) (names []string, ids map[string]int64, err error) {
 	rows, err := b.db.QueryContext(ctx, "SELECT id, run FROM runs "+where+" ORDER BY id")
 	if err != nil {
@@ -66,7 +66,7 @@ func (b *Book) written(ctx context.Context, where string) (names []string, ids m
 	return names, ids, rows.Err()
 }
 
-// Unsent is how many runs wait for the server, and the folder in which they do.
+// Unsent returns how many runs wait for the server, and the folder of the spool.
 func (b *Book) Unsent() (runs int, folder string, err error) {
 	if b.spool == nil {
 		return 0, "", nil
@@ -77,7 +77,7 @@ func (b *Book) Unsent() (runs int, folder string, err error) {
 	return len(names), b.spool.dir, err
 }
 
-// markSent notes that the server has a run, and drops the oldest of those it has.
+// markSent records that the server has a run, and drops the oldest sent runs.
 func (b *Book) markSent(ctx context.Context, id int64) error {
 	return b.atomically(ctx, func(tx *sql.Tx) error {
 		if _, err := tx.ExecContext(ctx, "INSERT INTO sent (run) VALUES ($1) ON CONFLICT DO NOTHING", id); err != nil {
@@ -89,7 +89,7 @@ func (b *Book) markSent(ctx context.Context, id int64) error {
 				return err
 			}
 		}
-		// The row of a run goes last: sent refers to it.
+		// The row of a run is deleted last: sent refers to it.
 		if _, err := tx.ExecContext(ctx, "DELETE FROM sent WHERE run IN ("+old+")", sentKept); err != nil {
 			return err
 		}
@@ -99,7 +99,7 @@ func (b *Book) markSent(ctx context.Context, id int64) error {
 	})
 }
 
-// inSpool returns the runs of the spool that a filter picks, in the filter's order: the
+// inSpool returns the runs of the spool that a filter selects, in the filter's order: the
 // unsent ones and, if the server is away, the copies of sent ones.
 func (b *Book) inSpool(ctx context.Context, f Filter, away bool) (picked []Summary, unsent map[string]int64, err error) {
 	if _, unsent, err = b.spool.unsent(ctx); err != nil {
@@ -118,8 +118,8 @@ func (b *Book) inSpool(ctx context.Context, f Filter, away bool) (picked []Summa
 	return picked, unsent, nil
 }
 
-// listBoth goes through the runs of the spool and of the server as if they were in one
-// place. If the server is away, its error comes after the runs of the spool.
+// listBoth yields the runs of the spool and of the server as one list. If the server is
+// away, its error comes after the runs of the spool.
 func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error) bool) {
 	away := b.reach(ctx)
 	here, unsent, err := b.inSpool(ctx, f, away != nil)
@@ -171,9 +171,9 @@ func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error
 	}
 }
 
-// before says that a run that waits in the spool comes before one of the server in the
-// order of the filter. If that is the order of writing, what was written here goes by the
-// rows of the spool, and what waits here counts as later than what others have written.
+// before reports whether a run that waits in the spool comes before one of the server in
+// the filter's order. In the order of writing, runs written here are compared by the rows
+// of the spool, and a waiting run counts as later than runs written elsewhere.
 func (f Filter) before(waits, there Summary, written map[string]int64) bool {
 	older := waits.Begun.Before(there.Begun)
 	if f.Here {
@@ -183,8 +183,8 @@ func (f Filter) before(waits, there Summary, written map[string]int64) bool {
 	return older == f.OldestFirst
 }
 
-// loadSpooled reads a run from the spool where that has what the server has not, or
-// where the server is away; done says whether it did.
+// loadSpooled reads a run from the spool if the server lacks a part of it or is away;
+// done reports whether it did.
 func (b *Book) loadSpooled(run string) (rec Record, done bool, err error) {
 	ctx, cancel := patient()
 	defer cancel()

@@ -20,13 +20,13 @@ import (
 // sqliteFile is the logbook's file in its folder.
 const sqliteFile = "logbook.db"
 
-// oldestSQLite is the engine from which on a log that is reset while another
-// process writes cannot corrupt the file (release notes of SQLite 3.51.3).
+// oldestSQLite is the first version in which a reset of the log while another process
+// writes cannot corrupt the file (release notes of SQLite 3.51.3).
 var oldestSQLite = [3]int{3, 51, 3}
 
-// sqliteSettings: a save waits for others, is on the disk when it returns, on macOS
-// too, and readers do not hinder it. Write-ahead logging is for one machine: no
-// network drives.
+// sqliteSettings: a save waits for others and is on the disk when it returns, on macOS
+// too; readers do not block it. Write-ahead logging works on one machine only: no network
+// drives.
 var sqliteSettings = []string{"busy_timeout(8000)", "journal_mode(wal)", "synchronous(full)", "fullfsync(1)",
 	"checkpoint_fullfsync(1)", "foreign_keys(1)"}
 
@@ -59,7 +59,7 @@ func (b *Book) openFile(how url.Values) error {
 	return nil
 }
 
-// damagedStore marks an error by which SQLite tells that the file is not what it was.
+// damagedStore marks an error of SQLite that means a damaged file.
 func damagedStore(err error) error {
 	var s *sqlite.Error
 	if errors.As(err, &s) && (s.Code()&0xff == sqlite3.SQLITE_CORRUPT || s.Code()&0xff == sqlite3.SQLITE_NOTADB) {
@@ -68,8 +68,8 @@ func damagedStore(err error) error {
 	return err
 }
 
-// checkSQLite refuses an engine that is too old, and one that does not hold to the
-// settings, which a misspelt one would pass over in silence.
+// checkSQLite returns an error if the engine is too old or does not apply the settings:
+// it ignores a misspelt one silently.
 func checkSQLite(ctx context.Context, db *sql.DB) error {
 	var version, journal string
 	var synchronous, wait int
@@ -102,7 +102,7 @@ func older(a, b [3]int) bool {
 	return false
 }
 
-// intact looks the file over, and whether each row belongs to a run.
+// intact checks the file, and that each row belongs to a run.
 func (e sqliteEngine) intact(ctx context.Context) error {
 	wrong, err := e.said(ctx, "PRAGMA integrity_check(10)", 1, func(said []any) string { return fmt.Sprint(said[0]) })
 	if err != nil {
@@ -114,7 +114,7 @@ func (e sqliteEngine) intact(ctx context.Context) error {
 	return errors.Join(append(append(wrong, orphans...), err)...)
 }
 
-// said is what SQLite finds wrong, one error for each row.
+// said returns the faults that SQLite reports, one error for each row.
 func (e sqliteEngine) said(ctx context.Context, query string, columns int, say func([]any) string) (wrong []error, err error) {
 	rows, err := e.db.QueryContext(ctx, query)
 	if err != nil {
@@ -148,8 +148,8 @@ func (e sqliteEngine) full(err error) bool {
 	return false
 }
 
-// runningFolder holds a locked file for each run that is being written; openingFile
-// is locked while the tables may change.
+// runningFolder holds a locked file for each run being written. openingFile is locked
+// while the tables may change.
 const (
 	runningFolder = "running"
 	openingFile   = ".opening"
@@ -171,12 +171,12 @@ func (e sqliteEngine) hold(_ context.Context, run string, _ int64) (func() error
 		if stillNamed(e.root, name, file) {
 			return func() error { return errors.Join(file.Close(), e.root.Remove(name)) }, nil
 		}
-		file.Close() // it was cleared away in between
+		file.Close() // it was removed meanwhile
 	}
 	return nil, fmt.Errorf("run %s cannot be marked as being written", run)
 }
 
-// stillNamed says that a name of the folder is that of an open file.
+// stillNamed reports whether a name of the folder is still that of an open file.
 func stillNamed(root *os.Root, name string, file *os.File) bool {
 	opened, err1 := file.Stat()
 	named, err2 := root.Lstat(name)
@@ -185,7 +185,7 @@ func stillNamed(root *os.Root, name string, file *os.File) bool {
 
 func (e sqliteEngine) held(_ context.Context, run string, _ int64) (bool, error) {
 	if record.ValidRunName(run) != nil {
-		return false, nil // of a run that no program has begun
+		return false, nil // no program begins a run of such a name
 	}
 	file, err := e.root.OpenFile(runningFolder+"/"+run, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 	if errors.Is(err, os.ErrNotExist) {

@@ -16,7 +16,7 @@ func TestAnOldEngineIsRefused(t *testing.T) {
 	}
 }
 
-// A setting that does not hold is noticed, whatever it was that kept it from holding.
+// A setting that is not in force is detected, whatever the reason.
 func TestSettingsThatDoNotHoldAreRefused(t *testing.T) {
 	for pragmas, ok := range map[string]bool{
 		"_pragma=busy_timeout(8000)&_pragma=journal_mode(wal)&_pragma=synchronous(full)":   true,

@@ -15,7 +15,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// waiting records a run that stays in the spool though the server is there.
+// waiting records a run that stays in the spool although the server is there.
 func waiting(t *testing.T, book *Book, entries ...record.Entry) Record {
 	t.Helper()
 	run := begin(t, book.spool, record.Start{Command: "align", Unit: "D-1"})
@@ -30,8 +30,8 @@ func waiting(t *testing.T, book *Book, entries ...record.Entry) Record {
 	return rec
 }
 
-// A copy of a run that waits in the spool brings its remarks, each once, and does not make
-// the run one that was recorded elsewhere, whichever comes to the server first.
+// A copy of a run that waits in the spool adds its remarks, each once, and does not mark
+// the run as recorded elsewhere, whichever reaches the server first.
 func TestACopyOfARunThatWaitsIsMerged(t *testing.T) {
 	for name, first := range map[string]string{"imported here": "", "imported on another bench": "other"} {
 		for what, own := range map[string][]record.Entry{"ended": {step(1), end(record.Aligned)}, "cut off": {step(1), step(2)}} {
@@ -72,8 +72,8 @@ func TestACopyOfARunThatWaitsIsMerged(t *testing.T) {
 	}
 }
 
-// Check reads what the server has of a run that waits, and the spool's copy of one that
-// was sent, which no list shows.
+// Check reads the server's part of a waiting run, and the spool's copy of a sent run,
+// neither of which any list shows.
 func TestCheckReadsServerAndSpool(t *testing.T) {
 	for what, c := range map[string]struct {
 		damage func(*Book) error
@@ -113,9 +113,9 @@ func TestCheckReadsServerAndSpool(t *testing.T) {
 	}
 }
 
-// What a bench wrote while the server was away is its newest, whatever the clock said, is
-// not imported, and stands on the server in the order of writing, though the last run was
-// being written as the server came back. What a killed run left goes without the server.
+// Runs written while the server was away are this bench's newest, whatever the clock.
+// They are not imported, and are in the order of writing, even if the last one was being
+// written when the server returned. Leftovers of a killed run need no server.
 func TestWhatWaitsIsTheNewestHere(t *testing.T) {
 	server := postgrestest.Start(t)
 	p := place{server.Database(t), t.TempDir()}

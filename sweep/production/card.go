@@ -8,22 +8,22 @@ import (
 	"strings"
 )
 
-// width is that of a card, in columns.
+// width is the width of a card, in columns.
 const width = 80
 
-// Card is what a batch or a shift has come to.
+// Card is the result of a batch or a shift.
 type Card struct {
 	Title  string `json:"title"`
 	Units  []Unit `json:"units"`
 	Totals Totals `json:"totals"`
 }
 
-// NewCard sums units up.
+// NewCard makes the card of units.
 func NewCard(title string, units []Unit) Card {
 	return Card{title, append([]Unit{}, units...), Sum(units)}
 }
 
-// Text is the card for a terminal.
+// Text returns the card for a terminal.
 func (c Card) Text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "RUN CARD   %s\n\n", cut(c.Title, width-11))

@@ -1,13 +1,12 @@
-// Package production looks at many units that are set one after the other: whether
-// each has passed, why not, what is still to be done, and what that comes to in a
-// shift.
+// Package production reports on many units that are set one after the other: whether each
+// has passed, why not, what is still to do, and the totals of a shift.
 //
-// A batch is known by the name that its runs carry. All that is said of it follows
-// from those runs alone, so that nothing else has to be kept in step with the
-// logbook, and work goes on after whatever has interrupted it. A unit is set by runs
-// of align; a proof listens to it again after the lacquer; a person may take it out.
+// A batch is identified by the name in its runs. Its state follows from those runs alone,
+// so nothing else must be kept consistent with the logbook, and work continues after any
+// interruption. Runs of align set a unit; a proof measures it again after the lacquer; a
+// person may take it out.
 //
-// It is pure: record entries in, judgements, counts and text out. Offsets and
-// uncertainties are arcminutes of tilt, play is degrees of screw. It measures
-// nothing, and knows no limits but those that each run was begun with.
+// It computes only: record entries in, judgements, counts and text out. Offsets and
+// uncertainties are arcminutes of tilt, backlash is degrees of screw. It measures
+// nothing, and uses only the limits with which each run was begun.
 package production

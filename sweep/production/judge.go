@@ -7,7 +7,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Verdict is whether a run was good enough; if not, why, in plain words.
+// Verdict reports whether a run passed; if not, why, in plain words.
 type Verdict struct {
 	Passed bool
 	Cause  record.Cause
@@ -18,7 +18,7 @@ func failed(c record.Cause, format string, args ...any) Verdict {
 	return Verdict{Cause: c, Why: fmt.Sprintf(format, args...)}
 }
 
-// Judge holds a run that was to set a head against the limits it was begun with.
+// Judge compares a run that should set a head with the limits with which it was begun.
 func Judge(r Run) Verdict {
 	if r.End.Outcome != record.Aligned && r.End.Outcome != record.LessCertain {
 		return Verdict{Cause: r.End.Blame(), Why: r.End.Say}
@@ -38,8 +38,8 @@ func Judge(r Run) Verdict {
 	return Verdict{Passed: true}
 }
 
-// JudgeProof holds a proof against the limits, and against how far off the run that it
-// proves has left the head.
+// JudgeProof compares a proof with the limits, and with the offset as left by the run
+// that it proves.
 func JudgeProof(proof Run, leftArcmin *float64) Verdict {
 	l := LimitsOf(proof.Start.Settings)
 	moved := Moved(proof, leftArcmin)
@@ -54,8 +54,8 @@ func JudgeProof(proof Run, leftArcmin *float64) Verdict {
 	return Verdict{Passed: true}
 }
 
-// Moved is by how much a head has moved from where it was left to its proof; nil where
-// that was not heard.
+// Moved returns how far a head has moved from as left to its proof; nil if that was not
+// measured.
 func Moved(proof Run, leftArcmin *float64) *float64 {
 	if proof.Left == nil || proof.Left.OffArcmin == nil || leftArcmin == nil {
 		return nil

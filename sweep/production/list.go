@@ -9,15 +9,15 @@ import (
 	"strings"
 )
 
-// Item is one head of one unit that is to be set.
+// Item is one head of one unit to be set.
 type Item struct {
 	Unit, Head string
-	Over       map[string]string // what the list says of it, by keys of the settings
-	Virtual    string            // profile of its virtual bench, where it has one of its own
-	From       string            // file:line; "" where its label was typed
+	Over       map[string]string // its values in the list, by keys of the settings
+	Virtual    string            // profile of its own virtual bench, if any
+	From       string            // file:line; "" if its label was typed
 }
 
-// listColumns are the columns of a list, and the settings that they stand for.
+// listColumns are the columns of a list, and the settings that they set.
 var listColumns = map[string]string{"unit": "unit", "head": "head", "job": "job", "deck": "deck.profile", "tape": "tape", "virtual": ""}
 
 // ReadList reads a list of units: CSV with a header. Errors name the list by its path.
@@ -32,7 +32,7 @@ func ReadList(list io.Reader, path string) ([]Item, error) {
 		return nil, listError(path, err)
 	}
 	if len(header) > 0 {
-		header[0] = strings.TrimPrefix(header[0], "\ufeff") // as spreadsheets write it
+		header[0] = strings.TrimPrefix(header[0], "\ufeff") // byte order mark of spreadsheets
 	}
 	if err := checkHeader(header); err != nil {
 		return nil, fmt.Errorf("%s:1: %w", path, err)
@@ -95,7 +95,7 @@ func itemOf(header, row []string, from string) Item {
 	return it
 }
 
-// SameUnits names the first unit and head that stand in the list twice.
+// SameUnits returns an error for the first unit and head that is in the list twice.
 func SameUnits(items []Item) error {
 	for i, it := range items {
 		same := func(other Item) bool { return other.Unit == it.Unit && other.Head == it.Head }

@@ -13,7 +13,7 @@ import (
 
 func p(x float64) *float64 { return &x }
 
-// limits are those that the runs of these tests are begun with.
+// limits are the limits in the settings of these tests' runs.
 var limits = map[string]string{"deck.pass_off_arcmin": "2", "deck.pass_sd_arcmin": "1",
 	"deck.pass_backlash_deg": "30", "deck.pass_moved_arcmin": "1.5"}
 
@@ -102,8 +102,8 @@ func TestFailuresAreSortedByCause(t *testing.T) {
 	}
 }
 
-// batch is a shift: A passed at once, B at the second try after an interruption, C
-// never, D waits for its proof, E was cut off, F was taken out, G moved after lacquer.
+// batch is a shift: A passed at once, B at the second try after an interruption, C never,
+// D waits for its proof, E was cut off, F was taken out, G moved after lacquer.
 func batch() []Run {
 	a := set(aRun("a1", "A", 0, 2, record.Aligned), -20, 0.5, 0.25, 12)
 	b := set(aRun("b3", "B", 11, 13, record.Aligned), 1, -0.5, 0.25, 12)
@@ -131,9 +131,9 @@ func TestAllThatIsSaidOfABatchFollowsFromItsRuns(t *testing.T) {
 	}
 	want := []brief{
 		{"A", 1, Passed, "", p(-20), p(0.75), 5},
-		{"B", 2, Passed, "", p(14), p(-0.25), 10}, // as found is that of the first who knew
+		{"B", 2, Passed, "", p(14), p(-0.25), 10}, // as found is that of the first run that measured it
 		{"C", 2, Failed, record.CauseScrew, nil, nil, 4},
-		{"D", 1, ProofDue, "", p(9), nil, 4}, // a proof in silence is none
+		{"D", 1, ProofDue, "", p(9), nil, 4}, // a proof without sound does not count
 		{"E", 0, ToDo, "", nil, nil, 1},
 		{"F", 0, Removed, record.CauseByHand, nil, nil, 0},
 		{"G", 1, Failed, record.CauseSpring, p(9), p(1.75), 8},
@@ -160,8 +160,8 @@ func TestWhatABatchComesTo(t *testing.T) {
 	}
 }
 
-// A failed unit is to do again once it is tried again, and a unit that was set anew
-// waits for another proof.
+// A failed unit that is tried again is to do again, and a unit set anew waits for another
+// proof.
 func TestTheLastRunCounts(t *testing.T) {
 	runs := batch()
 	again := set(aRun("a3", "A", 50, 52, record.Aligned), 0, 0, 0.25, 12)

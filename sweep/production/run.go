@@ -9,17 +9,17 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Run is what a batch needs to know of one of its runs.
+// Run is the part of a run that a batch needs.
 type Run struct {
 	Start        record.Start
-	Begun, Ended time.Time  // Ended is that of the last entry
+	Begun, Ended time.Time  // Ended is the time of the last entry
 	End          record.End // without an outcome if the run was cut off
 	Note         string
 	Decision     *record.Decision
 	Left         *record.Left
 }
 
-// RunOf takes it from the entries of the run.
+// RunOf reads a Run from the entries of the run.
 func RunOf(entries []record.Entry) (r Run, err error) {
 	if len(entries) == 0 || entries[0].Start == nil {
 		return r, errors.New("a run begins with a start entry")
@@ -46,20 +46,20 @@ func RunOf(entries []record.Entry) (r Run, err error) {
 	return r, nil
 }
 
-// brokenOff says that the run came to nothing through no fault of the unit's.
+// brokenOff reports whether the run ended without result, through no fault of the unit.
 func (r Run) brokenOff() bool { return r.End.Outcome == "" || r.End.Outcome == record.Interrupted }
 
-// Limits are what a head must keep to pass: the most that it may stand off the
-// optimum as left, the most uncertainty of that, the most play, and the most that it
-// may have moved by its proof. What is 0 does not matter.
+// Limits are the limits for a head to pass: the greatest offset from the optimum as left,
+// the greatest uncertainty of that, the greatest backlash, and the greatest movement
+// until its proof. 0 means no limit.
 type Limits struct{ OffArcmin, SDArcmin, BacklashDeg, MovedArcmin float64 }
 
-// LimitsOf takes them from the settings that a run was begun with.
+// LimitsOf reads them from the settings with which a run was begun.
 func LimitsOf(settings map[string]string) Limits {
 	number := func(key string) float64 {
 		x, err := strconv.ParseFloat(settings["deck."+key], 64)
 		if err != nil {
-			return 0 // an older run knows none
+			return 0 // an older run has none
 		}
 		return x
 	}

@@ -7,7 +7,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Totals are what many units come to. What cannot be said of so few is nil.
+// Totals are the totals of many units. A figure that needs more units is nil.
 type Totals struct {
 	Units    int `json:"units"`
 	Passed   int `json:"passed"`
@@ -15,18 +15,18 @@ type Totals struct {
 	Removed  int `json:"taken_out"`
 	ProofDue int `json:"proof_due"`
 	ToDo     int `json:"to_do"`
-	// Yield is the share of the units that are done which have passed, FirstPass the
-	// share that passed at the first try.
+	// Yield is the share of the finished units that passed, FirstPass the share that
+	// passed at the first try.
 	Yield     *float64 `json:"yield"`
 	FirstPass *float64 `json:"first_pass_rate"`
-	// Times are those of units that have passed or failed, waiting included.
+	// Times are of units that passed or failed, waiting included.
 	MedianSeconds *float64 `json:"time_median_s"`
 	LeastSeconds  *float64 `json:"time_least_s"`
 	MostSeconds   *float64 `json:"time_most_s"`
 	Causes        []Count  `json:"causes"`
 }
 
-// Count is how many units have not passed for one cause.
+// Count is the number of units that did not pass for one cause.
 type Count struct {
 	Cause record.Cause `json:"cause"`
 	Count int          `json:"count"`

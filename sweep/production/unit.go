@@ -6,7 +6,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// State says how far a unit has come.
+// State is the progress of a unit.
 type State string
 
 // States.
@@ -18,16 +18,16 @@ const (
 	Removed  State = "taken out"
 )
 
-// Done says that nothing more is to be done with the unit.
+// Done reports whether the unit needs no more work.
 func (s State) Done() bool { return s == Passed || s == Failed || s == Removed }
 
-// Unit is one head of one unit in a batch, and what its runs have come to.
+// Unit is one head of one unit in a batch, with the result of its runs.
 type Unit struct {
 	Batch string `json:"batch"`
 	Unit  string `json:"unit"`
 	Head  string `json:"head"`
 	Job   string `json:"job"`
-	// Tries are the runs that were to set the head, those that broke off left out.
+	// Tries are the runs that should set the head, without those that broke off.
 	Tries         int            `json:"tries"`
 	State         State          `json:"state"`
 	Outcome       record.Outcome `json:"outcome"`
@@ -36,15 +36,15 @@ type Unit struct {
 	SDArcmin      *float64       `json:"optimum_sd_arcmin"`
 	ProofArcmin   *float64       `json:"proof_off_arcmin"`
 	MovedArcmin   *float64       `json:"moved_arcmin"`
-	Seconds       float64        `json:"time_s"` // from the first run's begin to the last one's end
+	Seconds       float64        `json:"time_s"` // from the beginning of the first run to the end of the last
 	Cause         record.Cause   `json:"cause"`
 	Why           string         `json:"why"`
-	Run           string         `json:"run"` // that set the head last, or tried to
+	Run           string         `json:"run"` // the last one that set the head, or tried to
 	Proof         string         `json:"proof"`
 	began, latest time.Time
 }
 
-// Units sorts the runs of batches, oldest first, by unit and head.
+// Units groups the runs of batches, oldest first, by unit and head.
 func Units(runs []Run) []Unit {
 	var units []Unit
 	at := map[[3]string]int{}
@@ -102,7 +102,7 @@ func (u *Unit) addTry(r Run) {
 	u.judge(Failed, v)
 }
 
-// addProof takes a proof that was heard; after any other it is still due.
+// addProof adds a measured proof; after any other the proof is still due.
 func (u *Unit) addProof(r Run) {
 	if r.Start.ProofOf != u.Run || r.End.Outcome != record.Measured || r.Left == nil {
 		return
@@ -118,8 +118,8 @@ func (u *Unit) addProof(r Run) {
 
 func (u *Unit) judge(s State, v Verdict) { u.State, u.Cause, u.Why = s, v.Cause, v.Why }
 
-// During leaves the units that were worked on last in a stretch of time; a zero
-// bound does not matter, and until is not in it.
+// During returns the units whose last work was in a period; a zero bound means no bound,
+// and until is excluded.
 func During(units []Unit, since, until time.Time) (in []Unit) {
 	for _, u := range units {
 		if !u.latest.Before(since) && (until.IsZero() || u.latest.Before(until)) {

@@ -6,8 +6,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Row is one line of an analysis of variance. F and P are set where Tested: P is
-// the probability of so large an F by chance.
+// Row is one line of an analysis of variance. F and P are set if Tested: P is the
+// probability of an F at least this large by chance.
 type Row struct {
 	Source string
 	DF     int
@@ -20,7 +20,7 @@ func row(source string, ss float64, df int) Row {
 	return Row{Source: source, DF: df, SS: ss, MS: ss / float64(df)}
 }
 
-// against tests a row by the mean square that it would share without an effect.
+// against tests a row by the mean square that it would equal without an effect.
 func (r Row) against(rest Row) Row {
 	if rest.MS <= 0 {
 		return r
@@ -31,9 +31,9 @@ func (r Row) against(rest Row) Row {
 	return r
 }
 
-// Component is one cause of spread. Truncated says that its variance was
-// estimated below zero and set to zero. Interval holds its standard deviation
-// with 95 %; HasInterval is false where none is given.
+// Component is one cause of spread. Truncated reports that its variance was estimated
+// below zero and set to zero. Interval is the 95 % interval of its standard deviation;
+// HasInterval is false if there is none.
 type Component struct {
 	VarianceArcmin2  float64
 	SDArcmin         float64
@@ -46,7 +46,7 @@ type Component struct {
 // Interval is a range in arcminutes.
 type Interval struct{ LowArcmin, HighArcmin float64 }
 
-// Holds says whether x lies in the interval.
+// Holds reports whether x is in the interval.
 func (i Interval) Holds(x float64) bool { return i.LowArcmin <= x && x <= i.HighArcmin }
 
 func component(variance float64) Component {
@@ -62,8 +62,8 @@ func (c Component) within(low, high float64) Component {
 	return c
 }
 
-// shares fills in the percentages of the total standard deviation, as is usual in
-// gauge studies: they add up in squares.
+// shares sets the percentages of the total standard deviation, as is usual in gauge
+// studies: they add in squares.
 func shares(total Component, of ...*Component) {
 	for _, c := range of {
 		c.PercentOfTotalSD = 100 * c.SDArcmin / total.SDArcmin
@@ -76,9 +76,9 @@ type part struct {
 	row   Row
 }
 
-// sumInterval is that of a sum of mean squares with positive shares, by the modified
-// large-sample method (Graybill and Wang 1980; from memory); of one mean square it
-// is the exact one of chi-squared.
+// sumInterval returns the interval of a sum of mean squares with positive shares, by the
+// modified large-sample method (Graybill and Wang 1980; from memory). For one mean square
+// it is the exact one of chi-squared.
 func sumInterval(parts ...part) (low, high float64) {
 	var middle, below, above float64
 	for _, p := range parts {
@@ -91,16 +91,16 @@ func sumInterval(parts ...part) (low, high float64) {
 	return middle - math.Sqrt(below), middle + math.Sqrt(above)
 }
 
-// reach is by which parts of itself the interval of a variance reaches below and
-// above: 1 - df/chi2(97.5 %) and df/chi2(2.5 %) - 1.
+// reach returns the relative distance of the interval's ends below and above a variance:
+// 1 - df/chi2(97.5 %) and df/chi2(2.5 %) - 1.
 func reach(df int) (below, above float64) {
 	chi := distuv.ChiSquared{K: float64(df)}
 	return 1 - float64(df)/chi.Quantile(0.975), float64(df)/chi.Quantile(0.025) - 1
 }
 
-// differenceInterval is that of share (over - under), by the modified large-sample
-// method for a difference (Ting, Burdick, Graybill, Jeyaratnam and Lu 1990; from
-// memory). Its coverage is measured by simulation in a test.
+// differenceInterval returns the interval of share (over - under), by the modified
+// large-sample method for a difference (Ting, Burdick, Graybill, Jeyaratnam and Lu 1990;
+// from memory). A test measures its coverage by simulation.
 func differenceInterval(share float64, over, under Row) (low, high float64) {
 	g1, h1 := reach(over.DF)
 	g2, h2 := reach(under.DF)

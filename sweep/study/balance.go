@@ -2,17 +2,17 @@ package study
 
 import "slices"
 
-// Dated is one reading of a check standard on one day of one run of days, such as a
+// Dated is one reading of a check standard on one day of one run of days, for example a
 // week.
 type Dated struct {
 	Standard, Run, Day string
 	Arcmin             float64
 }
 
-// Balance makes checks of readings: the days of each run that have the usual number of
-// readings, two or more, in those runs that have the usual number of such days. Left is
-// how many readings are in none, since a nested study must be balanced. Readings of one
-// day must follow one another.
+// Balance makes checks of readings: the days of each run with the usual number of
+// readings, two or more, in those runs with the usual number of such days. left is the
+// number of unused readings; a nested study must be balanced. Readings of one day must
+// follow one another.
 func Balance(readings []Dated) (checks []Check, left int) {
 	var days [][]Dated
 	for i, r := range readings {
@@ -49,8 +49,8 @@ func Balance(readings []Dated) (checks []Check, left int) {
 
 func sameDay(a, b Dated) bool { return a.Standard == b.Standard && a.Run == b.Run && a.Day == b.Day }
 
-// usual picks those of the size that is most frequent, of least or more; the larger of
-// two that are as frequent.
+// usual selects those of the most frequent size, least or more; of two equally frequent
+// sizes the larger.
 func usual[T any](all []T, size func(T) int, least int) []T {
 	counts := map[int]int{}
 	best := 0

@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// Days of two readings in weeks of two such days are the usual; a day of one reading,
-// one of three, and what is then left of a week, are left out.
+// Days of two readings in weeks of two such days are usual. A day of one reading, one of
+// three, and the incomplete weeks are left out.
 func TestBalanceTakesTheUsual(t *testing.T) {
 	var readings []Dated
 	add := func(week, day string, values ...float64) {

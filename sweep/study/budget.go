@@ -7,9 +7,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Source is one line of an uncertainty budget: a standard uncertainty, its degrees
-// of freedom (+Inf where it is known, as for the limits of a data sheet), and by
-// how many arcminutes the result changes per unit of it (usually 1).
+// Source is one line of an uncertainty budget: a standard uncertainty, its degrees of
+// freedom (+Inf if it is known, as for the limits of a data sheet), and the change of the
+// result, in arcminutes, per unit of it (usually 1).
 type Source struct {
 	Name        string
 	SDArcmin    float64
@@ -23,16 +23,15 @@ type Budget struct {
 	// Percent is the share of each source in the variance.
 	Percent  []float64
 	SDArcmin float64
-	// DOF are the effective degrees of freedom; +Inf where all sources are known.
+	// DOF is the effective degrees of freedom; +Inf if all sources are known.
 	DOF            float64
 	CoverageFactor float64
 	ExpandedArcmin float64
 }
 
-// Combine adds up independent sources: u^2 = sum (c u_i)^2; by Welch-Satterthwaite
-// the degrees of freedom are u^4 / sum ((c u_i)^4/dof_i); the coverage factor is
-// Student's t for 95 % at these, cut to a whole number (JCGM 100:2008, 5.1.2,
-// G.4.1, G.4.2).
+// Combine adds independent sources: u^2 = sum (c u_i)^2. The degrees of freedom are, by
+// Welch-Satterthwaite, u^4 / sum ((c u_i)^4/dof_i). The coverage factor is Student's t
+// for 95 % at these, cut to a whole number (JCGM 100:2008, 5.1.2, G.4.1, G.4.2).
 func Combine(sources []Source) (Budget, error) {
 	b := Budget{Sources: sources, Percent: make([]float64, len(sources))}
 	var variance, fourths float64
@@ -61,7 +60,7 @@ func Combine(sources []Source) (Budget, error) {
 	return b, nil
 }
 
-// coverage95 is Student's t between 2.5 % and 97.5 %; the normal one where dof is
+// coverage95 returns Student's t for 95 %, two-sided; the normal quantile if dof is
 // infinite.
 func coverage95(dof float64) float64 {
 	if math.IsInf(dof, 1) {
@@ -70,7 +69,7 @@ func coverage95(dof float64) float64 {
 	return distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(0.975)
 }
 
-// Say gives the result and its largest source.
+// Say returns the result and its largest source.
 func (b Budget) Say() string {
 	largest := 0
 	for i := range b.Percent {

@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// Baseline says where the limits of a chart come from: from its first First points
-// (all where 0), or from a given centre and standard deviation of a single value.
+// Baseline is the source of a chart's limits: its first First points (all if 0), or a
+// given centre and standard deviation of a single value.
 type Baseline struct {
 	First        int
 	Given        bool
@@ -14,12 +14,11 @@ type Baseline struct {
 	SigmaArcmin  float64
 }
 
-// fewPoints is below how many points of a baseline limits are provisional.
+// fewPoints is the size of a baseline below which limits are provisional.
 const fewPoints = 20
 
-// Chart is one control chart: points, limits at 3 sigma, and what broke a rule.
-// Provisional says that its limits rest on too few points to judge by; Why says so
-// in words.
+// Chart is one control chart: points, limits at 3 sigma, and broken rules. Provisional
+// reports that its limits rest on too few points; Why explains it in words.
 type Chart struct {
 	Points       []float64
 	CenterArcmin float64
@@ -31,7 +30,7 @@ type Chart struct {
 	Why          string
 }
 
-// Say tells what a chart came to.
+// Say returns the result of a chart in words.
 func (c Chart) Say() string {
 	said := fmt.Sprintf("%d points within %.3g' to %.3g': steady.", len(c.Points), c.LowerArcmin, c.UpperArcmin)
 	if len(c.Findings) > 0 {
@@ -47,11 +46,11 @@ func (c Chart) Say() string {
 	return said
 }
 
-// Individuals makes a chart of single values and one of their moving ranges, those
-// from each value to the next. Sigma is the mean moving range of the baseline over
-// d2(2) = 1.128; the upper limit of ranges is D4(2) times their mean (e-Handbook
-// 6.3.2.2). Ranges share values with their neighbours, so of the rules only the
-// first is looked for there; point i of the ranges lies between values i and i+1.
+// Individuals makes a chart of single values and one of their moving ranges, each from
+// one value to the next. Sigma is the mean moving range of the baseline over d2(2) =
+// 1.128; the upper limit of ranges is D4(2) times their mean (e-Handbook 6.3.2.2). Ranges
+// share values with their neighbours, so only the first rule is applied to them; range i
+// is between values i and i+1.
 func Individuals(values []float64, from Baseline) (single, moving Chart, err error) {
 	if err := finite(values); err != nil {
 		return single, moving, err
@@ -82,11 +81,10 @@ func Individuals(values []float64, from Baseline) (single, moving Chart, err err
 	return single, moving, nil
 }
 
-// XbarR makes a chart of the means of subgroups of equal size and one of their
-// ranges. Sigma of a single value is the mean range over d2; limits of the means are
-// A2 times the mean range, those of the ranges D3 and D4 times it (e-Handbook
-// 6.3.2.1). Of the rules only the first is looked for in the ranges, which are not
-// normal.
+// XbarR makes a chart of the means of subgroups of equal size and one of their ranges.
+// Sigma of a single value is the mean range over d2; limits of the means are A2 times the
+// mean range, those of the ranges D3 and D4 times it (e-Handbook 6.3.2.1). Only the first
+// rule is applied to the ranges, which are not normal.
 func XbarR(groups [][]float64, from Baseline) (means, ranges Chart, err error) {
 	base, err := from.part(len(groups))
 	if err != nil {
@@ -129,7 +127,7 @@ func rangeOf(values []float64) float64 {
 	return high - low
 }
 
-// part is how many points the limits come from.
+// part returns the number of points from which the limits come.
 func (b Baseline) part(points int) (int, error) {
 	base := b.First
 	if base == 0 || b.Given {

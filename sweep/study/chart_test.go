@@ -9,9 +9,9 @@ import (
 	"testing"
 )
 
-// TestConstantsAreThoseOfTables: Shewhart's tables as printed in textbooks (E2
-// there of the rounded d2; n = 5 in part from the tables of emilopezcano/SixSigma, the other rows from memory of
-// ASTM MNL 7).
+// TestConstantsAreThoseOfTables: Shewhart's tables as printed in textbooks (their E2 is
+// of the rounded d2; n = 5 in part from the tables of emilopezcano/SixSigma, the other
+// rows from memory of ASTM MNL 7).
 func TestConstantsAreThoseOfTables(t *testing.T) {
 	for _, want := range []ChartConstants{
 		{2, 1.128, 0.853, 0.7979, 1.880, 2.659, 2.660, 0, 3.267, 0, 3.267},
@@ -49,8 +49,8 @@ func TestConstantsAreThoseOfTables(t *testing.T) {
 	}
 }
 
-// TestRules gives each rule its smallest case on both sides, and the case that just
-// fails it.
+// TestRules tests for each rule its smallest case on both sides, and the case that just
+// fails.
 func TestRules(t *testing.T) {
 	for _, test := range []struct {
 		name   string
@@ -121,10 +121,10 @@ func runLength(rng *rand.Rand, series int, which ...Rule) (average, sd float64) 
 	return mean(lengths), SpreadOf(lengths).SDArcmin / math.Sqrt(float64(series))
 }
 
-// TestRunLengths: all four rules together 91.75 points in control, the first with
-// each of the others 225.44, 166.05, 152.73 (Champ and Woodall 1987, the latter
-// three from memory). Exact: the first alone 1/P(|z| > 3) = 370.4; eight of one
-// side in a row, as for a coin, 2^8 - 1 = 255.
+// TestRunLengths: all four rules together 91.75 points in control, the first with each of
+// the others 225.44, 166.05, 152.73 (Champ and Woodall 1987, the latter three from
+// memory). Exact: the first alone 1/P(|z| > 3) = 370.4; eight in a row on one side, as
+// for a coin, 2^8 - 1 = 255.
 func TestRunLengths(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 1))
 	for _, test := range []struct {

@@ -12,8 +12,8 @@ type Spread struct {
 	DOF      int
 }
 
-// Pool is the pooled standard deviation, sqrt(sum dof s^2 / sum dof)
-// (NIST/SEMATECH e-Handbook 2.4.4).
+// Pool returns the pooled standard deviation, sqrt(sum dof s^2 / sum dof) (NIST/SEMATECH
+// e-Handbook 2.4.4).
 func Pool(spreads []Spread) (Spread, error) {
 	var sum float64
 	var dof int
@@ -30,7 +30,7 @@ func Pool(spreads []Spread) (Spread, error) {
 	return Spread{math.Sqrt(sum / float64(dof)), dof}, nil
 }
 
-// SpreadOf is the standard deviation of values about their mean; of one value it
+// SpreadOf returns the standard deviation of values about their mean; for one value it
 // has no degrees of freedom.
 func SpreadOf(values []float64) Spread {
 	if len(values) < 2 {
@@ -43,8 +43,8 @@ func SpreadOf(values []float64) Spread {
 	return Spread{math.Sqrt(sum / float64(len(values)-1)), len(values) - 1}
 }
 
-// Check is one day's reading of a check standard: the mean of Repeats readings
-// taken in short order, and their standard deviation.
+// Check is one day's reading of a check standard: the mean of Repeats readings taken
+// shortly after one another, and their standard deviation.
 type Check struct {
 	Standard, Run string
 	Arcmin        float64
@@ -52,16 +52,16 @@ type Check struct {
 	Repeats       int
 }
 
-// CheckStandards are the three levels of a nested study (NIST/SEMATECH e-Handbook
-// 2.6.1 and 2.4.4): ShortTerm s1 pools the daily standard deviations, DayToDay s2
-// the daily means about the mean of their run, RunToRun s3 the means of runs about
-// the mean of their standard. Each holds the one below it as well:
-// s2^2 = days^2 + s1^2/J, s3^2 = runs^2 + s2^2/K for J repeats and K days.
+// CheckStandards are the three levels of a nested study (NIST/SEMATECH e-Handbook 2.6.1
+// and 2.4.4). ShortTerm s1 pools the daily standard deviations, DayToDay s2 the daily
+// means about the mean of their run, RunToRun s3 the means of runs about the mean of
+// their standard. Each includes the one before: s2^2 = days^2 + s1^2/J, s3^2 = runs^2 +
+// s2^2/K for J repeats and K days.
 type CheckStandards struct {
 	ShortTerm, DayToDay, RunToRun Spread
-	Days, Runs                    Component // by themselves, what is below taken out
-	// OneReading is a single reading on any day of any run:
-	// s3^2 + (K-1)/K s2^2 + (J-1)/J s1^2.
+	Days, Runs                    Component // alone, without the lower levels
+	// OneReading is a single reading on any day of any run: s3^2 + (K-1)/K s2^2 + (J-1)/J
+	// s1^2.
 	OneReading Component
 }
 
@@ -131,7 +131,7 @@ func levels(daily, days, runs []Spread, k float64) (c CheckStandards, err error)
 	return c, nil
 }
 
-// Say tells the three levels in a sentence.
+// Say returns the three levels in a sentence.
 func (c CheckStandards) Say() string {
 	return fmt.Sprintf("Short term %.3g', from day to day %.3g', from run to run %.3g'; one reading on any day is good to %.3g' (1 sd).",
 		c.ShortTerm.SDArcmin, c.DayToDay.SDArcmin, c.RunToRun.SDArcmin, c.OneReading.SDArcmin)

@@ -39,9 +39,9 @@ func mpc61(t *testing.T, probe float64) []Check {
 	return checks
 }
 
-// TestCheckStandardsOfTheHandbook: e-Handbook 2.6.1 gives 0.0729, 0.0362 and 0.0197
-// for probe 2362 (from memory). The last follows from the data to 0.01965 only, the
-// book having rounded on the way; hence its wider limit.
+// TestCheckStandardsOfTheHandbook: e-Handbook 2.6.1 gives 0.0729, 0.0362 and 0.0197 for
+// probe 2362 (from memory). The data give 0.01965 for the last, since the book rounded
+// intermediate values; hence its wider limit.
 func TestCheckStandardsOfTheHandbook(t *testing.T) {
 	got, err := NestedChecks(mpc61(t, 2362))
 	if err != nil {
@@ -55,7 +55,7 @@ func TestCheckStandardsOfTheHandbook(t *testing.T) {
 	}
 	near(t, "days by themselves", got.Days.SDArcmin, math.Sqrt(0.0362*0.0362-0.0729*0.0729/6), 1e-4)
 	near(t, "runs by themselves", got.Runs.SDArcmin, math.Sqrt(0.0197*0.0197-0.0362*0.0362/6), 1e-4)
-	// The levels put together again, by hand from the published figures.
+	// The levels combined, by hand from the published figures.
 	near(t, "one reading", got.OneReading.SDArcmin, math.Sqrt(0.0197*0.0197+5./6*0.0362*0.0362+5./6*0.0729*0.0729), 1e-4)
 }
 

@@ -6,25 +6,25 @@ import (
 	"slices"
 )
 
-// Ranked is a fit and by how much its AICc lies above the best.
+// Ranked is a fit and its AICc minus the best one.
 type Ranked struct {
 	Fit   Fit
 	Delta float64
 }
 
-// Skipped is a model that could not be fitted, and why.
+// Skipped is a model that could not be fitted, with the reason.
 type Skipped struct {
 	Model Model
 	Why   string
 }
 
-// Choice holds models from the best to the worst by AICc; there is at least one.
+// Choice holds models from best to worst by AICc; there is at least one.
 type Choice struct {
 	Ranked  []Ranked
 	Skipped []Skipped
 }
 
-// Models are the four laws, each with the temperature and the cycles or without.
+// Models returns the four laws, each with and without the temperature and the cycles.
 func Models(temperature, cycles bool) []Model {
 	var all []Model
 	for _, law := range []Law{Constant, Creep, Settling, PowerLaw} {
@@ -39,8 +39,8 @@ func Models(temperature, cycles bool) []Model {
 	return all
 }
 
-// ChooseDrift fits each model and ranks them. A model that the points do not
-// determine is skipped; any other error ends it.
+// ChooseDrift fits each model and ranks them. It skips a model that the points do not
+// determine; any other error ends it.
 func ChooseDrift(points []Point, models []Model) (Choice, error) {
 	var c Choice
 	for _, m := range models {
@@ -72,11 +72,11 @@ func ChooseDrift(points []Point, models []Model) (Choice, error) {
 	return c, nil
 }
 
-// hardlyWorse is the difference of AICc up to which a model stands about as well
+// hardlyWorse is the difference of AICc up to which a model counts as about equal
 // (Burnham and Anderson 2002, from memory).
 const hardlyWorse = 2
 
-// Say names the best model and those that the points cannot tell from it.
+// Say names the best model and those that the points cannot distinguish from it.
 func (c Choice) Say() string {
 	said := fmt.Sprintf("Best: %s.", c.Ranked[0].Fit.Model)
 	for _, r := range c.Ranked[1:] {

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// TestChoiceFindsTheLaw counts how often the law that made the points is the best by
-// AICc, or within 2 of it.
+// TestChoiceFindsTheLaw counts how often the law of the points is the best by AICc, or
+// within 2 of it.
 func TestChoiceFindsTheLaw(t *testing.T) {
 	const trials = 100
 	rng := rand.New(rand.NewPCG(5, 1))
@@ -48,7 +48,7 @@ func TestAICcByHand(t *testing.T) {
 }
 
 // TestAutocorrelationIsNoted: white residuals in 5 of 100 (the bound is asymptotic),
-// those of a first-order process of 0.7 nearly always, its Lag1 near 0.7.
+// those of a first-order process of 0.7 nearly always, with Lag1 near 0.7.
 func TestAutocorrelationIsNoted(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 1))
 	for _, test := range []struct {

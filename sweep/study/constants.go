@@ -8,16 +8,16 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// ChartConstants are the factors of control charts for subgroups of N normal
-// values. With the range R of a subgroup in units of sigma: D2 and D3 are mean and
-// standard deviation of R; C4 is the mean of the sample standard deviation. From
-// these (Shewhart; as in the usual tables)
+// ChartConstants are the factors of control charts for subgroups of N normal values. For
+// the range R of a subgroup in units of sigma, D2 and D3 are its mean and standard
+// deviation. C4 is the mean of the sample standard deviation. From these (Shewhart; as in
+// the usual tables)
 //
 //	A2 = 3/(D2 sqrt N)   A3 = 3/(C4 sqrt N)   E2 = 3/D2
 //	LowerR, UpperR = 1 -+ 3 D3/D2      (printed as D3, D4 in tables)
 //	LowerS, UpperS = 1 -+ 3 sqrt(1 - C4^2)/C4   (B3, B4)
 //
-// lower factors not below zero.
+// Lower factors are at least zero.
 type ChartConstants struct {
 	N                              int
 	D2, D3, C4                     float64
@@ -32,7 +32,7 @@ func Constants(n int) (ChartConstants, error) {
 	if n < 2 || n > 1000 {
 		return ChartConstants{}, fmt.Errorf("study: chart constants for subgroups of %d: 2 to 1000 are possible", n)
 	}
-	const widest = 20 // in sigma: a range beyond has a probability under 1e-16
+	const widest = 20 // in sigma: a greater range has a probability under 1e-16
 	beyond := func(w float64) float64 { return 1 - rangeBelow(n, w) }
 	first := quad.Fixed(beyond, 0, widest, 200, quad.Legendre{}, 0)
 	second := quad.Fixed(func(w float64) float64 { return 2 * w * beyond(w) }, 0, widest, 200, quad.Legendre{}, 0)
@@ -46,8 +46,8 @@ func Constants(n int) (ChartConstants, error) {
 	return c, nil
 }
 
-// rangeBelow is the probability that the range of n normal values is below w. The
-// trapezoidal rule is exact to rounding for so smooth a bell.
+// rangeBelow returns the probability that the range of n normal values is below w. The
+// trapezoidal rule is exact to rounding for such a smooth bell.
 func rangeBelow(n int, w float64) float64 {
 	const step = 0.05
 	sum := 0.0

@@ -10,9 +10,9 @@ type Trial struct {
 	Number, Unit, Operator, Reseating, Repeat int
 }
 
-// Design lists the trials of a gauge study in an order that the seed decides: the
-// same seed gives the same order. Seatings come in random order; the repeats of a
-// seating follow one another, since taking them apart would be a new seating.
+// Design lists the trials of a gauge study in an order set by the seed: the same seed
+// gives the same order. Seatings come in random order. The repeats of a seating follow
+// one another, since a separation would need a new seating.
 func Design(units, operators, reseatings, repeats int, seed uint64) ([]Trial, error) {
 	for _, f := range []struct {
 		what          string

@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Law is how a tilt changes with the days t since the head was set.
+// Law is the change of a tilt with the days t since the head was set.
 type Law int
 
 const (
@@ -17,7 +17,7 @@ const (
 	PowerLaw            // a + b (t/day)^n
 )
 
-// String names the law in words.
+// String returns the law in words.
 func (l Law) String() string {
 	switch l {
 	case Constant:
@@ -32,15 +32,15 @@ func (l Law) String() string {
 	return fmt.Sprintf("Law(%d)", int(l))
 }
 
-// Model is a law, and what else the tilt follows in proportion: the temperature, the
-// cycles of insertion. OffsetArcmin fixes a where it is known.
+// Model is a law, plus the linear influences on the tilt: the temperature and the cycles
+// of insertion. OffsetArcmin fixes a if it is known.
 type Model struct {
 	Law                 Law
 	Temperature, Cycles bool
 	OffsetArcmin        *float64
 }
 
-// String names the model in words.
+// String returns the model in words.
 func (m Model) String() string {
 	said := m.Law.String()
 	if m.Temperature {
@@ -58,24 +58,24 @@ type Param struct {
 	Value, SD  float64
 }
 
-// Fit is a model fitted to points. Temperature and cycles act about their means.
+// Fit is a model fitted to points. Temperature and cycles are relative to their means.
 type Fit struct {
 	Model      Model
 	Params     []Param // a (unless fixed), b, the coefficients, then tau or n
 	N          int
-	ChiSquared float64 // residual sum of squares where no standard deviations are stated
+	ChiSquared float64 // residual sum of squares if no standard deviations are stated
 	DOF        int
-	// Stated says that the points came with standard deviations.
+	// Stated reports that the points had standard deviations.
 	Stated bool
-	// Scale is by how much the scatter exceeds the stated standard deviations, at
-	// least 1; without these it is the scatter in arcminutes.
+	// Scale is the ratio of the scatter to the stated standard deviations, at least 1;
+	// without these it is the scatter in arcminutes.
 	Scale float64
-	// AICc is n ln(chi2/n) + 2K + 2K(K+1)/(n-K-1), K counting the parameters and the
-	// scatter (Burnham and Anderson 2002, from memory). Stated standard deviations
-	// count only relative to one another.
+	// AICc is n ln(chi2/n) + 2K + 2K(K+1)/(n-K-1), where K counts the parameters and the
+	// scatter (Burnham and Anderson 2002, from memory). Stated standard deviations count
+	// only relative to one another.
 	AICc float64
 	// Lag1 is the autocorrelation of neighbouring residuals; beyond +-Lag1Bound,
-	// 1.96/sqrt(n), it is hardly chance, and all uncertainties are too small.
+	// 1.96/sqrt(n), it is unlikely by chance, and all uncertainties are too small.
 	Lag1, Lag1Bound float64
 
 	covariance       *mat.SymDense // scaled
@@ -87,8 +87,8 @@ type Fit struct {
 	meanCycles, last float64
 }
 
-// curve is what a law does with its nonlinear parameter: the shape that b multiplies
-// and its derivative by the parameter.
+// curve describes a law with its nonlinear parameter: the shape multiplied by b, and its
+// derivative by the parameter.
 type curve struct {
 	nonlinear bool
 	name      string
@@ -116,10 +116,10 @@ var curves = map[Law]curve{
 	},
 }
 
-// amplitude names b by law.
+// amplitude holds the unit of b by law.
 var amplitude = map[Law]string{Creep: "arcmin/day", Settling: "arcmin", PowerLaw: "arcmin"}
 
-// Value is the parameter of that name; false where the model has none.
+// Value returns the parameter of a name; false if the model has none.
 func (f Fit) Value(name string) (Param, bool) {
 	for _, p := range f.Params {
 		if p.Name == name {
@@ -129,7 +129,7 @@ func (f Fit) Value(name string) (Param, bool) {
 	return Param{}, false
 }
 
-// Say tells the fit in words, and what is to be doubted about it.
+// Say returns the fit in words, with the doubts about it.
 func (f Fit) Say() string {
 	said := fmt.Sprintf("%s by %d points", f.Model, f.N)
 	for _, p := range f.Params {

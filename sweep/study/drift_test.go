@@ -12,8 +12,8 @@ import (
 	"testing"
 )
 
-// strdSet is a certified set: two parameters with standard deviations, residual sum
-// of squares, data.
+// strdSet is a certified set: two parameters with standard deviations, residual sum of
+// squares, data.
 type strdSet struct {
 	value, sd [2]float64
 	rss       float64
@@ -90,8 +90,8 @@ func (h truth) at(days float64) float64 {
 	return h.a + h.b*curves[h.law].shape(days, h.theta)
 }
 
-// proofs reads the head at n uneven times within so many days, each with a stated
-// standard deviation of its own and scatter times that.
+// proofs reads the head at n uneven times within this many days, each with its own stated
+// standard deviation; the errors are scatter times that.
 func (h truth) proofs(rng *rand.Rand, n int, days, scatter float64) []Point {
 	points := make([]Point, n)
 	for i := range points {
@@ -103,8 +103,8 @@ func (h truth) proofs(rng *rand.Rand, n int, days, scatter float64) []Point {
 	return points
 }
 
-// TestTruthIsFound: without noise each law gives back what went in, temperature and
-// cycles included, and the forecast is the law.
+// TestTruthIsFound: without noise the fit of each law returns its parameters, temperature
+// and cycles included, and the forecast is the law.
 func TestTruthIsFound(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 1))
 	for _, head := range []truth{{Constant, 2, 0, 0}, {Creep, 2, -0.03, 0}, {Settling, 2, 1.5, 12}, {PowerLaw, -1, 0.4, 0.35}} {
@@ -203,7 +203,7 @@ func TestDriftRefuses(t *testing.T) {
 	}
 }
 
-// TestNearlyAlikeColumns: coefficients that differ by rounding alone are refused.
+// TestNearlyAlikeColumns: columns that differ only by rounding are refused.
 func TestNearlyAlikeColumns(t *testing.T) {
 	alike := columns{{1, 1, 1, 1}, {1, 1 + 1e-10, 1 + 2e-10, 1 - 1e-10}}
 	if got, _, err := alike.solve([]float64{1, 2, 3, 4}, []float64{1, 1, 1, 1}); !errors.Is(err, ErrUndetermined) {

@@ -8,19 +8,19 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// problem is a model with its points: what is linear is solved at once for any value
-// of the one nonlinear parameter (separable least squares, Golub and Pereyra 1973).
+// problem is a model with its points. Its linear part is solved directly for any value of
+// the one nonlinear parameter (separable least squares, Golub and Pereyra 1973).
 type problem struct {
 	series
 	law   curve
-	y     []float64 // less a fixed offset
+	y     []float64 // minus a fixed offset
 	other columns   // ones, temperature, cycles
-	names []Param   // of the linear coefficients, b second to a
+	names []Param   // of the linear coefficients, b after a
 }
 
-// FitDrift fits one model by weighted least squares. The points may come in any order
-// and at any times; Settling and PowerLaw count days from zero, so none may be
-// negative. Three more points than parameters are needed.
+// FitDrift fits one model by weighted least squares. The points may have any order and
+// any times; Settling and PowerLaw count days from zero, so none may be negative. It
+// needs at least three more points than parameters.
 func FitDrift(points []Point, model Model) (Fit, error) {
 	p, fit, err := pose(points, model)
 	if err != nil {
@@ -53,7 +53,7 @@ func FitDrift(points []Point, model Model) (Fit, error) {
 	return fit, nil
 }
 
-// pose checks the points and lays out the problem.
+// pose checks the points and sets up the problem.
 func pose(points []Point, model Model) (p problem, fit Fit, err error) {
 	if p.series, err = inOrder(points); err != nil {
 		return p, fit, err
@@ -116,8 +116,8 @@ func (p *problem) add(name, unit string, column []float64) {
 	p.names = append(p.names, Param{Name: name, Unit: unit})
 }
 
-// at are the linear columns for one value of the nonlinear parameter, in the order
-// of names.
+// at returns the linear columns for one value of the nonlinear parameter, in the order of
+// names.
 func (p problem) at(theta float64) columns {
 	if p.law.shape == nil {
 		return p.other
@@ -144,7 +144,7 @@ func (p problem) jacobian(theta float64, linear []float64) columns {
 	return append(all, slope)
 }
 
-// judge fills in what the residuals say.
+// judge sets the fields that depend on the residuals.
 func (f *Fit) judge(p problem, chi2 float64, residuals []float64, covariance *mat.SymDense) {
 	n := float64(f.N)
 	f.ChiSquared = chi2

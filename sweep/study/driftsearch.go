@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/optimize"
 )
 
-// bounds of the nonlinear parameter: a time constant that the points can tell, an
-// exponent between nearly a logarithm and an eighth power.
+// bounds returns the range of the nonlinear parameter: a time constant that the points
+// can determine, or an exponent between nearly a logarithm and an eighth power.
 func (p problem) bounds() (low, high float64) {
 	if p.law.name == "n" {
 		return 0.02, 8
@@ -23,8 +23,8 @@ func (p problem) bounds() (low, high float64) {
 	return first / 5, 20 * last
 }
 
-// search finds the nonlinear parameter: a grid in its logarithm, from the three best
-// valleys the simplex method, then Gauss-Newton to the last digits.
+// search finds the nonlinear parameter: a grid in its logarithm, the simplex method from
+// the three lowest minima, then Gauss-Newton to the last digits.
 func (p problem) search() (float64, error) {
 	low, high := p.bounds()
 	if !(low < high) || math.IsInf(low, 1) {
@@ -50,7 +50,7 @@ func (p problem) search() (float64, error) {
 	return p.polish(math.Exp(best)), nil
 }
 
-// valleys are the up to three lowest points of a grid that lie below both neighbours.
+// valleys returns up to three lowest points of a grid that are below both neighbours.
 func valleys(cost func(float64) float64, low, high float64) []float64 {
 	const points = 60
 	at, value := make([]float64, points+1), make([]float64, points+1)
@@ -77,7 +77,7 @@ func valleys(cost func(float64) float64, low, high float64) []float64 {
 	return starts
 }
 
-// polish takes Gauss-Newton steps while they lower chi-squared.
+// polish makes Gauss-Newton steps while they reduce chi-squared.
 func (p problem) polish(theta float64) float64 {
 	linear, chi2, err := p.at(theta).solve(p.y, p.sd)
 	for range 30 {

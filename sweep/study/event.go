@@ -5,20 +5,20 @@ import (
 	"math"
 )
 
-// Step is a change of level at a known event, as when lacquer was put on the screw.
+// Step is a change of level at a known event, for example lacquer on the screw.
 type Step struct {
 	AtDays               float64
 	SizeArcmin, SDArcmin float64
 	Interval             Interval // of the size, 95 %
-	// TrendArcminPerDay is the common trend that was allowed for; 0 where none was.
+	// TrendArcminPerDay is the fitted common trend; 0 without one.
 	TrendArcminPerDay, TrendSD float64
 	Scale                      float64 // as in Fit
 	Before, After              int     // points on either side
 }
 
-// Across gives what an event did: the level after it less the level before, by
-// weighted least squares over all points, with one trend common to both sides where
-// trend is set. A point at the very day of the event counts as after it.
+// Across returns the effect of an event: the level after it minus the level before, by
+// weighted least squares over all points, with a common trend if trend is set. A point
+// exactly at the day of the event counts as after it.
 func Across(points []Point, eventDays float64, trend bool) (Step, error) {
 	s, err := inOrder(points)
 	if err != nil {
@@ -60,7 +60,7 @@ func Across(points []Point, eventDays float64, trend bool) (Step, error) {
 	return step, nil
 }
 
-// Say tells the step, and whether it stands clear of chance.
+// Say returns the step in words, and whether it is significant.
 func (s Step) Say() string {
 	verdict := "it moved the head"
 	if s.Interval.Holds(0) {

@@ -5,18 +5,18 @@ import (
 	"math"
 )
 
-// Prediction is what a fit foretells. Mean is where the tilt itself lies with 95 %,
-// Next where one more reading of it lies. Beyond the last point the model is taken on
-// trust: the intervals do not hold what it leaves out.
+// Prediction is the prediction of a fit. Mean is the 95 % interval of the tilt itself,
+// Next that of one more reading of it. After the last point the model is assumed to hold:
+// the intervals do not include its errors.
 type Prediction struct {
 	Days, Arcmin               float64
 	MeanSDArcmin, NextSDArcmin float64
 	Mean, Next                 Interval
 }
 
-// Forecast predicts the tilt at a time. TemperatureC nil stands for the mean of the
-// points, Cycles nil for that of the last point, SDArcmin 0 for a reading as certain
-// as the points were (root mean square).
+// Forecast predicts the tilt at a time. TemperatureC nil means the mean of the points,
+// Cycles nil that of the last point, SDArcmin 0 the root mean square of the points'
+// standard deviations.
 func (f Fit) Forecast(at Point) Prediction {
 	gradient := f.gradient(at)
 	middle := 0.0
@@ -47,7 +47,7 @@ func (f Fit) Forecast(at Point) Prediction {
 	return p
 }
 
-// gradient is that of the tilt by each parameter, in the order of Params.
+// gradient returns the derivative of the tilt by each parameter, in the order of Params.
 func (f Fit) gradient(at Point) []float64 {
 	var g []float64
 	theta, b := 0.0, 0.0
@@ -80,24 +80,24 @@ func (f Fit) gradient(at Point) []float64 {
 	return g
 }
 
-// Moment is a time, where it is Known: else it lies beyond what was asked.
+// Moment is a time if it is Known; if not, it is beyond the range searched.
 type Moment struct {
 	Known bool
 	Days  float64
 }
 
-// Leaving says when a tilt leaves a tolerance: by the fit itself, and between which
-// times with 95 %: Earliest is where the band of the mean first touches a limit,
-// Latest where all of it lies beyond one.
+// Leaving is the time at which a tilt leaves a tolerance: Middle by the fit itself.
+// Earliest and Latest are the 95 % bounds: the band of the mean first touches a limit, or
+// is all beyond one.
 type Leaving struct {
 	Middle, Earliest, Latest Moment
 	Above                    bool // by which limit the fit leaves
 	FromDays, UntilDays      float64
 }
 
-// LeavesTolerance looks from the last point until the day named for when the tilt,
-// at the mean temperature and without further cycles, is more than limit away from
-// the reference.
+// LeavesTolerance searches from the last point to untilDays for the time at which the
+// tilt, at the mean temperature and without further cycles, differs from the reference by
+// more than the limit.
 func (f Fit) LeavesTolerance(referenceArcmin, limitArcmin, untilDays float64) (Leaving, error) {
 	if !(limitArcmin > 0) || !(untilDays > f.lastDays) || math.IsNaN(referenceArcmin) || math.IsInf(untilDays, 1) {
 		return Leaving{}, fmt.Errorf("study: a tolerance of %v' around %v' until day %v, the last point being at day %v", limitArcmin, referenceArcmin, untilDays, f.lastDays)
@@ -115,7 +115,7 @@ func (f Fit) LeavesTolerance(referenceArcmin, limitArcmin, untilDays float64) (L
 	return l, nil
 }
 
-// firstTime is when something first holds, by a thousand looks and bisection.
+// firstTime returns when holds first becomes true, by a thousand looks and bisection.
 func firstTime(from, until float64, holds func(days float64) bool) Moment {
 	const looks = 1000
 	before := from
@@ -137,7 +137,7 @@ func firstTime(from, until float64, holds func(days float64) bool) Moment {
 	return Moment{}
 }
 
-// Say tells when the tolerance is left.
+// Say returns in words when the tilt leaves the tolerance.
 func (l Leaving) Say() string {
 	switch {
 	case !l.Earliest.Known:

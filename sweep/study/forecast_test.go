@@ -7,9 +7,9 @@ import (
 	"testing"
 )
 
-// TestForecastCoverage simulates heads and counts how often the stated intervals hold:
-// of the mean and of one more reading, 45 days beyond the last of 90. Scatter 1 is as
-// stated, 2 is twice that.
+// TestForecastCoverage simulates heads and counts how often the stated intervals hold: of
+// the mean and of one more reading, 45 days after the last of 90. Scatter 1 is as stated,
+// 2 is twice that.
 func TestForecastCoverage(t *testing.T) {
 	const trials = 1000
 	rng := rand.New(rand.NewPCG(20, 1))
@@ -35,8 +35,8 @@ func TestForecastCoverage(t *testing.T) {
 	}
 }
 
-// TestLeavingCoverage: a creeping head leaves +-2' on a day that is known; the stated
-// span of days holds it in 93 to 97 %, and misses it as often on either side.
+// TestLeavingCoverage: a creeping head leaves +-2' on a known day. The stated range of
+// days includes it in 93 to 97 %, and misses it equally often on either side.
 func TestLeavingCoverage(t *testing.T) {
 	const trials = 3000
 	rng := rand.New(rand.NewPCG(21, 1))
@@ -64,8 +64,8 @@ func TestLeavingCoverage(t *testing.T) {
 	near(t, "misses before less misses after", float64(early), float64(late), 45)
 }
 
-// TestLeavingByHand: exactly 0.1'/day from 0', certain to a hair: +-2' are left on day
-// 20, downwards too; +-200' not within a year; a head that is out already is so now.
+// TestLeavingByHand: exactly 0.1'/day from 0', nearly certain: +-2' is left on day 20,
+// downwards too; +-200' not within a year; a head already outside is outside now.
 func TestLeavingByHand(t *testing.T) {
 	for _, slope := range []float64{0.1, -0.1} {
 		var points []Point

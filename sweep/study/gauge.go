@@ -5,24 +5,23 @@ import (
 	"math"
 )
 
-// Interaction says what is done with operators that read some units otherwise
-// than other operators do.
+// Interaction selects the treatment of operators whose differences vary between units.
 type Interaction int
 
 const (
-	PoolByTest      Interaction = iota // pooled into the error where its P is above 0.25
-	KeepInteraction                    // always a component of its own
+	PoolByTest      Interaction = iota // pooled into the error if its P is above 0.25
+	KeepInteraction                    // always a separate component
 	PoolInteraction                    // always pooled
 )
 
-// poolAbove is the usual level of pooling; it is that of AIAG's manual (from memory).
+// poolAbove is the usual level of pooling, that of AIAG's manual (from memory).
 const poolAbove = 0.25
 
 // Gauge is a two-way random-effects study: p units, each measured r times by each
 // of o operators.
 //
-// With MSp, MSo, MSi, MSe of units, operators, interaction and error, MSx being
-// MSi where it is kept and else the pooled error:
+// MSp, MSo, MSi, MSe are of units, operators, interaction and error. MSx is MSi if it is
+// kept and else the pooled error:
 //
 //	EV^2 = MSe                AV^2 = (MSo - MSx)/(p r)
 //	INT^2 = (MSi - MSe)/r     PV^2 = (MSp - MSx)/(o r)
@@ -37,18 +36,18 @@ type Gauge struct {
 
 	Repeatability   Component // EV, equipment variation
 	Reproducibility Component // AV, operators by themselves
-	Interaction     Component // operators with units; zero where pooled
+	Interaction     Component // operators with units; zero if pooled
 	GaugeRR         Component // the three together
 	Parts           Component // PV, between units
 	Total           Component
-	// Categories is how many classes of units the gauge tells apart,
+	// Categories is the number of classes of units that the gauge can distinguish,
 	// floor(1.41 PV/GRR), at least 1.
 	Categories int
 }
 
-// Crossed analyses a study in which every operator measures every unit equally
-// often, at least twice. Reseatings are not told apart: what they do is within
-// the repeatability (Nested gives them a component of their own).
+// Crossed analyses a study in which every operator measures every unit equally often, at
+// least twice. It does not separate reseatings: their effect is in the repeatability
+// (Nested separates it).
 func Crossed(all []Measurement, how Interaction) (Gauge, error) {
 	cells, err := balanced(all, func(m Measurement) string { return m.Unit }, func(m Measurement) string { return m.Operator })
 	if err != nil {
@@ -74,8 +73,8 @@ func Crossed(all []Measurement, how Interaction) (Gauge, error) {
 
 type crossed struct{ units, operators, interaction, repeats Row }
 
-// crossedRows are the sums of squares about the means, not by differences of
-// large sums.
+// crossedRows returns the sums of squares about the means, not by differences of large
+// sums.
 func crossedRows(cells [][][]float64) crossed {
 	p, o, r := len(cells), len(cells[0]), len(cells[0][0])
 	unit, operator, grand := make([]float64, p), make([]float64, o), 0.0
@@ -133,14 +132,14 @@ func (g *Gauge) analyse(rows crossed, how Interaction) {
 	g.Categories = categories(g.Parts, g.GaugeRR)
 }
 
-// categories is floor(1.41 PV/GRR), at least 1; a gauge without any spread of its
-// own counts as a thousand.
+// categories returns floor(1.41 PV/GRR), at least 1; a gauge without any spread of its
+// own gives 1000.
 func categories(parts, gauge Component) int {
 	return int(math.Min(1000, math.Max(1, math.Floor(1.41*parts.SDArcmin/gauge.SDArcmin))))
 }
 
-// Say tells in a sentence or two what the study came to. The limits of 10 % and
-// 30 % and the five categories are a common rule of thumb (AIAG; from memory).
+// Say returns the result of the study in a sentence or two. The limits of 10 % and 30 %
+// and the five categories are a common rule of thumb (AIAG; from memory).
 func (g Gauge) Say() string {
 	said := fmt.Sprintf("One reading is good to %.2g' (1 sd, %.2g' to %.2g' with 95 %%), operators included: %.0f %% of the spread, and %d kinds of unit are told apart.",
 		g.GaugeRR.SDArcmin, g.GaugeRR.Interval.LowArcmin, g.GaugeRR.Interval.HighArcmin, g.GaugeRR.PercentOfTotalSD, g.Categories)

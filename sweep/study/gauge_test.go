@@ -50,7 +50,7 @@ func TestCrossedByHand(t *testing.T) {
 	near(t, "pooled PV^2", pooled.Parts.VarianceArcmin2, (72-3.2)/4, 1e-12)
 }
 
-// TestPoolingFollowsItsTest: P above or below 0.25 decides, both occur.
+// TestPoolingFollowsItsTest: P above or below 0.25 decides, and both occur.
 func TestPoolingFollowsItsTest(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 4))
 	seen := map[bool]int{}
@@ -75,7 +75,7 @@ func TestPoolingFollowsItsTest(t *testing.T) {
 }
 
 func TestTruncationIsSaid(t *testing.T) {
-	// Operators agree more closely than their repeats would let them.
+	// Operators agree more closely than expected from their repeats.
 	all := []Measurement{{"a", "x", "", 1}, {"a", "x", "", 3}, {"a", "y", "", 1}, {"a", "y", "", 3}, {"b", "x", "", 5}, {"b", "x", "", 7}, {"b", "y", "", 5}, {"b", "y", "", 7}}
 	got, err := Crossed(all, PoolInteraction)
 	if err != nil {
@@ -131,10 +131,10 @@ func TestGaugeStudiesRefuse(t *testing.T) {
 	}
 }
 
-// TestGaugeCoverage simulates studies with known spreads and counts how often the
-// stated intervals hold the truth. That of the repeatability is exact; those of the
-// others are approximate, and are given 93 to 97 %. On average the variances are the
-// true ones, whatever the sizes of the study.
+// TestGaugeCoverage simulates studies with known spreads and counts how often the stated
+// intervals include the true value. The interval of the repeatability is exact; the
+// others are approximate, with 93 to 97 % allowed. The mean variances are the true ones,
+// for all sizes of the study.
 func TestGaugeCoverage(t *testing.T) {
 	const trials = 4000
 	rng := rand.New(rand.NewPCG(61, 1))
@@ -169,7 +169,7 @@ func TestGaugeCoverage(t *testing.T) {
 	parts.check(t, "between units, the same as last", 0.93, 0.97)
 }
 
-// tally counts how often intervals held the truth, and collects the estimates.
+// tally counts how often intervals included the true value, and collects the estimates.
 type tally struct {
 	held      int
 	variance  float64
@@ -191,8 +191,8 @@ func (y *tally) check(t *testing.T, what string, low, high float64) {
 	near(t, what+": mean variance", mean(y.estimates), y.variance, 4*deviation)
 }
 
-// TestDifferenceIntervalIsZeroWhereItsTestIs: by construction the limits for a
-// difference are zero exactly where the ratio of the mean squares is a quantile of F.
+// TestDifferenceIntervalIsZeroWhereItsTestIs: by construction the limits for a difference
+// are zero exactly if the ratio of the mean squares is a quantile of F.
 func TestDifferenceIntervalIsZeroWhereItsTestIs(t *testing.T) {
 	for _, d := range [][2]int{{2, 18}, {9, 18}, {30, 4}} {
 		f := distuv.F{D1: float64(d[0]), D2: float64(d[1])}
@@ -224,7 +224,7 @@ func TestDesign(t *testing.T) {
 	if len(trials) != 48 || len(seen) != 48 || !moved {
 		t.Errorf("%d trials, %d of them different, another seed differs: %v", len(trials), len(seen), moved)
 	}
-	// What was printed for seed 7 must stay so: a study may be half way through.
+	// The order printed for seed 7 must not change: a study may be half way through.
 	var units []int
 	for i := 0; i < len(trials); i += 3 {
 		units = append(units, trials[i].Unit)

@@ -7,18 +7,18 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// ErrUndetermined says that the points do not determine what was asked of them.
+// ErrUndetermined reports that the points do not determine the result.
 var ErrUndetermined = errors.New("the points do not determine it")
 
-// conditioned is up to which condition number of the columns, each scaled to unit
-// length, their coefficients count as determined.
+// conditioned is the greatest condition number of the columns, each scaled to unit
+// length, at which their coefficients count as determined.
 const conditioned = 1e8
 
 // columns are the columns of a linear problem, one entry for each point.
 type columns [][]float64
 
-// weighted is the problem's matrix with each row divided by its standard deviation,
-// and the lengths of its columns, by which they were divided too.
+// weighted returns the problem's matrix, with each row divided by its standard deviation
+// and each column by its length, and these lengths.
 func (c columns) weighted(sd []float64) (*mat.Dense, []float64) {
 	m := mat.NewDense(len(sd), len(c), nil)
 	lengths := make([]float64, len(c))
@@ -33,7 +33,7 @@ func (c columns) weighted(sd []float64) (*mat.Dense, []float64) {
 	return m, lengths
 }
 
-// solve gives the weighted least-squares coefficients and their chi-squared.
+// solve returns the weighted least-squares coefficients and their chi-squared.
 func (c columns) solve(y, sd []float64) (coefficients []float64, chi2 float64, err error) {
 	m, lengths := c.weighted(sd)
 	right := mat.NewVecDense(len(y), nil)
@@ -53,7 +53,7 @@ func (c columns) solve(y, sd []float64) (coefficients []float64, chi2 float64, e
 	return coefficients, c.chiSquared(coefficients, y, sd), nil
 }
 
-// residuals are what the coefficients leave of y.
+// residuals returns y minus the fitted values.
 func (c columns) residuals(coefficients, y []float64) []float64 {
 	left := make([]float64, len(y))
 	for i := range y {
@@ -73,7 +73,7 @@ func (c columns) chiSquared(coefficients, y, sd []float64) float64 {
 	return sum
 }
 
-// covariance is inv(J'WJ) for the columns of J.
+// covariance returns inv(J'WJ) for the columns of J.
 func (c columns) covariance(sd []float64) (*mat.SymDense, error) {
 	m, lengths := c.weighted(sd)
 	var normal mat.SymDense
@@ -91,10 +91,10 @@ func (c columns) covariance(sd []float64) (*mat.SymDense, error) {
 	return &inverse, nil
 }
 
-// scatter is by how much stated standard deviations are too small, and the coverage
-// factor for 95 % that goes with it. Where they are stated the factor is at least 1
-// and the normal one unless it was needed; where they are not, the scatter itself is
-// the standard deviation.
+// scatter returns the factor by which stated standard deviations are too small, and its
+// coverage factor for 95 %. If they are stated, the factor is at least 1, and the
+// coverage factor is the normal one at 1. If not, the scatter itself is the standard
+// deviation.
 func scatter(chi2 float64, dof int, stated bool) (scale, coverage float64) {
 	scale = math.Sqrt(chi2 / float64(dof))
 	if stated && scale <= 1 {

@@ -6,15 +6,15 @@ import (
 	"slices"
 )
 
-// Measurement is one tilt as read in a gauge study. The names are the user's own;
+// Measurement is one tilt measured in a gauge study. The names are the user's own;
 // Reseating numbers the seatings of the blade on one unit (by one operator).
 type Measurement struct {
 	Unit, Operator, Reseating string
 	Arcmin                    float64
 }
 
-// balanced sorts measurements into cells[first][second][repeat], the levels in
-// order of their first appearance, and refuses what is not balanced.
+// balanced sorts measurements into cells[first][second][repeat], the levels in order of
+// first appearance. It returns an error if the study is not balanced.
 func balanced(all []Measurement, first, second func(Measurement) string) ([][][]float64, error) {
 	var firsts, seconds []string
 	cells := map[[2]string][]float64{}
@@ -50,7 +50,7 @@ func balanced(all []Measurement, first, second func(Measurement) string) ([][][]
 	return sorted, nil
 }
 
-// enough refuses a study with fewer than two levels of a factor.
+// enough returns an error for fewer than two levels of a factor.
 func enough(what string, levels int) error {
 	if levels < 2 {
 		return fmt.Errorf("study: %d %s: at least 2 are needed", levels, what)
@@ -58,7 +58,7 @@ func enough(what string, levels int) error {
 	return nil
 }
 
-// varies refuses measurements that are all alike.
+// varies returns an error if all measurements are equal.
 func varies(all []Measurement) error {
 	for _, m := range all {
 		if m.Arcmin != all[0].Arcmin {

@@ -5,8 +5,8 @@ import "fmt"
 // Seatings is a three-stage nested study: the blade is seated several times on
 // each unit, and read several times in each seating.
 //
-// With MSu, MSs, MSe of units, seatings within units and repeats within seatings,
-// s seatings a unit and r repeats a seating:
+// MSu, MSs, MSe are of units, seatings within units and repeats within seatings, for s
+// seatings a unit and r repeats a seating:
 //
 //	repeat^2 = MSe   seating^2 = (MSs - MSe)/r   unit^2 = (MSu - MSs)/(s r)
 //
@@ -15,8 +15,8 @@ type Seatings struct {
 	Units, Reseatings, Repeats int
 	Table                      []Row
 
-	Repeat  Component // without touching anything
-	Seating Component // what seating the blade anew adds
+	Repeat  Component // without any change between readings
+	Seating Component // added by a new seating of the blade
 	GaugeRR Component // both together: one reading after one seating
 	Parts   Component // between units
 	Total   Component
@@ -24,9 +24,9 @@ type Seatings struct {
 	Categories int
 }
 
-// Nested analyses a study in which every unit has the same number of reseatings,
-// at least two, and every seating the same number of repeats, at least two. The
-// seatings of different operators on a unit are different seatings.
+// Nested analyses a study in which every unit has the same number of reseatings, at least
+// two, and every seating the same number of repeats, at least two. The seatings of
+// different operators on a unit are different seatings.
 func Nested(all []Measurement) (Seatings, error) {
 	units, s, err := seatings(all)
 	if err != nil {
@@ -111,7 +111,7 @@ func nestedRows(units [][][]float64) nested {
 	return nested{row("units", ssu, u-1), row("seatings within units", sss, u*(s-1)), row("repeats", sse, u*s*(r-1))}
 }
 
-// Say tells in a sentence or two what the study came to.
+// Say returns the result of the study in a sentence or two.
 func (s Seatings) Say() string {
 	said := fmt.Sprintf("A reading repeats to %.2g' (1 sd); seating the blade anew adds %.2g'. Together %.2g', %.0f %% of the spread; %d kinds of unit are told apart.",
 		s.Repeat.SDArcmin, s.Seating.SDArcmin, s.GaugeRR.SDArcmin, s.GaugeRR.PercentOfTotalSD, s.Categories)

@@ -6,15 +6,15 @@ import (
 	"slices"
 )
 
-// Point is one proof of a head's tilt: when, how much, how certain (1 sd; 0 in all
-// points where it is not known). TemperatureC and Cycles (how often a cassette was
-// put in by then) are nil where not known.
+// Point is one proof of a head's tilt: time, tilt and standard deviation (0 in all points
+// if unknown). TemperatureC and Cycles (insertions of a cassette up to then) are nil if
+// unknown.
 type Point struct {
 	Days, Arcmin, SDArcmin float64
 	TemperatureC, Cycles   *float64
 }
 
-// series are points in order of time, column by column.
+// series holds points in order of time, column by column.
 type series struct {
 	days, arcmin, sd []float64
 	stated           bool // standard deviations are known
@@ -50,7 +50,7 @@ func inOrder(points []Point) (series, error) {
 	return s, nil
 }
 
-// known collects one of the optional columns about its mean.
+// known returns one of the optional columns minus its mean.
 func (s series) known(what string, of func(Point) *float64) (column []float64, middle float64, err error) {
 	for _, p := range s.points {
 		v := of(p)

@@ -11,7 +11,7 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// ask has scipy and statsmodels answer a question of testdata/outside.py.
+// ask sends a question to testdata/outside.py, which uses scipy and statsmodels.
 func ask(t *testing.T, question map[string]any, answer any) {
 	t.Helper()
 	pythontest.Ask(t, "testdata/outside.py", question, answer)
@@ -71,9 +71,9 @@ func TestAnovaAsStatsmodels(t *testing.T) {
 	}
 }
 
-// TestDriftAsCurveFit: parameters within 1e-5 of their standard deviations, these
-// within 1e-4 (curve_fit takes differences), chi-squared within 1e-9; scatter as
-// stated and twice that, with temperature and cycles and without.
+// TestDriftAsCurveFit: parameters within 1e-5 of their standard deviations, these within
+// 1e-4 (curve_fit uses differences), chi-squared within 1e-9; scatter as stated and twice
+// that, with and without temperature and cycles.
 func TestDriftAsCurveFit(t *testing.T) {
 	rng := rand.New(rand.NewPCG(41, 1))
 	scatters := []float64{0.8, 2}
@@ -139,7 +139,7 @@ func TestDriftAsCurveFit(t *testing.T) {
 	}
 }
 
-// TestConstantsAsSciPy: by other integrals than ours.
+// TestConstantsAsSciPy: by integrals other than ours.
 func TestConstantsAsSciPy(t *testing.T) {
 	for _, n := range []int{2, 3, 5, 8, 17, 60} {
 		var want struct{ D2, D3, C4 float64 }

@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// Rule is one of the four tests of the Western Electric Statistical Quality
-// Control Handbook (1956), each looked for on either side of the centre.
+// Rule is one of the four tests of the Western Electric Statistical Quality Control
+// Handbook (1956), each applied on either side of the centre.
 type Rule int
 
 const (
@@ -16,11 +16,11 @@ const (
 	EightInARow                 // eight points in a row on one side
 )
 
-// AllRules are the four. Used together they cry wolf once in about 92 points of a
-// steady process (Champ and Woodall 1987), the first alone once in 370.
+// AllRules are the four rules. Together they give a false alarm once in about 92 points
+// of a steady process (Champ and Woodall 1987), the first alone once in 370.
 var AllRules = []Rule{BeyondThree, TwoOfThree, FourOfFive, EightInARow}
 
-// rules holds for each rule how many of how many points lie beyond how many sigma.
+// rules holds for each rule how many of how many points are beyond how many sigma.
 var rules = map[Rule]struct {
 	hits, of int
 	sigmas   float64
@@ -32,7 +32,7 @@ var rules = map[Rule]struct {
 	EightInARow: {8, 8, 0, "eight points in a row on one side"},
 }
 
-// String names the rule in words.
+// String returns the rule in words.
 func (r Rule) String() string {
 	if known, ok := rules[r]; ok {
 		return known.words
@@ -40,8 +40,8 @@ func (r Rule) String() string {
 	return fmt.Sprintf("Rule(%d)", int(r))
 }
 
-// Finding is a rule that was broken: on the upper or lower side, complete with the
-// point At, by the Points (indices, the last is At).
+// Finding is a broken rule: on the upper or lower side, completed by the point At, with
+// its Points (indices, the last is At).
 type Finding struct {
 	Rule   Rule
 	Above  bool
@@ -49,7 +49,7 @@ type Finding struct {
 	Points []int
 }
 
-// Say tells the finding in words, counting points from 1.
+// Say returns the finding in words, counting points from 1.
 func (f Finding) Say() string {
 	side := "below"
 	if f.Above {
@@ -58,9 +58,9 @@ func (f Finding) Say() string {
 	return fmt.Sprintf("point %d: %s, %s the centre", f.At+1, f.Rule, side)
 }
 
-// WesternElectric judges values by the rules named, by all four where none is. A
-// finding is told at each point that completes one, so a long run is told again
-// with every further point. A value exactly on a limit is not beyond it.
+// WesternElectric tests values by the given rules, by all four if none is given. It
+// returns a finding at each point that completes one, so a long run gives one at every
+// further point. A value exactly on a limit is not beyond it.
 func WesternElectric(values []float64, center, sigma float64, which ...Rule) []Finding {
 	if len(which) == 0 {
 		which = AllRules
@@ -78,7 +78,7 @@ func WesternElectric(values []float64, center, sigma float64, which ...Rule) []F
 	return found
 }
 
-// complete gives the points that make up the rule where point at completes it.
+// complete returns the points of the rule if point at completes it.
 func complete(values []float64, at int, center, sigma float64, rule Rule, above bool) []int {
 	r := rules[rule]
 	var points []int

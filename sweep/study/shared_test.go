@@ -15,8 +15,8 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
-// covers checks a coverage counted in trials against 95 %: the stated band, and
-// three standard deviations of the count for what chance adds.
+// covers compares a coverage counted in trials with 95 %: within the stated band, plus
+// three standard deviations of the count.
 func covers(t *testing.T, what string, held, trials int, low, high float64) {
 	t.Helper()
 	share := float64(held) / float64(trials)

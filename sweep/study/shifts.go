@@ -6,10 +6,9 @@ import (
 	"slices"
 )
 
-// Shift is a change of level found in a row of points: it came between two of them.
-// Index is the first point at the new level; Days and DaysSD are mean and standard
-// deviation of its time, each gap weighed by its likelihood; SDArcmin takes the place
-// as found.
+// Shift is a change of level in a series, between two points. Index is the first point at
+// the new level. Days and DaysSD are the mean and standard deviation of its time, each
+// gap weighted by its likelihood. SDArcmin assumes that the position found is right.
 type Shift struct {
 	Index                 int
 	AfterDays, BeforeDays float64
@@ -17,22 +16,22 @@ type Shift struct {
 	SizeArcmin, SDArcmin  float64
 }
 
-// shortest is how many points a level has at least, so that one stray reading is
-// none, unless it is off by some eight standard deviations.
+// shortest is the least number of points of a level, so that one stray reading is no
+// level unless it is off by about eight standard deviations.
 const shortest = 3
 
-// penaltyPerShift times ln n is what a shift must gain in chi-squared. 3 is that of a
-// modified Bayes criterion (Zhang and Siegmund 2007, from memory); how often it cries
-// wolf is measured in a test.
+// penaltyPerShift times ln n is the least gain of a shift in chi-squared. 3 is that of a
+// modified Bayes criterion (Zhang and Siegmund 2007, from memory); a test measures the
+// rate of false alarms.
 const penaltyPerShift = 3
 
-// Shifts finds the levels of a row of points that lie on levels: those that make
-// chi-squared + 3 ln(n) x shifts smallest over all ways to cut the row (optimal
-// partitioning, Jackson and others 2005). Stated standard deviations are scaled up
-// where the differences of neighbours are larger than they say, by the median of
-// these; without stated ones that median alone is the yardstick. A level has three
-// points or more. A slow drift is cut into steps: look for drift first. A shift that
-// is only just found looks larger than it is, since its smaller likes are not found.
+// Shifts finds the levels of a series of points: those that minimise chi-squared + 3
+// ln(n) x shifts over all partitions of the series (optimal partitioning, Jackson and
+// others 2005). If neighbours differ by more than their stated standard deviations, these
+// are scaled up by the median; without stated ones that median alone is the scale. A
+// level has at least three points. A slow drift is cut into steps: test for drift first.
+// A shift at the limit of detection appears larger than it is, since smaller ones are not
+// found.
 func Shifts(points []Point) ([]Shift, error) {
 	s, err := inOrder(points)
 	if err != nil {
@@ -57,8 +56,8 @@ func Shifts(points []Point) ([]Shift, error) {
 	return found, nil
 }
 
-// roughness is the standard deviation by which neighbours differ, in units of what
-// they state, by the median; at least 1 where they state it.
+// roughness returns the standard deviation of differences of neighbours, in units of the
+// stated ones, from the median; at least 1 if they are stated.
 func (s series) roughness() float64 {
 	var steps []float64
 	for i := 1; i < len(s.arcmin); i++ {
@@ -88,18 +87,18 @@ func newSegments(s series) segments {
 	return g
 }
 
-// level is the weighted mean of points from to until, and its standard deviation.
+// level returns the weighted mean of points from to until, and its standard deviation.
 func (g segments) level(from, until int) (level, sd float64) {
 	w := g.w[until] - g.w[from]
 	return (g.wy[until] - g.wy[from]) / w, 1 / math.Sqrt(w)
 }
 
-// cost is chi-squared about the level.
+// cost returns chi-squared about the level.
 func (g segments) cost(from, until int) float64 {
 	return g.wyy[until] - g.wyy[from] - square(g.wy[until]-g.wy[from])/(g.w[until]-g.w[from])
 }
 
-// partition gives the best cuts, 0 and n among them.
+// partition returns the best cuts, 0 and n included.
 func (g segments) partition(penalty float64) []int {
 	n := len(g.w) - 1
 	best, last := make([]float64, n+1), make([]int, n+1)
@@ -137,7 +136,7 @@ func (g segments) shift(days []float64, from, cut, until int) Shift {
 		first += likely * middle
 		second += likely * (middle*middle + gap*gap/12)
 	}
-	if sum == 0 { // the points beside the cut are of one time
+	if sum == 0 { // the points beside the cut have the same time
 		s.Days = s.BeforeDays
 		return s
 	}
@@ -146,7 +145,7 @@ func (g segments) shift(days []float64, from, cut, until int) Shift {
 	return s
 }
 
-// Say tells the shift.
+// Say returns the shift in words.
 func (s Shift) Say() string {
 	return fmt.Sprintf("A shift of %+.2g' +- %.2g' between day %.4g and day %.4g.", s.SizeArcmin, s.SDArcmin, s.AfterDays, s.BeforeDays)
 }

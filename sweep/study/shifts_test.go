@@ -23,9 +23,9 @@ func levelsOf(rng *rand.Rand, n, at int, size, scatter float64, stated bool) []P
 	return points
 }
 
-// TestFalseShifts measures how often a steady head is said to have shifted. The
-// penalty is meant for a few in a hundred; without stated standard deviations the
-// yardstick is itself uncertain, and short rows cry wolf more often.
+// TestFalseShifts measures how often a steady head is reported as shifted. The penalty is
+// meant for a few in a hundred. Without stated standard deviations the scale is itself
+// uncertain, and short series give more false alarms.
 func TestFalseShifts(t *testing.T) {
 	const trials = 3000
 	rng := rand.New(rand.NewPCG(30, 1))
@@ -93,13 +93,13 @@ func TestShiftIsFound(t *testing.T) {
 	covers(t, "size of the shift", size, alone, 0.93, 0.97)
 }
 
-// TestShiftTimeIsAsUncertain: of small shifts, the time is off by its standard
-// deviation: the mean square of the ratio is one, roughly.
+// TestShiftTimeIsAsUncertain: for small shifts, the error of the time matches its
+// standard deviation: the mean square of the ratio is roughly one.
 func TestShiftTimeIsAsUncertain(t *testing.T) {
 	rng := rand.New(rand.NewPCG(32, 1))
 	sum, n := 0.0, 0
 	for range 1500 {
-		// When in the gap of a day it came is chance too.
+		// The time of the shift within the gap of a day is random too.
 		found, err := Shifts(levelsOf(rng, 60, 30, 0.3, 1, true))
 		if err != nil {
 			t.Fatal(err)
@@ -150,9 +150,9 @@ func TestShiftsByHand(t *testing.T) {
 	}
 }
 
-// TestShiftTimeByHand: a reading half way between two levels may belong to either; a
-// day lies before it and ten after, so that the shift came with 1 : 10 in these gaps,
-// at day (2.5 + 10 x 8)/11 = 7.5 on average.
+// TestShiftTimeByHand: a reading half way between two levels may belong to either. One
+// day is before it and ten after, so the odds of the two gaps are 1 : 10, and the mean
+// time is day (2.5 + 10 x 8)/11 = 7.5.
 func TestShiftTimeByHand(t *testing.T) {
 	var points []Point
 	for i, days := range []float64{0, 1, 2, 3, 13, 14, 15} {
@@ -184,8 +184,8 @@ func TestAcrossByHand(t *testing.T) {
 	}
 }
 
-// TestAcrossCoverage: a step on a trend, read at uneven times; with the trend allowed
-// for its interval holds, without it does not.
+// TestAcrossCoverage: a step on a trend, read at uneven times. With a fitted trend its
+// interval holds; without it does not.
 func TestAcrossCoverage(t *testing.T) {
 	const trials = 3000
 	rng := rand.New(rand.NewPCG(33, 1))

@@ -1,9 +1,9 @@
 package study
 
-// ReadingSources are what a gauge study says of one reading, for a budget; either
-// analysis may be nil. Where seatings were told apart, repeatability and seating come
-// from there, the cells of Nested being those of one operator on one unit, so that
-// nothing of the operators is in them.
+// ReadingSources returns the uncertainty sources of one reading from a gauge study, for a
+// budget; either analysis may be nil. If seatings were analysed, repeatability and
+// seating come from there: the cells of Nested are those of one operator on one unit, so
+// they contain no effect of the operators.
 func ReadingSources(crossed *Gauge, nested *Seatings) []Source {
 	var all []Source
 	add := func(name string, c Component, r Row) {

@@ -16,12 +16,12 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ambientPatience is how long a command that reads a sensor, or its file, may take.
+// ambientPatience is the time limit for a command that reads a sensor, or for its file.
 const ambientPatience = 10 * time.Second
 
-// ambientOf reads the air at the bench: a temperature in degrees C and, after it, a
-// relative humidity in per cent, given as such, or said by a file or a command, so
-// that any sensor will do. Nil where nothing is said. What is given as such and is no such figure
+// ambientOf reads the air at the bench: a temperature in degrees C and, after it, a relative
+// humidity in per cent. They are given directly, or come from a file or a command, so that
+// any sensor will do. It returns nil if nothing is given. Direct text that is no such figure
 // is a usage error.
 func ambientOf(ctx context.Context, from string) (*record.Ambient, error) {
 	text := from
@@ -50,8 +50,8 @@ func ambientOf(ctx context.Context, from string) (*record.Ambient, error) {
 	return ambientIn(text, from)
 }
 
-// airFigures are one or two numbers and nothing else, parted by space or a semicolon. A comma
-// is a decimal point.
+// airFigures matches one or two numbers and nothing else, separated by space or a semicolon.
+// A comma is a decimal point.
 var airFigures = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`^\s*([-+]?\d+(?:[.,]\d+)?)(?:(?:\s+|\s*;\s*)([-+]?\d+(?:[.,]\d+)?))?\s*$`)
 })
@@ -80,8 +80,8 @@ func airFigure(text, what string, least, most float64) (*float64, error) {
 	return &x, nil
 }
 
-// readBounded reads a file that may also be a pipe to which nobody writes. The goroutine
-// that reads such a one lives until somebody does.
+// readBounded reads a file, which may be a pipe without a writer. The goroutine that reads
+// such a pipe lives until something writes to it.
 func readBounded(ctx context.Context, patience time.Duration, path string) (string, error) {
 	type content struct {
 		text []byte

@@ -1,12 +1,11 @@
-// Package app is a run as any front end needs it: settings -> bench -> run -> logbook. It
-// opens port and sound, or the virtual bench; asks whoever is there; keeps what is recorded;
-// looks at what the last run left, and which run a restore goes back behind; learns of a
-// unit; and holds the policy on who may move what: nothing turns before the cautions are
-// accepted and somebody, or the jig itself, seats the blade.
+// Package app carries out a run for any front end: settings -> bench -> run -> logbook. It
+// opens the port and the sound, or the virtual bench; asks the person; writes the record;
+// reports how the last run ended; finds the run that a restore undoes; stores what was
+// learnt about a unit; and decides who may move what: nothing turns before the cautions are
+// accepted and a person, or the jig itself, seats the blade.
 //
-// What is measured, decided and turned is package sweep's. How it is asked for and shown is
-// the front end's, which hands in a Front: this package has no flags, no exit codes, no
-// terminal, and writes no results.
+// Package sweep measures, decides and turns. The front end asks and shows; it passes in a
+// Front. This package has no flags, no exit codes and no terminal, and it writes no results.
 package app
 
 import (
@@ -18,31 +17,31 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// Front is what a front end gives to a run. Ask aside, all of it must be there.
+// Front is what a front end passes to a run. All fields except Ask and Orders are required.
 type Front struct {
-	// Note shows a line that is no result.
+	// Note shows a line that is not a result.
 	Note func(format string, args ...any)
-	// Show is called as a run begins, and returns what its events are shown by, one after
-	// the other, at the front end's own pace.
+	// Show is called when a run begins. It returns the function that shows the run's events,
+	// one after the other, at the front end's own pace.
 	Show func() func(sweep.Event)
-	// Orders are what a person orders of a run under way, beside its stop; nil if there is
-	// no way to order anything.
+	// Orders are a person's orders during a run, apart from stop; nil if no orders can be
+	// given.
 	Orders *stream.Orders
 	// Ask puts a question to a person and returns the answer; nil if nobody can be
 	// asked.
 	Ask func(ctx context.Context, question string) (string, error)
-	// Interruptible returns a context that a person can end, and words to say then: what
-	// happens. stop is called when nothing is left to end.
+	// Interruptible returns a context that a person can end. what says what happens then.
+	// stop is called when nothing is left to end.
 	Interruptible func(ctx context.Context, what string) (_ context.Context, stop func())
 }
 
-// Fault shows a mistake of the program itself, and the stack that helps to find it.
+// Fault shows an error of the program itself, with its stack.
 func (f Front) Fault(err error) {
 	f.Note("headtrue: %v", err)
 	f.Stack(err)
 }
 
-// Stack shows the stack of a program that broke, if an error is that.
+// Stack shows the stack if err is a crash of the program.
 func (f Front) Stack(err error) {
 	var broke *fault.Error
 	if errors.As(err, &broke) {

@@ -15,28 +15,28 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// Batch is a sitting at the bench in which units are set one after the other. How
-// far they have come is asked of the logbook each time, and kept nowhere else.
+// Batch is a sitting at the bench in which units are set one after the other. Its progress
+// is read from the logbook each time and stored nowhere else.
 type Batch struct {
 	Name   string
 	Listed bool              // else labels are typed
 	Items  []production.Item // of the list
-	Again  bool              // units that failed are taken up again
-	// Order is what a run of a command on a unit is asked for.
+	Again  bool              // failed units are set again
+	// Order makes the request for a run of a command on a unit.
 	Order func(it production.Item, command string) (Order, error)
 	// Ask puts a question to the person at the bench.
 	Ask func(ctx context.Context, question string) (string, error)
 	// Sheet writes the sheet of a run that has set a unit.
 	Sheet func(context.Context, logbook.Record) error
 
-	first *Job            // sits down for all
+	first *Job            // answers the questions of the sitting for all
 	rigs  map[string]*Rig // virtual benches whose proof is due, by the run that set them
 }
 
-// Begin makes the batch one of a sitting; nothing is touched yet.
+// Begin makes the batch part of a sitting; it opens nothing yet.
 func (b *Batch) Begin(first *Job) { b.first, b.rigs = first, map[string]*Rig{} }
 
-// Close lets go of what is open for the batch.
+// Close closes everything that is open for the batch.
 func (b *Batch) Close() {
 	for _, r := range b.rigs {
 		r.Close()
@@ -44,7 +44,7 @@ func (b *Batch) Close() {
 	b.first.Close()
 }
 
-// Job is a run on a unit of the list, in the sitting of the first.
+// Job is a run on a unit of the list, in the sitting of the first job.
 func (b *Batch) Job(it production.Item, command string) (*Job, error) {
 	o, err := b.Order(it, command)
 	if err != nil {
@@ -65,7 +65,7 @@ func (b *Batch) Job(it production.Item, command string) (*Job, error) {
 	return j, nil
 }
 
-// Check has the settings of every unit read, and tells all that is wrong.
+// Check reads the settings of every unit and reports all errors.
 func (b *Batch) Check() error {
 	var wrong []error
 	for i, it := range b.Items {
@@ -88,15 +88,15 @@ func (b *Batch) Check() error {
 	return nil
 }
 
-// seedOf is a seed of its own for each label.
+// seedOf is a separate seed for each label.
 func seedOf(label string) uint64 {
 	h := fnv.New32a()
 	_, _ = h.Write([]byte(label)) // cannot fail
 	return uint64(h.Sum32())
 }
 
-// Work goes through the list, or through labels as they are typed, then through the
-// proofs due, and returns all units.
+// Work goes through the list, or through labels as they are typed, then through the proofs
+// due, and returns all units.
 func (b *Batch) Work(ctx context.Context) ([]production.Unit, error) {
 	if err := b.sitDown(ctx); err != nil {
 		return nil, err
@@ -115,8 +115,7 @@ func (b *Batch) Work(ctx context.Context) ([]production.Unit, error) {
 	return b.units(ctx)
 }
 
-// sitDown opens the logbook, has the cautions answered once, and shows how far the
-// batch has come.
+// sitDown opens the logbook, asks the cautions once, and shows the progress of the batch.
 func (b *Batch) sitDown(ctx context.Context) error {
 	if b.Ask == nil {
 		return Wrong("nobody can be asked which unit is on the bench: run in a terminal")
@@ -140,7 +139,7 @@ func (b *Batch) sitDown(ctx context.Context) error {
 	return nil
 }
 
-// units are those of the list, or all of the batch, as the logbook has them.
+// units are those of the list, or all of the batch, with their states from the logbook.
 func (b *Batch) units(ctx context.Context) ([]production.Unit, error) {
 	known, err := UnitsOf(ctx, b.first.book, logbook.Filter{Batch: b.Name, Real: !b.first.IsVirtual(), Virtual: b.first.IsVirtual()})
 	if err != nil || !b.Listed {
@@ -159,7 +158,7 @@ func (b *Batch) units(ctx context.Context) ([]production.Unit, error) {
 
 func isOf(it production.Item, u production.Unit) bool { return u.Unit == it.Unit && u.Head == it.Head }
 
-// unit is what has become of one.
+// unit is the state of one unit.
 func (b *Batch) unit(ctx context.Context, it production.Item) (production.Unit, error) {
 	units, err := b.units(ctx)
 	if err != nil {
@@ -171,7 +170,7 @@ func (b *Batch) unit(ctx context.Context, it production.Item) (production.Unit, 
 	return production.Unit{Unit: it.Unit, Head: it.Head, State: production.ToDo}, nil
 }
 
-// set sets a unit until it is content, is left as failed, or is taken out.
+// set sets a unit until it passes, waits for its proof, is left as failed, or is taken out.
 func (b *Batch) set(ctx context.Context, it production.Item) error {
 	for {
 		if err := b.align(ctx, it); err != nil {
@@ -195,7 +194,7 @@ func (b *Batch) set(ctx context.Context, it production.Item) error {
 	}
 }
 
-// align is one run that sets it.
+// align is one run that sets a unit.
 func (b *Batch) align(ctx context.Context, it production.Item) error {
 	j, err := b.Job(it, "align")
 	if err != nil {
@@ -219,8 +218,8 @@ func (b *Batch) align(ctx context.Context, it production.Item) error {
 	return b.tell(ctx, it, j.Run())
 }
 
-// tell shows how a unit stands after its last run. The virtual bench of the run that set
-// the unit is kept for as long as the proof is due.
+// tell shows the state of a unit after its last run. It keeps the virtual bench of the run
+// that set the unit as long as the proof is due.
 func (b *Batch) tell(ctx context.Context, it production.Item, set string) error {
 	u, err := b.unit(ctx, it)
 	if err != nil {
@@ -241,7 +240,7 @@ func (b *Batch) tell(ctx context.Context, it production.Item, set string) error 
 	return nil
 }
 
-// lacquer has the screw sealed, and proves the head now or later.
+// lacquer has the person seal the screw, then proves the head now or later.
 func (b *Batch) lacquer(ctx context.Context, it production.Item, u production.Unit) (production.Unit, error) {
 	answer, err := b.ask(ctx, "Seal the screw with lacquer. Enter, once it has dried, proves the head; later puts that off: ")
 	if err != nil || strings.EqualFold(answer, "later") {
@@ -250,7 +249,7 @@ func (b *Batch) lacquer(ctx context.Context, it production.Item, u production.Un
 	return b.prove(ctx, it, u)
 }
 
-// prove listens to a head again.
+// prove listens to a head that was set earlier.
 func (b *Batch) prove(ctx context.Context, it production.Item, u production.Unit) (production.Unit, error) {
 	j, err := b.Job(it, "proof")
 	if err != nil {

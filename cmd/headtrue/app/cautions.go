@@ -8,8 +8,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// cautions are what a person must know before a screw is turned in an open
-// deck.
+// cautions are what a person must know before a screw is turned in an open deck.
 const cautions = `Before the screw is turned:
   - An open deck can have mains on open parts, and its capacitors hold charge
     after it is switched off. Where local rules reserve such work for a
@@ -24,7 +23,7 @@ const cautions = `Before the screw is turned:
   - Practise on a tape you can spare: wide turns can crease a good one.
 `
 
-// Confirm is what no program can see; check lists it.
+// Confirm lists what no program can check; headtrue check shows it.
 var Confirm = []string{
 	"the lacquer is off the azimuth screw, and it turns freely",
 	"the blade is at the azimuth screw; height and opposing screws are left alone",
@@ -34,11 +33,11 @@ var Confirm = []string{
 	"the tape may be used for this: a spare one for a first try",
 }
 
-// wideWindowDeg is the window from which on the program asks.
+// wideWindowDeg is the window above which the cautions include a warning.
 const wideWindowDeg = 120
 
-// askCautions shows the cautions and asks once, before a real screw moves.
-// Without a person to ask it refuses, unless yes answers beforehand.
+// askCautions shows the cautions and asks once, before a real screw moves. If nobody can be
+// asked it refuses, unless --yes has accepted them beforehand.
 func (j *Job) askCautions(ctx context.Context, news string) (record.Cautions, error) {
 	var b strings.Builder
 	b.WriteString(cautions)

@@ -11,12 +11,12 @@ import (
 	"headtrue/sweep/session"
 )
 
-// Check sees whether jig, sound and tape are ready, with the blade off the screw. The
-// checks are nil if it got nowhere; the error is that of a run that would have ended so.
+// Check checks whether jig, sound and tape are ready, with the blade off the screw. The checks
+// are nil if the bench could not be opened; the error is the one that a run would end with.
 func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 	ctx, stop := j.front.Interruptible(ctx, "stopping the motor")
 	defer stop()
-	// A virtual bench seats its blade when the motor is energised; not so here.
+	// A virtual bench seats its blade when the motor is energised; here it must not.
 	j.Bench.Faults = append([]bench.Fault{{Kind: bench.BladeOut}}, j.Bench.Faults...)
 	if err := j.prepare(ctx); err != nil {
 		return nil, err
@@ -32,7 +32,7 @@ func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 	return &checks, checkEnd(ctx, checks, failed)
 }
 
-// checkEnd is how a check ended; nil where nothing failed.
+// checkEnd is the error of a check; nil if nothing failed.
 func checkEnd(ctx context.Context, checks record.Checks, failed error) error {
 	switch {
 	case ctx.Err() != nil:

@@ -16,7 +16,7 @@ type clip struct {
 	run  *logbook.Run
 }
 
-// Close completes the file and records what is in it, by its hash.
+// Close completes the file and records its hash.
 func (c *clip) Close() error {
 	if err := c.WAVWriter.Close(); err != nil {
 		return err

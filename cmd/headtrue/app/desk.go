@@ -13,7 +13,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// goThrough sets what is to do of the list, in its order.
+// goThrough sets the units of the list that are to do, in the order of the list.
 func (b *Batch) goThrough(ctx context.Context) error {
 	units, err := b.units(ctx)
 	if err != nil {
@@ -52,7 +52,7 @@ func (b *Batch) goThrough(ctx context.Context) error {
 	return nil
 }
 
-// proveScanned takes a label that is not the next unit's: if the proof of its unit is due,
+// proveScanned handles a label other than the next unit's: if the proof of that unit is due,
 // the unit is proved.
 func (b *Batch) proveScanned(ctx context.Context, next production.Item, label string) error {
 	for _, it := range b.Items {
@@ -71,7 +71,7 @@ func (b *Batch) proveScanned(ctx context.Context, next production.Item, label st
 	return nil
 }
 
-// proveOrSet proves a head, and sets it again where it has failed that and is wanted.
+// proveOrSet proves a head. If the proof fails, it sets the head again on request.
 func (b *Batch) proveOrSet(ctx context.Context, it production.Item, u production.Unit) error {
 	u, err := b.prove(ctx, it, u)
 	if err != nil || u.State != production.Failed {
@@ -183,9 +183,9 @@ func (b *Batch) takeOut(ctx context.Context, it production.Item) error {
 	return b.tell(ctx, it, "")
 }
 
-// makeSheet writes the sheet of a run that has set a unit, for the papers that go with
-// it, and writes it again with its proof. Where it cannot, that is told: the run is in
-// the logbook, and headtrue sheet makes its sheet again.
+// makeSheet writes the sheet of a run that has set a unit, and writes it again with its
+// proof. A failure is only reported: the run is in the logbook, and headtrue sheet makes its
+// sheet again.
 func (b *Batch) makeSheet(ctx context.Context, run string) {
 	rec, err := b.first.book.Load(run)
 	if err == nil {
@@ -196,10 +196,10 @@ func (b *Batch) makeSheet(ctx context.Context, run string) {
 	}
 }
 
-// errLeft says that the person has ended the sitting.
+// errLeft means that the person has ended the sitting.
 var errLeft = errors.New("left")
 
-// ask asks the person; Ctrl-C or the end of the input leave.
+// ask asks the person; Ctrl-C or the end of the input ends the sitting.
 func (b *Batch) ask(ctx context.Context, question string) (string, error) {
 	asking, stop := b.first.front.Interruptible(ctx, "leaving")
 	defer stop()
@@ -221,7 +221,7 @@ func (b *Batch) askLabel(ctx context.Context, it production.Item, left int) (str
 	return answer, err
 }
 
-// failed asks what becomes of a unit that has failed.
+// failed asks what to do with a unit that has failed.
 func (b *Batch) failed(ctx context.Context, it production.Item) (again bool, err error) {
 	answer, err := b.ask(ctx, "again sets it once more, out takes it out of the batch, Enter leaves it as failed: ")
 	switch {
@@ -233,8 +233,8 @@ func (b *Batch) failed(ctx context.Context, it production.Item) (again bool, err
 	return strings.EqualFold(answer, "again"), nil
 }
 
-// UnitsOf are the units of all batches of which a run fits, with all their runs: a
-// unit may have been set before the time that is asked for and proved in it.
+// UnitsOf returns the units of every batch that has a run within the filter, with all runs
+// of those batches: a unit may have been set before the filter's period and proved in it.
 func UnitsOf(ctx context.Context, book *logbook.Book, f logbook.Filter) (units []production.Unit, err error) {
 	batches := map[string]bool{}
 	for s, err := range book.List(ctx, f) {

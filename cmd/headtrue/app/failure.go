@@ -9,10 +9,10 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// Failure is why something was not done, and what to do about it.
+// Failure is the reason why something was not done, and the remedy.
 type Failure struct {
-	// Outcome is that of a run that ends so; "" says that the request itself is wrong, and
-	// nothing was done.
+	// Outcome is the outcome of a run that ends with this failure; "" means that the request
+	// itself is wrong, and nothing was done.
 	Outcome record.Outcome
 	Err     error
 	Do      string // may be empty
@@ -20,10 +20,10 @@ type Failure struct {
 
 func (f *Failure) Error() string { return f.Err.Error() }
 
-// Unwrap returns the error behind it.
+// Unwrap returns the underlying error.
 func (f *Failure) Unwrap() error { return f.Err }
 
-// Wrong is the failure of a request that is wrong: of a command line, of settings.
+// Wrong is the failure of a wrong request: of a command line, of settings.
 func Wrong(format string, args ...any) error {
 	return &Failure{Err: fmt.Errorf(format, args...)}
 }
@@ -33,17 +33,17 @@ func NotReady(do, format string, args ...any) error {
 	return &Failure{Outcome: record.NotReady, Err: fmt.Errorf(format, args...), Do: do}
 }
 
-// NotBegun says that a person stopped it before anything moved.
+// NotBegun is the failure of a job that a person stopped before anything moved.
 func NotBegun(format string, args ...any) error {
 	return &Failure{Outcome: record.Interrupted, Err: fmt.Errorf("not begun: "+format, args...)}
 }
 
-// notSaved is the failure of a logbook that does not take a run.
+// notSaved is the failure of a logbook that did not accept a run.
 func notSaved(err error) error {
 	return &Failure{Outcome: record.NotSaved, Err: err, Do: session.WhatToDoUnsaved(err)}
 }
 
-// Ended is the failure of a run that ended so; nil after a good end.
+// Ended is the failure of a run that ended with a bad outcome; nil after a good end.
 func Ended(e record.End) error {
 	if e.Outcome.Good() {
 		return nil
@@ -51,7 +51,7 @@ func Ended(e record.End) error {
 	return &Failure{Outcome: e.Outcome, Err: errors.New(Said(e)), Do: e.Do}
 }
 
-// Said is how a run ended, where the screw stands first.
+// Said is how a run ended, beginning with where the screw stands.
 func Said(e record.End) string {
 	if stands := sheet.NotSet(e); stands != "" {
 		return stands + " " + e.Say

@@ -13,15 +13,15 @@ import (
 	"headtrue/sweep/session"
 )
 
-// whole carries out the work of a run. If the program itself breaks the motor is stopped
-// and switched off, and the record is closed, as after any other error.
+// whole carries out the work of a run. If the program itself crashes, the motor is stopped
+// and switched off and the record is closed, as after any other error.
 func (j *Job) whole(ctx context.Context, do Work, s sweep.Setup) (end record.End, err error) {
 	defer fault.Recovered(func(broke error) { end, err = j.broken(broke, s) })
 	return do(ctx, s)
 }
 
-// closingPatience is how long the record of a run may take to close after the program
-// broke: what it needs may be locked for good.
+// closingPatience is the time limit for closing the record of a run after a crash: a lock
+// that it needs may never be released.
 const closingPatience = 5 * time.Second
 
 func (j *Job) broken(broke error, s sweep.Setup) (record.End, error) {
@@ -52,7 +52,7 @@ func (j *Job) broken(broke error, s sweep.Setup) (record.End, error) {
 	}
 }
 
-// standStill stops the motor, waits until it has come to rest and lets it go.
+// standStill stops the motor, waits until it is at rest and switches it off.
 func (j *Job) standStill(of *jig.Jig) error {
 	halt := of.Halt()
 	_, err := of.StandStill(context.Background(), j.hearOn)
@@ -62,7 +62,7 @@ func (j *Job) standStill(of *jig.Jig) error {
 	return of.Release(context.Background())
 }
 
-// hearOn lets one block of sound go by, which is what moves the time of a virtual jig.
+// hearOn reads one block of sound, which advances the time of a virtual jig.
 func (j *Job) hearOn(ctx context.Context) (err error) {
 	defer fault.Recovered(func(broke error) { err = broke })
 	_, err = j.rig.Sound.Next(ctx)

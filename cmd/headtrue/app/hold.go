@@ -12,21 +12,21 @@ import (
 	"headtrue/sweep/session"
 )
 
-// Poll is the time between two looks at a jig that is turned by hand.
+// Poll is the interval at which a jig that is turned by hand is read.
 const Poll = 20 * time.Millisecond
 
-// A key that is held down comes again and again: first after up to a second, then many
-// times a second (the settings of terminals; common practice, no source). What lies
-// between two must not be longer, or the key was let go.
+// A key that is held down repeats: first after up to a second, then many times a second
+// (the settings of terminals; common practice, no source). A longer gap between two means
+// that the key was released.
 const (
 	firstRepeat = 800 * time.Millisecond
 	nextRepeat  = 200 * time.Millisecond
 )
 
-// holding says whether a key is still held down.
+// holding detects when a key is released.
 type holding struct {
 	last  time.Time
-	again bool // it has come a second time
+	again bool // the key has repeated
 }
 
 func (h *holding) key(now time.Time) {
@@ -41,7 +41,7 @@ func (h *holding) letGo(now time.Time) bool {
 	return now.Sub(h.last) > firstRepeat
 }
 
-// ConfirmTurn shows the cautions that matter to a turn by hand.
+// ConfirmTurn shows the cautions and asks before a turn by hand.
 func ConfirmTurn(ctx context.Context, front Front, deg float64) error {
 	front.Note("%s", cautions)
 	answer, err := front.Ask(ctx, fmt.Sprintf("The screw is to turn by %+.1f degrees. Type yes to go on: ", deg))
@@ -54,24 +54,24 @@ func ConfirmTurn(ctx context.Context, front Front, deg float64) error {
 	return nil
 }
 
-// mostIdle is how long nudge waits for a key with the motor on. The jig itself switches
-// it off after twice that without a frame.
+// mostIdle is how long Turn waits for a key with the motor on. The jig itself switches the
+// motor off after twice that time without a frame.
 const mostIdle = 5 * time.Minute
 
 // Hand is a person who turns a jig by holding a key down.
 type Hand struct {
-	// Keys are what is typed, as it comes: the space bar turns for as long as it comes
-	// again and again, anything else ends.
+	// Keys are the keys as they are typed: the space bar turns the screw as long as it
+	// repeats, any other key ends the turn.
 	Keys <-chan byte
-	// Seat is called once the motor holds, so that the blade can be seated.
+	// Seat is called when the motor holds, so that the person can seat the blade.
 	Seat func()
-	// At is called as the screw turns, with the degrees that it has made.
+	// At is called while the screw turns, with the degrees turned.
 	At   func(deg float64)
 	Note func(format string, args ...any)
 }
 
-// Turn turns a screw by some degrees, while the key is held down, and switches the motor
-// off.
+// Turn turns a screw by up to deg degrees while the key is held down, then switches the
+// motor off.
 func (h Hand) Turn(ctx context.Context, b *jig.Jig, deg, degPerS float64) (s jig.Status, err error) {
 	const rounding = 0.5 // degrees: to whole microsteps
 	if err := b.SetWindow(ctx, jig.Degrees(math.Min(0, deg)-rounding), jig.Degrees(math.Max(0, deg)+rounding)); err != nil {
@@ -81,7 +81,7 @@ func (h Hand) Turn(ctx context.Context, b *jig.Jig, deg, degPerS float64) (s jig
 		return s, err
 	}
 	defer func() {
-		after := context.WithoutCancel(ctx) // the motor must not stay on
+		after := context.WithoutCancel(ctx) // switch the motor off even after a stop
 		if off := Release(after, b); off != nil && err == nil {
 			err = off
 		}
@@ -106,8 +106,8 @@ func (h Hand) Turn(ctx context.Context, b *jig.Jig, deg, degPerS float64) (s jig
 	}
 }
 
-// until says when a turn is to end, a key having come now: when it was let go, or another
-// has come.
+// until returns the condition that ends a turn begun by a key press: the key was released,
+// or another key came.
 func (h Hand) until() func(context.Context, jig.Status) (bool, error) {
 	held := holding{}
 	held.key(time.Now())
@@ -138,7 +138,7 @@ func Release(ctx context.Context, b *jig.Jig) error {
 	return b.Release(ctx)
 }
 
-// LinkFailure gives what a jig answers, or does not, its outcome; a Failure stays what it is.
+// LinkFailure adds an outcome to an error of the jig or its link; a Failure is unchanged.
 func LinkFailure(err error) error {
 	var f *Failure
 	if errors.As(err, &f) {

@@ -13,41 +13,41 @@ import (
 	"headtrue/sweep/session"
 )
 
-// The commands of a study as its records name them.
+// The commands of a study, as they appear in its records.
 const (
 	CommandRepeat = "repeat" // a seating of a repeatability study
 	CommandDrift  = "drift"  // a point of a drift study that only listens
 	CommandSearch = "search" // a point of a drift study that turns the screw
 )
 
-// Order is what a job is asked for.
+// Order is the request for a job.
 type Order struct {
-	Command  string // in the record
-	Program  string // and version, in the record
+	Command  string // name in the record
+	Program  string // name and version, in the record
 	Settings settings.Loaded
 	Virtual  string // profile of the virtual bench; "" is a real one
 	Seed     uint64 // of the virtual bench
-	Accepted bool   // the cautions, beforehand
-	// BladeSeatsItself says that the jig seats and withdraws its own blade.
+	Accepted bool   // the cautions were accepted beforehand
+	// BladeSeatsItself is set if the jig seats and withdraws its own blade.
 	BladeSeatsItself bool
-	// Unrecorded jobs read the logbook and write none: where there is none, none is made.
+	// Unrecorded jobs read the logbook but never write or create one.
 	Unrecorded bool
-	// Unnamed jobs do not say where their run is recorded: its logbook is thrown away.
+	// Unnamed jobs do not report where their run is recorded: its logbook is temporary.
 	Unnamed bool
 }
 
-// Job is one run that turns the screw, or listens to it: what is asked for, and, as far as
-// it has come, what is open for it.
+// Job is one run that turns the screw, or listens to it: the request, and whatever has been
+// opened for it.
 type Job struct {
 	Order
 	Plan    sweep.Plan
 	Bench   bench.Profile          // the virtual bench
-	Past    *sweep.AsFoundBaseline // of a restore
-	AsLeft  *sweep.AsLeftBaseline  // of a proof
-	Batch   string                 // of which the run is part
-	Study   string                 // to which the run belongs
-	Trial   int                    // the first of its plan that the run measures
-	KeepRig bool                   // what has been opened stays open after the run
+	Past    *sweep.AsFoundBaseline // the run that a restore undoes
+	AsLeft  *sweep.AsLeftBaseline  // the run that a proof listens to
+	Batch   string                 // the batch of the run
+	Study   string                 // the study of the run
+	Trial   int                    // number of the first trial that the run measures
+	KeepRig bool                   // the rig stays open after the run
 
 	watched *watched // while a run is under way
 	front   Front
@@ -59,19 +59,19 @@ type Job struct {
 	clips   []*clip
 }
 
-// sitting is a time at the bench for which a person answers once.
+// sitting is one session at the bench; its questions are asked once.
 type sitting struct {
 	begun    bool
 	cautions record.Cautions
 	hands    hands
 }
 
-// Reading is a job that makes no run: it looks in a logbook for one to go back behind.
+// Reading returns a job that makes no run: it only looks in a logbook for a run to restore.
 func Reading(front Front, loaded settings.Loaded, book *logbook.Book) *Job {
 	return &Job{Order: Order{Settings: loaded}, front: front, book: book, sitting: &sitting{}}
 }
 
-// New makes a job. Nothing is touched yet.
+// New makes a job. It opens nothing yet.
 func New(front Front, o Order) (j *Job, err error) {
 	if o.Virtual != "" {
 		o.Settings.OnVirtual()
@@ -85,7 +85,7 @@ func New(front Front, o Order) (j *Job, err error) {
 			return nil, Wrong("%w", err)
 		}
 		if j.Plan.ToneHz > 0 && j.Bench.Programme.Kind == "music" {
-			// a virtual tape is recorded with what the run listens for
+			// record the virtual tape with the tones that the run listens for
 			j.Bench.Programme = VirtualTones(append([]float64{j.Plan.ToneHz}, j.Plan.FurtherTonesHz...)...)
 		}
 	}
@@ -98,13 +98,13 @@ func New(front Front, o Order) (j *Job, err error) {
 	return j, nil
 }
 
-// Join has the job share logbook and sitting of another: nobody is asked again.
+// Join makes the job share the logbook and the sitting of another: nobody is asked again.
 func (j *Job) Join(other *Job) { j.book, j.sitting = other.book, other.sitting }
 
-// RecordIn has the job recorded in a logbook that is open already.
+// RecordIn makes the job record in a logbook that is already open.
 func (j *Job) RecordIn(book *logbook.Book) { j.book = book }
 
-// OpenBook opens the logbook, unless the job has one.
+// OpenBook opens the logbook if the job has none yet.
 func (j *Job) OpenBook() (err error) {
 	if j.book != nil {
 		return nil
@@ -127,10 +127,10 @@ func (j *Job) OpenBook() (err error) {
 	return nil
 }
 
-// Book is the logbook that the job is recorded in; nil before OpenBook.
+// Book is the job's logbook; nil before OpenBook.
 func (j *Job) Book() *logbook.Book { return j.book }
 
-// Close lets go of the logbook.
+// Close closes the logbook.
 func (j *Job) Close() {
 	if j.book == nil {
 		return
@@ -140,7 +140,7 @@ func (j *Job) Close() {
 	}
 }
 
-// soundOnly says that nothing will be turned: no port is opened.
+// soundOnly reports whether nothing will be turned; then no port is opened.
 func (j *Job) soundOnly() bool { return j.AsLeft != nil || j.Command == CommandDrift }
 
 // IsVirtual reports whether the bench is a virtual one.
@@ -149,10 +149,10 @@ func (j *Job) IsVirtual() bool { return j.Virtual != "" }
 // asksSomebody reports whether a person can be asked.
 func (j *Job) asksSomebody() bool { return j.front.Ask != nil }
 
-// given reports whether somebody has set a key, so that it is not only what holds without.
+// given reports whether a person has set a key; otherwise its default holds.
 func (j *Job) given(key string) bool { return j.Settings.Source(key) != "default" }
 
-// planOf turns settings into what the run is asked for.
+// planOf makes the plan of a run from the settings.
 func planOf(l settings.Loaded) sweep.Plan {
 	p := sweep.Plan{
 		ToneHz: l.ToneHz, FurtherTonesHz: l.FurtherTones(), DullDB: l.DullDB, WithinArcmin: l.WithinArcmin, WindowDeg: l.WindowDeg,
@@ -175,18 +175,18 @@ func planOf(l settings.Loaded) sweep.Plan {
 // recorded at about -10 dB (common practice, no source).
 const virtualToneDBFS = -10
 
-// VirtualTones are tones as a virtual tape has them: several share the level of one.
+// VirtualTones are the tones of a virtual tape: several tones share the level of one.
 func VirtualTones(hz ...float64) bench.Programme {
 	return bench.Tones(virtualToneDBFS-20*math.Log10(float64(len(hz))), hz...)
 }
 
-// hands are whoever does a person's part at a real bench.
+// hands are whoever seats and withdraws the blade at a real bench.
 type hands struct {
-	ask func(ctx context.Context, question string) (string, error) // nil where nobody can be asked
-	// itself says that the jig seats and withdraws its own blade, or, in a
-	// check, that the blade is off already.
+	ask func(ctx context.Context, question string) (string, error) // nil if nobody can be asked
+	// itself is set if the jig seats and withdraws its own blade or, in a check, if the
+	// blade is already off.
 	itself bool
 }
 
-// Work is the part of a run that package sweep does.
+// Work is the part of a run that package sweep carries out.
 type Work func(context.Context, sweep.Setup) (record.End, error)

@@ -12,9 +12,9 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// lastNews says what the newest run that may have turned something on this kind of
-// bench left behind, if that is something to know before the screw moves again; "" if
-// not. Without a logbook there is none.
+// lastNews reports what the newest run that may have turned a screw on this kind of bench
+// left behind, if the person must read it before the screw moves again; otherwise "". It
+// returns "" if there is no logbook.
 func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
 	if book == nil {
 		return "", nil
@@ -29,7 +29,7 @@ func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
 	return newsOf(last), nil
 }
 
-// warnOfClock says that the clock is earlier than the last run that was written here.
+// warnOfClock warns if the clock is earlier than the last run written here.
 func (j *Job) warnOfClock() error {
 	by, run, err := j.book.Behind()
 	if err != nil || by < time.Minute {
@@ -39,12 +39,12 @@ func (j *Job) warnOfClock() error {
 	return nil
 }
 
-// newsPatience is how long the logbook may take to tell.
+// newsPatience is the time limit for reading the logbook.
 const newsPatience = 10 * time.Second
 
-// runsHere goes through the runs that were written on this bench, the newest first. If the
-// server of the logbook is away, which was told as it was opened, these are the runs that
-// the bench still has itself.
+// runsHere goes through the runs written on this bench, the newest first. If the logbook's
+// server is unreachable, which was reported when the logbook was opened, these are the runs
+// that the bench still holds itself.
 func runsHere(ctx context.Context, book *logbook.Book, f logbook.Filter) iter.Seq2[logbook.Summary, error] {
 	f.Here = true
 	return func(yield func(logbook.Summary, error) bool) {
@@ -57,8 +57,8 @@ func runsHere(ctx context.Context, book *logbook.Book, f logbook.Filter) iter.Se
 	}
 }
 
-// lastTurned is the newest run on this kind of bench, those aside that turned nothing:
-// they must not hide what one that turned has left.
+// lastTurned is the newest run on this kind of bench. It skips runs that turned nothing: they
+// must not hide what an earlier run left.
 func lastTurned(book *logbook.Book, onVirtual bool) (logbook.Record, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
 	defer cancel()

@@ -13,8 +13,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// TakePast finds the run to go back behind, on this bench and of the unit asked for, and
-// says which it is. Nothing has been opened yet.
+// TakePast finds the run to restore, on this bench and of the requested unit, and reports
+// which run it is. It opens nothing.
 func (j *Job) TakePast(args []string, exchanged bool) error {
 	bench := serialport.Identity(j.Settings.Port)
 	var rec logbook.Record
@@ -44,13 +44,13 @@ func (j *Job) TakePast(args []string, exchanged bool) error {
 	return nil
 }
 
-// endedEarly says that a run has neither set a head nor been back as found.
+// endedEarly reports whether a run neither set a head nor came back to as found.
 func endedEarly(rec logbook.Record) bool {
 	end := rec.End()
 	return end == nil || !end.Outcome.Finished()
 }
 
-// pastNamed is a run by its name.
+// pastNamed loads the run that was named, and refuses it if it cannot be restored here.
 func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, error) {
 	rec, err := j.book.Load(run)
 	if err != nil {
@@ -86,8 +86,8 @@ func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, erro
 	return rec, nil
 }
 
-// pastHere is the newest run on this bench. Where its units do not settle which it is, a
-// person is asked by the cautions, and without one it is refused.
+// pastHere is the newest run on this bench. If several units were on the bench, the person
+// decides at the cautions; if nobody can be asked, it is refused.
 func (j *Job) pastHere(bench string) (logbook.Record, error) {
 	f := logbook.Filter{Real: true, Restorable: true, Unit: j.Settings.Unit}
 	if j.given("head") {
@@ -136,8 +136,8 @@ func ofUnit(unit string) string {
 	return fmt.Sprintf(", of unit %q", unit)
 }
 
-// madeHere says that a run was made on this bench; an older one, which names no bench, was
-// on this port.
+// madeHere reports whether a run was made on this bench. An older run, which names no
+// bench, is compared by its port.
 func madeHere(s *record.Start, bench, port string) bool {
 	if s.Bench != "" && bench != "" {
 		return s.Bench == bench
@@ -145,8 +145,8 @@ func madeHere(s *record.Start, bench, port string) bool {
 	return s.Bench == "" && s.Port == port
 }
 
-// sinceThen looks at what has turned on this bench after a run: another unit there means
-// that the count is another screw's; else the last end tells where the screw stands.
+// sinceThen checks what has turned on this bench after a run. If another unit was there, the
+// count belongs to another screw; else the last end gives the position of the screw.
 func (j *Job) sinceThen(rec logbook.Record, bench string, exchanged bool) error {
 	j.Past.CountGone = exchanged
 	s := rec.Start()
@@ -168,7 +168,7 @@ func (j *Job) sinceThen(rec logbook.Record, bench string, exchanged bool) error 
 		last, err := j.book.Load(later.Run)
 		var damaged *logbook.DamagedError
 		if errors.As(err, &damaged) {
-			j.Past.CountGone, newest = true, false // what it has turned is not known
+			j.Past.CountGone, newest = true, false // its turns are unknown
 			continue
 		}
 		if err != nil {
@@ -179,7 +179,7 @@ func (j *Job) sinceThen(rec logbook.Record, bench string, exchanged bool) error 
 			continue
 		}
 		if l.Unit != s.Unit || l.Head != s.Head {
-			j.Past.CountGone = true // it has counted another screw; this one stands where it was left
+			j.Past.CountGone = true // it counted another screw; this screw stands as it was left
 			continue
 		}
 		if newest && l.RestoreOf == rec.Run {
@@ -190,7 +190,7 @@ func (j *Job) sinceThen(rec logbook.Record, bench string, exchanged bool) error 
 	return nil
 }
 
-// fileUnder has the job filed under the unit of an earlier run, unless another was given.
+// fileUnder takes unit, head and job from an earlier run, unless others were given.
 func (j *Job) fileUnder(s *record.Start) {
 	for key, of := range map[string]struct{ here, there *string }{"unit": {&j.Settings.Unit, &s.Unit},
 		"head": {&j.Settings.Head, &s.Head}, "job": {&j.Settings.Job, &s.Job}} {
@@ -200,7 +200,7 @@ func (j *Job) fileUnder(s *record.Start) {
 	}
 }
 
-// sayPast names the run before anything moves.
+// sayPast reports the run before anything moves.
 func (j *Job) sayPast(rec logbook.Record) {
 	at := ""
 	if len(rec.Entries) > 0 {
@@ -222,8 +222,8 @@ func unitIn(s *record.Start) string {
 	return fmt.Sprintf("unit %s, head %s", s.Unit, s.Head)
 }
 
-// restoreCommand is the command that undoes the run, as it is typed; empty on a virtual
-// bench, which is gone with the process.
+// restoreCommand is the command line that undoes the run; empty on a virtual bench, which
+// ends with the process.
 func (j *Job) restoreCommand() string {
 	if j.IsVirtual() {
 		return ""
@@ -241,7 +241,7 @@ func (j *Job) restoreCommand() string {
 	return strings.Join(words, " ")
 }
 
-// quoted is a word as a shell takes it.
+// quoted quotes a word for a shell.
 func quoted(word string) string {
 	const plain = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-./:=,@%+"
 	if word != "" && strings.Trim(word, plain) == "" {
@@ -250,8 +250,8 @@ func quoted(word string) string {
 	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 }
 
-// DegreesBack is how far a jig has to turn the screw back to as found by its count alone.
-// It refuses if the jig has not kept that.
+// DegreesBack is the turn that brings the screw back to as found by the jig's count alone.
+// It refuses if the jig has lost that count.
 func (j *Job) DegreesBack(ctx context.Context, b *jig.Jig) (float64, error) {
 	s, err := b.Status(ctx)
 	if err != nil {

@@ -11,14 +11,13 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// handTime is how long a part is given that nobody says the end of: a jig's
-// that seats its own blade.
+// handTime is how long the program waits for a jig that seats its own blade, since nothing
+// reports when it has done so.
 const handTime = time.Second
 
-// asker has a person do their part while the sound is let run by, so that what
-// is heard afterwards is new and none is counted as lost. The jig is asked for
-// its state meanwhile: a cable that comes off then is noticed, and its clock is
-// followed.
+// asker asks a person to do their part. Meanwhile it discards the sound, so that the sound
+// heard afterwards is new and none counts as lost, and it polls the jig, so that it notices
+// an unplugged cable and follows the jig's clock.
 func (j *Job) asker() func(context.Context, sweep.Prompt) error {
 	return func(ctx context.Context, p sweep.Prompt) error {
 		handled, done := context.WithCancelCause(ctx)
@@ -43,7 +42,7 @@ func (j *Job) asker() func(context.Context, sweep.Prompt) error {
 
 var errHandled = errors.New("the person's part is done")
 
-// hand says what is to be done and waits until it is.
+// hand shows what is to be done and waits until it is done.
 func (j *Job) hand(ctx context.Context, p sweep.Prompt) error {
 	if err := j.watched.caughtUp(ctx); err != nil {
 		return err
@@ -61,7 +60,7 @@ func (j *Job) hand(ctx context.Context, p sweep.Prompt) error {
 	return j.askOrHeed(ctx, p)
 }
 
-// askOrHeed asks whoever is there, and heeds the order that says that it is done.
+// askOrHeed asks the person, and also accepts the order that says that the part is done.
 func (j *Job) askOrHeed(ctx context.Context, p stream.Prompt) error {
 	asking, stop := context.WithCancelCause(ctx)
 	defer stop(nil)

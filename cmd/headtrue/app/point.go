@@ -12,10 +12,10 @@ import (
 	"headtrue/sweep/record"
 )
 
-// commandPatience is how long the user's start and stop commands may take.
+// commandPatience is the time limit of the user's start and stop commands.
 const commandPatience = time.Minute
 
-// Follow measures the points of a schedule that are still to come, each at its time.
+// Follow measures the remaining points of a schedule, each at its time.
 func (j *Job) Follow(ctx context.Context, c Clock, plan Schedule) error {
 	done, err := PointsOf(ctx, j.book, plan.Study)
 	if err != nil {
@@ -35,7 +35,7 @@ func (j *Job) Follow(ctx context.Context, c Clock, plan Schedule) error {
 	})
 }
 
-// forPoint is the job of one point.
+// forPoint returns the job of one point.
 func (j *Job) forPoint(plan Schedule, n int) *Job {
 	one := *j
 	one.Study, one.Trial, one.rig, one.run, one.clips = plan.Study, n, nil, nil, nil
@@ -44,14 +44,14 @@ func (j *Job) forPoint(plan Schedule, n int) *Job {
 	return &one
 }
 
-// point measures once: the tape is started before, and stopped after, whatever comes.
+// point measures once. It starts the tape before and always stops it after.
 func (j *Job) point(ctx context.Context, plan Schedule) error {
 	stop, err := command(ctx, plan.StartCommand)
 	defer func() {
 		if _, err := command(context.WithoutCancel(ctx), plan.StopCommand); err != nil {
 			j.front.Note("the stop command failed: %v", err)
 		}
-		stop() // what the start command has left running
+		stop() // ends what the start command has left running
 	}()
 	if err != nil {
 		err = fmt.Errorf("the start command failed: %w", err)
@@ -68,14 +68,14 @@ func (j *Job) point(ctx context.Context, plan Schedule) error {
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	if err == nil || j.run != nil { // what there is to say stands in the record
+	if err == nil || j.run != nil { // the failure is already in the record
 		return err
 	}
 	return j.missed(err)
 }
 
-// standsWell refuses to turn with nobody there after a run that may have left the
-// screw elsewhere.
+// standsWell refuses to turn the screw unattended if the last run may have left it
+// elsewhere.
 func (j *Job) standsWell(plan Schedule) error {
 	if !plan.Turn {
 		return nil
@@ -94,7 +94,7 @@ func (j *Job) standsWell(plan Schedule) error {
 	return nil
 }
 
-// command carries out a start or stop command; stop ends what it has left running.
+// command runs a start or stop command; stop ends whatever the command has left running.
 func command(ctx context.Context, text string) (stop func(), err error) {
 	if text == "" {
 		return func() {}, nil
@@ -102,7 +102,7 @@ func command(ctx context.Context, text string) (stop func(), err error) {
 	return shell.Launch(ctx, commandPatience, text)
 }
 
-// missed records a point that could not be begun, and why.
+// missed records a point that could not begin, with the reason.
 func (j *Job) missed(why error) error {
 	var f *Failure
 	if errors.As(why, &f) && (f.Outcome == "" || f.Outcome == record.NotSaved) {
@@ -117,7 +117,7 @@ func (j *Job) missed(why error) error {
 	return errors.Join(run.Append(record.Entry{Kind: record.KindEnd, End: &end}), run.Close())
 }
 
-// DriftOff is what a point of a drift study came to, nil where it was missed.
+// DriftOff is the result of a point of a drift study; nil if the point was missed.
 func DriftOff(s logbook.Summary) *float64 {
 	if s.Command == CommandSearch {
 		return s.FoundOffArcmin

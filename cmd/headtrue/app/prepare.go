@@ -18,7 +18,7 @@ func (j *Job) closeRig() {
 	}
 }
 
-// prepare does all that comes before the run is begun.
+// prepare does everything that comes before the run begins.
 func (j *Job) prepare(ctx context.Context) (err error) {
 	if err := j.OpenBook(); err != nil {
 		return err
@@ -40,7 +40,7 @@ func (j *Job) prepare(ctx context.Context) (err error) {
 		j.front.Note("the air at the bench is not recorded: %v", err)
 	}
 	switch {
-	case j.rig != nil: // kept from the run before
+	case j.rig != nil: // kept from the previous run
 		return nil
 	case j.IsVirtual():
 		j.rig, err = j.openVirtual(ctx)
@@ -49,15 +49,15 @@ func (j *Job) prepare(ctx context.Context) (err error) {
 	return j.openReal(ctx)
 }
 
-// sitDown is what comes once in a sitting: what the last run left is told, and the
-// cautions are asked if a real screw is to be turned.
+// sitDown is done once in a sitting: it reports what the last run left, and asks the
+// cautions if a real screw will be turned.
 func (j *Job) sitDown(ctx context.Context) error {
 	if !j.IsVirtual() {
 		if err := named(j.Settings.Settings, j.soundOnly()); err != nil {
 			return err
 		}
 	}
-	if j.Command == CommandDrift { // again and again, with nobody there
+	if j.Command == CommandDrift { // repeated, with nobody there
 		return nil
 	}
 	if j.book != nil {
@@ -85,7 +85,7 @@ func (j *Job) sitDown(ctx context.Context) error {
 	return j.handsThere()
 }
 
-// openReal opens port and sound; or the sound alone if nothing will be turned.
+// openReal opens port and sound, or the sound alone if nothing will be turned.
 func (j *Job) openReal(ctx context.Context) (err error) {
 	if j.rig, err = OpenReal(ctx, j.Settings.Settings, j.soundOnly()); err != nil {
 		return err
@@ -100,8 +100,8 @@ func (j *Job) openReal(ctx context.Context) (err error) {
 	return nil
 }
 
-// handsThere says whether somebody seats the blade: a motor must not turn on
-// the word of a program that nobody heard.
+// handsThere checks that somebody seats the blade: the motor must not turn if nobody can
+// read the prompts.
 func (j *Job) handsThere() error {
 	switch {
 	case j.sitting.hands.itself || j.sitting.hands.ask != nil:
@@ -113,9 +113,9 @@ func (j *Job) handsThere() error {
 	return Wrong("nobody can be asked to seat the blade: run in a terminal, or say --blade-seats-itself where the jig does that")
 }
 
-// openVirtual makes a virtual bench and opens its jig through a
-// pseudo-terminal; in memory on systems that have none. What the board is, the
-// bench's profile says; the rest of the jig's settings hold.
+// openVirtual makes a virtual bench and opens its jig through a pseudo-terminal, or in
+// memory on systems that have none. The bench's profile defines the board; the other
+// settings of the jig hold.
 func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
 	p, seed, s := j.Bench, j.Seed, j.Settings.Settings
 	v := virtual.New(p.JigFor(seed))

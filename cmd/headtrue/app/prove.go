@@ -9,7 +9,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ToProve finds the run whose head is to be listened to.
+// ToProve finds the run to prove: the named one, or the newest that has set such a real head.
 func (j *Job) ToProve(args []string) (logbook.Record, error) {
 	if len(args) == 1 {
 		rec, err := j.book.Load(args[0])
@@ -46,7 +46,7 @@ func (j *Job) TakeAsLeft(rec logbook.Record) error {
 	return nil
 }
 
-// Prove is the run itself.
+// Prove carries out the proof.
 func (j *Job) Prove(ctx context.Context) (record.End, error) {
 	return j.Perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {
 		return sweep.Prove(ctx, s, *j.AsLeft)

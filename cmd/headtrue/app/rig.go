@@ -17,7 +17,7 @@ import (
 
 // Rig is an open jig and the sound of its deck.
 type Rig struct {
-	Jig   *jig.Jig // nil where only the sound is open
+	Jig   *jig.Jig // nil if only the sound is open
 	Sound *Tap
 	Bench *bench.Bench // nil on a real deck
 	close []func() error
@@ -26,11 +26,11 @@ type Rig struct {
 // Close closes all parts, the last opened first.
 func (r *Rig) Close() {
 	for i := len(r.close) - 1; i >= 0; i-- {
-		_ = r.close[i]() // the run is over; there is nobody left to tell
+		_ = r.close[i]() // the run is over: nobody can be told of an error
 	}
 }
 
-// JigProfile is what the settings say of the jig.
+// JigProfile returns the jig's profile from the settings.
 func JigProfile(s settings.Settings) jig.Profile {
 	j := s.Jig
 	return jig.Profile{
@@ -40,8 +40,8 @@ func JigProfile(s settings.Settings) jig.Profile {
 	}
 }
 
-// named says whether port and sound input are named, and are such that a screw
-// can be set by them.
+// named checks that the port and the sound input are named, and that a screw can be set
+// with them.
 func named(s settings.Settings, soundOnly bool) error {
 	switch {
 	case s.Port == "" && !soundOnly:
@@ -54,9 +54,8 @@ func named(s settings.Settings, soundOnly bool) error {
 	return nil
 }
 
-// OpenReal opens the port and the sound input that the settings name, or the sound
-// alone. The jig comes first: it may need seconds to start, and the sound should be
-// fresh.
+// OpenReal opens the port and the sound input that the settings name, or the sound alone.
+// The jig is opened first: it may need seconds to start, and the sound should be fresh.
 func OpenReal(ctx context.Context, s settings.Settings, soundOnly bool) (*Rig, error) {
 	r := &Rig{}
 	if !soundOnly {
@@ -80,7 +79,7 @@ func OpenReal(ctx context.Context, s settings.Settings, soundOnly bool) (*Rig, e
 	return r, nil
 }
 
-// PortFailure is the failure of a port that could not be opened, and what to do about it.
+// PortFailure is the failure of a port that could not be opened, with its remedy.
 func PortFailure(path string, err error) error {
 	do := "check the cable; headtrue devices lists the ports"
 	switch {
@@ -92,7 +91,7 @@ func PortFailure(path string, err error) error {
 	return NotReady(do, "open the jig's port %q: %w", path, err)
 }
 
-// openJig greets the jig; on error the line is closed.
+// openJig opens the jig on a line; on error it closes the rig.
 func (r *Rig) openJig(ctx context.Context, line io.ReadWriteCloser, p jig.Profile, options ...jig.Option) error {
 	j, err := jig.Open(ctx, line, p, options...)
 	if err != nil {
@@ -113,20 +112,20 @@ func (r *Rig) listen(source audio.Source) {
 	r.close = append(r.close, source.Close)
 }
 
-// IsLive says whether a source is an input and not a recording.
+// IsLive reports whether a source is a live input.
 func IsLive(name string) bool {
 	return strings.HasPrefix(name, "pulse:") || strings.HasPrefix(name, "portaudio:")
 }
 
-// IsRaw says whether a source is raw PCM on standard input.
+// IsRaw reports whether a source is raw PCM on standard input.
 func IsRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "raw:") }
 
-// Tap is the sound of a run, of which stretches can be let run by while a person is
-// waited for. Samples keep their numbers: they are the run's clock.
+// Tap is the sound of a run. It can discard sound while a person does their part. Samples
+// keep their numbers: they are the run's clock.
 type Tap struct {
 	audio.Source
 	end  int64              // sample number after the last block
-	lost func(frames int64) // is told of samples that never came; may be nil
+	lost func(frames int64) // called with the number of lost frames; may be nil
 }
 
 func (t *Tap) hear(ctx context.Context) (audio.Block, error) {
@@ -147,7 +146,7 @@ func (t *Tap) Next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// drain lets sound run by until ctx ends, and polls about once a second of it.
+// drain discards sound until ctx ends, and polls about once per second of sound.
 func (t *Tap) drain(ctx context.Context, poll func() error) error {
 	polled := t.end
 	for {
@@ -168,5 +167,5 @@ func (t *Tap) drain(ctx context.Context, poll func() error) error {
 	}
 }
 
-// Seconds is how much has been heard.
+// Seconds is the time of the sound heard.
 func (t *Tap) Seconds() float64 { return float64(t.end) / float64(t.Rate()) }

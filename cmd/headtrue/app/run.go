@@ -11,9 +11,9 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Perform carries the job out and returns how it ended: what the last run left
-// is told, the cautions are asked, port and sound are opened, the run is begun
-// in the logbook, and then the work is done.
+// Perform carries out the job and returns how it ended: it reports what the last run left,
+// asks the cautions, opens port and sound, begins the run in the logbook, then does the
+// work.
 func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 	ctx, stop := j.front.Interruptible(ctx, "stopping the screw")
 	defer stop()
@@ -44,12 +44,12 @@ func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 	return end, nil
 }
 
-// notOfTheRun are settings that say where, not what; they are recorded apart
-// or not at all, so that records of one seed are equal.
+// notOfTheRun are settings that do not affect the result. They are recorded apart or not at
+// all, so that records of one seed are equal.
 var notOfTheRun = map[string]bool{"port": true, "audio": true, "logbook": true, "clips": true,
 	"unit": true, "head": true, "job": true, "tape": true, "operator": true, "ambient": true}
 
-// Start is what the record of the run begins with.
+// Start is the first entry of the run's record.
 func (j *Job) Start() record.Start {
 	s := record.Start{Command: j.Command, Program: j.Program, Cautions: j.sitting.cautions,
 		Unit: j.Settings.Unit, Head: j.Settings.Head, Job: j.Settings.Job, Tape: j.Settings.Tape, Operator: j.Settings.Operator,
@@ -90,8 +90,8 @@ func (j *Job) setup() sweep.Setup {
 	return s
 }
 
-// save makes an entry durable. Clips that are not whole give up their room to the end of
-// the run.
+// save makes an entry durable. Incomplete clips are deleted first, so that the end of the
+// run has room on the disk.
 func (j *Job) save(e record.Entry) error {
 	if e.End != nil {
 		j.dropClips()
@@ -99,7 +99,7 @@ func (j *Job) save(e record.Entry) error {
 	return j.run.Append(e)
 }
 
-// NoteUnsent notes how many runs wait for the logbook's server.
+// NoteUnsent reports how many runs wait for the logbook's server.
 func NoteUnsent(f Front, book *logbook.Book) {
 	n, folder, err := book.Unsent()
 	switch {
@@ -110,7 +110,7 @@ func NoteUnsent(f Front, book *logbook.Book) {
 	}
 }
 
-// Entries reads back what the run wrote.
+// Entries reads back the entries of the run.
 func (j *Job) Entries() ([]record.Entry, error) {
 	rec, err := j.book.Load(j.run.ID())
 	return rec.Entries, err
@@ -119,13 +119,13 @@ func (j *Job) Entries() ([]record.Entry, error) {
 // Recorded reads back the record of the run.
 func (j *Job) Recorded() (logbook.Record, error) { return j.book.Load(j.run.ID()) }
 
-// Run is the name of the run; it is begun in Perform.
+// Run is the name of the run; Perform begins it.
 func (j *Job) Run() string { return j.run.ID() }
 
-// Rig is what is open for the run, for the work of Perform.
+// Rig is the rig opened for the run, for the work of Perform.
 func (j *Job) Rig() *Rig { return j.rig }
 
-// UseRig has the run made with what another has left open.
+// UseRig makes the job use a rig that another job has left open.
 func (j *Job) UseRig(r *Rig) { j.rig = r }
 
 // Clip begins a clip of the run in a file.
@@ -139,7 +139,7 @@ func (j *Job) Clip(path string) (sweep.Clip, error) {
 	return c, nil
 }
 
-// dropClips drops what a run that broke off left unfinished.
+// dropClips deletes the unfinished clips of a run that broke off.
 func (j *Job) dropClips() {
 	for _, c := range j.clips {
 		c.Abandon()

@@ -13,14 +13,14 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// Clock is time as it is handed in: the time now, and a wait until another.
+// Clock supplies the time now, and a wait until a given time.
 type Clock struct {
 	Now   func() time.Time
 	Until func(context.Context, time.Time) error
 }
 
-// WallClock looks at the time again and again, since a machine may sleep, or its
-// clock be set, while it waits.
+// WallClock reads the time again at least once a minute while it waits, since the machine
+// may sleep or its clock may be set.
 var WallClock = Clock{time.Now, func(ctx context.Context, t time.Time) error {
 	for {
 		left := time.Until(t.Round(0))
@@ -35,8 +35,8 @@ var WallClock = Clock{time.Now, func(ctx context.Context, t time.Time) error {
 	}
 }}
 
-// Schedule is the plan of a drift study, kept as studies/NAME.json: when its points
-// are due, and what is to be done about each.
+// Schedule is the plan of a drift study, kept as studies/NAME.json: when its points are due,
+// and what to do at each.
 type Schedule struct {
 	Study        string    `json:"study"`
 	FirstDue     time.Time `json:"first_due"`
@@ -51,10 +51,10 @@ func (s Schedule) every() time.Duration {
 	return time.Duration(s.EverySeconds * float64(time.Second))
 }
 
-// Due is when a point is due; the first has number 1.
+// Due is when point n is due; the first has number 1.
 func (s Schedule) Due(n int) time.Time { return s.FirstDue.Add(time.Duration(n-1) * s.every()) }
 
-// Late is until when a point that was due may still be measured.
+// Late is the last time at which point n may still be measured.
 func (s Schedule) Late(n int) time.Time { return s.Due(n).Add(s.every() / 4) }
 
 // Keep writes the plan of a new study.
@@ -66,7 +66,7 @@ func (s Schedule) Keep(folder string) error {
 	return keepPlan(planFile(folder, s.Study, ".json"), string(text)+"\n")
 }
 
-// ReadSchedule reads the plan of a drift study; there is false where it has none yet.
+// ReadSchedule reads the plan of a drift study; there is false if the study has no plan yet.
 func ReadSchedule(folder, name string) (s Schedule, there bool, err error) {
 	file := planFile(folder, name, ".json")
 	text, err := os.ReadFile(file)
@@ -85,8 +85,8 @@ func ReadSchedule(folder, name string) (s Schedule, there bool, err error) {
 	return s, true, nil
 }
 
-// follow goes through the points of a schedule that are still to come, each at its
-// time. What was due while nobody was there is told and left out.
+// follow goes through the remaining points of a schedule, each at its time. It reports and
+// omits the points that were due while the program did not run.
 func (s Schedule) follow(ctx context.Context, c Clock, done map[int]logbook.Summary, tell func(string, ...any), measure func(n int) error) error {
 	for n := 1; n <= s.Points; n++ {
 		if _, there := done[n]; there {
@@ -98,7 +98,7 @@ func (s Schedule) follow(ctx context.Context, c Clock, done map[int]logbook.Summ
 		if err := c.Until(ctx, s.Due(n)); err != nil {
 			return err
 		}
-		if c.Now().After(s.Late(n)) { // machine or program was off, or asleep
+		if c.Now().After(s.Late(n)) { // the machine or the program was off or asleep
 			tell("point %d of %d, due %s, is missed: headtrue did not run", n, s.Points, report.AtMinute(s.Due(n)))
 			continue
 		}
@@ -109,7 +109,7 @@ func (s Schedule) follow(ctx context.Context, c Clock, done map[int]logbook.Summ
 	return nil
 }
 
-// PointsOf are the runs of a drift study by the numbers of their points.
+// PointsOf returns the runs of a drift study by point number.
 func PointsOf(ctx context.Context, b *logbook.Book, name string) (map[int]logbook.Summary, error) {
 	all := map[int]logbook.Summary{}
 	for s, err := range b.List(ctx, logbook.Filter{Study: name, OldestFirst: true}) {

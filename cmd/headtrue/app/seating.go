@@ -11,8 +11,8 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// Repeat measures the seatings of a plan that are still to do, and returns the names of
-// their runs. measured is told after each how many trials it had.
+// Repeat measures the remaining seatings of a plan and returns the names of their runs. It
+// calls measured after each seating with its number of trials.
 func (j *Job) Repeat(ctx context.Context, name string, all []report.Trial, done map[int]TrialReading, measured func(trials int)) (runs []string, err error) {
 	for i, seating := range report.Seatings(all) {
 		if _, there := done[seating[len(seating)-1].Number]; there {
@@ -37,7 +37,7 @@ func (j *Job) Repeat(ctx context.Context, name string, all []report.Trial, done 
 	return runs, nil
 }
 
-// forSeating is the job of one seating: on its unit, by its operator.
+// forSeating returns the job of one seating: on its unit, by its operator.
 func (j *Job) forSeating(name string, seating []report.Trial) *Job {
 	one := *j
 	first := seating[0]
@@ -53,7 +53,7 @@ func (j *Job) forSeating(name string, seating []report.Trial) *Job {
 	return &one
 }
 
-// virtualUnitsArcmin is by how much the virtual units of a study are found unlike.
+// virtualUnitsArcmin is the standard deviation of the tilt between virtual units of a study.
 const virtualUnitsArcmin = 5
 
 // announce shows which unit and operator come next, and waits until a person has put the

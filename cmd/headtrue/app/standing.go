@@ -13,16 +13,16 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Standing is how far from the truth this program comes on the virtual bench, beside the
-// bound for as much tape. If no run has set the head all but Runs is zero.
+// Standing is the error of this program on the virtual bench, beside the bound for the same
+// length of tape. If no run has set the head, all but Runs is zero.
 type Standing struct {
-	Runs, Set       int // alignments, and how many of them set the head
+	Runs, Set       int // alignments, and the number of them that set the head
 	ErrorRMSArcmin  float64
 	MeanTapeSeconds float64
 	BoundArcmin     float64 // for a tape of that length
 }
 
-// Stand aligns virtual decks, one after the other, each with a bench of its own by its seed.
+// Stand aligns virtual decks one after the other, each with its own bench and seed.
 func Stand(ctx context.Context, front Front, loaded settings.Loaded, runs int, seed uint64, benchOf func(seed uint64) (bench.Profile, error), tape bound.Tape) (*Standing, error) {
 	dir, err := os.MkdirTemp("", "headtrue-limits-")
 	if err != nil {
@@ -61,14 +61,14 @@ func Stand(ctx context.Context, front Front, loaded settings.Loaded, runs int, s
 	return s, nil
 }
 
-// stood is how one virtual alignment ended.
+// stood is the result of one virtual alignment.
 type stood struct {
 	seed                   uint64
 	outcome                record.Outcome
 	offArcmin, tapeSeconds float64
 }
 
-// align aligns a virtual deck as any other.
+// align aligns one virtual deck.
 func (r *stood) align(ctx context.Context, front Front, loaded settings.Loaded, profile bench.Profile, book *logbook.Book) error {
 	j := &Job{Order: Order{Command: "limits", Settings: loaded, Virtual: "default", Seed: r.seed, Unnamed: true},
 		Plan: planOf(loaded), Bench: profile, front: front, book: book, sitting: &sitting{}}
@@ -92,8 +92,8 @@ func (r *stood) align(ctx context.Context, front Front, loaded settings.Loaded, 
 	return nil
 }
 
-// TapeUsed is the tape of a run in seconds: to the last block of as left, or to where it
-// broke off.
+// TapeUsed is the tape used by a run, in seconds: up to the last block of as left, or to the
+// block at which the run broke off.
 func TapeUsed(entries []record.Entry) (seconds float64) {
 	for _, e := range entries {
 		if e.TapeSeconds > 0 {

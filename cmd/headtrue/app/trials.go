@@ -19,12 +19,12 @@ import (
 
 var planColumns = []string{"number", "unit", "operator", "reseating", "repeat"}
 
-// planFile is where the plan of a study lies.
+// planFile is the path of the plan of a study.
 func planFile(folder, name, ending string) string {
 	return filepath.Join(folder, "studies", name+ending)
 }
 
-// keepPlan writes a new plan, whole or not at all.
+// keepPlan writes a new plan completely or not at all.
 func keepPlan(file, text string) error {
 	if _, err := os.Stat(file); !errors.Is(err, fs.ErrNotExist) {
 		return Wrong("%s is there already: choose another name for the study", file)
@@ -83,14 +83,14 @@ func ReadTrials(folder, name string) ([]report.Trial, error) {
 	return all, nil
 }
 
-// TrialReading is what a trial came to, and in which run.
+// TrialReading is the result of a trial, and its run.
 type TrialReading struct {
 	Run    string
 	Arcmin float64
 }
 
-// Readings are those of the trials of a study by their numbers. A run that broke off
-// gives none: its seating is measured anew, and the blade cannot be seated as it was.
+// Readings returns the readings of a study by trial number. A run that broke off gives none:
+// its seating is measured anew, since the blade cannot be seated as it was.
 func Readings(ctx context.Context, b *logbook.Book, name string) (map[int]TrialReading, error) {
 	all := map[int]TrialReading{}
 	for rec, err := range b.Records(ctx, logbook.Filter{Study: name, Command: CommandRepeat, OldestFirst: true}) {
@@ -114,7 +114,7 @@ func Readings(ctx context.Context, b *logbook.Book, name string) (map[int]TrialR
 	return all, nil
 }
 
-// CheckStudy says whether a study may have that name.
+// CheckStudy checks that a name is allowed for a study.
 func CheckStudy(name string) error {
 	if err := settings.CheckLabel(name); err != nil || name == "" {
 		return Wrong("a study needs a name: %w", errors.Join(err))

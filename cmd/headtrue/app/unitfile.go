@@ -9,8 +9,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Learn keeps what a run that ended well has measured of the unit, for the runs
-// to come. Where it cannot, that is told: the run itself is in the logbook.
+// Learn stores what a run that ended well has measured of the unit, for later runs. A
+// failure is only reported: the run itself is in the logbook.
 func (j *Job) Learn(end record.End) {
 	file := j.Settings.UnitFile(j.IsVirtual())
 	if file == "" || !end.Outcome.Good() && end.Outcome != record.LessCertain {
@@ -18,7 +18,7 @@ func (j *Job) Learn(end record.End) {
 	}
 	entries, err := j.Entries()
 	if err != nil {
-		return // report says so
+		return // report shows this error
 	}
 	var d *record.Decision
 	for _, e := range entries {
@@ -42,9 +42,9 @@ func (j *Job) Learn(end record.End) {
 	j.front.Note("kept for unit %s, head %s: %s (%s)", j.Settings.Unit, j.Settings.Head, inWords(now), file)
 }
 
-// A value is kept where it is known so well: a gearing to a twentieth, a play to
-// so many degrees. The delay of the channels is taken from tones alone, since
-// the sources of a stereo mix have delays of their own.
+// A value is stored if its standard deviation is below its limit: 5 % of the gearing, degrees
+// of backlash, microseconds of channel delay. The channel delay is taken from tones alone,
+// since the sources of a stereo mix have delays of their own.
 const (
 	keptGearing = 0.05
 	keptPlayDeg = 3

@@ -7,19 +7,19 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// eventsKept is how many events of a run are held for a reader that is slow: some minutes of
-// steps that are heard while the screw turns.
+// eventsKept is how many events of a run are held for a slow reader: some minutes of the
+// steps heard while the screw turns.
 const eventsKept = 4096
 
-// watched are the events of a run, shown by the front end at its own pace: a terminal that
-// is stopped stops no screw.
+// watched are the events of a run. The front end shows them at its own pace: a stopped
+// terminal does not stop the screw.
 type watched struct {
 	*stream.Ring
 	reader *stream.Reader
 	ended  chan struct{}
 }
 
-// watch has a front end show what happens from now on.
+// watch makes a front end show the events from now on.
 func watch(f Front) *watched {
 	ring := stream.NewRing(eventsKept)
 	w := &watched{Ring: ring, reader: ring.Reader(), ended: make(chan struct{})}
@@ -37,7 +37,7 @@ func watch(f Front) *watched {
 	return w
 }
 
-// caughtUp waits until all that has happened is shown, as before a question.
+// caughtUp waits until all events so far are shown, as before a question.
 func (w *watched) caughtUp(ctx context.Context) error {
 	if w == nil {
 		return nil

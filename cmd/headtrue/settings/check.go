@@ -12,14 +12,14 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// checker walks parsed YAML along a Go type. It collects what is wrong, with
-// line and nearest right key, replaces values that carry a unit by their
-// number, and notes the line of each value.
+// checker walks parsed YAML along a Go type. It collects the errors, with line and nearest
+// valid key, replaces values that carry a unit by their number, and records the line of each
+// value.
 type checker struct {
 	file     string
 	problems []error
 	values   map[string]located // dotted key -> text and line
-	// judge, where set, looks at a value beyond type and unit.
+	// judge, if set, checks a value beyond type and unit.
 	judge func(name, text string) (string, error)
 }
 
@@ -28,8 +28,8 @@ type located struct {
 	line int
 }
 
-// parseYAML reads a document; an empty one gives nil. A second one in the same
-// file is an error: nothing would look at it.
+// parseYAML reads a document; an empty one gives nil. A second document in the same file is
+// an error, since it would be ignored.
 func parseYAML(file string, text []byte) (*yaml.Node, error) {
 	decoder := yaml.NewDecoder(bytes.NewReader(text))
 	var document, second yaml.Node
@@ -49,7 +49,7 @@ func parseYAML(file string, text []byte) (*yaml.Node, error) {
 	return nil, fmt.Errorf("%s:%d: a second document begins here: put all into one, without a line of ---", file, second.Line)
 }
 
-// check walks the node along the type and returns all that is wrong.
+// check walks the node along the type and returns all errors.
 func (c *checker) check(node *yaml.Node, t reflect.Type, prefix string) error {
 	c.values = map[string]located{}
 	if node != nil {
@@ -62,8 +62,7 @@ func (c *checker) wrong(node *yaml.Node, format string, args ...any) {
 	c.problems = append(c.problems, fmt.Errorf("%s:%d: %s", c.file, node.Line, fmt.Sprintf(format, args...)))
 }
 
-// walk checks a node; path is its dotted name and last the key it stands
-// under.
+// walk checks a node; path is its dotted name and last the key that holds it.
 func (c *checker) walk(node *yaml.Node, t reflect.Type, path, last string) {
 	if node.Kind == yaml.AliasNode {
 		node = node.Alias
@@ -177,7 +176,7 @@ func fieldOf(t reflect.Type, name string) (reflect.StructField, bool) {
 	return reflect.StructField{}, false
 }
 
-// namesOf lists the keys of a type, those of its sections with their dots.
+// namesOf lists the keys of a type, the keys of its sections with dots.
 func namesOf(t reflect.Type, prefix string) []string {
 	var names []string
 	for i := range t.NumField() {

@@ -18,8 +18,8 @@ func Flags() []string {
 	return names
 }
 
-// AddFlags adds the flags of the keys that are named by their flags. Values are
-// taken as text, so that they may carry a unit, and are checked by Load.
+// AddFlags adds the flags with the given names. Their values are text, so that they may carry
+// a unit; Load checks them.
 func AddFlags(flags *pflag.FlagSet, names ...string) {
 	defaults := Default()
 	for _, name := range names {
@@ -49,7 +49,7 @@ func keyOfFlag(name string) (key, bool) {
 	return key{}, false
 }
 
-// placeholder is what help shows for the value.
+// placeholder stands for the value in help.
 func (k key) placeholder() string {
 	if u, ok := unitOf(k.last()); ok && u.symbol != "" {
 		return u.symbol

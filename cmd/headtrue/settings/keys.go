@@ -10,14 +10,14 @@ import (
 	"headtrue/sweep/logbook/places"
 )
 
-// key is one setting, as the tags of its field describe it.
+// key is one setting, as described by the tags of its field.
 type key struct {
-	name     string // dotted
+	name     string // with dots
 	flag     string
 	help     string
 	choice   []string
-	profiles string // kind of the profiles it names
-	label    bool   // names a file
+	profiles string // kind of its profiles
+	label    bool   // must be usable as a file name
 	low      float64
 	high     float64
 	ranged   bool
@@ -65,7 +65,7 @@ func (k key) field(s *Settings) reflect.Value {
 	return reflect.ValueOf(s).Elem().FieldByIndex(k.index)
 }
 
-// parse reads a value in the key's type, unit, choice and range.
+// parse reads a value and checks its type, unit, choice and range.
 func (k key) parse(text string) (any, error) {
 	if k.choice != nil && !slices.Contains(k.choice, text) {
 		return nil, fmt.Errorf("%q: must be one of %s", text, strings.Join(k.choice, ", "))
@@ -92,7 +92,7 @@ func (k key) parse(text string) (any, error) {
 	}
 	if k.ranged {
 		n := reflect.ValueOf(v).Convert(reflect.TypeFor[float64]()).Float()
-		if !(n >= k.low && n <= k.high) { // not a number fails both
+		if !(n >= k.low && n <= k.high) { // NaN fails both
 			u, _ := unitOf(k.last())
 			return nil, fmt.Errorf("%q: must lie between %g and %g %s", text, k.low, k.high, u.symbol)
 		}
@@ -100,8 +100,7 @@ func (k key) parse(text string) (any, error) {
 	return v, nil
 }
 
-// scalar reads a text as a value of that kind: string, bool, int, uint64 or
-// float64.
+// scalar reads a text as a value of a kind: string, bool, int, uint64 or float64.
 func scalar(name, text string, kind reflect.Kind) (any, error) {
 	switch kind {
 	case reflect.String:
@@ -134,8 +133,8 @@ func scalar(name, text string, kind reflect.Kind) (any, error) {
 	return nil, fmt.Errorf("%q: must be a whole number", text)
 }
 
-// nearest is the known name that a wrong one most likely meant; "" where none
-// is near. A name that differs only in its unit counts as near.
+// nearest is the known name closest to a wrong one; "" if none is near. A name that differs
+// only in its unit counts as near.
 func nearest(wrong string, known []string) string {
 	best, bestDistance := "", max(2, len(wrong)/3)+1
 	for _, name := range known {
@@ -151,8 +150,8 @@ func nearest(wrong string, known []string) string {
 	return best
 }
 
-// distance is the least number of letters to insert, remove or replace that
-// makes a into b (Levenshtein).
+// distance is the smallest number of letters to insert, remove or replace that turns a into b
+// (Levenshtein).
 func distance(a, b string) int {
 	row := make([]int, len(b)+1)
 	for j := range row {

@@ -12,24 +12,24 @@ import (
 	"github.com/spf13/pflag"
 )
 
-// ConfigVariable names the environment variable that names the file.
+// ConfigVariable is the environment variable that names the file.
 const ConfigVariable = "HEADTRUE_CONFIG"
 
-// Sources is where settings are looked for.
+// Sources are the sources of the settings.
 type Sources struct {
-	// File is the YAML file. Empty takes HEADTRUE_CONFIG, then the file in the
-	// user's configuration folder, which need not be there.
+	// File is the YAML file. If empty, HEADTRUE_CONFIG is used, then the file in the user's
+	// configuration folder, which need not exist.
 	File string
-	// Flags are flags that AddFlags made; nil is none.
+	// Flags are flags that AddFlags made; nil means none.
 	Flags *pflag.FlagSet
-	// Virtual takes what was learnt of a unit on the virtual bench.
+	// Virtual uses what was learnt of the unit on the virtual bench.
 	Virtual bool
-	// Over lies over all else: what is said of one unit in the list From, by keys.
+	// Over overrides all other sources: the values of one unit, by key, in the list From.
 	Over map[string]string
 	From string // file:line
 }
 
-// Value is one setting that holds.
+// Value is one setting in force.
 type Value struct {
 	Key    string `json:"key"`
 	Value  any    `json:"value"`
@@ -37,14 +37,14 @@ type Value struct {
 	Source string `json:"source"` // default, profile or unit with line, file with line, variable or flag
 }
 
-// Loaded is what holds, and where each value came from.
+// Loaded are the settings in force, with the source of each value.
 type Loaded struct {
 	Settings
-	File   string // that was read; empty where there was none
+	File   string // the file that was read; empty if there was none
 	Values []Value
 }
 
-// Source is where the value of a key came from.
+// Source is the source of a key's value.
 func (l Loaded) Source(name string) string {
 	for _, v := range l.Values {
 		if v.Key == name {
@@ -54,8 +54,7 @@ func (l Loaded) Source(name string) string {
 	return ""
 }
 
-// OnVirtual replaces what nobody has set by what suits the virtual bench inside
-// the program.
+// OnVirtual replaces defaults by values that suit the virtual bench inside the program.
 func (l *Loaded) OnVirtual() {
 	for i, v := range l.Values {
 		if v.Key == "settle_ms" && v.Source == "default" {
@@ -65,12 +64,12 @@ func (l *Loaded) OnVirtual() {
 	}
 }
 
-// layers is the pile of settings by their keys, as text. usual are the defaults with what
-// profiles and the unit's file lay over them, told are file, environment, flags and a list,
-// which lie over all of these. origin is where the strongest of each stands.
+// layers are the settings by key, as text. usual are the defaults, overridden by profiles and
+// the unit's file; told are file, environment, flags and a list, which override usual. origin
+// is the source of the strongest value of each key.
 type layers struct{ usual, told, origin map[string]string }
 
-// text is the strongest value of a key.
+// text is the value of a key with the highest precedence.
 func (l layers) text(name string) string {
 	if text, ok := l.told[name]; ok {
 		return text
@@ -78,11 +77,10 @@ func (l layers) text(name string) string {
 	return l.usual[name]
 }
 
-// tell lays a value over those before.
+// tell overrides the earlier values of a key.
 func (l layers) tell(name, text, origin string) { l.told[name], l.origin[name] = text, origin }
 
-// Load lays the layers over each other. Every problem in the file is named, not
-// only the first.
+// Load combines the layers. It reports every problem in the file, not only the first.
 func Load(s Sources) (Loaded, error) {
 	l := layers{map[string]string{}, map[string]string{}, map[string]string{}}
 	defaults := Default()
@@ -111,7 +109,7 @@ func Load(s Sources) (Loaded, error) {
 	return loaded, err
 }
 
-// bind lays file, environment and flags over the defaults.
+// bind puts file, environment and flags over the defaults.
 func (l layers) bind(values map[string]located, file string, environ map[string]string, flags *pflag.FlagSet) error {
 	for name, v := range values {
 		l.tell(name, v.text, fmt.Sprintf("%s:%d", file, v.line))
@@ -130,7 +128,7 @@ func (l layers) bind(values map[string]located, file string, environ map[string]
 	return nil
 }
 
-// settle reads every key from the top of the pile.
+// settle reads the strongest value of every key.
 func (l layers) settle() (Loaded, error) {
 	var loaded Loaded
 	var problems []error
@@ -172,8 +170,8 @@ func readFile(asked, variable string) (file string, values map[string]located, e
 	return file, values, err
 }
 
-// checkText checks a YAML text against part of the settings and returns its
-// values under their full names.
+// checkText checks a YAML text against part of the settings and returns its values by their
+// full names.
 func checkText(file string, text []byte, t reflect.Type, prefix string) (map[string]located, error) {
 	node, err := parseYAML(file, text)
 	if err != nil {
@@ -184,8 +182,8 @@ func checkText(file string, text []byte, t reflect.Type, prefix string) (map[str
 	return c.values, err
 }
 
-// judgeKey holds a value of the file against its key's choice and range, and
-// resolves names of tones.
+// judgeKey checks a value of the file against its key's choice and range, and resolves names
+// of tones.
 func judgeKey(name, text string) (string, error) {
 	for _, k := range keys {
 		if k.name != name {
@@ -200,7 +198,7 @@ func judgeKey(name, text string) (string, error) {
 	return text, nil
 }
 
-// environment picks headtrue's own variables.
+// environment selects headtrue's own variables.
 func environment(environ []string) map[string]string {
 	own := map[string]string{}
 	for _, e := range environ {
@@ -211,8 +209,8 @@ func environment(environ []string) map[string]string {
 	return own
 }
 
-// otherVariables are read elsewhere: the first by Load, the rest by tests, where
-// they must not get into the way of the program under test.
+// otherVariables are read elsewhere: the first by Load, the rest by tests; the program under
+// test must ignore those.
 var otherVariables = []string{ConfigVariable, "HEADTRUE_MATERIAL", "HEADTRUE_SEEDS", "HEADTRUE_MISHAP", "HEADTRUE_TELL", "HEADTRUE_CELLS", "HEADTRUE_RUNS", "HEADTRUE_LOGBOOK_KEPT",
 	"HEADTRUE_AFTER", "HEADTRUE_BASE", "HEADTRUE_DECK"}
 

@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// profiles lays the profiles that are named over the defaults, under all else.
-// A profile that is a file is looked for from beside the configuration file.
+// profiles puts the named profiles over the defaults, below all else. The path of a profile
+// file is relative to the configuration file.
 func (l layers) profiles(beside string) error {
 	var problems []error
 	for _, k := range keys {
@@ -52,8 +52,7 @@ func (l layers) profile(k key, name, beside string) error {
 	return nil
 }
 
-// readProfile reads a profile by its name, or by its path where it looks like
-// one.
+// readProfile reads a profile by its name, or by its path if it looks like one.
 func readProfile(kind, name, beside string) (file string, text []byte, err error) {
 	if !strings.ContainsAny(name, `/\`) && !strings.HasSuffix(name, ".yaml") && !strings.HasSuffix(name, ".yml") {
 		return configs.Read(kind, name)
@@ -76,8 +75,8 @@ func exists(path string) bool {
 	return err == nil
 }
 
-// Bench reads a virtual bench by the name of its profile or by its path; what
-// the profile leaves out is as bench.Default has it.
+// Bench reads a virtual bench by the name of its profile or by its path. Missing values are
+// those of bench.Default.
 func Bench(name string) (bench.Profile, error) {
 	p := bench.Default()
 	file, text, err := readProfile(configs.Benches, name, "")
@@ -104,8 +103,7 @@ func Bench(name string) (bench.Profile, error) {
 	return p, nil
 }
 
-// toneNamed replaces the name of a tone by its frequency; anything else comes
-// back as it is.
+// toneNamed replaces the name of a tone by its frequency; it returns other text unchanged.
 func toneNamed(text string) string {
 	file, tones := configs.Tones()
 	node, err := parseYAML(file, tones)

@@ -1,14 +1,13 @@
-// Package settings decodes what headtrue is told: profiles, what runs have learnt
-// of the unit, a YAML file, environment variables and flags, in that order of
-// growing strength, and says of each value where it came from.
+// Package settings decodes the configuration: profiles, what runs have learnt of the unit, a
+// YAML file, environment variables and flags, in order of increasing precedence. It records
+// the source of each value.
 //
-// The fields of Settings are the one list of keys: the yaml tag is the key,
-// its ending the unit, and the other tags give the flag, the range and the
-// words for help. Keys, values and units are checked in the parsed YAML nodes,
-// so that an error can name file, line and the nearest right key; the layers
-// are then laid over each other.
+// The fields of Settings are the only list of keys: the yaml tag is the key, its ending the
+// unit, and the other tags give the flag, the range and the help text. Keys, values and units
+// are checked in the parsed YAML nodes, so that an error can name file, line and the nearest
+// valid key; then the layers are combined.
 //
-// The package opens no device and computes nothing beyond the gearing that
+// The package opens no device. It computes only the gearing, from pitch and lever.
 // follows from pitch and lever.
 package settings
 
@@ -59,14 +58,14 @@ type Settings struct {
 
 // FurtherTones are the frequencies of FurtherTonesHz.
 func (s Settings) FurtherTones() []float64 {
-	tones, _ := furtherTones(s.FurtherTonesHz) // looked at when it was read
+	tones, _ := furtherTones(s.FurtherTonesHz) // checked when it was read
 	return tones
 }
 
-// mostFurtherTones is how many tones beside the main one are listened to.
+// mostFurtherTones is the maximum number of tones beside the main one.
 const mostFurtherTones = 4
 
-// furtherTones reads a list of tones with commas between.
+// furtherTones reads a list of tones separated by commas.
 func furtherTones(text string) ([]float64, error) {
 	if strings.TrimSpace(text) == "" {
 		return nil, nil
@@ -95,7 +94,7 @@ func textsOf(numbers []float64) (texts []string) {
 	return texts
 }
 
-// Jig is the motor and what lies between it and the screw.
+// Jig is the motor and its gear to the screw.
 type Jig struct {
 	Profile       string  `yaml:"profile" flag:"jig" profiles:"jigs" help:"profile of the jig: a name or a YAML file"`
 	StepsPerTurn  int     `yaml:"steps_per_turn" range:"1,100000" help:"full steps per turn of the motor"`
@@ -130,16 +129,16 @@ type ReferenceTape struct {
 	ToneHz       float64 `yaml:"tone_hz" range:"0,20000" help:"tone on the reference tape, taken where tone_hz is not set"`
 }
 
-// What is heard of a move lags behind the jig by the buffers on the way. Through
-// a sound server 190 to 240 ms were measured on an idle machine, 150 of them in
-// the player; a busy one needs room beyond that. The virtual bench inside the
-// program is heard at once: there the settling is that of the head.
+// The sound of a move arrives late, by the buffers on the way. Through a sound server 190 to
+// 240 ms were measured on an idle machine, 150 of them in the player; a busy machine needs a
+// margin above that. The virtual bench inside the program has no such delay: there only the
+// head has to settle.
 const (
 	settleLiveMS    = 400
 	settleVirtualMS = 200
 )
 
-// Default is what holds where nothing is said.
+// Default returns the settings that hold if nothing is set.
 func Default() Settings {
 	return Settings{
 		AudioRateHz: 48000, Logbook: places.Logbook(defaultLogbook()), Clips: defaultLogbook(), Head: "replay", To: "tape",
@@ -152,8 +151,8 @@ func Default() Settings {
 	}
 }
 
-// Folder is where clips lie and what is kept of units: the logbook's own folder,
-// or Clips where the logbook is on a server.
+// Folder is the folder of the clips and of the unit files: the logbook's own folder, or Clips
+// if the logbook is on a server.
 func (s Settings) Folder() string {
 	if s.Logbook.IsServer() {
 		return s.Clips
@@ -161,13 +160,13 @@ func (s Settings) Folder() string {
 	return string(s.Logbook)
 }
 
-// Overshoot is how far the jig goes back to arrive from the home side: more than
-// the play, where that has been measured.
+// Overshoot is how far the jig goes back to arrive from the home side: more than the
+// backlash, if that has been measured.
 func (s Settings) Overshoot() float64 {
 	return max(s.Jig.OvershootDeg, s.Deck.BacklashDeg*1.25+5)
 }
 
-// Gearing is arcminutes of tilt per turn of the screw: the measured one, or
+// Gearing is arcminutes of tilt per turn of the screw: the measured value, or
 // atan(pitch/lever).
 func (d Deck) Gearing() float64 {
 	if d.GearingArcminPerTurn != 0 {

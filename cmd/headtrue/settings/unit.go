@@ -14,29 +14,29 @@ import (
 	"headtrue/sweep/logbook/places"
 )
 
-// Learnt is what runs have learnt of one unit and head, kept in a file of its own
-// in the logbook. It lies over the profiles, which speak of a kind of deck, and
-// under what the user says.
+// Learnt is what runs have learnt of one unit and head, stored in a file of its own in the
+// logbook's folder. It overrides the profiles, which describe a kind of deck; the user's
+// values override it.
 type Learnt struct {
 	ChannelDelayUS   float64    `yaml:"channel_delay_us"`
 	ChannelDelaySDUS float64    `yaml:"channel_delay_sd_us"`
 	Deck             LearntDeck `yaml:"deck"`
 }
 
-// LearntDeck is the mount's part of it.
+// LearntDeck is the learnt part of the mount.
 type LearntDeck struct {
 	GearingArcminPerTurn float64 `yaml:"gearing_arcmin_per_turn"`
 	GearingSignKnown     bool    `yaml:"gearing_sign_known"`
 	BacklashDeg          float64 `yaml:"backlash_deg"`
 }
 
-// leastDelaySDUS is the least uncertainty believed of a kept delay of the
-// channels, us, however many runs it rests on: a tape brings the scatter of the
-// gaps that recorded it. Common practice, no source.
+// leastDelaySDUS is a floor for the standard deviation of a stored channel delay, us, for any
+// number of runs: the gaps of the recorders scatter from tape to tape. Common practice, no
+// source.
 const leastDelaySDUS = 0.5
 
-// With adds a run's own measure of the channels' delay: the mean of both by their
-// variances, or the run's alone where the two contradict each other.
+// With adds a run's own channel delay: the inverse-variance weighted mean of both, or the
+// run's value alone if the two differ by 3 standard deviations or more.
 func (l Learnt) With(delayUS, sdUS float64) Learnt {
 	sdUS = max(sdUS, leastDelaySDUS)
 	if l.ChannelDelaySDUS > 0 && math.Abs(delayUS-l.ChannelDelayUS) < 3*math.Hypot(sdUS, l.ChannelDelaySDUS) {
@@ -47,9 +47,8 @@ func (l Learnt) With(delayUS, sdUS float64) Learnt {
 	return l
 }
 
-// UnitFile is where what was learnt of the unit and head is kept; that of virtual
-// benches apart, so that no real head is ever set by it. Empty where no unit is
-// named.
+// UnitFile is the file of what was learnt of the unit and head. Virtual benches have files of
+// their own, so that no real head is ever set by them. Empty if no unit is named.
 func (s Settings) UnitFile(virtual bool) string {
 	if s.Unit == "" {
 		return ""
@@ -61,14 +60,14 @@ func (s Settings) UnitFile(virtual bool) string {
 	return filepath.Join(s.Folder(), folder, s.Unit, s.Head+".yaml")
 }
 
-// ReadLearnt reads a unit's file; one that is not there says nothing.
+// ReadLearnt reads a unit's file; a missing file gives zero values.
 func ReadLearnt(file string) (l Learnt, err error) {
 	values, err := readLearnt(file)
 	if err != nil {
 		return l, err
 	}
 	number := func(name string) float64 {
-		v, _ := strconv.ParseFloat(values[name].text, 64) // has been checked
+		v, _ := strconv.ParseFloat(values[name].text, 64) // checked before
 		return v
 	}
 	l.ChannelDelayUS, l.ChannelDelaySDUS = number("channel_delay_us"), number("channel_delay_sd_us")
@@ -88,8 +87,7 @@ func readLearnt(file string) (map[string]located, error) {
 	return checkText(file, text, reflect.TypeFor[Learnt](), "")
 }
 
-// Write keeps it in a unit's file, whole or not at all. Run is the run that was
-// added.
+// Write writes a unit's file completely or not at all. run is the run that was added.
 func (l Learnt) Write(file, run string) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "# What headtrue has learnt of this unit and head, with run %s.\n", run)
@@ -113,7 +111,7 @@ func (l Learnt) Write(file, run string) error {
 	return nil
 }
 
-// WriteWhole writes a file whole or not at all.
+// WriteWhole writes a file completely or not at all.
 func WriteWhole(file, text string) error {
 	folder := filepath.Dir(file)
 	if err := os.MkdirAll(folder, 0o755); err != nil {
@@ -123,7 +121,7 @@ func WriteWhole(file, text string) error {
 	if err != nil {
 		return err
 	}
-	defer os.Remove(f.Name()) // fails where it was renamed, as it should
+	defer os.Remove(f.Name()) // fails after the rename, as it should
 	_, err = f.WriteString(text)
 	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
 	if err != nil {
@@ -132,13 +130,13 @@ func WriteWhole(file, text string) error {
 	return os.Rename(f.Name(), file)
 }
 
-// learnt lays what is kept of the unit over defaults and profiles.
+// learnt puts the stored values of the unit over defaults and profiles.
 func (l layers) learnt(virtual bool) error {
 	s := Settings{Logbook: places.Logbook(l.text("logbook")), Clips: l.text("clips"), Unit: l.text("unit"), Head: l.text("head")}
 	for _, k := range keys {
 		if k.label {
 			if _, err := k.parse(l.text(k.name)); err != nil {
-				return nil // settle says so
+				return nil // settle reports it
 			}
 		}
 	}
@@ -159,7 +157,7 @@ func (l layers) learnt(virtual bool) error {
 	return nil
 }
 
-// CheckLabel says whether a name can be that of a file on any system.
+// CheckLabel checks that a text can be a file name on any system.
 func CheckLabel(text string) error {
 	for _, r := range text {
 		if !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune(" -_.", r) {

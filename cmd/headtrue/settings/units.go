@@ -6,16 +6,16 @@ import (
 	"strings"
 )
 
-// unit is a unit that the name of a key can end in.
+// unit is a unit at the end of a key's name.
 type unit struct {
 	ending   string // of the key
 	symbol   string // on screens
-	quantity string // what is measured in it
+	quantity string // the measured quantity
 	scale    float64
 }
 
-// units, longer endings first. Units of one quantity can stand for each other;
-// scale is in terms of the first of the quantity.
+// units lists longer endings first. Units of one quantity are interchangeable; scale is
+// relative to the first unit of the quantity.
 var units = []unit{
 	{"_arcmin_per_turn", "arcmin/turn", "gearing", 1},
 	{"_db_per_turn", "dB/turn", "balance per turn", 1},
@@ -58,8 +58,8 @@ func init() {
 	}
 }
 
-// unitOf is the unit that a key's name ends in; none for a bare number. The key
-// hz of a tone is a unit's name alone.
+// unitOf is the unit at the end of a key's name; none for a bare number. The key hz of a tone
+// is itself the unit.
 func unitOf(key string) (unit, bool) {
 	for _, u := range units {
 		if strings.HasSuffix(key, u.ending) || key == "hz" && u.symbol == "Hz" {
@@ -120,7 +120,7 @@ func cutNumber(text string) (number, unit string) {
 	for end < len(text) && strings.ContainsRune("+-.0123456789", rune(text[end])) {
 		end++
 	}
-	// An exponent belongs to the number only where digits follow.
+	// An exponent belongs to the number only if digits follow.
 	if rest := text[end:]; len(rest) > 1 && (rest[0] == 'e' || rest[0] == 'E') {
 		if digits := strings.TrimLeft(rest[1:], "+-"); digits != "" && digits[0] >= '0' && digits[0] <= '9' {
 			end += len(rest) - len(strings.TrimLeft(digits, "0123456789"))

@@ -1,9 +1,8 @@
-// Package soundservertest starts a private PulseAudio server for a test, with
-// one null sink named deck: what is played into it can be captured from
-// deck.monitor, by PulseAudio's own protocol and through ALSA (so by
-// PortAudio). It needs Debian's pulseaudio, pulseaudio-utils and, for ALSA,
-// libasound2-plugins; a test fails where they are missing. It belongs to tests
-// with the build tag outside.
+// Package soundservertest starts a private PulseAudio server for a test, with one null
+// sink named deck. Sound played into it can be captured from deck.monitor, by
+// PulseAudio's own protocol and through ALSA (so by PortAudio). It needs Debian's
+// pulseaudio, pulseaudio-utils and, for ALSA, libasound2-plugins; a test fails if they
+// are missing. It is for tests with the build tag outside.
 package soundservertest
 
 import (
@@ -28,25 +27,23 @@ const (
 
 // Server is a running sound server.
 type Server struct {
-	// Env holds what a process needs to find this server and no other, as
-	// NAME=value.
+	// Env holds the variables that make a process use this server only, as NAME=value.
 	Env  []string
 	cmd  *exec.Cmd
 	log  lockedBuffer
 	gone chan struct{}
 }
 
-// Start starts a server and waits until it answers. The test's cleanup kills
-// it.
+// Start starts a server and waits until it answers. The test's cleanup kills it.
 func Start(t testing.TB) *Server {
 	t.Helper()
-	dir, err := os.MkdirTemp("", "sound") // short: a socket's path has little room
+	dir, err := os.MkdirTemp("", "sound") // short: the length of a socket's path is limited
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = os.RemoveAll(dir) })
 	socket, alsa := filepath.Join(dir, "native"), filepath.Join(dir, "alsa.conf")
-	// PortAudio 19.6 aborts by an assertion where no PCM is called default.
+	// PortAudio 19.6 aborts by an assertion if no PCM is called default.
 	var conf string
 	for _, pcm := range []string{Sink, "default"} {
 		conf += fmt.Sprintf("pcm.%s { type pulse server \"unix:%s\" device %q hint.description %q }\n", pcm, socket, Source, Sink)
@@ -79,7 +76,7 @@ func Start(t testing.TB) *Server {
 	return s
 }
 
-// waitUntilReady asks the server itself until it knows the sink.
+// waitUntilReady asks the server until it lists the sink.
 func (s *Server) waitUntilReady(t testing.TB) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
@@ -101,7 +98,7 @@ func (s *Server) waitUntilReady(t testing.TB) {
 	}
 }
 
-// Setenv points the test's own process at the server.
+// Setenv makes the test's own process use the server.
 func (s *Server) Setenv(t testing.TB) {
 	t.Helper()
 	for _, v := range s.Env {
@@ -117,8 +114,8 @@ func (s *Server) Setenv(t testing.TB) {
 func (s *Server) Play(t testing.TB, path string) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
-	// Without a latency asked for the first buffer comes seconds late; with
-	// little the player runs dry on a busy machine.
+	// Without a requested latency the first buffer comes seconds late; with a small one
+	// the player underruns on a busy machine.
 	play := exec.CommandContext(ctx, "paplay", "--latency-msec=500", "-d", Sink, path)
 	play.Env = append(os.Environ(), s.Env...)
 	if err := play.Start(); err != nil {

@@ -1,7 +1,6 @@
-// Package grid is the list of virtual benches over which accuracy is measured:
-// which programme, noise, wander and mechanics stand together in which cell. It
-// must not know how a cell is judged: it imports the bench and neither sweep nor
-// dsp.
+// Package grid lists the virtual benches on which accuracy is measured: the combinations
+// of programme, noise, wander and mechanics. It does not depend on how a cell is judged:
+// it imports the bench and neither sweep nor dsp.
 //
 // # The design
 //
@@ -14,36 +13,34 @@
 //	flutter      0.2, 0.5 dB rms at 10 kHz, by spacing
 //	backlash     5, 15 degrees of screw
 //
-// Programme, S/N and delay are crossed in full, 4 x 3 x 3 cells, so that these
-// three and all that they do together can be told apart. The other three are
-// laid over them by the row m of the programme and the place (s, d) of S/N and
-// delay:
+// Programme, S/N and delay are fully crossed, 4 x 3 x 3 cells, so that these three and
+// all their interactions can be estimated. The other three factors depend on the row m of
+// the programme and the place (s, d) of S/N and delay:
 //
 //	wander   = (m + wanderAt[s][d]) mod 4
 //	flutter  = flutterAt[s][d] xor flutterOf[m]
 //	backlash = backlashAt[s][d] xor backlashOf[m]
 //
-// At each place (s, d) the four programmes so have all four wanders, and each
-// pairing of flutter and backlash once. Exactly balanced are: every factor by
-// itself; S/N, delay and wander in pairs; programme with S/N and with delay;
-// flutter and backlash with S/N, with delay and with each other. 36 is no
-// multiple of 16 or 8, so programme with wander (2 or 3 cells a pair), and
-// flutter and backlash with programme and with wander (4 or 5), are even but for
-// one cell. The tables were found by search among those for which that holds, so
-// that wander, flutter and backlash together are even but for one cell too. What
-// those three do together with programme, S/N or delay cannot be told from this
-// grid.
+// At each place (s, d) the four programmes thus have all four wanders, and each pair of
+// flutter and backlash once. Exactly balanced are: every single factor; S/N, delay and
+// wander in pairs; programme with S/N and with delay; flutter and backlash with S/N, with
+// delay and with each other. 36 is no multiple of 16 or 8. So programme with wander (2 or
+// 3 cells a pair), and flutter and backlash with programme and with wander (4 or 5), are
+// balanced to within one cell. A search among the tables with these properties found the
+// present ones, for which wander, flutter and backlash together are also balanced to
+// within one cell. The grid cannot estimate the interactions of those three with
+// programme, S/N or delay.
 //
-// Each kind of music is three pieces. Which one a cell has is
-// (d - s) mod 3: each kind has each piece at each S/N and at each delay once.
+// Each kind of music has three pieces. A cell has piece (d - s) mod 3, so each kind has
+// each piece once at each S/N and at each delay.
 //
-// In every cell the gearing is uniform within 60-150' a turn, and the tilt of
-// the head as found and the tape's, which is the optimum, each uniform within
-// +-60' of the standard; they start up to 120' apart. The seated blade does not
-// tilt the head: clamping forces, like reseating, are a matter of their own.
+// In every cell the gearing is uniform within 60-150' a turn. The tilt of the head as
+// found and the tape's, which is the optimum, are each uniform within +-60' of the
+// standard; they start up to 120' apart. The seated blade does not tilt the head:
+// clamping forces, like reseating, are a separate matter.
 //
-// Constants of the program were tried on the grid, and some equal what its benches
-// have. HeldOut are cells with other benches and pieces, on which none was set.
+// Constants of the program were tried on the grid, and some equal those of its benches.
+// HeldOut are cells with other benches and pieces, on which no constant was set.
 package grid
 
 import (
@@ -54,8 +51,8 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// Delay is how a cell's fixed delay between the channels is drawn, and so what
-// may be known of it.
+// Delay is the distribution of a cell's fixed delay between the channels, and so the
+// prior that may be used for it.
 type Delay string
 
 // The three delays.
@@ -65,7 +62,7 @@ const (
 	UnknownDelay Delay = "unknown" // uniform within +-UnknownDelayUS
 )
 
-// What is alike in all cells.
+// Values common to all cells.
 const (
 	KnownDelayUS   = 3.0
 	KnownDelaySDUS = 0.5
@@ -79,7 +76,7 @@ const (
 	changesInSeconds = 3.0
 )
 
-// What is alike in all cells but the held-out ones.
+// Values common to all cells but the held-out ones.
 const (
 	windUpDeg    = 0.5
 	stictionDeg  = 0.2
@@ -87,14 +84,14 @@ const (
 	wanderHighHz = 5.0
 )
 
-// Cell is one bench of the grid. The bench is drawn from it by a seed.
+// Cell is one bench of the grid. A seed draws the bench from it.
 type Cell struct {
 	Name string
 	// ToneHz is the tone of a cell without music, else 0.
 	ToneHz float64
-	// Kind is the programme's: "tone", "rendered", "recording" or "produced", and
-	// Material the piece, a WAV file of testdata/material/render without its
-	// ending; "" for a tone.
+	// Kind is the kind of programme: "tone", "rendered", "recording" or "produced".
+	// Material is the piece, a WAV file of testdata/material/render without its ending;
+	// "" for a tone.
 	Kind, Material string
 	TrebleSNdB     float64
 	WanderArcmin   float64 // rms
@@ -104,14 +101,13 @@ type Cell struct {
 	FlutterDB      float64 // rms at 10 kHz
 	Delay          Delay
 	BacklashDeg    float64
-	WindUpDeg      float64 // the drive's twist as it turns; twice it is in the backlash
+	WindUpDeg      float64 // the drive's twist as it turns; the backlash includes twice this
 	StictionDeg    float64
-	// Second is a second source in the music, with a delay of its own.
+	// Second is a second source in the music, with its own delay.
 	Second bench.Second
 }
 
-// kinds are the programmes; the pieces whose name has no number are laid out
-// without --all.
+// kinds are the programmes. Pieces whose name has no number are laid out without --all.
 var kinds = []struct {
 	name   string
 	pieces [3]string
@@ -139,7 +135,7 @@ var (
 	backlashOf = [4]int{0, 1, 0, 1}
 )
 
-// Pieces are the names of the pieces of music in the grid.
+// Pieces returns the names of the pieces of music in the grid.
 func Pieces() []string {
 	var out []string
 	for _, k := range kinds {
@@ -152,7 +148,7 @@ func Pieces() []string {
 	return out
 }
 
-// Cells is the grid, 36 cells.
+// Cells returns the grid, 36 cells.
 func Cells() []Cell {
 	var out []Cell
 	for m, kind := range kinds {
@@ -176,8 +172,8 @@ func Cells() []Cell {
 	return out
 }
 
-// Profile is the cell's bench; materialFolder is where render has laid out the
-// music.
+// Profile returns the cell's bench; materialFolder is the folder in which render has laid
+// out the music.
 func (c Cell) Profile(materialFolder string) bench.Profile {
 	p := bench.Default()
 	if c.Material == "" {
@@ -206,7 +202,7 @@ func (c Cell) Profile(materialFolder string) bench.Profile {
 	return p
 }
 
-// String is the cell's parameters in one line.
+// String returns the cell's parameters in one line.
 func (c Cell) String() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%-26s", c.Name)

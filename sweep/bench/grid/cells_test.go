@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// level is a factor of a cell as text.
+// level returns a factor of a cell as text.
 type level func(Cell) string
 
 var factors = map[string]level{
@@ -22,11 +22,11 @@ var factors = map[string]level{
 	"backlash":  func(c Cell) string { return fmt.Sprint(c.BacklashDeg) },
 }
 
-// levels is how many each factor has, as the figures to reach name them.
+// levels is the number of levels of each factor.
 var levels = map[string]int{"programme": 4, "S/N": 3, "delay": 3, "wander": 4, "flutter": 2, "backlash": 2}
 
-// balanced fails unless all combinations of the factors' levels occur, and each
-// as often as another to within spread cells.
+// balanced fails unless all combinations of the factors' levels occur, equally often to
+// within spread cells.
 func balanced(t *testing.T, cells []Cell, spread int, of ...level) {
 	t.Helper()
 	count := map[string]int{}
@@ -55,8 +55,8 @@ func balanced(t *testing.T, cells []Cell, spread int, of ...level) {
 	}
 }
 
-// What the package says of its design: every level as often as another, every
-// pair of levels present, and as even as 36 cells allow.
+// The properties in the package comment: every level equally often, every pair of levels
+// present, and as balanced as 36 cells allow.
 func TestCellsAreBalanced(t *testing.T) {
 	cells := Cells()
 	if len(cells) != 36 {
@@ -92,8 +92,8 @@ func TestCellsAreBalanced(t *testing.T) {
 	})
 }
 
-// Each kind of music has three pieces, each of them once at every S/N and once
-// with every delay.
+// Each kind of music has three pieces, each of them once at every S/N and once with every
+// delay.
 func TestPiecesAreSpread(t *testing.T) {
 	piece := func(c Cell) string { return c.Material }
 	for _, kind := range []string{"rendered", "recording", "produced"} {
@@ -129,8 +129,8 @@ func TestMixesAreBalanced(t *testing.T) {
 	}
 }
 
-// Each held-out cell has a bench or a piece that no cell of the grid and no mix has,
-// and differs from the grid's usual values in one thing only.
+// Each held-out cell has a bench or a piece that no cell of the grid and no mix has, and
+// differs from the grid's usual values in one property only.
 func TestHeldOutCellsAreApart(t *testing.T) {
 	seen := map[string]bool{}
 	for _, c := range slices.Concat(Cells(), Mixes(), Clean()) {
@@ -156,8 +156,8 @@ func TestHeldOutCellsAreApart(t *testing.T) {
 	}
 }
 
-// The profiles hold, and say what the cell says: what bench draws from them lies
-// where the figures to reach put it.
+// The profiles are valid and agree with the cells: the draws of the bench are within the
+// stated ranges.
 func TestProfiles(t *testing.T) {
 	named := map[string]bool{}
 	for _, c := range slices.Concat(Cells(), Mixes(), Clean(), HeldOut()) {
@@ -191,7 +191,7 @@ func TestProfiles(t *testing.T) {
 	}
 }
 
-// drawn is how far the draws of so many seeds reach from their middles.
+// drawn returns the greatest deviation of the draws of these seeds from their centres.
 func drawn(t *testing.T, c Cell, seeds uint64) map[string]float64 {
 	t.Helper()
 	reach := map[string]float64{}

@@ -2,8 +2,8 @@ package grid
 
 import "fmt"
 
-// What the held-out cells vary, one thing at a time. The grid and the default bench
-// have one value of each, which constants of the program equal or were set by.
+// departures are the changes of the held-out cells, one at a time, from the grid's and
+// the default bench's values, which constants of the program equal or were set by.
 var departures = []struct {
 	name string
 	set  func(*Cell)
@@ -19,11 +19,11 @@ var departures = []struct {
 	{"high-2Hz", func(c *Cell) { c.WanderHighHz = 2 }},
 }
 
-// HeldOut are 21 cells on which no constant of the program was set, nor may be: what
-// the program is worth on benches that it was not made on. A tone with an unknown
-// delay and a piece with a known one have each departure from the grid's mechanics and
-// wander; two pieces that are not in the grid have its own. All else is alike: 20 dB,
-// 1' flat wander, 0.2 dB flutter, 5 degrees.
+// HeldOut returns 21 cells on which no constant of the program was set, nor may be. They
+// test the program on benches for which it was not made. A tone with an unknown delay and
+// a piece with a known one have each departure from the grid's mechanics and wander; two
+// pieces that are not in the grid have the grid's own. All else is equal: 20 dB, 1' flat
+// wander, 0.2 dB flutter, 5 degrees.
 func HeldOut() []Cell {
 	var out []Cell
 	for _, d := range departures {
@@ -50,7 +50,7 @@ func HeldOut() []Cell {
 // heldPieces are neither in the grid nor among the mixes.
 var heldPieces = []struct{ kind, name string }{{"recording", "recording-2"}, {"produced", "produced-4"}}
 
-// plain is the cell that the mixes and the held-out cells depart from.
+// plain returns the common base of the mixes and the held-out cells.
 func plain(kind, piece string, delay Delay) Cell {
 	c := Cell{
 		Kind: kind, Material: piece, TrebleSNdB: 20, WanderArcmin: 1, WanderShape: "flat", WanderLowHz: wanderLowHz, WanderHighHz: wanderHighHz,

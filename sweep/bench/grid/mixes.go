@@ -16,12 +16,11 @@ var (
 	cleanPieces = [3]string{"recording", "recording-3", "recording-4"}
 )
 
-// Mixes are 18 cells of stereo mixes with true delays, in which the delay
-// method must notice that it is led astray. Power and delay of the second source
-// and whether it goes one way or both ways are crossed in full, 3 x 3 x 2; its
-// course, the sum of their numbers modulo 3, is balanced against each of them,
-// and so is the piece, power less delay modulo 3. All else is alike: 20 dB, 1'
-// flat wander, 0.2 dB flutter, known delay, 5 degrees.
+// Mixes returns 18 cells of stereo mixes with true delays, in which the delay method must
+// detect that it is biased. Power and delay of the second source, and whether it is on
+// one side or both, are fully crossed, 3 x 3 x 2. Its course, the sum of their numbers
+// modulo 3, is balanced against each of them; so is the piece, power less delay modulo 3.
+// All else is equal: 20 dB, 1' flat wander, 0.2 dB flutter, known delay, 5 degrees.
 func Mixes() []Cell {
 	var out []Cell
 	for i, percent := range powers {
@@ -42,8 +41,8 @@ func Mixes() []Cell {
 	return out
 }
 
-// Clean are the cells of Mixes without a second source, one for each piece:
-// what is flagged there is flagged falsely.
+// Clean returns the cells of Mixes without a second source, one for each piece: every
+// flag there is a false one.
 func Clean() []Cell {
 	var out []Cell
 	for _, piece := range cleanPieces {

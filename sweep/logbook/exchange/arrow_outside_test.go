@@ -14,8 +14,7 @@ import (
 	"testing"
 )
 
-// Apache Arrow's own reader of Parquet finds in the file, cell by cell, what the CSV
-// file has.
+// Apache Arrow's own reader of Parquet finds, cell by cell, the content of the CSV file.
 func TestArrowReadsTheParquetFile(t *testing.T) {
 	runs, entries := entriesOfAllKinds()
 	parquet, err := filepath.Abs(writeFile(t, Parquet, runs, entries))
@@ -66,7 +65,7 @@ func TestArrowReadsTheParquetFile(t *testing.T) {
 	}
 }
 
-// sameNumber says that two texts are the very same number.
+// sameNumber reports whether two texts are exactly the same number.
 func sameNumber(a, b string) bool {
 	x, err1 := strconv.ParseFloat(a, 64)
 	y, err2 := strconv.ParseFloat(b, 64)

@@ -11,17 +11,17 @@ import (
 	"headtrue/sweep/record"
 )
 
-// column is one figure of an entry, or one text.
+// column is one figure or one text of an entry.
 type column struct {
 	name string
-	way  []int        // fields of structs and places in arrays, pointers between them
-	leaf reflect.Type // what a cell holds, pointer aside; slices and maps as JSON
+	way  []int        // indices of struct fields and array elements, through pointers
+	leaf reflect.Type // type of a cell, without pointer; slices and maps are JSON
 }
 
-// columns are those of all entries, in the order of the record's fields.
+// columns returns the columns of all entries, in the order of the record's fields.
 var columns = sync.OnceValue(func() []column { return columnsOf(reflect.TypeFor[record.Entry](), "", nil) })
 
-// placeNames name the places of an array: two are the channels.
+// placeNames names the elements of an array; two are the channels.
 func placeNames(n int) []string {
 	if n == 2 {
 		return []string{"_left", "_right"}
@@ -54,12 +54,12 @@ func columnsOf(t reflect.Type, name string, way []int) []column {
 	return list
 }
 
-// isJSON says that a cell of the column is a text of JSON.
+// isJSON reports whether a cell of the column holds JSON.
 func (c column) isJSON() bool {
 	return c.leaf.Kind() == reflect.Slice || c.leaf.Kind() == reflect.Map
 }
 
-// in finds the column's value in an entry; ok is false where there is none.
+// in returns the column's value in an entry; ok is false if there is none.
 func (c column) in(e *record.Entry) (v reflect.Value, ok bool) {
 	v = reflect.ValueOf(e).Elem()
 	for i := 0; ; i++ {
@@ -82,8 +82,8 @@ func (c column) in(e *record.Entry) (v reflect.Value, ok bool) {
 	return v, !empty
 }
 
-// place is where the column's value belongs in an entry; what lies on the way is
-// made.
+// place returns the place of the column's value in an entry, and allocates all pointers
+// on the path.
 func (c column) place(e *record.Entry) reflect.Value {
 	v := reflect.ValueOf(e).Elem()
 	for i := 0; ; i++ {
@@ -104,7 +104,7 @@ func (c column) place(e *record.Entry) reflect.Value {
 	}
 }
 
-// text is a value as a cell.
+// text returns a value as a cell.
 func (c column) text(v reflect.Value) (string, error) {
 	switch {
 	case c.isJSON():
@@ -155,7 +155,7 @@ func columnNamed(name string) (column, error) {
 	return column{}, fmt.Errorf("the column %q is not known: a newer program may have written it", name)
 }
 
-// The first two columns of a table say which entry of which run a row is.
+// The first two columns of a table identify the run and the entry of a row.
 const (
 	runColumn    = "run"
 	numberColumn = "n"

@@ -55,8 +55,8 @@ type csvReader struct {
 	order   order
 }
 
-// rowRoom reads on until a row takes too much room, as one does whose quotation mark
-// is never closed.
+// rowRoom limits the size of a row, for example after a quotation mark that is never
+// closed.
 type rowRoom struct {
 	from io.Reader
 	left int

@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Format is one of the kinds of files.
+// Format is a file format.
 type Format string
 
 // The formats, by the ending of a file's name.
@@ -20,7 +20,7 @@ const (
 	Parquet   Format = "parquet"
 )
 
-// FormatOf is the format that a file's name ends in.
+// FormatOf returns the format for the ending of a file's name.
 func FormatOf(name string) (Format, error) {
 	for _, f := range []Format{JSONLines, CSV, Parquet} {
 		if strings.HasSuffix(strings.ToLower(name), "."+string(f)) {
@@ -30,14 +30,14 @@ func FormatOf(name string) (Format, error) {
 	return "", fmt.Errorf("%q: its name must end in .jsonl, .csv or .parquet", name)
 }
 
-// Writer writes entries, those of a run one after the other. Close completes what
-// was written and leaves the file open.
+// Writer writes entries; those of one run must be consecutive. Close completes the output
+// and leaves the file open.
 type Writer interface {
 	Write(run string, n int, e record.Entry) error
 	Close() error
 }
 
-// NewWriter writes to a file.
+// NewWriter returns a writer to a file.
 func NewWriter(to io.Writer, f Format) (Writer, error) {
 	switch f {
 	case JSONLines:
@@ -50,8 +50,8 @@ func NewWriter(to io.Writer, f Format) (Writer, error) {
 	return nil, fmt.Errorf("%q is no format: jsonl, csv or parquet", f)
 }
 
-// Reader reads entries in the order in which they were written; io.EOF is the end.
-// Errors name the line or row. After a *RowError the next one can be read.
+// Reader reads entries in the order of writing; io.EOF is the end. Errors name the line
+// or row. After a *RowError the next row can be read.
 type Reader interface {
 	Read() (Row, error)
 }
@@ -60,11 +60,11 @@ type Reader interface {
 type Row struct {
 	Run   string
 	Entry record.Entry
-	Bytes int // that it took in the file, about
+	Bytes int // approximate size in the file
 }
 
-// RowError says that one row cannot be read. Run is empty if it is not known of
-// which run it is.
+// RowError reports that one row cannot be read. Run is empty if the row cannot be
+// assigned to a run.
 type RowError struct {
 	Run string
 	Err error
@@ -74,7 +74,7 @@ func (e *RowError) Error() string { return e.Err.Error() }
 
 func (e *RowError) Unwrap() error { return e.Err }
 
-// order sees to it that the entries of a table are numbered from 0 on, none missing.
+// order checks that the entries of a table are numbered from 0 without gaps.
 type order struct {
 	run  string
 	next int
@@ -92,7 +92,7 @@ func (o *order) check(run string, n int) error {
 	return nil
 }
 
-// NewReader reads from a file.
+// NewReader returns a reader from a file.
 func NewReader(from *os.File, f Format) (Reader, error) {
 	switch f {
 	case JSONLines:
@@ -109,7 +109,7 @@ func NewReader(from *os.File, f Format) (Reader, error) {
 	return nil, fmt.Errorf("%q is no format: jsonl, csv or parquet", f)
 }
 
-// withoutBOM leaves out the mark that some editors and spreadsheets set before a text in
+// withoutBOM drops the byte order mark that some editors and spreadsheets write before
 // UTF-8.
 func withoutBOM(from io.Reader) *bufio.Reader {
 	r := bufio.NewReaderSize(from, 1<<16)

@@ -14,8 +14,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// fill sets everything in a value to something of its own, so that a field that is
-// lost shows.
+// fill sets every field of a value to a different value, so that a lost field shows.
 func fill(v reflect.Value, r *rand.Rand) {
 	switch v.Kind() {
 	case reflect.Pointer:
@@ -51,7 +50,7 @@ func fill(v reflect.Value, r *rand.Rand) {
 	}
 }
 
-// entriesOfAllKinds are runs with an entry of each kind, full and bare.
+// entriesOfAllKinds returns runs with an entry of each kind, full and bare.
 func entriesOfAllKinds() (runs []string, entries []record.Entry) {
 	r := rand.New(rand.NewPCG(1, 2))
 	for i := range 200 {

@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// seeds are files of a format, whole and broken, for the fuzzer to begin with.
+// seeds are files of a format, valid and broken, with which the fuzzer begins.
 func seeds(t testing.TB, f Format) (files [][]byte) {
 	start := record.Entry{Kind: record.KindStart, At: "2024-05-06T07:08:09Z", Start: &record.Start{Version: 1, Run: "a"}}
 	far := record.Entry{Kind: record.KindStep, Step: &record.Step{ScrewDeg: 1e308}}
@@ -45,8 +45,7 @@ func readerOf(text []byte, f Format) (Reader, error) {
 	return newParquetReader(bytes.NewReader(text), int64(len(text)))
 }
 
-// readRuns reads all runs of a file and returns those that are whole, and how many are
-// not.
+// readRuns reads all runs of a file and returns the valid ones and the number of others.
 func readRuns(text []byte, f Format) (whole []Run, wrong int) {
 	r, err := readerOf(text, f)
 	if err != nil {
@@ -76,8 +75,7 @@ func TestSeedsAreNotEmpty(t *testing.T) {
 	}
 }
 
-// fuzz reads whatever it gets. What comes out whole is the same after it was written and
-// read again.
+// fuzz reads any input. A valid run is unchanged after writing and reading it again.
 func fuzz(f *testing.F, format Format) {
 	for _, text := range seeds(f, format) {
 		f.Add(text)
@@ -101,8 +99,8 @@ func fuzz(f *testing.F, format Format) {
 			if err := w.Close(); err != nil {
 				t.Fatal(err)
 			}
-			// A line of a start alone makes a run of JSON lines; the fuzzer's first entry
-			// may be any other.
+			// Only a start entry begins a run of JSON lines; the fuzzer's first entry may
+			// be any other.
 			back, wrong := readRuns(again.Bytes(), format)
 			if run.Entries[0].Start == nil && format == JSONLines {
 				continue
@@ -114,7 +112,7 @@ func fuzz(f *testing.F, format Format) {
 	})
 }
 
-// plain are entries as JSON, in which an empty list and none are the same.
+// plain returns entries as JSON, in which an empty list equals none.
 func plain(entries []record.Entry) string {
 	var text strings.Builder
 	w := &linesWriter{bufio.NewWriter(&text)}
@@ -132,7 +130,7 @@ func FuzzCSV(f *testing.F) { fuzz(f, CSV) }
 func FuzzParquet(f *testing.F) { fuzz(f, Parquet) }
 
 // A page of Zstandard that unpacks to gigabytes, levels that stand for billions, and a
-// footer that asks for them are refused before room is made for them.
+// footer that requests them are refused before memory is allocated for them.
 func TestGuardsOfParquet(t *testing.T) {
 	for what, err := range map[string]error{
 		"a list longer than the text": second(wholeStruct([]byte{0x19, 0xfc, 0xff, 0xff, 0xff, 0x7f, 0}, 100)),

@@ -14,23 +14,23 @@ import (
 	"github.com/parquet-go/parquet-go/format"
 )
 
-// A Parquet file says by itself how much room it takes once it is unpacked, and 100 KB
-// can say 7 GB. The library makes that room. So a file is looked over first, page by
-// page, and refused unless it is as small as export makes them.
+// A Parquet file declares its own unpacked size, and 100 KB can declare 7 GB, which the
+// library allocates. So a file is checked first, page by page, and refused if it exceeds
+// the sizes of an export.
 const (
 	maxFooter     = 16 << 20
 	maxStructs    = 500_000 // in a footer
 	maxPageHeader = 1 << 16
 	maxPage       = 16 << 20 // bytes of a page, unpacked
-	maxPages      = 96 << 20 // of the largest page of each column: they lie in memory together
+	maxPages      = 96 << 20 // of the largest page of each column: these are in memory together
 )
 
-// unpage unpacks a page and no more than a page.
+// unpage unpacks one page, at most maxPage bytes.
 var unpage = sync.OnceValues(func() (*zstd.Decoder, error) {
 	return zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(maxPage))
 })
 
-// guardFooter looks over the description at the end of a file.
+// guardFooter checks the description at the end of a file.
 func guardFooter(from io.ReaderAt, size int64) error {
 	const tail = 8 // length and magic
 	if size < 4+tail {
@@ -52,7 +52,7 @@ func guardFooter(from io.ReaderAt, size int64) error {
 	return err
 }
 
-// guardPages looks over all pages of a file.
+// guardPages checks all pages of a file.
 func guardPages(from io.ReaderAt, file *parquet.File) error {
 	leaves := file.Root().Columns()
 	for _, leaf := range leaves {
@@ -78,7 +78,7 @@ func guardPages(from io.ReaderAt, file *parquet.File) error {
 	return nil
 }
 
-// pageGuard looks over the pages of one column in one row group.
+// pageGuard checks the pages of one column in one row group.
 type pageGuard struct {
 	from     io.ReaderAt
 	size     int64
@@ -120,7 +120,7 @@ func (p *pageGuard) look() error {
 	return nil
 }
 
-// header reads the header of the page at a place, and how long it is.
+// header reads the header of the page at a position, and returns its length.
 func (p *pageGuard) header(at, end int64) (h format.PageHeader, length int64, err error) {
 	text := make([]byte, min(maxPageHeader, end-at))
 	if _, err := p.from.ReadAt(text, at); err != nil {
@@ -139,7 +139,7 @@ func (p *pageGuard) header(at, end int64) (h format.PageHeader, length int64, er
 	return h, int64(n), nil
 }
 
-// page looks over a page and returns how many values it has.
+// page checks a page and returns its number of values.
 func (p *pageGuard) page(h format.PageHeader, body []byte) (values int64, err error) {
 	var encoding format.Encoding
 	var levels []byte
@@ -197,8 +197,8 @@ func levelsBefore(body []byte) (levels, rest []byte, err error) {
 	return body[4 : 4+n], body[4+n:], nil
 }
 
-// guardRuns counts the levels, of one bit each, that runs and packed groups stand for
-// (RLE / bit-packed hybrid of the Parquet format, Encodings.md).
+// guardRuns counts the one-bit levels in runs and packed groups (RLE / bit-packed hybrid
+// of the Parquet format, Encodings.md).
 func guardRuns(levels []byte, values int64) error {
 	count := int64(0)
 	for len(levels) > 0 {
@@ -222,8 +222,8 @@ func guardRuns(levels []byte, values int64) error {
 	return nil
 }
 
-// guardEncoding takes the encodings that export uses. The lengths of texts are packed as
-// differences: block size, parts of a block, number of values (DELTA_BINARY_PACKED).
+// guardEncoding accepts only the encodings of an export. The lengths of texts are packed
+// as differences: block size, parts of a block, number of values (DELTA_BINARY_PACKED).
 func guardEncoding(e format.Encoding, body []byte, values int64) error {
 	switch e {
 	case format.Plain:

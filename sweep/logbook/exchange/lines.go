@@ -28,13 +28,13 @@ func (w *linesWriter) Write(_ string, _ int, e record.Entry) error {
 
 func (w *linesWriter) Close() error { return w.to.Flush() }
 
-// longestRow is the most that one entry may take: a thousand times what most take.
+// longestRow is the greatest size of one entry: a thousand times the usual size.
 const longestRow = 1 << 20
 
 type linesReader struct {
 	from *bufio.Reader
 	line int
-	run  string // that has begun; empty where it is not known which has
+	run  string // the present run; empty if its name is unknown
 }
 
 func newLinesReader(from *bufio.Reader) *linesReader { return &linesReader{from: from} }
@@ -56,10 +56,10 @@ func (r *linesReader) Read() (Row, error) {
 	}
 }
 
-// errTooLong is what a row is that cannot be one.
+// errTooLong is returned for a row that is too long.
 var errTooLong = fmt.Errorf("longer than %d bytes", longestRow)
 
-// next reads a line. Of one that is too long it returns the beginning.
+// next reads a line. If it is too long, next returns its beginning.
 func (r *linesReader) next() (text []byte, err error) {
 	for tooLong := false; ; {
 		part, err := r.from.ReadSlice('\n')
@@ -79,7 +79,7 @@ func (r *linesReader) next() (text []byte, err error) {
 func (r *linesReader) entry(text []byte) (Row, error) {
 	row := Row{Bytes: len(text)}
 	known := json.NewDecoder(bytes.NewReader(text))
-	known.DisallowUnknownFields() // what is not known would be lost without a word
+	known.DisallowUnknownFields() // unknown fields would be lost silently
 	if err := known.Decode(&row.Entry); err != nil {
 		return row, r.bad(text, err)
 	}
@@ -95,8 +95,8 @@ func (r *linesReader) entry(text []byte) (Row, error) {
 	return row, nil
 }
 
-// bad is the error of a line that cannot be read. If a run was to begin with it, what
-// follows is of that run and not of the one before.
+// bad returns the error of an unreadable line. If a run begins with that line, the lines
+// after it belong to that run and not to the one before.
 func (r *linesReader) bad(text []byte, err error) error {
 	var start struct {
 		Start *struct{ Run string }

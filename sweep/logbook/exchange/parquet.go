@@ -13,10 +13,10 @@ import (
 	"headtrue/sweep/record"
 )
 
-// rowsPerGroup bounds what is held in memory while a file is written.
+// rowsPerGroup limits the rows held in memory while a file is written.
 const rowsPerGroup = 20000
 
-// schema is that of all files: a required run and number, all else optional.
+// schema is common to all files: run and number are required, all else is optional.
 var schema = sync.OnceValue(func() *parquet.Schema { return parquet.NewSchema("entries", schemaGroup()) })
 
 func schemaGroup() parquet.Group {
@@ -41,7 +41,7 @@ func nodeOf(c column) parquet.Node {
 	return parquet.String() // texts, and lists as JSON
 }
 
-// byPlace are the columns in the order of the file's leaves: a group sorts them.
+// byPlace returns the columns in the order of the file's leaves: a group sorts them.
 var byPlace = sync.OnceValue(func() []column {
 	var list []column
 	for _, path := range schema().Columns() {
@@ -116,7 +116,7 @@ type parquetReader struct {
 	order   order
 }
 
-// unbroken turns what the library does with a file that is not one into an error.
+// unbroken converts a panic of the library on an invalid file to an error.
 func unbroken(err *error) {
 	if broken := recover(); broken != nil {
 		*err = fmt.Errorf("no Parquet file that can be read: %v", broken)

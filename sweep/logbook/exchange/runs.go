@@ -9,10 +9,10 @@ import (
 	"headtrue/sweep/record"
 )
 
-// maxRunBytes bounds what one run may take in a file, hundreds of times what most take.
+// maxRunBytes limits the size of one run in a file, hundreds of times the usual size.
 const maxRunBytes = 32 << 20
 
-// Run is a run as a file holds it: its entries, or what is wrong with one of them.
+// Run is a run from a file: its entries, or the error in one of them.
 type Run struct {
 	Name    string
 	Entries []record.Entry
@@ -21,9 +21,8 @@ type Run struct {
 	bytes int
 }
 
-// Runs goes through the runs of a file, one at a time. A run of which one row is wrong
-// is told so and has no entries, and the next one follows; an error beside it ends the
-// file.
+// Runs yields the runs of a file, one at a time. A run with a bad row has that error and
+// no entries; the next run follows. A second return value that is not nil ends the file.
 func Runs(from Reader) iter.Seq2[Run, error] {
 	return func(yield func(Run, error) bool) {
 		var run *Run
@@ -38,7 +37,7 @@ func Runs(from Reader) iter.Seq2[Run, error] {
 				done()
 				return
 			case err != nil:
-				yield(Run{}, err) // the run before may be cut off by it
+				yield(Run{}, err) // the present run may be incomplete
 				return
 			}
 			if run == nil || row.Run != run.Name || row.Entry.Start != nil && len(run.Entries) > 0 {
@@ -52,7 +51,7 @@ func Runs(from Reader) iter.Seq2[Run, error] {
 	}
 }
 
-// add takes a row in. Of a run that cannot be kept nothing is held any longer.
+// add adds a row. After an error it drops the entries of the run.
 func (r *Run) add(row Row, err error) {
 	if r.Err != nil {
 		return

@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// say is what Runs makes of a file: names of whole runs with the number of their entries,
-// and of others with what is wrong.
+// say returns the result of Runs for a file: names of valid runs with the number of their
+// entries, and names of others with their error.
 func say(text string, f Format) string {
 	r, err := readerOf([]byte(text), f)
 	if err != nil {
@@ -79,8 +79,8 @@ func TestOneBadRowHidesNoOtherRun(t *testing.T) {
 	}
 }
 
-// A page of a few KB that unpacks to more than a page may have is refused before anything
-// makes room for it.
+// A page of a few KB that unpacks to more than the limit is refused before memory is
+// allocated for it.
 func TestAPageCannotFillTheMemory(t *testing.T) {
 	to, err := zstd.NewWriter(nil)
 	if err != nil {

@@ -5,20 +5,19 @@ import (
 	"strings"
 )
 
-// startsFormula are the characters after which a spreadsheet takes a cell for a formula
-// and computes it (OWASP, CSV Injection; from memory), the wide ones of East Asian
-// keyboards among them.
+// startsFormula are the characters that make a spreadsheet treat a cell as a formula
+// (OWASP, CSV Injection; from memory), the wide ones of East Asian keyboards included.
 const startsFormula = "=+-@\t\r\n＝＋－＠"
 
-// quoteMark before a cell has a spreadsheet take it for text.
+// quoteMark before a cell makes a spreadsheet treat it as text.
 const quoteMark = "'"
 
-// harmless is a text as a cell that no spreadsheet computes. meant has it back exactly:
-// a text that looks like such a cell gets a mark of its own, and one with a carriage
-// return, which readers of CSV drop, is a text of JSON behind the mark.
+// harmless returns a text as a cell that no spreadsheet computes; meant restores it
+// exactly. A text that looks like such a cell gets another mark. A text with a carriage
+// return, which CSV readers drop, becomes JSON behind the mark.
 func harmless(text string) string {
 	if strings.ContainsRune(text, '\r') {
-		quoted, _ := json.Marshal(text) // a text can always be written so
+		quoted, _ := json.Marshal(text) // a string never fails
 		return quoteMark + string(quoted)
 	}
 	if bare := strings.TrimLeft(text, quoteMark); opensFormula(bare) || bare != text && strings.HasPrefix(bare, `"`) {
@@ -27,7 +26,7 @@ func harmless(text string) string {
 	return text
 }
 
-// meant is the text whose cell harmless made.
+// meant returns the text from which harmless made a cell.
 func meant(cell string) string {
 	text, marked := strings.CutPrefix(cell, quoteMark)
 	if !marked {
@@ -40,10 +39,10 @@ func meant(cell string) string {
 	if strings.HasPrefix(text, `"`) && json.Unmarshal([]byte(text), &quoted) == nil && strings.ContainsRune(quoted, '\r') {
 		return quoted
 	}
-	return cell // an older program wrote it: then it is a text like any other
+	return cell // from an older program: plain text
 }
 
-// opensFormula says that a spreadsheet may compute a cell that begins so.
+// opensFormula reports whether a spreadsheet may compute a cell with this beginning.
 func opensFormula(text string) bool {
 	return text != "" && strings.ContainsAny(string([]rune(text)[:1]), startsFormula)
 }

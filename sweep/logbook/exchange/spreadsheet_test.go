@@ -11,8 +11,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// nasty are texts that a spreadsheet would compute, that look like what harmless makes
-// of such, or that readers of CSV change.
+// nasty are texts that a spreadsheet would compute, texts that look like the output of
+// harmless, and texts that CSV readers change.
 var nasty = []string{"=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "＝1", "＋1", "－1", "＠x",
 	"'=1", "''=1", "'", "''", "'72 deck", `'"`, `''"`, `'"a\r"`, `"a\r"`, "a\r\nb", "'\r", "=a\r\nb", `'"a"`, "\r", " =1", "plain", `say "so"`, "a,b", "é=1"}
 
@@ -21,7 +21,7 @@ func FuzzACellComesBackAsItWas(f *testing.F) {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		text = strings.ToValidUTF8(text, "?") // as all that comes out of JSON is
+		text = strings.ToValidUTF8(text, "?") // like all text from JSON
 		cell := harmless(text)
 		if cell != "" && strings.ContainsAny(string([]rune(cell)[:1]), startsFormula) {
 			t.Errorf("%q is the cell %q, which a spreadsheet may compute", text, cell)
@@ -32,8 +32,8 @@ func FuzzACellComesBackAsItWas(f *testing.F) {
 	})
 }
 
-// Whole files: no cell of text begins as a formula does, and the entries come back. Go's
-// own reader of CSV is the judge of what the cells are.
+// Whole files: no text cell begins like a formula, and the entries are read back. Go's
+// own CSV reader defines the cells.
 func TestNoTextOfAFileIsComputedByASpreadsheet(t *testing.T) {
 	for _, text := range nasty {
 		entry := record.Entry{Kind: record.KindStart, At: "2024-05-06T07:08:09.000Z",
@@ -85,7 +85,7 @@ func TestNoTextOfAFileIsComputedByASpreadsheet(t *testing.T) {
 	}
 }
 
-// Numbers stay numbers: what is below zero is computed on by those who open the file.
+// Numbers stay numbers: negative ones can be used in computations of a spreadsheet.
 func TestNumbersAreLeftAsTheyAre(t *testing.T) {
 	var to bytes.Buffer
 	w, err := NewWriter(&to, CSV)

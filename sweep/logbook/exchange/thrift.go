@@ -5,7 +5,7 @@ import (
 	"errors"
 )
 
-// errThrift is what a structure is that does not hold together.
+// errThrift is returned for a structure with inconsistent lengths.
 var errThrift = errors.New("its lengths do not fit what is there")
 
 // Types of the Thrift compact protocol (Apache Thrift, thrift-compact-protocol.md).
@@ -25,16 +25,16 @@ const (
 	thriftStruct
 )
 
-// thriftWalk goes over one structure and reads nothing but its lengths, so that what
-// decodes it afterwards never makes room for more than is there.
+// thriftWalk walks over one structure and reads only its lengths, so that the later
+// decoder never allocates more than the file holds.
 type thriftWalk struct {
 	text    []byte
 	at      int
-	structs int // that may still come
+	structs int // number still allowed
 }
 
-// wholeStruct returns how many bytes a structure takes at the beginning of a text; it
-// may hold so many others.
+// wholeStruct returns the size of a structure at the beginning of a text, in bytes;
+// structs is the most structures it may hold.
 func wholeStruct(text []byte, structs int) (bytes int, err error) {
 	w := &thriftWalk{text: text, structs: structs}
 	err = w.fields(0)
@@ -50,7 +50,7 @@ func (w *thriftWalk) fields(depth int) error {
 		if err != nil || b == thriftStop {
 			return err
 		}
-		if b>>4 == 0 { // the field's number follows
+		if b>>4 == 0 { // the number of the field follows
 			if _, err := w.number(); err != nil {
 				return err
 			}
@@ -83,7 +83,7 @@ func (w *thriftWalk) value(kind byte, depth int) error {
 	case thriftStruct:
 		return w.fields(depth + 1)
 	}
-	return errThrift // maps are in no file of this kind
+	return errThrift // such files have no maps
 }
 
 func (w *thriftWalk) list(depth int) error {

@@ -1,6 +1,6 @@
-// Package places has the places of logbooks: a folder, or a database server. A place
-// shows itself without passwords, however it is printed, so that none gets into a
-// message, a list of settings or a record. It opens nothing.
+// Package places defines the places of logbooks: a folder, or a database server. A place
+// prints without passwords, whatever the verb, so that none gets into a message, a list
+// of settings or a record. The package opens nothing.
 package places
 
 import (
@@ -12,26 +12,26 @@ import (
 	"strings"
 )
 
-// Logbook is the place of a logbook as it was given. Only a conversion to string has it
-// whole.
+// Logbook is the place of a logbook as given. Only a conversion to string shows all of
+// it.
 type Logbook string
 
 const hidden = "xxxxx"
 
-// scheme is how the place of a server begins.
+// scheme matches the beginning of the place of a server.
 var scheme = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9+.-]*://`)
 
-// secretWord is how libpq and its like call a password in a place, by keys and values
-// or as a parameter: password, sslpassword and what people make of them.
+// secretWord matches the names that libpq and similar libraries use for a password, in
+// keys and values or as a parameter: password, sslpassword and their variants.
 var secretWord = regexp.MustCompile(`(?i)(passw|pwd|passphrase|secret|token)[a-z_]*\s*(=|%3d)`)
 
-// IsServer says that the place is a database server, not a folder.
+// IsServer reports whether the place is a database server, not a folder.
 func (l Logbook) IsServer() bool {
 	return strings.HasPrefix(string(l), "postgres://") || strings.HasPrefix(string(l), "postgresql://")
 }
 
-// Check refuses a place with a password, which belongs where it is not shown, and one
-// that is neither a folder nor a server of a kind that is known.
+// Check returns an error for a place with a password, since a place is shown, and for a
+// place that is neither a folder nor a known kind of server.
 func (l Logbook) Check() error {
 	if secretWord.MatchString(string(l)) {
 		return errPassword
@@ -53,7 +53,7 @@ func (l Logbook) Check() error {
 	return nil
 }
 
-// parse reads the place of a server. Its error does not quote it. What lies before a
+// parse reads the place of a server. Its error does not quote the place. Text before a
 // late @ may be a password with a slash in it.
 func parse(l Logbook) (*url.URL, error) {
 	server, err := url.Parse(string(l))
@@ -65,8 +65,8 @@ func parse(l Logbook) (*url.URL, error) {
 
 var errPassword = errors.New("leave the password out of the place, which is shown and recorded: put it into PGPASSWORD or .pgpass")
 
-// String is the place without passwords. Of one that cannot be read nothing but its
-// beginning is shown.
+// String returns the place without passwords. For an unreadable place it returns only the
+// beginning.
 func (l Logbook) String() string {
 	begins := scheme.FindString(string(l))
 	server, err := parse(l)
@@ -88,5 +88,5 @@ func (l Logbook) String() string {
 // GoString keeps the password out of %#v.
 func (l Logbook) GoString() string { return strconv.Quote(l.String()) }
 
-// MarshalText keeps it out of JSON.
+// MarshalText keeps the password out of JSON.
 func (l Logbook) MarshalText() ([]byte, error) { return []byte(l.String()), nil }

@@ -1,8 +1,8 @@
 //go:build linux
 
-// Package postgrestest starts a PostgreSQL server of its own for a test, on a socket
-// in a temporary folder, and stops it with the test. It needs Debian's package
-// postgresql. It knows nothing of what the tests keep there.
+// Package postgrestest starts a PostgreSQL server for a test, on a socket in a temporary
+// folder, and stops it with the test. It needs Debian's package postgresql. It does not
+// depend on the data of the tests.
 package postgrestest
 
 import (
@@ -19,7 +19,7 @@ import (
 	"time"
 )
 
-// user runs the server where the tests run as root, which the server refuses to.
+// user runs the server if the tests run as root, since the server refuses root.
 const user = "postgres"
 
 // Server is a running server.
@@ -76,27 +76,26 @@ func (s *Server) Up(tb testing.TB) {
 	}
 }
 
-// Crash stops the server at once, as a loss of power does: it has to recover.
+// Crash stops the server at once, as a loss of power does, so that it must recover.
 func (s *Server) Crash() { s.stop("QUIT") }
 
 func (s *Server) stop(signal string) {
 	if s.running == nil {
 		return
 	}
-	s.Thaw() // what is frozen does not stop
+	s.Thaw() // a frozen process does not stop
 	s.signal(s.running.Process.Pid, signal)
 	s.running.Wait()
 	s.running = nil
 }
 
-// Freeze has the server and all its processes stand still with their connections open,
-// until Thaw.
+// Freeze suspends all processes of the server, with their connections open, until Thaw.
 func (s *Server) Freeze() { s.signalAll("STOP") }
 
-// Thaw lets them go on.
+// Thaw lets them continue.
 func (s *Server) Thaw() { s.signalAll("CONT") }
 
-// signalAll reaches the server first, so that it makes no more processes meanwhile.
+// signalAll signals the server first, so that it starts no more processes meanwhile.
 func (s *Server) signalAll(name string) {
 	pid := s.running.Process.Pid
 	s.signal(pid, name)
@@ -107,10 +106,10 @@ func (s *Server) signalAll(name string) {
 	}
 }
 
-// Socket is where the server listens.
+// Socket returns the folder in which the server listens.
 func (s *Server) Socket() string { return filepath.Join(s.folder, ".s.PGSQL.5432") }
 
-// Database makes a new database and returns where it is.
+// Database makes a new database and returns its place.
 func (s *Server) Database(tb testing.TB) string {
 	tb.Helper()
 	name := fmt.Sprintf("logbook%d", s.made.Add(1))
@@ -120,7 +119,7 @@ func (s *Server) Database(tb testing.TB) string {
 	return "postgres:///" + name + "?" + url.Values{"host": {s.folder}, "user": {"headtrue"}}.Encode()
 }
 
-// command is a program of the server's, by a user it accepts.
+// command returns a program of the server, run by a user that it accepts.
 func (s *Server) command(program string, args ...string) *exec.Cmd {
 	args = append([]string{filepath.Join(s.bin, program)}, args...)
 	if os.Getuid() == 0 {

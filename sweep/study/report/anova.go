@@ -26,7 +26,7 @@ type VarianceRow struct {
 	P      *float64 `json:"p"`
 }
 
-// VarianceSource is what one cause adds to the spread.
+// VarianceSource is the contribution of one cause to the spread.
 type VarianceSource struct {
 	Name      string   `json:"name"`
 	Variance  float64  `json:"variance_arcmin2"`

@@ -40,7 +40,7 @@ type ChartPoint struct {
 	Value float64   `json:"value"`
 }
 
-// ChartFinding is a rule that was broken, and by the point of which run.
+// ChartFinding is a broken rule, and the run of the point that broke it.
 type ChartFinding struct {
 	Rule  string    `json:"rule"`
 	Above bool      `json:"above"`
@@ -59,8 +59,8 @@ type ChartSpread struct {
 	Findings []ChartFinding `json:"findings"`
 }
 
-// Plot has the chart made of a value for each run: by single runs, or by the groups of the
-// points where Kind is xbar.
+// Plot makes the chart from one value per run: by single runs, or by the groups of the
+// points if Kind is xbar.
 func (c *Chart) Plot(points []ChartPoint, values []float64, from study.Baseline) error {
 	main, spread, err := c.plot(points, values, from)
 	if err != nil {
@@ -70,7 +70,7 @@ func (c *Chart) Plot(points []ChartPoint, values []float64, from study.Baseline)
 	return nil
 }
 
-// plot has the chart made, by single runs or by groups.
+// plot makes the chart by single runs or by groups.
 func (c *Chart) plot(points []ChartPoint, values []float64, from study.Baseline) (main, spread study.Chart, err error) {
 	if c.Kind == "individuals" {
 		c.Points = points
@@ -117,10 +117,10 @@ func (c *Chart) named(found []study.Finding, later int) []ChartFinding {
 	return all
 }
 
-// mostFindings are listed for a person; --json has them all.
+// mostFindings is the most listed for a person; --json has all.
 const mostFindings = 20
 
-// Text is the chart for a terminal.
+// Text returns the chart for a terminal.
 func (c Chart) Text() string {
 	var b strings.Builder
 	s := sheet.Series{Marked: make([]bool, len(c.Points)), Levels: []sheet.Level{{Name: "upper", At: c.Upper}, {Name: "lower", At: c.Lower}, {Name: "mid", At: c.Center}}}

@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/study"
 )
 
-// Drift is what the points of a drift study tell so far.
+// Drift is the present result of a drift study.
 type Drift struct {
 	Study    string         `json:"study"`
 	FirstDue time.Time      `json:"first_due"`
@@ -26,7 +26,7 @@ type Drift struct {
 	Say      []string       `json:"say"`
 }
 
-// DriftPoint is a point that was measured.
+// DriftPoint is a measured point.
 type DriftPoint struct {
 	Number       int       `json:"number"`
 	Run          string    `json:"run"`
@@ -37,14 +37,14 @@ type DriftPoint struct {
 	TemperatureC *float64  `json:"temperature_c"`
 }
 
-// DriftMissed is one that was not.
+// DriftMissed is a point that was not measured.
 type DriftMissed struct {
 	Number int       `json:"number"`
 	Due    time.Time `json:"due"`
 	Why    string    `json:"why"`
 }
 
-// DriftFit is a law that was fitted.
+// DriftFit is a fitted law.
 type DriftFit struct {
 	Model  string       `json:"model"`
 	Delta  float64      `json:"delta"`
@@ -55,7 +55,7 @@ type DriftFit struct {
 	Lag1   float64      `json:"lag1"`
 }
 
-// DriftParam is a parameter of it.
+// DriftParam is a parameter of a fitted law.
 type DriftParam struct {
 	Name  string  `json:"name"`
 	Unit  string  `json:"unit"`
@@ -63,7 +63,7 @@ type DriftParam struct {
 	SD    float64 `json:"sd"`
 }
 
-// DriftSkipped is a law that was not.
+// DriftSkipped is a law that was not fitted.
 type DriftSkipped struct {
 	Model string `json:"model"`
 	Why   string `json:"why"`
@@ -77,7 +77,7 @@ type DriftShift struct {
 	SD     float64 `json:"sd_arcmin"`
 }
 
-// DriftLeaves is when the head leaves a tolerance.
+// DriftLeaves is the time at which the head leaves a tolerance.
 type DriftLeaves struct {
 	Limit     float64  `json:"limit_arcmin"`
 	Reference float64  `json:"reference_arcmin"`
@@ -86,7 +86,7 @@ type DriftLeaves struct {
 	Latest    *float64 `json:"latest_days"`
 }
 
-// DriftEvent is the step at something done to the head.
+// DriftEvent is the step at an event, some work on the head.
 type DriftEvent struct {
 	At     time.Time `json:"at"`
 	AtDays float64   `json:"at_days"`
@@ -117,11 +117,11 @@ func (r *Drift) take(c study.Choice) {
 
 func (r *Drift) say(text string) { r.Say = append(r.Say, text) }
 
-// mostMissing are listed for a person; --json has them all.
+// mostMissing is the most listed for a person; --json has all.
 const mostMissing = 10
 
-// Text is the report for a terminal: plan is the schedule in words, points are what was
-// measured, and best the law that fits best from some day on; nil if none does.
+// Text returns the report for a terminal: plan is the schedule in words, points are the
+// measured points, and best is the best law from fromDays on; nil if none fits.
 func (r Drift) Text(plan fmt.Stringer, points []study.Point, best *study.Fit, fromDays float64) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "STUDY %s: %v\n%d measured, %d missed, %d to come\n", r.Study, plan, len(r.Points), len(r.Missing), r.ToCome)

@@ -8,7 +8,7 @@ import (
 	"headtrue/sweep/study"
 )
 
-// Fit has the laws fitted; none where the points are too few.
+// Fit fits the laws; it returns nil if there are too few points.
 func (r *Drift) Fit(points []study.Point) (*study.Fit, error) {
 	temperature, cycles := len(points) > 0, len(points) > 0
 	for _, p := range points {
@@ -34,8 +34,8 @@ func (r *Drift) Fit(points []study.Point) (*study.Fit, error) {
 	return &choice.Ranked[0].Fit, nil
 }
 
-// Forecast says when the head leaves a limit to either side of a reference, within so many
-// days after the last point; a nil reference is where the fit begins.
+// Forecast computes when the head leaves a limit on either side of a reference, within
+// untilDays after the last point. A nil reference means the beginning of the fit.
 func (r *Drift) Forecast(best study.Fit, points []study.Point, limit float64, given *float64, untilDays float64) error {
 	reference := best.Forecast(study.Point{Days: points[0].Days}).Arcmin
 	if given != nil {
@@ -56,7 +56,7 @@ func (r *Drift) Forecast(best study.Fit, points []study.Point, limit float64, gi
 	return nil
 }
 
-// Across tells the step at an event.
+// Across computes the step at an event.
 func (r *Drift) Across(points []study.Point, at time.Time, days float64) {
 	r.Event = &DriftEvent{At: at.UTC(), AtDays: days}
 	step, err := study.Across(points, days, false)

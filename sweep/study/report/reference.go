@@ -30,8 +30,8 @@ type Reference struct {
 	Say          string  `json:"say"`
 }
 
-// NewReference is the report of nested checks of a figure in some unit; of the readings that
-// were taken some were left out.
+// NewReference returns the report of nested checks of a figure; left of all readings were
+// not used.
 func NewReference(of, unit, block string, n study.CheckStandards, readings, left int) Reference {
 	r := Reference{Of: of, In: unit, Readings: readings, LeftOut: left,
 		ShortTerm: Spread{n.ShortTerm.SDArcmin, n.ShortTerm.DOF}, DayToDay: Spread{n.DayToDay.SDArcmin, n.DayToDay.DOF},
@@ -41,7 +41,7 @@ func NewReference(of, unit, block string, n study.CheckStandards, readings, left
 	return r
 }
 
-// Text is the report for a terminal; block is what days are put together into.
+// Text returns the report for a terminal; block is the name of a group of days.
 func (r Reference) Text(block string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%-22s %10s %5s\n", "", "sd", "dof")

@@ -9,7 +9,7 @@ import (
 	"headtrue/sweep/study"
 )
 
-// Repeat is how far a repeatability study has come, and what it tells.
+// Repeat is the progress of a repeatability study, and its results.
 type Repeat struct {
 	Study      string       `json:"study"`
 	Trials     int          `json:"trials"`
@@ -25,14 +25,14 @@ type Repeat struct {
 	Say        []string     `json:"say"`
 }
 
-// TrialValue is a trial that was measured.
+// TrialValue is a measured trial.
 type TrialValue struct {
 	Trial
 	Run    string  `json:"run"`
 	Arcmin float64 `json:"found_off_arcmin"`
 }
 
-// Judge has the values Variance, as far as they go.
+// Judge analyses the values as far as they allow.
 func (r *Repeat) Judge(units, cells []study.Measurement, stated []study.Source) {
 	var crossed *study.Gauge
 	var nested *study.Seatings
@@ -61,7 +61,7 @@ func (r *Repeat) Judge(units, cells []study.Measurement, stated []study.Source) 
 	r.Say = append(r.Say, b.Say())
 }
 
-// Text is the report for a terminal.
+// Text returns the report for a terminal.
 func (r Repeat) Text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "STUDY %s: %d of %d trials measured\n", r.Study, r.Done, r.Trials)
@@ -87,7 +87,7 @@ func (r Repeat) Text() string {
 		}
 		fmt.Fprintf(w, "  together\t%.3f'\t%s\ttimes %.2f is %.2f'\n", r.Budget.SD, orDash("%.0f", r.Budget.DOF), r.Budget.Factor, r.Budget.Expanded)
 	}
-	_ = w.Flush() // a strings.Builder takes all
+	_ = w.Flush() // a strings.Builder never fails
 	fmt.Fprintf(&b, "\n")
 	for _, said := range r.Say {
 		fmt.Fprintf(&b, "%s\n", sheet.Wrap(said, 0))

@@ -19,7 +19,7 @@ func (t Trial) String() string {
 	return fmt.Sprintf("trial %d: unit %s, operator %s, seating %d, repeat %d", t.Number, t.Unit, t.Operator, t.Reseating, t.Repeat)
 }
 
-// NamedTrials gives the trials of a design the user's names.
+// NamedTrials replaces the numbers in a design's trials by the user's names.
 func NamedTrials(design []study.Trial, units, operators []string) (all []Trial) {
 	for _, d := range design {
 		all = append(all, Trial{d.Number, units[d.Unit-1], operators[d.Operator-1], d.Reseating, d.Repeat})
@@ -27,7 +27,7 @@ func NamedTrials(design []study.Trial, units, operators []string) (all []Trial) 
 	return all
 }
 
-// Seatings cuts a plan where the blade is to be seated anew.
+// Seatings divides a plan at each new seating of the blade.
 func Seatings(all []Trial) (cut [][]Trial) {
 	for i, t := range all {
 		if i == 0 || t.Unit != all[i-1].Unit || t.Operator != all[i-1].Operator || t.Reseating != all[i-1].Reseating {

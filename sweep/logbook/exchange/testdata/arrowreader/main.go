@@ -1,6 +1,6 @@
-// Command arrowreader writes the cells of a Parquet file, as Apache Arrow's own
-// reader sees them, as one JSON object a row. It is a module of its own, so that the
-// program does not depend on Arrow.
+// Command arrowreader writes the cells of a Parquet file, as read by Apache Arrow's own
+// reader, as one JSON object per row. It is a separate module, so that the program does
+// not depend on Arrow.
 package main
 
 import (
@@ -50,7 +50,7 @@ func write(path string) error {
 	return nil
 }
 
-// read sets a column's cells in the rows; one that is empty has the level 0.
+// read sets a column's cells in the rows; an empty cell has level 0.
 func read(column file.ColumnChunkReader, rows []map[string]any) error {
 	switch r := column.(type) {
 	case *file.BooleanColumnChunkReader:
