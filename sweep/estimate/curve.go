@@ -45,14 +45,26 @@ func (c Curve) channelCentre(ch int) float64 {
 	return c.ownCentre + c.skew*c.Share[0]
 }
 
-// channel returns one channel's treble in dB at z.
-func (c Curve) channel(ch int, z float64) float64 {
-	return c.Top[ch] + tape.Decibels(c.M.LobePower(c.lobe, c.Scale*(z-c.channelCentre(ch)))+tape.PowerOf(c.FloorDB[ch]))
+// channel is one channel's treble as a function of z.
+type channel struct {
+	top, floor    float64 // dB, power
+	centre, scale float64
+	shape         tape.Shape
+}
+
+func (c Curve) channel(ch int) channel {
+	return channel{c.Top[ch], tape.PowerOf(c.FloorDB[ch]), c.channelCentre(ch), c.Scale, c.M.Shape(c.lobe)}
+}
+
+// at returns the treble in dB at z.
+func (c *channel) at(z float64) float64 {
+	return c.top + tape.Decibels(c.shape.Power(c.scale*(z-c.centre))+c.floor)
 }
 
 // At returns the treble of both channels together in dB at z.
 func (c Curve) At(z float64) float64 {
-	return tape.Decibels(c.Weight[0]*tape.PowerOf(c.channel(0, z)) + c.Weight[1]*tape.PowerOf(c.channel(1, z)))
+	left, right := c.channel(0), c.channel(1)
+	return tape.Decibels(c.Weight[0]*tape.PowerOf(left.at(z)) + c.Weight[1]*tape.PowerOf(right.at(z)))
 }
 
 // slopeAt returns the slope of At at z, dB per unit of z.
@@ -160,8 +172,9 @@ func (in curveInput) solve(from Curve, k kind) (ofKind, error) {
 	sums, differences := make([]float64, n), make([]float64, n)
 	residuals := func(dst, p []float64) {
 		c := model(p)
+		ofLeft, ofRight := c.channel(0), c.channel(1)
 		for i, q := range in.points {
-			left, right := q.y[0]-c.channel(0, q.z), q.y[1]-c.channel(1, q.z)
+			left, right := q.y[0]-ofLeft.at(q.z), q.y[1]-ofRight.at(q.z)
 			sums[i], differences[i] = (left+right)/math.Sqrt2, (left-right)/math.Sqrt2
 		}
 		sum.whiten(dst[:n], sums)

@@ -164,24 +164,36 @@ func (w *whitener) whiten(dst, r []float64) {
 
 // regress fits a line to drifting points by generalised least squares and returns it with
 // the weighted residual sum of squares.
-func (w *whitener) regress(x, y []float64) (Line, float64) {
-	n := len(x)
-	ones, wx, wy := make([]float64, n), make([]float64, n), make([]float64, n)
-	for i := range ones {
-		ones[i] = 1
+func (w *whitener) regress(x, y []float64) (Line, float64) { return w.regression(y).on(x) }
+
+// regression fits lines to the same drifting points over different x.
+type regression struct {
+	*whitener
+	ones, x, y []float64 // whitened
+}
+
+func (w *whitener) regression(y []float64) *regression {
+	n := len(y)
+	r := &regression{w, make([]float64, n), make([]float64, n), make([]float64, n)}
+	for i := range r.ones {
+		r.ones[i] = 1
 	}
-	w.whiten(ones, ones)
-	w.whiten(wx, x)
-	w.whiten(wy, y)
+	w.whiten(r.ones, r.ones)
+	w.whiten(r.y, y)
+	return r
+}
+
+func (r *regression) on(x []float64) (Line, float64) {
+	r.whiten(r.x, x)
 	var sums fit.Sums
-	for i := range n {
-		sums.Add(ones[i], wx[i], wy[i], 1)
+	for i, one := range r.ones {
+		sums.Add(one, r.x[i], r.y[i], 1)
 	}
 	l, ok := sums.Solve()
 	if !ok {
 		return Line{}, math.Inf(1)
 	}
-	return lineOf(l, n), l.RSS
+	return lineOf(l, len(x)), l.RSS
 }
 
 // restrictedMisfit returns minus twice the log-likelihood of points about a line, up to a

@@ -25,7 +25,7 @@ type profilePoint struct {
 // backlash; across it, lag and line are taken as normal about their best (Laplace's
 // method).
 func (s *mountFit) marginalise(m *Mount, wander drift) {
-	s.white = newWhitener(wander, s.hearing)
+	s.white = newWhitener(wander, s.hearing).regression(s.x)
 	best := s.bestAt(m.backlashDeg, m.lagSeconds)
 	if !best.line.OK {
 		m.Line = Line{}

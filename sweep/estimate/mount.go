@@ -103,11 +103,16 @@ type mountFit struct {
 	cell         float64       // seconds of a stretch of a turn
 	// settling is the time constant with which the head follows its screw, seconds.
 	settling float64
-	white    *whitener
+	white    *regression
+	// jig has the positions of the jig for sound that is jigLate seconds late: subCells for
+	// each point of a turn.
+	jig     []float64
+	jigLate float64
 }
 
 func newMountFit(ps []Point, side float64) *mountFit {
-	s := &mountFit{points: ps, side: side, trajectories: trajectoriesOf(ps), cell: usualStretch(ps)}
+	s := &mountFit{points: ps, side: side, trajectories: trajectoriesOf(ps), cell: usualStretch(ps),
+		jig: make([]float64, len(ps)*subCells), jigLate: math.NaN()}
 	for i, p := range ps {
 		s.turns = s.turns || p.turning
 		s.bothSides = s.bothSides || p.ByX && !p.Home
@@ -125,7 +130,7 @@ func newMountFit(ps []Point, side float64) *mountFit {
 // the line fitted.
 func (s *mountFit) cost(m *Mount, backlash, lag float64) float64 {
 	s.follow(backlash, lag)
-	line, rss := s.white.regress(s.screw, s.x)
+	line, rss := s.white.on(s.screw)
 	m.Line = line
 	if s.bothSides {
 		rss += math.Pow((backlash-UsualBacklashDeg)/UsualBacklashSDDeg, 2)
@@ -146,7 +151,7 @@ func (s *mountFit) wander() posterior {
 
 // search finds backlash and lag on a coarse, then on a finer grid.
 func (s *mountFit) search(m *Mount, wander drift) {
-	s.white = newWhitener(wander, s.hearing)
+	s.white = newWhitener(wander, s.hearing).regression(s.x)
 	backlashes, lags := []float64{0}, []float64{0}
 	if s.bothSides {
 		backlashes = grid(0, mostBacklashDeg, 3)
@@ -156,8 +161,8 @@ func (s *mountFit) search(m *Mount, wander drift) {
 	}
 	least := math.Inf(1)
 	look := func() {
-		for _, backlash := range backlashes {
-			for _, lag := range lags {
+		for _, lag := range lags { // the outer: its jig positions serve for all backlashes
+			for _, backlash := range backlashes {
 				if cost := s.cost(m, backlash, lag); cost < least {
 					least, m.backlashDeg, m.lagSeconds, m.settling = cost, backlash, lag, s.settling
 				}

@@ -129,6 +129,7 @@ func (s *mountFit) follow(backlash, lag float64) {
 		lo, hi = -backlash, 0
 	}
 	late := lag - s.settling
+	s.lookUp(late)
 	screw := s.points[0].Deg
 	if w := s.trajectories[0]; w != nil {
 		screw = w.jigAt(s.points[0].At - w.cell/2 - late)
@@ -147,7 +148,7 @@ func (s *mountFit) follow(backlash, lag float64) {
 		case w != nil:
 			head.wait(screw, p.At-w.cell/2)
 			for sub := range subCells {
-				jig := w.jigAt(p.At + ((float64(sub)+0.5)/subCells-0.5)*w.cell - late)
+				jig := s.jig[i*subCells+sub]
 				screw = max(jig+lo, min(jig+hi, screw))
 				mean += head.mean(screw) / subCells
 			}
@@ -163,6 +164,22 @@ func (s *mountFit) follow(backlash, lag float64) {
 		if k < len(s.usedIdx) && s.usedIdx[k] == i {
 			s.screw[k] = mean
 			k++
+		}
+	}
+}
+
+// lookUp fills jig for sound that is so late.
+func (s *mountFit) lookUp(late float64) {
+	if late == s.jigLate {
+		return
+	}
+	s.jigLate = late
+	for i, w := range s.trajectories {
+		if w == nil {
+			continue
+		}
+		for sub := range subCells {
+			s.jig[i*subCells+sub] = w.jigAt(s.points[i].At + ((float64(sub)+0.5)/subCells-0.5)*w.cell - late)
 		}
 	}
 }

@@ -5,9 +5,10 @@ import "math"
 // Lobe describes how a channel's treble against the tilt departs from that of a straight
 // gap of even sensitivity at a steady contact:
 //
-// - contact: the tape lies closer the further the screw turns in one direction, so the
-// level changes by SlopeDB per arcmin. The top moves; the nulls do not. - bow: the gap is
-// bent, and more sensitive towards one edge. The far flanks move more than the top.
+//   - contact: the tape lies closer the further the screw turns in one direction, so the
+//     level changes by SlopeDB per arcmin. The top moves; the nulls do not.
+//   - bow: the gap is bent, and more sensitive towards one edge. The far flanks move more
+//     than the top.
 //
 // A place across the gap is s, from -1 to 1. Its sound is late by the phase Bow s^2, in
 // radians, and has the weight 1 - Taper s.
@@ -20,29 +21,45 @@ var (
 	gaussWeights = [4]float64{0.362683783378362, 0.313706645877887, 0.222381034453374, 0.101228536290376}
 )
 
-// LobePower returns the treble power at a tilt for a head with lobe l; for a plain lobe
-// it is Power. It is 1 if a straight gap lies along the pattern. A programme's curve has
-// no lobe: its shape is a mean over the treble.
-func (m Material) LobePower(l Lobe, tiltArcmin float64) float64 {
+// Shape is the treble of a material against the tilt, on a head with a lobe. Of a programme
+// it has no lobe: its shape is a mean over the treble.
+type Shape struct {
+	m              Material
+	l              Lobe
+	sinBow, cosBow [len(gaussPlaces)]float64
+}
+
+// Shape returns the treble of the material on a head with lobe l.
+func (m Material) Shape(l Lobe) Shape {
+	s := Shape{m: m}
 	if !m.IsTone {
-		return m.Power(tiltArcmin)
+		return s
 	}
+	s.l = l
+	for i, place := range gaussPlaces {
+		s.sinBow[i], s.cosBow[i] = math.Sincos(l.Bow * place * place)
+	}
+	return s
+}
+
+// Power returns the treble power at a tilt; for a plain lobe it is that of the material. It
+// is 1 if a straight gap lies along the pattern.
+func (s *Shape) Power(tiltArcmin float64) float64 {
 	contact := 1.0
-	if l.SlopeDB != 0 {
-		contact = PowerOf(l.SlopeDB * tiltArcmin)
+	if s.l.SlopeDB != 0 {
+		contact = PowerOf(s.l.SlopeDB * tiltArcmin)
 	}
-	if l.Bow == 0 && l.Taper == 0 {
-		return contact * m.Power(tiltArcmin)
+	if s.l.Bow == 0 && s.l.Taper == 0 {
+		return contact * s.m.Power(tiltArcmin)
 	}
-	across := m.Format.across(tiltArcmin, m.Hz)
+	across := s.m.Format.across(tiltArcmin, s.m.Hz)
 	var re, im float64
-	for i, s := range gaussPlaces { // the places s and -s together
+	for i, place := range gaussPlaces { // the places s and -s together
 		w := gaussWeights[i]
-		sin, cos := math.Sincos(across * s)
-		sinBow, cosBow := math.Sincos(l.Bow * s * s)
-		sin *= l.Taper * s
-		re += w * (cosBow*cos + sinBow*sin)
-		im += w * (sinBow*cos - cosBow*sin)
+		sin, cos := math.Sincos(across * place)
+		sin *= s.l.Taper * place
+		re += w * (s.cosBow[i]*cos + s.sinBow[i]*sin)
+		im += w * (s.sinBow[i]*cos - s.cosBow[i]*sin)
 	}
 	return contact * (re*re + im*im)
 }
