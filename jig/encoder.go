@@ -21,23 +21,11 @@ func (j *Jig) Inspect(ctx context.Context) (Inspection, error) {
 	return i, err
 }
 
-// shaft is the encoder's angle at a count. Each move ends with a comparison of the rotor
-// with it.
-type shaft struct {
-	watched bool
-	count   int32
-	angle   uint16
-}
-
 // RoundFullSteps is the number of full steps, or a multiple of it, by which a rotor falls
 // behind: to the next place at which its field holds it (common practice, no source).
 // Half of it, 3.6 degrees at 200 steps a turn, exceeds the error of a 12-bit encoder and
 // the looseness of its magnet.
 const RoundFullSteps = 4
-
-// shaftLooks is the number of repeated looks at the encoder before steps are called lost:
-// its reading is some milliseconds old.
-const shaftLooks = 6
 
 // watchShaft pairs the angle of the standing shaft with the count, if an encoder sees the
 // shaft.
@@ -68,32 +56,6 @@ func (j *Jig) ShaftWatched() bool {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	return j.shaft.watched
-}
-
-// checkShaft compares the shaft with the count when the motor stands.
-func (j *Jig) checkShaft(ctx context.Context, s Status, pass Watch) error {
-	j.mu.Lock()
-	seen := j.shaft
-	j.mu.Unlock()
-	if !seen.watched {
-		return nil
-	}
-	for look := 0; ; look++ {
-		i, err := j.Inspect(ctx)
-		if err != nil || i.Encoder != protocol.EncoderOK {
-			return err // without a reading there is no evidence of an error
-		}
-		ahead := j.Ahead(seen.angle, i.Angle, float64(s.Microsteps)-float64(seen.count))
-		if 2*math.Abs(ahead) < float64(RoundFullSteps*j.profile.Microsteps) {
-			return nil
-		}
-		if look == shaftLooks {
-			return &LostStepsError{Microsteps: int(math.Round(ahead)), Status: s}
-		}
-		if _, err := pass(ctx, s); err != nil {
-			return err
-		}
-	}
 }
 
 // Ahead returns the microsteps by which the count is ahead of the shaft, within half a

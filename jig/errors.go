@@ -3,47 +3,6 @@ package jig
 import (
 	"errors"
 	"fmt"
-
-	protocol "headtrue/firmware-protocol"
-)
-
-// Values in a reply, under their names on the link.
-type (
-	// Memory grades how far the jig's position can be trusted.
-	Memory = protocol.Memory
-	// StopReason is the reason why the last motion ended.
-	StopReason = protocol.StopReason
-	// ResetCause is the cause of the jig's last start.
-	ResetCause = protocol.ResetCause
-	// Code is the reason why a request was refused.
-	Code = protocol.Code
-	// Features are bits, one for each ability of a jig.
-	Features = protocol.Features
-)
-
-// Values of Memory, StopReason, Code and Features that callers distinguish.
-const (
-	Unknown  = protocol.Unknown
-	Doubtful = protocol.Doubtful
-	Kept     = protocol.Kept
-
-	ReasonNone      = protocol.ReasonNone
-	ReasonDone      = protocol.ReasonDone
-	ReasonOrder     = protocol.ReasonOrder
-	ReasonLimit     = protocol.ReasonLimit
-	ReasonStopInput = protocol.ReasonStopInput
-	ReasonStall     = protocol.ReasonStall
-	ReasonFault     = protocol.ReasonFault
-	ReasonSilence   = protocol.ReasonSilence
-	ReasonReset     = protocol.ReasonReset
-
-	OutsideWindow = protocol.OutsideWindow
-	NotEnergised  = protocol.NotEnergised
-	IsMoving      = protocol.IsMoving
-	StopHeld      = protocol.StopHeld
-
-	FeatureStopInput = protocol.FeatureStopInput
-	FeatureLimits    = protocol.FeatureLimits
 )
 
 // Errors of the link.

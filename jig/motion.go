@@ -215,3 +215,33 @@ func (j *Jig) direct(target Degrees) bool {
 	need := math.Floor(math.Abs(p.microsteps(p.OvershootDegrees)))
 	return way >= 0 && j.homeRun+way >= need
 }
+
+// shaftLooks is the number of repeated looks at the encoder before steps are called lost:
+// its reading is some milliseconds old.
+const shaftLooks = 6
+
+// checkShaft compares the shaft with the count when the motor stands.
+func (j *Jig) checkShaft(ctx context.Context, s Status, pass Watch) error {
+	j.mu.Lock()
+	seen := j.shaft
+	j.mu.Unlock()
+	if !seen.watched {
+		return nil
+	}
+	for look := 0; ; look++ {
+		i, err := j.Inspect(ctx)
+		if err != nil || i.Encoder != protocol.EncoderOK {
+			return err // without a reading there is no evidence of an error
+		}
+		ahead := j.Ahead(seen.angle, i.Angle, float64(s.Microsteps)-float64(seen.count))
+		if 2*math.Abs(ahead) < float64(RoundFullSteps*j.profile.Microsteps) {
+			return nil
+		}
+		if look == shaftLooks {
+			return &LostStepsError{Microsteps: int(math.Round(ahead)), Status: s}
+		}
+		if _, err := pass(ctx, s); err != nil {
+			return err
+		}
+	}
+}

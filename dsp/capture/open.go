@@ -13,31 +13,6 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// blockFrames is the length of the blocks that sources return.
-const blockFrames = 1024
-
-// Range of accepted rates of sound, frames per second.
-const LeastRate, MostRate = 8000, 384000
-
-// CheckRate returns an error for a rate that cannot be measured here.
-func CheckRate(rate int) error {
-	if rate < LeastRate || rate > MostRate {
-		return fmt.Errorf("rate %d: from %d to %d frames per second can be measured", rate, LeastRate, MostRate)
-	}
-	return nil
-}
-
-// Input is a live input that Open accepts by Name.
-type Input struct {
-	Name     string `json:"name"`     // argument of Open
-	API      string `json:"api"`      // host API
-	Device   string `json:"device"`   // its name in the API
-	About    string `json:"about"`    // the API's description, may be empty
-	Channels int    `json:"channels"` // most available
-	Rate     int    `json:"rate"`     // default, in frames per second
-	Default  bool   `json:"default"`
-}
-
 // List returns the live inputs of this build. If one API cannot be asked, List returns
 // the inputs of the others with an error.
 func List(ctx context.Context) ([]Input, error) {
@@ -100,11 +75,4 @@ func Opened(f *os.File) (audio.Source, error) {
 		return nil, fmt.Errorf("%q: %w", path, err)
 	}
 	return s, nil
-}
-
-func needTwo(channels int) error {
-	if channels != 2 {
-		return fmt.Errorf("%d channel(s): two are needed, left and right of the head", channels)
-	}
-	return nil
 }

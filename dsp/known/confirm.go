@@ -143,24 +143,6 @@ func (c *confirmer) correlate(start int, piece stereo) []float64 {
 	return widened(cells, confirmWow)
 }
 
-// whiten leaves only the phase of conj(x) y in x, from low up to high. Bins 60 dB under
-// the largest count less.
-func whiten(x, y []complex128, low, high int) {
-	var largest float64
-	for k := low; k < high; k++ {
-		largest = max(largest, power(x[k])*power(y[k]))
-	}
-	floor := 1e-6*math.Sqrt(largest) + 1e-30
-	for k := range x {
-		if k < low || k >= high {
-			x[k] = 0
-			continue
-		}
-		z := complex(real(x[k]), -imag(x[k])) * y[k]
-		x[k] = z / complex(math.Sqrt(power(z))+floor, 0)
-	}
-}
-
 // widened replaces each value by the largest within reach to either side.
 func widened(x []float64, reach int) []float64 {
 	out := make([]float64, len(x))

@@ -2,33 +2,18 @@ package known
 
 import (
 	"context"
-	"errors"
 	"math"
 
 	"headtrue/dsp/audio"
 )
 
 const (
-	shortestSeconds = 4.0  // least tape or reference that can be placed
-	snippetSeconds  = 20.0 // placed at a time
-	snippetTries    = 12   // tries before the recording counts as another one
-	placedAtLeast   = 0.2  // score of a confirmed place: in trials at least 0.45 for the right one, at most 0.12 for others
-	trustedShare    = 0.25 // least share of a segment's frames for it to count
-	leastSeconds    = 2.0  // least tape that must count in all
-	lostSegments    = 2    // segments in a row that do not count before a new search
-)
-
-// Errors of a match. Result wraps these.
-var (
-	// ErrTooShort: the sound is too short to be placed.
-	ErrTooShort = errors.New("too short to be matched")
-	// ErrUnlike: the tape's sound is nowhere in the reference.
-	ErrUnlike = errors.New("the reference is not what is on the tape")
-	// ErrSpeed: it was found, but its speed is off by more than FurthestSpeed.
-	ErrSpeed = errors.New("the tape's speed is too far from that of the reference")
-	// ErrIncoherent: it was found, but the sound has too little in common with it for a
-	// measurement.
-	ErrIncoherent = errors.New("the tape has too little in common with the reference")
+	snippetSeconds = 20.0 // placed at a time
+	snippetTries   = 12   // tries before the recording counts as another one
+	placedAtLeast  = 0.2  // score of a confirmed place: in trials at least 0.45 for the right one, at most 0.12 for others
+	trustedShare   = 0.25 // least share of a segment's frames for it to count
+	leastSeconds   = 2.0  // least tape that must count in all
+	lostSegments   = 2    // segments in a row that do not count before a new search
 )
 
 // Match follows one tape along a reference. Several goroutines must not use it at once.

@@ -9,12 +9,8 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// stereo is a piece of sound, left and right, of equal length.
-type stereo [2][]float64
-
-func newStereo(frames int) stereo {
-	return stereo{make([]float64, frames), make([]float64, frames)}
-}
+// shortestSeconds is the least tape or reference that can be placed.
+const shortestSeconds = 4.0
 
 // Open opens the reference from its beginning. It is called several times.
 type Open func(ctx context.Context) (audio.Source, error)

@@ -9,12 +9,6 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// Rate is the sampling rate of the bench, in frames per second.
-const Rate = 48000
-
-// blockFrames is the length of the blocks that Next returns.
-const blockFrames = 1024
-
 // Bench is a running deck with its jig. It is an audio.Source. Only one goroutine may use
 // it, except for Truth.
 type Bench struct {
@@ -275,4 +269,12 @@ func (b *Bench) tell() {
 	t.RestTiltArcmin = m.rest - b.profile.Tape.TiltArcmin
 	t.ErrorArcmin = t.TiltArcmin - t.OptimumTiltArcmin
 	t.ScrewDeg, t.ShaftDeg, t.BladeSeated = m.screw, m.rotorDeg, m.seated
+}
+
+// JigFor is Jig with the random part of the jig's lateness drawn from the bench's seed;
+// in Jig it is the same for all seeds.
+func (p Profile) JigFor(seed uint64) virtual.Options {
+	o := p.Jig()
+	o.Late.Seed = stream(seed, streamJig).Uint64()
+	return o
 }

@@ -85,14 +85,6 @@ func (l Late) jig() virtual.Lateness {
 	}
 }
 
-// JigFor is Jig with the random part of the jig's lateness drawn from the bench's seed;
-// in Jig it is the same for all seeds.
-func (p Profile) JigFor(seed uint64) virtual.Options {
-	o := p.Jig()
-	o.Late.Seed = stream(seed, streamJig).Uint64()
-	return o
-}
-
 // Holds yields the times by which the blocks of sound are held back, block by block.
 type Holds struct {
 	late  Late

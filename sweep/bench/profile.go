@@ -1,6 +1,11 @@
 package bench
 
-import "math"
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
 
 // Profile describes a virtual bench: the programme, the tape, the deck, its azimuth
 // screw, the sound input, the jig, the lateness of sound and jig, and the faults. Levels
@@ -259,3 +264,16 @@ func (m Motor) degreesPerStep() float64 {
 
 // arcmin is one arcminute in radians.
 const arcmin = math.Pi / (180 * 60)
+
+// limit is the allowed range of one number of the profile.
+type limit struct {
+	field         string
+	value, lo, hi float64
+}
+
+func oneOf(field, value string, allowed ...string) error {
+	if slices.Contains(allowed, value) {
+		return nil
+	}
+	return fmt.Errorf("bench profile: %s is %q: must be one of %s", field, value, strings.Join(slices.DeleteFunc(slices.Clone(allowed), func(s string) bool { return s == "" }), ", "))
+}

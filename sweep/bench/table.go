@@ -9,8 +9,6 @@ import (
 )
 
 const (
-	oversampling = 4
-	tableRate    = Rate * oversampling
 	// tablePad is the length of the loop repeated at either end, so that no reading
 	// wraps: 1024 values are 0.25 mm of tape.
 	tablePad = 1024

@@ -3,17 +3,9 @@ package bench
 import (
 	"fmt"
 	"math"
-	"slices"
-	"strings"
 
 	"headtrue/jig/virtual"
 )
-
-// limit is the allowed range of one number of the profile.
-type limit struct {
-	field         string
-	value, lo, hi float64
-}
 
 // Validate returns an error for the first field outside the range of the model, with its
 // value and the allowed range.
@@ -209,11 +201,4 @@ func (p Profile) validateFaults() error {
 		}
 	}
 	return nil
-}
-
-func oneOf(field, value string, allowed ...string) error {
-	if slices.Contains(allowed, value) {
-		return nil
-	}
-	return fmt.Errorf("bench profile: %s is %q: must be one of %s", field, value, strings.Join(slices.DeleteFunc(slices.Clone(allowed), func(s string) bool { return s == "" }), ", "))
 }

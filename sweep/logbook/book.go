@@ -3,14 +3,10 @@ package logbook
 import (
 	"context"
 	"database/sql"
-	"embed"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"time"
-
-	"github.com/pressly/goose/v3"
 
 	"headtrue/sweep/logbook/places"
 	"headtrue/sweep/record"
@@ -37,9 +33,6 @@ type NewerError struct {
 func (e *NewerError) Error() string {
 	return fmt.Sprintf("%s is in format %d, and this program knows formats up to %d: use the newer program", e.What, e.Version, e.Known)
 }
-
-//go:embed migrations
-var migrations embed.FS
 
 // engine covers the differences between SQLite and PostgreSQL.
 type engine interface {
@@ -75,112 +68,6 @@ func patient() (context.Context, context.CancelFunc) {
 	return context.WithTimeout(context.Background(), patience)
 }
 
-// IsServer reports whether a place is a database server, not a folder.
-func IsServer(where string) bool {
-	return places.Logbook(where).IsServer()
-}
-
-// Open returns the logbook in a folder, which it makes if missing, or the logbook on a
-// PostgreSQL server, postgres://USER@HOST/DATABASE, with its clips in the folder clips. A
-// server that does not answer is no error: see Away. Open migrates an older logbook; for
-// a newer one it returns a *NewerError. It removes the leftover files of killed runs.
-func Open(where, clips string) (*Book, error) {
-	b, err := newBook(where, clips)
-	if err != nil {
-		return nil, err
-	}
-	if err := os.MkdirAll(b.dir, 0o755); err != nil {
-		return nil, fmt.Errorf("open the logbook: %w", withCause(err))
-	}
-	return b, b.opened(b.openStore)
-}
-
-func newBook(where, clips string) (*Book, error) {
-	b := &Book{where: places.Logbook(where), dir: where, now: time.Now}
-	if b.where.IsServer() {
-		b.dir = clips
-	}
-	if err := b.where.Check(); err != nil {
-		return nil, err
-	}
-	if b.dir == "" {
-		return nil, errors.New("the logbook needs a folder")
-	}
-	return b, nil
-}
-
-// opened opens the folder of the clips, then the store. After an error it closes the
-// book.
-func (b *Book) opened(store func(context.Context) error) (err error) {
-	ctx, cancel := patient()
-	defer cancel()
-	if b.root, err = os.OpenRoot(b.dir); err == nil {
-		err = store(ctx)
-	}
-	if err != nil {
-		return errors.Join(fmt.Errorf("open the logbook %s: %w", b.where, withCause(err)), b.Close())
-	}
-	return nil
-}
-
-// openStore opens the store for writing, and removes the leftovers of killed runs.
-func (b *Book) openStore(ctx context.Context) (err error) {
-	if b.where.IsServer() {
-		err = b.openServer()
-	} else if err = b.openSQLite(ctx); err == nil {
-		err = b.engine.migrating(ctx, func() error { return b.migrate(ctx, goose.DialectSQLite3) })
-	}
-	if err == nil {
-		b.clearUp(ctx)
-	}
-	return err
-}
-
-// OpenExisting is Open for readers: it makes no logbook but returns ErrEmpty, and opens a
-// logbook that may not be written for reading only.
-func OpenExisting(where, clips string) (*Book, error) {
-	if IsServer(where) {
-		return Open(where, clips)
-	}
-	if err := aStore(where); err != nil {
-		return nil, err
-	}
-	if mayWrite(where) {
-		return Open(where, clips)
-	}
-	b, err := newBook(where, clips)
-	if err != nil {
-		return nil, err
-	}
-	return b, b.opened(b.openToRead)
-}
-
-func (b *Book) migrate(ctx context.Context, dialect goose.Dialect) error {
-	folder := "migrations/sqlite"
-	if dialect == goose.DialectPostgres {
-		folder = "migrations/postgres"
-	}
-	steps, err := fs.Sub(migrations, folder)
-	if err != nil {
-		return err
-	}
-	p, err := goose.NewProvider(dialect, b.db, steps)
-	if err != nil {
-		return err
-	}
-	has, known, err := p.GetVersions(ctx)
-	switch {
-	case err != nil:
-		return err
-	case has > known:
-		return &NewerError{"the logbook", has, known}
-	case has == known:
-		return nil
-	}
-	_, err = p.Up(ctx)
-	return err
-}
-
 // KeepTimeBy replaces the machine's clock.
 func (b *Book) KeepTimeBy(now func() time.Time) { b.now = now }
 
@@ -189,21 +76,6 @@ func (b *Book) Where() string { return b.where.String() }
 
 // Dir returns the folder of the clips and of the data of units.
 func (b *Book) Dir() string { return b.dir }
-
-// Close closes the store. Runs that are still open are cut off.
-func (b *Book) Close() error {
-	var errs []error
-	switch {
-	case b.spool != nil:
-		errs = append(errs, b.closeServer())
-	case b.db != nil:
-		errs = append(errs, b.db.Close())
-	}
-	if b.root != nil {
-		errs = append(errs, b.root.Close())
-	}
-	return errors.Join(errs...)
-}
 
 // atomically calls do in one transaction.
 func (b *Book) atomically(ctx context.Context, do func(*sql.Tx) error) error {
@@ -224,3 +96,12 @@ func readable(run string, format int) error {
 	}
 	return nil
 }
+
+// ErrDiffers is returned if the logbook has the same run with other entries.
+var ErrDiffers = errors.New("the logbook has another run of that name")
+
+// ErrRunning is returned for a run that is still being written.
+var ErrRunning = errors.New("it is still being written")
+
+// stamp returns the time of an entry, to the millisecond.
+func (b *Book) stamp() string { return b.now().UTC().Format("2006-01-02T15:04:05.000Z") }

@@ -11,9 +11,6 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ErrDiffers is returned if the logbook has the same run with other entries.
-var ErrDiffers = errors.New("the logbook has another run of that name")
-
 // Taken is the result of an import for a run.
 type Taken string
 
@@ -211,9 +208,6 @@ func (b *Book) remarkAt(ctx context.Context, tx *sql.Tx, id int64, next int) (at
 		ELSE COALESCE((SELECT max(n) + 1 FROM entries WHERE run = $1 AND n >= $2), $2) END`, id, remarksFrom, next).Scan(&at)
 	return at, err
 }
-
-// ErrRunning is returned for a run that is still being written.
-var ErrRunning = errors.New("it is still being written")
 
 // Note adds a person's remark to a run that no process is writing.
 func (b *Book) Note(run string, n record.Note) error {

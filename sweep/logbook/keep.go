@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-
-	"headtrue/sweep/record"
 )
 
 // Trouble is one fault found in the logbook.
@@ -81,33 +79,6 @@ func (b *Book) checkCopies(ctx context.Context, tell func(Trouble)) error {
 		}
 	}
 	return nil
-}
-
-// valid returns the faults in the entries of a readable run.
-func (r Record) valid() error {
-	if r.Start().Run != r.Run {
-		return fmt.Errorf("its start is that of run %.80q", r.Start().Run)
-	}
-	return record.ValidRun(r.Entries)
-}
-
-// Clips returns the clips of a run.
-func (r Record) Clips() (clips []record.Clip) {
-	for _, e := range r.Entries {
-		if e.Clip != nil {
-			clips = append(clips, *e.Clip)
-		}
-	}
-	return clips
-}
-
-func (r Record) clipsPruned() bool {
-	return last(r, func(e record.Entry) *record.Note {
-		if e.Note != nil && e.Note.By == prunedBy {
-			return e.Note
-		}
-		return nil
-	}) != nil
 }
 
 // Backup copies the logbook, in a folder or on a server, with its clips into a new

@@ -1,141 +1,11 @@
 package logbook
 
 import (
+	"cmp"
 	"context"
-	"database/sql"
 	"fmt"
 	"iter"
-	"math"
-	"strings"
-	"time"
-
-	"headtrue/sweep/record"
 )
-
-// Summary is one run for lists and charts. A figure that was not measured is nil.
-type Summary struct {
-	Run                  string         `json:"run"`
-	Begun                time.Time      `json:"begun"`
-	Command              string         `json:"command"`
-	Program              string         `json:"program"`
-	Port                 string         `json:"port,omitempty"`
-	Virtual              string         `json:"virtual,omitempty"`
-	Unit                 string         `json:"unit,omitempty"`
-	Head                 string         `json:"head,omitempty"`
-	Job                  string         `json:"job,omitempty"`
-	Tape                 string         `json:"tape,omitempty"`
-	Operator             string         `json:"operator,omitempty"`
-	RestoreOf            string         `json:"restore_of,omitempty"`
-	ProofOf              string         `json:"proof_of,omitempty"`
-	Batch                string         `json:"batch,omitempty"`
-	Study                string         `json:"study,omitempty"`
-	Trial                int            `json:"trial,omitempty"`
-	TemperatureC         *float64       `json:"temperature_c,omitempty"`
-	HumidityPercent      *float64       `json:"humidity_percent,omitempty"`
-	FoundKnown           bool           `json:"found_known"` // as found is recorded
-	Outcome              record.Outcome `json:"outcome"`     // "" if the run has no end
-	TapeSeconds          float64        `json:"tape_s"`
-	FoundOffArcmin       *float64       `json:"found_off_arcmin,omitempty"`
-	FoundOffSDArcmin     *float64       `json:"found_off_sd_arcmin,omitempty"`
-	LeftOffArcmin        *float64       `json:"left_off_arcmin,omitempty"`
-	LeftOffSDArcmin      *float64       `json:"left_off_sd_arcmin,omitempty"`
-	OptimumSDArcmin      *float64       `json:"optimum_sd_arcmin,omitempty"`
-	GearingArcminPerTurn *float64       `json:"gearing_arcmin_per_turn,omitempty"`
-	BacklashDeg          *float64       `json:"backlash_deg,omitempty"`
-	BacklashSDDeg        *float64       `json:"backlash_sd_deg,omitempty"`
-
-	id      int64
-	format  int
-	spooled bool // it is in the spool of a logbook on a server
-}
-
-const summaryColumns = `id, format, run, begun_ms, command, program, port, virtual, unit, head, job, tape, operator,
-	restore_of, proof_of, batch, study, trial, temperature_c, humidity_percent, found, outcome, tape_s, found_off_arcmin, found_off_sd_arcmin,
-	left_off_arcmin, left_off_sd_arcmin, optimum_sd_arcmin, gearing_arcmin_per_turn, backlash_deg, backlash_sd_deg`
-
-// targets are the destinations of the columns; begun and found are separate.
-func (s *Summary) targets(begunMS *int64, found *int) []any {
-	return []any{&s.id, &s.format, &s.Run, begunMS, &s.Command, &s.Program, &s.Port, &s.Virtual, &s.Unit, &s.Head, &s.Job, &s.Tape,
-		&s.Operator, &s.RestoreOf, &s.ProofOf, &s.Batch, &s.Study, &s.Trial, &s.TemperatureC, &s.HumidityPercent, found, &s.Outcome, &s.TapeSeconds,
-		&s.FoundOffArcmin, &s.FoundOffSDArcmin, &s.LeftOffArcmin, &s.LeftOffSDArcmin, &s.OptimumSDArcmin, &s.GearingArcminPerTurn,
-		&s.BacklashDeg, &s.BacklashSDDeg}
-}
-
-// Filter selects runs. An empty field selects all.
-type Filter struct {
-	Unit, Head, Job, Tape, Operator, Command, Port string
-	// Outcome is one of record's; CutOff selects runs without an end instead.
-	Outcome record.Outcome
-	CutOff  bool
-	// Since and Until limit the beginning of a run; Until itself is excluded.
-	Since, Until time.Time
-	// Real excludes virtual benches, Virtual excludes real ones.
-	Real, Virtual bool
-	// Restorable selects runs that recorded as found and are neither restores nor proofs.
-	Restorable bool
-	// SetHead selects runs that set a head and measured the error as left.
-	SetHead bool
-	// ProofOf is the run that a proof checks; Batch and Study are what a run belongs to.
-	ProofOf, Batch, Study string
-	// Bench is record.Start's field of that name.
-	Bench string
-	// Here excludes imported runs and sorts by the order of writing: the newest run was
-	// made last, regardless of the clock.
-	Here bool
-	// Limit is the greatest number of runs, 0 for all. OldestFirst reverses the order.
-	Limit       int
-	OldestFirst bool
-}
-
-// where returns the filter as SQL, with its values.
-func (f Filter) where() (string, []any) {
-	var all []string
-	var values []any
-	add := func(condition string, value any) {
-		values = append(values, value)
-		all = append(all, fmt.Sprintf(condition, len(values)))
-	}
-	for _, same := range []struct{ column, value string }{{"unit", f.Unit}, {"head", f.Head}, {"job", f.Job}, {"tape", f.Tape},
-		{"operator", f.Operator}, {"command", f.Command}, {"port", f.Port}, {"outcome", string(f.Outcome)}, {"proof_of", f.ProofOf},
-		{"batch", f.Batch}, {"study", f.Study}, {"bench", f.Bench}} {
-		if same.value != "" {
-			add(same.column+" = $%d", same.value)
-		}
-	}
-	for condition, asked := range map[string]bool{"outcome = ''": f.CutOff, "imported = 0": f.Here, "virtual = ''": f.Real, "virtual <> ''": f.Virtual,
-		"found = 1 AND restore_of = '' AND proof_of = ''":                     f.Restorable,
-		"command = 'align' AND left_off_arcmin IS NOT NULL AND outcome <> ''": f.SetHead} {
-		if asked {
-			all = append(all, condition)
-		}
-	}
-	if !f.Since.IsZero() {
-		add("begun_ms >= $%d", f.Since.UnixMilli())
-	}
-	if !f.Until.IsZero() {
-		add("begun_ms < $%d", f.Until.UnixMilli())
-	}
-	if len(all) == 0 {
-		return "", nil
-	}
-	return " WHERE " + strings.Join(all, " AND "), values
-}
-
-func (f Filter) order() string {
-	order := " ORDER BY begun_ms DESC, id DESC"
-	switch {
-	case f.Here && f.OldestFirst:
-		order = " ORDER BY id"
-	case f.Here:
-		order = " ORDER BY id DESC"
-	case f.OldestFirst:
-		order = " ORDER BY begun_ms, id"
-	}
-	if f.Limit > 0 {
-		order += fmt.Sprintf(" LIMIT %d", f.Limit)
-	}
-	return order
-}
 
 // List yields the runs that a filter selects, newest first by default. For an unreadable
 // row it yields a *DamagedError with the name of the run, then continues. An error
@@ -145,69 +15,6 @@ func (b *Book) List(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
 		return func(yield func(Summary, error) bool) { b.listBoth(ctx, f, yield) }
 	}
 	return b.list(ctx, f)
-}
-
-func (b *Book) list(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
-	return func(yield func(Summary, error) bool) {
-		where, values := f.where()
-		rows, err := b.db.QueryContext(ctx, "SELECT "+summaryColumns+" FROM runs"+where+f.order(), values...)
-		if err != nil {
-			yield(Summary{}, fmt.Errorf("list the logbook: %w", damagedStore(err)))
-			return
-		}
-		defer rows.Close()
-		for rows.Next() {
-			s, err := summaryOf(rows)
-			if err != nil {
-				s = Summary{Run: runOf(rows)}
-				err = &DamagedError{s.Run, err}
-			}
-			if !yield(s, err) {
-				return
-			}
-		}
-		if err := rows.Err(); err != nil {
-			yield(Summary{}, fmt.Errorf("list the logbook: %w", damagedStore(err)))
-		}
-	}
-}
-
-func summaryOf(rows *sql.Rows) (s Summary, err error) {
-	var begunMS int64
-	var found int
-	if err := rows.Scan(s.targets(&begunMS, &found)...); err != nil {
-		return s, err
-	}
-	s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
-	return s, finite(&s.TapeSeconds, s.TemperatureC, s.HumidityPercent, s.FoundOffArcmin, s.FoundOffSDArcmin, s.LeftOffArcmin,
-		s.LeftOffSDArcmin, s.OptimumSDArcmin, s.GearingArcminPerTurn, s.BacklashDeg, s.BacklashSDDeg)
-}
-
-func finite(figures ...*float64) error {
-	for _, x := range figures {
-		if x != nil && (math.IsNaN(*x) || math.IsInf(*x, 0)) {
-			return fmt.Errorf("its row holds %g as a figure", *x)
-		}
-	}
-	return nil
-}
-
-// runOf returns the name in a row whose other columns may hold anything.
-func runOf(rows *sql.Rows) string {
-	columns, err := rows.Columns()
-	values, to := make([]any, len(columns)), make([]any, len(columns))
-	for i := range to {
-		to[i] = &values[i]
-	}
-	if err != nil || rows.Scan(to...) != nil {
-		return "(without a name)"
-	}
-	for i, column := range columns {
-		if name, ok := values[i].(string); ok && column == "run" && name != "" {
-			return name
-		}
-	}
-	return fmt.Sprintf("(row %v)", values[0])
 }
 
 // Newest loads the latest run that a filter selects. It returns ErrEmpty if there is
@@ -245,5 +52,58 @@ func (b *Book) Records(ctx context.Context, f Filter) iter.Seq2[Record, error] {
 				return
 			}
 		}
+	}
+}
+
+// listBoth yields the runs of the spool and of the server as one list. If the server is
+// away, its error comes after the runs of the spool.
+func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error) bool) {
+	away := b.reach(ctx)
+	here, unsent, err := b.inSpool(ctx, f, away != nil)
+	if err != nil {
+		yield(Summary{}, fmt.Errorf("list the spool: %w", err))
+		return
+	}
+	_, written, err := b.spool.written(ctx, "")
+	if err != nil {
+		yield(Summary{}, fmt.Errorf("list the spool: %w", err))
+		return
+	}
+	left := cmp.Or(f.Limit, -1)
+	give := func(s Summary) bool {
+		left--
+		return yield(s, nil) && left != 0
+	}
+	if away == nil {
+		there := f
+		if f.Limit > 0 {
+			there.Limit += len(unsent)
+		}
+		for s, err := range b.list(ctx, there) {
+			if err != nil {
+				away = b.lost(err)
+				break
+			}
+			if _, waits := unsent[s.Run]; waits {
+				continue
+			}
+			for len(here) > 0 && f.before(here[0], s, written) {
+				if !give(here[0]) {
+					return
+				}
+				here = here[1:]
+			}
+			if !give(s) {
+				return
+			}
+		}
+	}
+	for _, s := range here {
+		if !give(s) {
+			return
+		}
+	}
+	if away != nil {
+		yield(Summary{}, away)
 	}
 }

@@ -180,3 +180,7 @@ func unpacked(body []byte, entries int) ([][]byte, error) {
 	}
 	return bytes.Split(text, []byte{'\n'}), nil
 }
+
+// remarksFrom is the first number of remarks made on the server on a run that is not
+// completely sent: the missing entries go before them.
+const remarksFrom = 1 << 20

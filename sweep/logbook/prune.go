@@ -19,9 +19,6 @@ type Pruning struct {
 	Kept map[string]string
 }
 
-// prunedBy signs the note on a run whose clips were removed.
-const prunedBy = "headtrue logbook prune"
-
 // Reasons why a run stays.
 const (
 	keptLatest  = "it is the latest of its unit and head: restore needs it"

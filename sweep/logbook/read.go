@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 
 	"headtrue/sweep/record"
 )
@@ -135,3 +136,55 @@ func (r Record) TapeSeconds() (s float64) {
 	}
 	return s
 }
+
+// loadSpooled reads a run from the spool if the server lacks a part of it or is away;
+// done reports whether it did.
+func (b *Book) loadSpooled(run string) (rec Record, done bool, err error) {
+	ctx, cancel := patient()
+	defer cancel()
+	names, _, err := b.spool.unsent(ctx)
+	if err != nil {
+		return rec, true, err
+	}
+	away := error(nil)
+	if !slices.Contains(names, run) {
+		if away = b.reach(ctx); away == nil {
+			return rec, false, nil
+		}
+	}
+	rec, err = b.spool.Load(run)
+	if errors.Is(err, ErrNoRun) && away != nil {
+		err = away
+	}
+	return rec, true, err
+}
+
+// valid returns the faults in the entries of a readable run.
+func (r Record) valid() error {
+	if r.Start().Run != r.Run {
+		return fmt.Errorf("its start is that of run %.80q", r.Start().Run)
+	}
+	return record.ValidRun(r.Entries)
+}
+
+// Clips returns the clips of a run.
+func (r Record) Clips() (clips []record.Clip) {
+	for _, e := range r.Entries {
+		if e.Clip != nil {
+			clips = append(clips, *e.Clip)
+		}
+	}
+	return clips
+}
+
+func (r Record) clipsPruned() bool {
+	return last(r, func(e record.Entry) *record.Note {
+		if e.Note != nil && e.Note.By == prunedBy {
+			return e.Note
+		}
+		return nil
+	}) != nil
+}
+
+// prunedBy signs the note on a run whose clips were removed.
+const prunedBy = "headtrue logbook prune"

@@ -23,10 +23,6 @@ const (
 	sendingPatience = 10 * time.Second
 )
 
-// remarksFrom is the first number of remarks made on the server on a run that is not
-// completely sent: the missing entries go before them.
-const remarksFrom = 1 << 20
-
 // sender copies the entries of one run from the spool to the server, in its own
 // goroutine, which ends with finish or with the book.
 type sender struct {

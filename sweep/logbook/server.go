@@ -27,12 +27,9 @@ func (e *AwayError) Error() string {
 
 func (e *AwayError) Unwrap() error { return e.Err }
 
-// openingPatience is the wait for the server when a logbook is opened. For awayFor after
-// a failure the server counts as away and is not asked again.
-const (
-	openingPatience = 3 * time.Second
-	awayFor         = 5 * time.Second
-)
+// awayFor is the time after a failure for which the server counts as away and is not
+// asked again.
+const awayFor = 5 * time.Second
 
 // link is the last known state of the server: ready when it has answered and its tables
 // are up to date.
@@ -107,42 +104,4 @@ func (b *Book) Away() error {
 	b.link.mu.Lock()
 	defer b.link.mu.Unlock()
 	return b.link.err
-}
-
-// openServer opens the spool and asks whether the server is there. If it is, openServer
-// sends the waiting runs.
-func (b *Book) openServer() error {
-	b.life, b.end = context.WithCancel(context.Background())
-	if err := b.openPostgres(); err != nil {
-		return err
-	}
-	if err := b.openSpool(); err != nil {
-		return err
-	}
-	ctx, cancel := context.WithTimeout(b.life, openingPatience)
-	defer cancel()
-	err := b.reach(ctx)
-	var away *AwayError
-	if errors.As(err, &away) {
-		return nil
-	}
-	if err == nil {
-		_ = b.sendLeftovers(ctx) // Unsent counts those that fail
-	}
-	return err
-}
-
-// closeServer ends all sending and closes the spool. The connections are closed in
-// parallel, since a frozen server would block.
-func (b *Book) closeServer() error {
-	b.end()
-	closed := make(chan error, 1)
-	go func() { closed <- b.db.Close() }() // ends with the answer of the server, or by the driver's own limit
-	err := b.spool.Close()
-	select {
-	case server := <-closed:
-		return errors.Join(err, server)
-	case <-time.After(farewellIfAway):
-		return err
-	}
 }

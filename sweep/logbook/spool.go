@@ -1,17 +1,9 @@
 package logbook
 
 import (
-	"cmp"
 	"context"
 	"crypto/rand"
-	"crypto/sha256"
 	"database/sql"
-	"encoding/hex"
-	"errors"
-	"fmt"
-	"path/filepath"
-	"slices"
-	"time"
 )
 
 // The spool of a logbook on a server is a logbook in a folder beside the clips. Each
@@ -22,20 +14,6 @@ import (
 
 // sentKept is the number of sent runs that stay in the spool.
 const sentKept = 50
-
-// openSpool opens the spool, one for each server.
-func (b *Book) openSpool() (err error) {
-	sum := sha256.Sum256([]byte(b.where.String()))
-	b.spool, err = Open(filepath.Join(b.dir, "spool-"+hex.EncodeToString(sum[:4])), "")
-	if err != nil {
-		return err
-	}
-	b.spool.now = func() time.Time { return b.now() }
-	ctx, cancel := patient()
-	defer cancel()
-	_, err = b.spool.db.ExecContext(ctx, "CREATE TABLE IF NOT EXISTS sent (run INTEGER PRIMARY KEY REFERENCES runs (id))")
-	return err
-}
 
 // ownSuffix makes the name of a run differ from the names on other benches, which cannot
 // be asked: 25 bits.
@@ -116,91 +94,4 @@ func (b *Book) inSpool(ctx context.Context, f Filter, away bool) (picked []Summa
 		}
 	}
 	return picked, unsent, nil
-}
-
-// listBoth yields the runs of the spool and of the server as one list. If the server is
-// away, its error comes after the runs of the spool.
-func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error) bool) {
-	away := b.reach(ctx)
-	here, unsent, err := b.inSpool(ctx, f, away != nil)
-	if err != nil {
-		yield(Summary{}, fmt.Errorf("list the spool: %w", err))
-		return
-	}
-	_, written, err := b.spool.written(ctx, "")
-	if err != nil {
-		yield(Summary{}, fmt.Errorf("list the spool: %w", err))
-		return
-	}
-	left := cmp.Or(f.Limit, -1)
-	give := func(s Summary) bool {
-		left--
-		return yield(s, nil) && left != 0
-	}
-	if away == nil {
-		there := f
-		if f.Limit > 0 {
-			there.Limit += len(unsent)
-		}
-		for s, err := range b.list(ctx, there) {
-			if err != nil {
-				away = b.lost(err)
-				break
-			}
-			if _, waits := unsent[s.Run]; waits {
-				continue
-			}
-			for len(here) > 0 && f.before(here[0], s, written) {
-				if !give(here[0]) {
-					return
-				}
-				here = here[1:]
-			}
-			if !give(s) {
-				return
-			}
-		}
-	}
-	for _, s := range here {
-		if !give(s) {
-			return
-		}
-	}
-	if away != nil {
-		yield(Summary{}, away)
-	}
-}
-
-// before reports whether a run that waits in the spool comes before one of the server in
-// the filter's order. In the order of writing, runs written here are compared by the rows
-// of the spool, and a waiting run counts as later than runs written elsewhere.
-func (f Filter) before(waits, there Summary, written map[string]int64) bool {
-	older := waits.Begun.Before(there.Begun)
-	if f.Here {
-		row, here := written[there.Run]
-		older = here && waits.id < row
-	}
-	return older == f.OldestFirst
-}
-
-// loadSpooled reads a run from the spool if the server lacks a part of it or is away;
-// done reports whether it did.
-func (b *Book) loadSpooled(run string) (rec Record, done bool, err error) {
-	ctx, cancel := patient()
-	defer cancel()
-	names, _, err := b.spool.unsent(ctx)
-	if err != nil {
-		return rec, true, err
-	}
-	away := error(nil)
-	if !slices.Contains(names, run) {
-		if away = b.reach(ctx); away == nil {
-			return rec, false, nil
-		}
-	}
-	rec, err = b.spool.Load(run)
-	if errors.Is(err, ErrNoRun) && away != nil {
-		err = away
-	}
-	return rec, true, err
 }

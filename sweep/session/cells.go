@@ -83,11 +83,6 @@ func (t *turning) closeAll(ctx context.Context) error {
 	}
 }
 
-// samples converts seconds to a number of samples.
-func (c *Session) samples(seconds float64) int64 {
-	return int64(seconds * float64(c.setup.Sound.Rate()))
-}
-
 // watch hears one block and closes each cell that can be closed.
 func (t *turning) watch(ctx context.Context, _ jig.Status) (bool, error) {
 	if err := t.close(); err != nil {

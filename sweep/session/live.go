@@ -4,19 +4,12 @@ import (
 	"context"
 	"math"
 
-	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/sweep/stream"
 )
 
 // liveSeconds is the length of a live reading: 25 readings a second.
 const liveSeconds = 0.04
-
-// live is the live reading under way. Its meter is nil unless readings are requested.
-type live struct {
-	meter  *dsp.Meter
-	frames int64
-}
 
 // hearLive adds a block to the live reading and publishes it when it is long enough.
 func (c *Session) hearLive(b audio.Block) {

@@ -171,3 +171,14 @@ func (c *Session) TapeSeconds() float64 {
 	}
 	return c.seconds(c.next - c.first)
 }
+
+// live is the live reading under way. Its meter is nil unless readings are requested.
+type live struct {
+	meter  *dsp.Meter
+	frames int64
+}
+
+// samples converts seconds to a number of samples.
+func (c *Session) samples(seconds float64) int64 {
+	return int64(seconds * float64(c.setup.Sound.Rate()))
+}

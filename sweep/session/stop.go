@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"syscall"
 
 	"headtrue/dsp/audio"
 	"headtrue/jig"
@@ -109,4 +111,31 @@ func PlainEnd(err error) record.End {
 			"the sound came to its end before the job was done")
 	}
 	return end(record.Failed, "see the message; the record is kept", "the run failed: %v", err)
+}
+
+// notSaved returns the Stop for a record or clip that could not be written, or nil if err is
+// nil.
+func notSaved(what string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return &Stop{
+		Outcome: record.NotSaved,
+		Say:     what + " could not be written: " + err.Error(),
+		Do:      WhatToDoUnsaved(err) + "; what was measured before is kept",
+		Cause:   err,
+	}
+}
+
+// WhatToDoUnsaved returns the remedy for a write error, by its cause.
+func WhatToDoUnsaved(err error) string {
+	switch {
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), errors.Is(err, syscall.EFBIG):
+		return "make room on the disk, or name a folder on another with --logbook"
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return "see that this user may write into the folder of the logbook, or name another with --logbook"
+	case errors.Is(err, syscall.EIO):
+		return "save what is on this disk, which fails, and name a folder on another with --logbook"
+	}
+	return "see the message, or name another folder with --logbook"
 }

@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// Figures that no run can have, as a record from elsewhere may hold them, crash no
-// sheet and do not keep it drawing.
+// Impossible figures, which a record from elsewhere may hold, do not crash a sheet or keep it
+// drawing.
 func TestAbsurdFiguresCrashNoSheet(t *testing.T) {
 	for _, x := range []float64{1e308, 1e6, 5e-324} {
 		for _, which := range []string{"step", "all"} {
@@ -16,7 +16,7 @@ func TestAbsurdFiguresCrashNoSheet(t *testing.T) {
 			for i := range entries {
 				if v := reflect.ValueOf(&entries[i]).Elem(); which == "all" || entries[i].Kind == which {
 					absurd(v, x)
-					x = -x // so that ranges run over as well
+					x = -x // so that ranges overflow as well
 				}
 			}
 			began := time.Now()
@@ -35,7 +35,7 @@ func TestAbsurdFiguresCrashNoSheet(t *testing.T) {
 	}
 }
 
-// absurd sets all figures of an entry.
+// absurd sets all figures of an entry to x.
 func absurd(v reflect.Value, x float64) {
 	switch v.Kind() {
 	case reflect.Pointer:

@@ -42,7 +42,7 @@ func statesBlock(p parts) Block {
 	return b
 }
 
-// unknownSD is the standard uncertainty that stands for "not known".
+// unknownSD is the standard deviation that stands for "not known".
 const unknownSD = 1e6
 
 func spread(sd float64, format string) string {
@@ -52,7 +52,7 @@ func spread(sd float64, format string) string {
 	return " ± " + fmt.Sprintf(format, sd)
 }
 
-// estimatesBlock lists the views of the centre.
+// estimatesBlock lists the estimates of the centre.
 func estimatesBlock(p parts) Block {
 	b := Block{Title: "Where the centre lies"}
 	d := p.decision
@@ -80,11 +80,11 @@ func estimatesBlock(p parts) Block {
 	return b
 }
 
-// bandNames are the third octaves of a programme's levels that are shown: every
-// other one of the record's, from the first.
+// bandNames are the third-octave bands shown of a programme: every other one of the record's,
+// from the first.
 var bandNames = [4]string{"4 kHz", "6.3 kHz", "10 kHz", "16 kHz"}
 
-// responseBlock holds levels at a few frequencies before and after.
+// responseBlock holds the levels at a few frequencies before and after.
 func responseBlock(p parts) Block {
 	b := Block{Title: "Response before and after"}
 	found, left := foundOf(p), leftOf(p)

@@ -10,28 +10,28 @@ import (
 	"golang.org/x/image/math/fixed"
 )
 
-// canvas is what a figure is drawn on. Measures are in points, from the lower left corner,
-// y going up.
+// canvas is the surface on which a figure is drawn. Lengths are in points, from the lower left
+// corner, with y upwards.
 type canvas interface {
 	line(s stroke, through ...xy)
 	glyph(shape shape, c color.Color, at xy)
 	// box fills a rectangle with white.
 	box(low, high xy)
-	// text sets words from a place on; upright sets them from bottom to top.
+	// text sets words from a position on; upright sets them from bottom to top.
 	text(c color.Color, at xy, upright bool, words string)
 }
 
-// xy is a place: in the figure's own units, or on a canvas.
+// xy is a position: in the figure's own units, or on a canvas.
 type xy struct{ X, Y float64 }
 
-// stroke is how a line looks.
+// stroke is the style of a line.
 type stroke struct {
 	color  color.Color
 	width  float64
 	dashes []float64 // lengths drawn and left out in turn
 }
 
-// shape is how a measured place looks.
+// shape is the shape of a measured point.
 type shape int
 
 const (
@@ -41,8 +41,8 @@ const (
 	square // not filled
 )
 
-// glyphRadius is half of how large a place is drawn, rimWidth the line of those that are
-// not filled.
+// glyphRadius is half the size of a point, rimWidth the line width of points that are not
+// filled.
 const (
 	glyphRadius = 2.0
 	rimWidth    = 0.5
@@ -51,7 +51,7 @@ const (
 // labelPoints is the size of all text in a figure.
 const labelPoints = 7.0
 
-// labelFont is the font of the figures, which the pages have as well.
+// labelFont is the font of the figures; the pages have it as well.
 var labelFont = sync.OnceValue(func() *sfnt.Font {
 	f, err := sfnt.Parse(liberationsansregular.TTF)
 	if err != nil {
@@ -60,7 +60,7 @@ var labelFont = sync.OnceValue(func() *sfnt.Font {
 	return f
 })
 
-// widthOf is how wide words are in a figure.
+// widthOf is the width of words in a figure.
 func widthOf(words string) float64 {
 	const perPoint = 64
 	f, size := labelFont(), fixed.Int26_6(labelPoints*perPoint)

@@ -10,9 +10,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Compare lays two runs beside each other: what was found and left, the centre,
-// the mount, the settings that differ, and both curves in one plot. It says
-// where two figures mean different things.
+// Compare compares two runs: as found and as left, the centre, the mount, the settings that
+// differ, and both curves in one plot. It warns if two figures mean different things.
 func Compare(a, b []record.Entry) Page {
 	first, second := sortOut(a), sortOut(b)
 	page := Page{Title: "Two runs compared", Run: runOf(first) + " and " + runOf(second)}
@@ -37,7 +36,7 @@ func runOf(p parts) string {
 	return brief(p.start.Run)
 }
 
-// apart says why figures of the two runs cannot be held against each other.
+// apart lists the reasons why figures of the two runs cannot be compared.
 func apart(a, b parts) []string {
 	var reasons []string
 	say := func(format string, args ...any) {
@@ -86,13 +85,13 @@ func kindOf(p parts) string {
 	return "programme"
 }
 
-// oneCount says that the jig's numbers of both runs count from one place.
+// oneCount reports whether the jig's counts of both runs have the same zero.
 func oneCount(a, b parts) bool {
 	return a.found != nil && b.found != nil && a.found.Epoch == b.found.Epoch &&
 		a.found.MicrostepsPerTurn == b.found.MicrostepsPerTurn && a.found.MicrostepsPerTurn != 0
 }
 
-// sideBySide is what both runs say of the same things.
+// sideBySide is the table of the same figures of both runs.
 func sideBySide(a, b parts) *Table {
 	t := &Table{Head: []string{"", "first", "second"}}
 	for _, name := range []string{"date", "unit", "head", "job", "tape", "operator", "heard"} {
@@ -181,8 +180,8 @@ func settingsApart(a, b parts) *Table {
 	return t
 }
 
-// bothCurves lays the second run's curve over the first's: by the jig's count
-// where it holds for both, else as found on as found.
+// bothCurves draws the second run's curve over the first's: by the jig's count if it holds
+// for both, else with as found on as found.
 func bothCurves(a, b parts) *Figure {
 	f := &Figure{x: "screw of the first run, degrees from as found", y: trebleAxis(a), floor: math.Inf(-1),
 		above: &secondAxis{name: "screw of the second run, degrees from as found"}}
@@ -216,7 +215,7 @@ func CompareText(a, b []record.Entry) string {
 	return text
 }
 
-// text is a page's words and its tables of three columns.
+// text is the text of a page, with its tables of three columns.
 func (p Page) text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n  %s\n\n", strings.ToUpper(p.Title), p.Run)

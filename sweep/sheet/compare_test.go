@@ -12,7 +12,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// again is the run on the tone once more, as a later one on the same unit.
+// again is the run on the tone once more, as a later run on the same unit.
 func again(t *testing.T) []record.Entry {
 	entries := filled(t)
 	startOf(entries).Run = "20261201T090000Z"
@@ -86,8 +86,8 @@ func epoch(entries []record.Entry, epoch uint16) []record.Entry {
 	return entries
 }
 
-// The second run began 320 of the 3,200 microsteps of a turn further on: 36
-// degrees. Where the count was lost, nobody knows, and as found lies on as found.
+// The second run began 320 of the 3,200 microsteps of a turn further on: 36 degrees. If the
+// count was lost, the shift is unknown, and as found is drawn on as found.
 func TestCurvesLieOnOneScrewByTheJigsCount(t *testing.T) {
 	first, second := filled(t), again(t)
 	for _, e := range second {

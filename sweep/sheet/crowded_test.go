@@ -8,7 +8,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// crowded is a run of which everything is too long.
+// crowded is a run with all its texts too long.
 func crowded(t testing.TB) []record.Entry {
 	entries := recorded(t, "programme")
 	long := strings.Repeat("a very long text that nobody reads µ′± ", 100)

@@ -7,7 +7,7 @@ import (
 	"strconv"
 )
 
-// Inks. What they tell apart is told by shape and dashes, too.
+// Inks. Shape and dashes show the same distinctions without colour.
 var (
 	ink       = color.RGBA{0x1c, 0x1c, 0x1c, 0xff}
 	pale      = color.RGBA{0x5c, 0x5c, 0x5c, 0xff}
@@ -17,16 +17,15 @@ var (
 	secondRun = color.RGBA{0xb0, 0x56, 0x00, 0xff}
 )
 
-// Measures in a figure, points.
+// Dimensions in a figure, points.
 const (
 	rowHeight  = 9.5 // of a line of text
-	baseline   = 2.3 // of the text above the foot of its row
+	baseline   = 2.3 // of the text, above the foot of its row
 	tickLength = 3.0
 	margin     = 2.0
 )
 
-// drawing is a figure under way: where its data lie on the canvas, and what scale they
-// have.
+// drawing is a figure being drawn: the position of its data on the canvas, and their scale.
 type drawing struct {
 	*Figure
 	canvas
@@ -34,7 +33,7 @@ type drawing struct {
 	x0, x1, y0, y1 float64
 }
 
-// draw draws the figure: names of the places above, the axes with all that is in them, the
+// draw draws the figure: the names of the marks above, the axes with their contents, the
 // legend below.
 func (f *Figure) draw(c canvas, width, height float64) {
 	d := &drawing{Figure: f, canvas: c}
@@ -67,7 +66,7 @@ func (f *Figure) draw(c canvas, width, height float64) {
 	d.drawLegend(width)
 }
 
-// at is where a place of the data lies on the canvas.
+// at is the position of a data point on the canvas.
 func (d *drawing) at(p xy) xy {
 	return xy{d.toX(p.X), d.low.Y + (p.Y-d.y0)/(d.y1-d.y0)*(d.high.Y-d.low.Y)}
 }
@@ -148,8 +147,8 @@ func (k markKind) style() stroke {
 	return stroke{color: ink, width: 0.8, dashes: []float64{5, 3}}
 }
 
-// placed is a mark whose name stands in a row above the plot, the lowest being
-// 0, from some way left of the mark on.
+// placed is a mark with its name in a row above the plot; row 0 is the lowest. left is where
+// the name begins.
 type placed struct {
 	mark
 	row  int
@@ -160,8 +159,8 @@ type placed struct {
 func (d *drawing) place() (list []placed, rows int) {
 	marks := slices.Clone(d.marks)
 	slices.SortStableFunc(marks, func(a, b mark) int { return int(a.kind) - int(b.kind) })
-	slices.Reverse(marks)   // the optimum first: it stands lowest
-	var ends [][][2]float64 // by row, what is taken
+	slices.Reverse(marks)   // the optimum first: it gets the lowest row
+	var ends [][][2]float64 // occupied ranges, by row
 	for _, m := range marks {
 		width := widthOf(m.label)
 		x := d.toX(m.deg)
@@ -192,7 +191,7 @@ func (d *drawing) drawMarks(list []placed, above float64) {
 	}
 }
 
-// write sets words from x on, a row high; they hide the lines that pass them.
+// write sets words from x on, one row high; they hide the lines behind them.
 func (d *drawing) write(c color.Color, foot xy, words string) {
 	d.box(xy{foot.X - 1, foot.Y}, xy{foot.X + widthOf(words) + 1, foot.Y + rowHeight})
 	d.text(c, xy{foot.X, foot.Y + baseline}, false, words)
@@ -210,7 +209,7 @@ func (d *drawing) drawSecondAxis() {
 	d.write(secondRun, xy{(d.low.X + d.high.X - widthOf(d.above.name)) / 2, d.high.Y + tickLength + rowHeight}, d.above.name)
 }
 
-// drawLegend names lines and places in one row, those that are there.
+// drawLegend names the lines and points that are present, in one row.
 func (d *drawing) drawLegend(width float64) {
 	const sample, gap = 16.0, 4.0
 	type entry struct {
@@ -244,13 +243,13 @@ func (d *drawing) drawLegend(width float64) {
 	}
 }
 
-// tick is a value that an axis names.
+// tick is a labelled value of an axis.
 type tick struct {
 	value float64
 	label string
 }
 
-// ticks are about so many values at round numbers.
+// ticks are about the given number of values, at round numbers.
 func ticks(low, high float64, about int) []tick {
 	step := stepOf(high-low, about)
 	decimals := max(0, int(-math.Floor(math.Log10(step))))

@@ -12,7 +12,7 @@ import (
 
 const notGiven = "–"
 
-// facts is the heading: what a workshop files a job under.
+// facts is the heading: the facts under which a workshop files a job.
 func facts(p parts) []Fact {
 	var s record.Start
 	if p.start != nil {
@@ -105,7 +105,7 @@ func soundOf(s record.Start) string {
 	return s.Audio
 }
 
-// heardOf says whether a tone or a programme was heard.
+// heardOf reports whether a tone or a programme was heard.
 func heardOf(p parts) string {
 	r := foundOf(p)
 	switch {
@@ -138,7 +138,7 @@ func leftOf(p parts) *record.Reading {
 	return p.left.Verified
 }
 
-// tiltAt is the tilt at a place of the screw against the optimum, by the gearing.
+// tiltAt is the tilt at an angle of the screw, relative to the optimum, by the gearing.
 func tiltAt(d *record.Decision, deg float64) float64 {
 	return (deg - d.Optimum.Deg) * d.GearingArcminPerTurn / 360
 }
@@ -155,7 +155,7 @@ func signed(v float64, decimals int) string {
 	return s
 }
 
-// tilts are as found and as left against the optimum, empty where not known.
+// tilts are as found and as left relative to the optimum, empty if not known.
 func tilts(p parts) (found, left, change string) {
 	d := p.decision
 	found, left, change = notGiven, notGiven, notGiven
@@ -171,7 +171,7 @@ func tilts(p parts) (found, left, change string) {
 	}
 	if p.left != nil {
 		stands, sd := tiltAt(d, p.left.ScrewDeg)-p.left.BladeTiltArcmin, d.Optimum.SDArcmin
-		if p.left.OffArcmin != nil { // it was heard there
+		if p.left.OffArcmin != nil { // it was measured there
 			stands, sd = *p.left.OffArcmin, math.Hypot(sd, p.left.OffSDArcmin)
 		}
 		left = fmt.Sprintf("%s ± %.2f", signed(stands, 2), sd)

@@ -7,36 +7,35 @@ import (
 	"strings"
 )
 
-// Figure is a plot over the angle of the screw, as data: what is drawn where,
-// and how the axes are called. draw.go draws it, for every kind of page alike.
+// Figure is a plot over the angle of the screw, as data: what is drawn at which position, and
+// the names of the axes. draw.go draws it, for every kind of page alike.
 type Figure struct {
 	x, y   string // names of the axes, with units
 	lines  []line
 	points []points
 	marks  []mark
 	above  *secondAxis
-	floor  float64 // what lies lower is drawn here
-	cutOff bool    // something does
+	floor  float64 // lower values are drawn here
+	cutOff bool    // there are lower values
 	note   string
 }
 
-// line is a curve; second says that it belongs to the second of two runs.
+// line is a curve; second means that it belongs to the second of two runs.
 type line struct {
 	name   string
 	second bool
 	xys    []xy
 }
 
-// points are measured places that look alike.
+// points are measured positions that look alike.
 type points struct {
 	name         string
-	second, away bool // away: arrived from the other side than home
+	second, away bool // away: arrived from the side opposite to home
 	xys          []xy
-	sds          []float64 // one standard uncertainty, zero where not drawn
+	sds          []float64 // one standard deviation; zero if not drawn
 }
 
-// add takes a place in. What was heard while turning has no bars: there are too
-// many of them.
+// add adds a point. Points heard while turning get no bars: there are too many of them.
 func (s *points) add(x, y, sd float64, turning bool) {
 	if turning || sd >= unknownSD {
 		sd = 0
@@ -45,8 +44,8 @@ func (s *points) add(x, y, sd float64, turning bool) {
 	s.sds = append(s.sds, sd)
 }
 
-// secondAxis is the screw of a second run, above the plot: its angle is that of
-// the first less shift.
+// secondAxis is the screw of a second run, above the plot: its angle is the angle of the
+// first less shift.
 type secondAxis struct {
 	name  string
 	shift float64
@@ -54,7 +53,7 @@ type secondAxis struct {
 
 const screwAxis = "screw, degrees from as found"
 
-// trebleFigure is the treble over the screw with what was made of it.
+// trebleFigure is the treble over the screw, with the results derived from it.
 func trebleFigure(p parts) *Figure {
 	f := &Figure{x: screwAxis, y: trebleAxis(p), marks: marksOf(p.decision), floor: math.Inf(-1)}
 	f.addTreble(p, "", 0, false)
@@ -69,8 +68,7 @@ func trebleAxis(p parts) string {
 	return "treble, dB"
 }
 
-// addTreble adds the curve and the measured places of a run, its screw moved by
-// shift.
+// addTreble adds the curve and the measured points of a run, with its screw moved by shift.
 func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
 	home := points{name: of + "from home", second: second}
 	away := points{name: of + "from away", second: second, away: true}
@@ -92,7 +90,7 @@ func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
 	f.lines = append(f.lines, fit)
 }
 
-// cut raises what lies too far below the top to tell something.
+// cut raises the values that are too far below the top to be useful.
 func (f *Figure) cut() {
 	top := math.Inf(-1)
 	for _, set := range f.points {
@@ -120,7 +118,7 @@ func (f *Figure) cut() {
 	f.tellBars()
 }
 
-// tellBars says what the bars are, where there are any.
+// tellBars explains the bars if there are any.
 func (f *Figure) tellBars() {
 	for _, set := range f.points {
 		for _, sd := range set.sds {
@@ -132,8 +130,7 @@ func (f *Figure) tellBars() {
 	}
 }
 
-// delayFigure is the delay over the screw, with the line that gearing and delay
-// zero make.
+// delayFigure is the delay over the screw, with the line given by gearing and delay zero.
 func delayFigure(p parts) *Figure {
 	f := &Figure{x: screwAxis, y: "delay, µs", floor: math.Inf(-1)}
 	at, usPerDeg, ok := delayLine(p)
@@ -173,8 +170,8 @@ func delayFigure(p parts) *Figure {
 	return f
 }
 
-// delayLine is the delay at zero degrees and its change a degree: the fixed
-// delay that the run was told of at delay zero, and the gearing from there on.
+// delayLine is the delay at zero degrees and its change per degree: it passes through the
+// given fixed delay at delay zero, with the slope of the gearing.
 func delayLine(p parts) (at, usPerDeg float64, ok bool) {
 	d := p.decision
 	if d == nil || !d.DelayZero.OK || p.start == nil {
@@ -193,7 +190,7 @@ func delayLine(p parts) (at, usPerDeg float64, ok bool) {
 	return fixed - usPerDeg*d.DelayZero.Deg, usPerDeg, usPerDeg != 0
 }
 
-// extent is the range of all that is drawn, with something around it.
+// extent is the range of everything that is drawn, with a margin.
 func (f *Figure) extent() (x0, x1, y0, y1 float64) {
 	x0, x1, y0, y1 = math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	widen := func(xys []xy) {
@@ -223,7 +220,7 @@ func (f *Figure) extent() (x0, x1, y0, y1 float64) {
 	return x0, x1, y0, y1
 }
 
-// stepOf is a round step that divides a range into about so many parts.
+// stepOf is a round step that divides a range into about the given number of parts.
 func stepOf(width float64, parts int) float64 {
 	rough := width / float64(parts)
 	power := math.Pow(10, math.Floor(math.Log10(rough)))

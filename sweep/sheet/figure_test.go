@@ -7,9 +7,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// With the delay 100 us at zero degrees and 2 us less a degree, the line is just
-// that; a tone's places are moved by whole periods, and by no more than half a
-// one from it.
+// With a delay of 100 us at zero degrees and 2 us less per degree, the line has these values;
+// the points of a tone are shifted by whole periods to within half a period of it.
 func TestTheDelayLineIsWhereTheDelaysAre(t *testing.T) {
 	p := sortOut(run())
 	p.decision.DelayZero = record.Estimate{Deg: 50, OK: true}
@@ -40,7 +39,7 @@ func TestTheDelayLineIsWhereTheDelaysAre(t *testing.T) {
 		r.DelayPeriodUS, r.DelayUS = 80, math.Remainder(r.DelayUS, 80)
 		r.TiltArcmin = r.DelayUS / 5.5
 	}
-	// What lies more than half the width of the dull edges beyond them is left out.
+	// Points more than half the width of the dull edges beyond them are left out.
 	if most, places := far(delayFigure(p)); most > 1e-9 || places != 12 {
 		t.Errorf("on a tone: %d places, up to %g us off", places, most)
 	}

@@ -17,8 +17,8 @@ var pageTemplate = sync.OnceValue(func() *template.Template {
 	}).Parse(pageHTML))
 })
 
-// HTML draws the page as one file: no script, nothing from outside but the
-// sound beside it. It prints on one sheet of A4.
+// HTML draws the page as one file: no script, and nothing external but the sound beside it.
+// It prints on one sheet of A4.
 func (p Page) HTML() ([]byte, error) {
 	var out bytes.Buffer
 	err := pageTemplate().Execute(&out, p)
@@ -31,14 +31,14 @@ func svgOf(b Block, blocks int) template.HTML {
 	if blocks > 1 {
 		width, height = 262, 168
 	}
-	return template.HTML(svgFigure(b.Figure, b.Title, width, height)) // which has escaped all words
+	return template.HTML(svgFigure(b.Figure, b.Title, width, height)) // all words are escaped
 }
 
-// crowdedAt is how many characters of verdict, limits and notes still print on
-// one sheet of A4 in letters of the usual size.
+// crowdedAt is the number of characters of verdict, limits and notes that still print on one
+// sheet of A4 in letters of the usual size.
 const crowdedAt = 1500
 
-// Crowded says that the page prints in smaller letters.
+// Crowded reports whether the page prints in smaller letters.
 func (p Page) Crowded() bool {
 	n := 0
 	for _, s := range p.Lead {

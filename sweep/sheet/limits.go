@@ -7,7 +7,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// limits says what the figures do not say.
+// limits lists what the figures do not show.
 func limits(p parts) []string {
 	var list []string
 	say := func(format string, args ...any) {
@@ -53,8 +53,8 @@ func limits(p parts) []string {
 	return list
 }
 
-// doubts are the lines of the ready step that did not pass, in one sentence
-// each for what was doubtful and what could not be told.
+// doubts are the ready checks that did not pass: one sentence for the doubtful ones, and one
+// for those without a result.
 func doubts(p parts) []string {
 	if p.checks == nil {
 		return nil

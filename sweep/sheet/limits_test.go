@@ -8,8 +8,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// What a second source means depends on how the run ended: settled by the treble, or
-// in doubt.
+// The meaning of a second source depends on how the run ended: settled by the treble, or in
+// doubt.
 func TestWhatASecondSourceMeansFollowsTheOutcome(t *testing.T) {
 	for outcome, want := range map[record.Outcome]string{record.Aligned: "its treble set the head", record.Disagree: "prove it on a tone"} {
 		list := limits(parts{decision: &record.Decision{SecondSourceSigmas: 3, SecondSourceHeard: true}, end: &record.End{Outcome: outcome}})
@@ -19,7 +19,7 @@ func TestWhatASecondSourceMeansFollowsTheOutcome(t *testing.T) {
 	}
 }
 
-// The page tells of a second source where the run did, however plainly it showed.
+// The page reports a second source only if the run did, however large its effect.
 func TestASecondSourceIsToldWhereItWasHeard(t *testing.T) {
 	for _, heard := range []bool{true, false} {
 		list := limits(parts{decision: &record.Decision{SecondSourceSigmas: 3, SecondSourceHeard: heard}})

@@ -9,65 +9,63 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Job is what the page of a run is made from: its record, the runs that have
-// listened to its as left again since (oldest first), and what there is to
-// listen to.
+// Job is the source of a run's page: its record, the later proofs of its as left (oldest
+// first), and the sound.
 type Job struct {
 	Entries []record.Entry
 	Proofs  [][]record.Entry
 	Listen  Listen
 }
 
-// Listen names the sound beside a page: where it lies as seen from the page,
-// empty where there is none, and what was done to it.
+// Listen names the sound beside a page: its path relative to the page, empty if there is none,
+// and how it was processed.
 type Listen struct {
 	Before, After string
 	Said          string
 }
 
-// Page is what one sheet of paper shows, in the order in which it shows it.
-// HTML, PDF and Text draw the same page.
+// Page is the content of one sheet of paper, in order. HTML, PDF and Text draw the same page.
 type Page struct {
-	Title string // what kind of sheet
-	Run   string // of which run or runs
+	Title string // kind of sheet
+	Run   string // name of the run or runs
 	At    time.Time
 	Facts []Fact
-	Lead  []string  // in plain words; the first sentence stands out
-	Rows  [][]Block // one or two beside each other
-	Small Fact      // what only few will read, as one paragraph
+	Lead  []string  // in plain words; the first sentence is emphasised
+	Rows  [][]Block // one block, or two beside each other
+	Small Fact      // details for few readers, as one paragraph
 }
 
 // Fact is a name and its value.
 type Fact struct{ Name, Value string }
 
-// Block is a piece of a page. Those of its fields are shown that are set.
+// Block is a piece of a page. Only the fields that are set are shown.
 type Block struct {
 	Title  string
 	Table  *Table
 	Figure *Figure
 	Items  []string
-	Clips  []Fact // what it is, and where it lies
+	Clips  []Fact // name and path
 	Note   string
 }
 
-// FigureNote is what must be known to read the figure.
+// FigureNote is the note needed to read the figure.
 func (b Block) FigureNote() string { return b.Figure.note }
 
-// Table has a head and rows of the same length; all but the first column are
-// set to the right.
+// Table has a head and rows of the same length; all columns but the first are aligned to the
+// right.
 type Table struct {
 	Head []string
 	Rows [][]string
 }
 
-// uneven says that the first of two blocks takes two thirds of the row.
+// uneven reports whether the first of two blocks takes two thirds of the row.
 func uneven(row []Block) bool {
 	a, b := row[0].Table, row[1].Table
 	return a != nil && len(a.Head) > 4 && (b == nil || len(b.Head) < 4)
 }
 
-// What a page takes of texts that people or a run have written, in characters:
-// it is one sheet of paper whatever they are.
+// Limits, in characters, of the texts that people or a run have written: the page stays one
+// sheet of paper for any text.
 const (
 	factLength    = 60
 	leadLength    = 560
@@ -98,7 +96,7 @@ func NewPage(j Job) Page {
 	return page
 }
 
-// lead is the verdict, cut where a run has said too much.
+// lead is the verdict, cut if it is too long.
 func lead(p parts) []string {
 	said := stated(p)
 	if d := p.decision; d != nil {
@@ -112,7 +110,7 @@ func lead(p parts) []string {
 	return within(append(said, howFar(p)...), leadLength)
 }
 
-// missing names what a whole run would have left behind.
+// missing names the parts of a complete run that the record lacks.
 func missing(p parts) []string {
 	var lacks []string
 	for _, part := range []struct {
@@ -135,7 +133,7 @@ func missing(p parts) []string {
 	return []string{"Missing in the record: " + strings.Join(lacks, ", ") + "."}
 }
 
-// remarks are the notes of persons, the proofs since, and the sound.
+// remarks are the notes of persons, the later proofs, and the sound.
 func remarks(p parts, j Job) Block {
 	b := Block{Title: "Notes, proofs, sound"}
 	for _, n := range p.notes[:min(len(p.notes), notesShown)] {
@@ -167,7 +165,7 @@ func remarks(p parts, j Job) Block {
 	return b
 }
 
-// proofLine says what a later run heard of the place that was left.
+// proofLine is what a later run measured of as left.
 func proofLine(p parts) string {
 	run, r := runOf(p), leftOf(p)
 	if r == nil {
@@ -179,7 +177,7 @@ func proofLine(p parts) string {
 	return fmt.Sprintf("Proof %s: treble %+.2f dB, delay %+.1f µs, tilt by the delay %+.1f′.", run, r.TrebleDB, r.DelayUS, r.TiltArcmin)
 }
 
-// settingsOf lists the settings of the run that say something.
+// settingsOf lists the settings of the run that are not empty.
 func settingsOf(p parts) string {
 	if p.start == nil {
 		return "not recorded"
@@ -208,14 +206,14 @@ func within(sentences []string, most int) []string {
 	return sentences
 }
 
-// shorten cuts a text to so many characters, and says so in words.
+// shorten cuts a text to a number of characters and adds a note in words.
 func shorten(text string, most int) string { return cutTo(text, most, shortened) }
 
-// brief does so for a name, where there is room for dots only.
+// brief is shorten for a name, with dots instead of the note.
 func brief(text string) string { return cutTo(text, factLength, "…") }
 
-// cutTo makes one line of a text. Characters that no printed page has become a
-// question mark, so that both kinds of page show the same.
+// cutTo makes one line of a text. Characters that no printed page has become a question mark,
+// so that both kinds of page show the same.
 func cutTo(text string, most int, end string) string {
 	runes := []rune(strings.Join(strings.Fields(strings.Map(printable, text)), " "))
 	if len(runes) <= most {

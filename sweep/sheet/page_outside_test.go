@@ -17,9 +17,9 @@ import (
 	"testing"
 )
 
-// These tests look at the PDF with the programs of poppler-utils.
+// These tests check the PDF with the programs of poppler-utils.
 
-// pdfOf writes the page into a file.
+// pdfOf writes the page to a file.
 func pdfOf(t *testing.T, p Page) string {
 	t.Helper()
 	text, err := p.PDF()
@@ -57,7 +57,7 @@ func TestThePDFCanBeReadAgain(t *testing.T) {
 	}
 }
 
-// One sheet of A4, and all words on it, of whatever run; the fonts within.
+// The PDF of any run is one sheet of A4 with all words on it and the fonts embedded.
 func TestThePDFIsOneSheet(t *testing.T) {
 	long := crowded(t)
 	for name, page := range map[string]Page{
@@ -97,24 +97,24 @@ func TestThePDFIsOneSheet(t *testing.T) {
 	}
 }
 
-// box is a word and where it stands, in points from the upper left corner.
-type box struct {
+// printedWord is a word and its position, in points from the upper left corner.
+type printedWord struct {
 	text           string
 	x0, y0, x1, y1 float64
 }
 
-func (b box) middle() float64 { return (b.x0 + b.x1) / 2 }
+func (b printedWord) middle() float64 { return (b.x0 + b.x1) / 2 }
 
-func boxesOf(t *testing.T, path string) []box {
+func boxesOf(t *testing.T, path string) []printedWord {
 	t.Helper()
 	pattern := regexp.MustCompile(`<word xMin="([\d.-]+)" yMin="([\d.-]+)" xMax="([\d.-]+)" yMax="([\d.-]+)">(.*)</word>`)
-	var list []box
+	var list []printedWord
 	for _, m := range pattern.FindAllStringSubmatch(poppler(t, "pdftotext", "-bbox", path, "-"), -1) {
 		var v [4]float64
 		for i := range v {
 			v[i], _ = strconv.ParseFloat(m[i+1], 64)
 		}
-		list = append(list, box{m[5], v[0], v[1], v[2], v[3]})
+		list = append(list, printedWord{m[5], v[0], v[1], v[2], v[3]})
 	}
 	if list == nil {
 		t.Fatal("no words found")
@@ -122,19 +122,19 @@ func boxesOf(t *testing.T, path string) []box {
 	return list
 }
 
-// The line of the optimum stands where the numbers along the axis say, as it is
-// printed in black and white, and so do the dull edges in their dots.
+// In a black-and-white print, the line of the optimum is at its place on the axis, and so are
+// the dotted lines of the dull edges.
 func TestLinesStandWhereTheAxisSays(t *testing.T) {
 	path := pdfOf(t, NewPage(Job{Entries: filled(t)}))
 	words := boxesOf(t, path)
-	find := func(text string, below float64) box {
+	find := func(text string, below float64) printedWord {
 		for _, w := range words {
 			if w.text == text && w.y0 > below {
 				return w
 			}
 		}
 		t.Fatalf("no %q below %g points", text, below)
-		return box{}
+		return printedWord{}
 	}
 	top := find("OPTIMUM", 0)
 	left := find("-100", top.y1)
@@ -166,7 +166,7 @@ func printed(t *testing.T, path string) *image.Gray {
 	return page
 }
 
-// darkShare is how much of a vertical line is dark, within half a point of it.
+// darkShare is the dark share of a vertical line, within half a point of it.
 func darkShare(page *image.Gray, x, y0, y1 float64) float64 {
 	const dots = dotsPerInch / 72.0
 	dark, rows := 0, 0

@@ -15,8 +15,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// recorded is the record of a run on the virtual bench, its numbers rounded to
-// four decimals: align --virtual --seed 3, with --tone 10000 and without.
+// recorded is the record of a run on the virtual bench, with its numbers rounded to four
+// decimals: align --virtual --seed 3, with --tone 10000 and without.
 func recorded(t testing.TB, name string) []record.Entry {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join("testdata", name+".jsonl"))
@@ -34,14 +34,14 @@ func recorded(t testing.TB, name string) []record.Entry {
 	return entries
 }
 
-// startOf gives a record a start of its own to change.
+// startOf gives a record its own start entry, which a test can change.
 func startOf(entries []record.Entry) *record.Start {
 	s := *entries[0].Start
 	entries[0].Start = &s
 	return &s
 }
 
-// filled is a run on the tone with all that a workshop can write on it.
+// filled is a run on the tone with everything that a workshop can write on it.
 func filled(t testing.TB) []record.Entry {
 	entries := recorded(t, "tone")
 	degrees, percent := 21.5, 45.0
@@ -63,15 +63,15 @@ func htmlOf(t testing.TB, p Page) string {
 
 var tags = regexp.MustCompile(`(?s)<style>.*?</style>|<[^>]*>`)
 
-// wordsOf are the words that a browser shows.
+// wordsOf are the words shown by a browser.
 func wordsOf(t testing.TB, p Page) string {
 	plain := html.UnescapeString(tags.ReplaceAllString(htmlOf(t, p), " "))
 	return strings.Join(strings.Fields(plain), " ")
 }
 
-// The figures are worked out by hand from the record: as found 6.6950 degrees
-// and the optimum -41.5095, at 148.2237' a turn, are 19.85' apart, with 0.4992'
-// and 0.2773' of uncertainty; treble -18.5830 and -8.8827 dB.
+// The figures are computed by hand from the record: as found 6.6950 degrees and the optimum
+// -41.5095, at 148.2237' a turn, differ by 19.85', with uncertainties of 0.4992' and 0.2773';
+// treble -18.5830 and -8.8827 dB.
 var saidOfTheTone = []string{
 	"Job sheet: align", "20261127T182040Z", "unit D-104", "head replay", "date 2026-11-27 18:20 UTC", "job J-2041", "tape A7",
 	"operator ny", "air 21.5 °C, 45 % humidity, by hand", "jig virtual, firmware bench 2, link 1.1",
@@ -107,7 +107,7 @@ func TestAProgrammeTellsItsBandsAndThatTheyMove(t *testing.T) {
 	}
 }
 
-// What people write is shown, and never becomes part of the page.
+// As left on the page is the tilt that was heard there, if the record has it.
 func TestAsLeftIsWhatWasHeardThere(t *testing.T) {
 	entries := recorded(t, "tone")
 	i := slices.IndexFunc(entries, func(e record.Entry) bool { return e.Left != nil })
@@ -144,7 +144,7 @@ func TestWhatPeopleWriteIsEscaped(t *testing.T) {
 	}
 }
 
-// Nothing is fetched from outside.
+// The page loads nothing external.
 func TestThePageStandsAlone(t *testing.T) {
 	text := htmlOf(t, NewPage(Job{Entries: filled(t), Listen: Listen{Before: "a-before.wav", After: "a-after.wav"}}))
 	text = strings.NewReplacer("http://www.w3.org/2000/svg", "", "http://www.w3.org/1999/xlink", "").Replace(text) // names, not addresses
@@ -161,8 +161,8 @@ func TestThePageStandsAlone(t *testing.T) {
 	}
 }
 
-// A run can end anywhere: there is a sheet of what there is, and it says what
-// is missing.
+// A run can end anywhere: the sheet shows the parts that are there and names those that are
+// missing.
 func TestASheetOfEveryBeginningOfARun(t *testing.T) {
 	entries := filled(t)
 	for n := range entries {
@@ -214,7 +214,7 @@ func TestProofsAreListed(t *testing.T) {
 	}
 }
 
-// What hangs on the order of a map would differ in one of a few pages.
+// Content that depends on the order of a map would differ in one of several pages.
 func TestTheSamePageIsTheSamePDF(t *testing.T) {
 	first, err := NewPage(Job{Entries: filled(t)}).PDF()
 	if err != nil {

@@ -10,7 +10,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 )
 
-// Measures of the page, in points: A4 and what lies on it.
+// Dimensions of the A4 page and its parts, in points.
 const (
 	pdfFont                 = "sans"
 	pdfWidth, pdfHeight     = 595.28, 841.89
@@ -22,11 +22,11 @@ const (
 	leastFigure, mostFigure = 128.0, 280.0
 	figureStep              = 2.0
 	leastScale              = 0.55
-	leading                 = 1.26 // line height against the size of the letters
+	leading                 = 1.26 // ratio of line height to letter size
 )
 
-// PDF draws the page on one sheet of A4, its fonts within. Figures take the room
-// that the words leave; where that is too little, all letters become smaller.
+// PDF draws the page on one sheet of A4, with its fonts embedded. Figures take the room that
+// the words leave; if that is too little, all letters become smaller.
 func (p Page) PDF() ([]byte, error) {
 	trial := newPDFPage()
 	for trial.lay(p, leastFigure, false) > pdfInnerHeight && trial.scale > leastScale {
@@ -50,10 +50,10 @@ func (p Page) PDF() ([]byte, error) {
 	return out.Bytes(), err
 }
 
-// pdfPage is a page in work.
+// pdfPage is a page being drawn.
 type pdfPage struct {
 	*fpdf.Fpdf
-	scale float64 // of all letters
+	scale float64 // scale of all letters
 }
 
 func newPDFPage() *pdfPage {

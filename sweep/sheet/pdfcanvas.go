@@ -6,11 +6,11 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 )
 
-// pdfCanvas draws figures on a page of a PDF, as lines and text, from a place on the page
-// on. The page's own fonts are used, of which the figures' is one.
+// pdfCanvas draws figures on a page of a PDF, as lines and text. It uses the page's own
+// fonts; the font of the figures is one of them.
 type pdfCanvas struct {
 	pdf        *fpdf.Fpdf
-	left, foot float64 // the figure's lower left corner, from the upper left one of the page
+	left, foot float64 // the figure's lower left corner, measured from the page's upper left corner
 }
 
 func (c *pdfCanvas) at(p xy) (x, y float64) { return c.left + p.X, c.foot - p.Y }

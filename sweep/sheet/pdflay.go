@@ -1,7 +1,7 @@
 package sheet
 
-// lay sets the whole page, its figures so high, and returns the height it took.
-// A trial leaves the figures' room empty.
+// lay sets the whole page, with figures of the given height, and returns the height used. A
+// trial leaves the figures' room empty.
 func (d *pdfPage) lay(p Page, figureHeight float64, forGood bool) float64 {
 	y := pdfMargin
 	d.font("B", 15, ink)
@@ -54,8 +54,8 @@ func (d *pdfPage) lead(sentences []string, top float64) float64 {
 	return y - top + 1
 }
 
-// row sets blocks beside each other. What has a table of few columns beside one
-// of many is the narrower.
+// row sets blocks beside each other. A block with a table of few columns is narrower than a
+// block with many.
 func (d *pdfPage) row(blocks []Block, top, figureHeight float64, forGood bool) float64 {
 	widths := []float64{pdfInner}
 	if len(blocks) == 2 {
@@ -103,8 +103,8 @@ func (d *pdfPage) block(b Block, x, top, width, figureHeight float64, forGood bo
 	return y - top
 }
 
-// table sets the first column to the left and the others to the right, as wide
-// as their share.
+// table aligns the first column to the left and the others to the right, each as wide as its
+// share.
 func (d *pdfPage) table(t Table, x, top, width float64) float64 {
 	line := textSize * d.scale * 1.38
 	first := width * t.firstShare()
@@ -131,7 +131,7 @@ func (d *pdfPage) table(t Table, x, top, width float64) float64 {
 	return y - top - textSize*d.scale + 3
 }
 
-// firstShare is how much of the width the first column takes.
+// firstShare is the first column's share of the width.
 func (t Table) firstShare() float64 {
 	switch n := len(t.Head); {
 	case n > 6:

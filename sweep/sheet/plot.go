@@ -13,12 +13,11 @@ const (
 	plotHeight = 16
 	axisWidth  = 8 // columns left of the plot, for the levels
 	plotWidth  = Width - axisWidth - 1
-	plotDB     = 40 // at most: the nulls of a tone lie far below what tells something
+	plotDB     = 40 // at most: the nulls of a tone lie far below the useful range
 )
 
-// Plot draws the treble level over the screw: the measured places, the fitted
-// curve, and below it where the dull edges, the midpoint and the optimum lie.
-// The decision may be nil.
+// Plot draws the treble level over the screw: the measured points, the fitted curve, and below
+// them the dull edges, the midpoint and the optimum. The decision may be nil.
 func Plot(steps []record.Step, d *record.Decision) string {
 	g := newGrid(steps, d)
 	if d != nil {
@@ -57,12 +56,12 @@ func Plot(steps []record.Step, d *record.Decision) string {
 
 func hasEdges(d *record.Decision) bool { return d.LowEdgeDeg < d.HighEdgeDeg }
 
-// grid is the plot's field of characters and its scales.
+// grid is the characters of the plot, with its scales.
 type grid struct {
 	cells       [plotHeight][plotWidth]rune
 	x0, x1      float64 // degrees at the first and last column
 	bottom, top float64 // dB
-	cutOff      bool    // something lies lower; it is drawn in the lowest row
+	cutOff      bool    // lower values are drawn in the lowest row
 }
 
 func newGrid(steps []record.Step, d *record.Decision) *grid {
@@ -101,7 +100,7 @@ func newGrid(steps []record.Step, d *record.Decision) *grid {
 	return g
 }
 
-// column is where an angle lies; ok is false outside the plot.
+// column is the column of an angle; ok is false outside the plot.
 func (g *grid) column(deg float64) (col int, ok bool) {
 	col = int(math.Round((deg - g.x0) / (g.x1 - g.x0) * (plotWidth - 1)))
 	return col, col >= 0 && col < plotWidth
@@ -147,7 +146,7 @@ func (g *grid) text() string {
 	return b.String()
 }
 
-// mark is a place of the screw to point at.
+// mark is an angle of the screw to point at.
 type mark struct {
 	deg   float64
 	label string
@@ -182,8 +181,8 @@ func marksOf(d *record.Decision) []mark {
 	return marks
 }
 
-// markers sets the marks below the axis, each in the first row where it does
-// not touch another.
+// markers sets the marks below the axis, each in the first row where it does not touch
+// another.
 func (g *grid) markers(marks []mark) string {
 	sort.SliceStable(marks, func(i, j int) bool { return marks[i].deg < marks[j].deg })
 	var rows [][]rune

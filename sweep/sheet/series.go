@@ -7,9 +7,9 @@ import (
 	"strings"
 )
 
-// Series is a row of values over time, or over their number, to be drawn in text: X
-// rises; Marked are drawn as X instead of o. Levels are level lines with a name;
-// Curve, where there is one, is drawn where it is a number. Events are places in X.
+// Series is a row of values over time, or over their number, drawn as text. X rises; Marked
+// values are drawn as X instead of o. Levels are named horizontal lines. Curve, if there is
+// one, is drawn wherever it is a number. Events are positions in X.
 type Series struct {
 	X, Y   []float64
 	Marked []bool
@@ -18,13 +18,13 @@ type Series struct {
 	Events []float64
 }
 
-// Level is a level line of a series.
+// Level is a horizontal line of a series.
 type Level struct {
 	Name string
 	At   float64
 }
 
-// A series fills a terminal of 80 columns: the scale, a border, the points.
+// Layout for a terminal of 80 columns: the scale, a border, the points.
 const (
 	seriesColumns = 66
 	seriesRows    = 17
@@ -89,7 +89,7 @@ func (s Series) Text() string {
 	return b.String()
 }
 
-// span is the range of all that is drawn, a little widened where it is nothing.
+// span is the range of everything that is drawn, widened if it is empty.
 func (s Series) span() (low, high float64) {
 	low, high = slices.Min(s.Y), slices.Max(s.Y)
 	for _, l := range s.Levels {

@@ -12,7 +12,7 @@ func TestASeriesIsDrawnWhereItsValuesAre(t *testing.T) {
 	if len(rows) != seriesRows {
 		t.Fatalf("%d rows, want %d", len(rows), seriesRows)
 	}
-	const border = 14 // the scale and what parts it from the points
+	const border = 14 // the scale and the border before the points
 	top, middle, bottom := rows[0], rows[seriesRows/2], rows[seriesRows-1]
 	if len(top) != border+seriesColumns || !strings.HasSuffix(top, "X") || !strings.HasPrefix(top, "           1 |") {
 		t.Errorf("the last and highest point is not at the upper right: %q", top)

@@ -1,11 +1,11 @@
-// Package sheet turns the record of a run into a job sheet: what was asked,
-// the table of steps, the curve, and the verdict in plain words, as text for a
-// terminal 80 columns wide, readable without colour. For paper there is a Page,
-// one sheet of A4 that HTML and PDF draw alike; it can also compare two runs.
+// Package sheet turns the record of a run into a job sheet: the request, the table of steps,
+// the curve, and the verdict in plain words, as text for a terminal 80 columns wide, readable
+// without colour. For paper there is a Page, one sheet of A4 that HTML and PDF draw alike; it
+// can also compare two runs.
 //
-// It is pure: record entries in, text out. It measures and decides nothing;
-// every number it shows stands in the record, or is the difference of two that
-// do, as tilt where the record has the angle of the screw and the gearing.
+// The package is pure: record entries in, text out. It measures and decides nothing. Each
+// number that it shows is in the record, or is the difference of two that are; if the record
+// has an angle of the screw and the gearing, the difference is shown as tilt.
 package sheet
 
 import (
@@ -18,7 +18,7 @@ import (
 // Width is the width of a sheet, in columns.
 const Width = 80
 
-// parts are the entries of a run by what they are; the last of a kind counts.
+// parts are the entries of a run by kind; the last of a kind counts.
 type parts struct {
 	start    *record.Start
 	at       string
@@ -30,7 +30,7 @@ type parts struct {
 	end      *record.End
 	notes    []record.Note
 	seconds  float64
-	absurd   int // entries that are left out
+	absurd   int // entries left out
 }
 
 func (p parts) leftOut() string {
@@ -41,7 +41,7 @@ func sortOut(entries []record.Entry) parts {
 	var p parts
 	for _, e := range entries {
 		if e.ValidFigures() != nil {
-			p.absurd++ // no run has recorded it, and nothing could draw it
+			p.absurd++ // no run can have recorded it, and it cannot be drawn
 			continue
 		}
 		switch {
@@ -117,7 +117,7 @@ func heading(p parts) string {
 	return b.String()
 }
 
-// Checks is the table of the ready step.
+// Checks is the table of the ready checks.
 func Checks(c record.Checks) string {
 	var b strings.Builder
 	b.WriteString("READY\n")
@@ -130,12 +130,12 @@ func Checks(c record.Checks) string {
 	return b.String()
 }
 
-// turningShown is how many steps of a turn one stands for in the table: they
-// come many times a second.
+// turningShown is the number of steps of a turn for each one shown in the table: they come
+// many times a second.
 const turningShown = 5
 
-// listed picks the steps of the table: all that were measured standing, and of
-// each turn the first and every fifth after it.
+// listed selects the steps of the table: all that were measured at rest, and of each turn the
+// first and every fifth after it.
 func listed(steps []record.Step) (list []record.Step, turned int) {
 	nth := 0
 	for _, s := range steps {
@@ -153,7 +153,7 @@ func listed(steps []record.Step) (list []record.Step, turned int) {
 	return list, turned
 }
 
-// Steps is the table of measured places.
+// Steps is the table of measured positions.
 func Steps(steps []record.Step) string {
 	var b strings.Builder
 	b.WriteString("STEPS\n")
@@ -186,7 +186,7 @@ func Steps(steps []record.Step) string {
 	return b.String()
 }
 
-// plusMinus shows a standard uncertainty that is known.
+// plusMinus shows an uncertainty; empty if it is not known.
 func plusMinus(sd float64) string {
 	if sd <= 0 {
 		return ""
@@ -210,8 +210,8 @@ func cut(s string, n int) string {
 	return s
 }
 
-// Wrap breaks a text at spaces so that it stays within Width when it begins at
-// a column, and lines up what follows below.
+// Wrap breaks a text at spaces so that it stays within Width when it begins at a column, and
+// indents the lines that follow to that column.
 func Wrap(text string, column int) string {
 	var b strings.Builder
 	at := column

@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// top is where the made-up run has its treble top, degrees of screw.
+// top is the screw angle of the treble maximum in the made-up run, degrees.
 const top = 46.5
 
 func treble(deg float64) float64 { return -8 - 0.006*(deg-top)*(deg-top) }
@@ -49,7 +49,7 @@ func run() []record.Entry {
 		record.Entry{Kind: "end", TapeSeconds: 41.5, End: &record.End{Outcome: record.Aligned, Say: "the head is set"}})
 }
 
-// The jig's slack is no turn of the screw.
+// The jig's backlash does not turn the screw.
 func TestTheSlackIsNoTurnOfTheScrew(t *testing.T) {
 	entries := run()
 	for _, e := range entries {
@@ -62,7 +62,7 @@ func TestTheSlackIsNoTurnOfTheScrew(t *testing.T) {
 	}
 }
 
-// The tilts are those of the head without the blade, as the record has them.
+// The tilts are those of the head without the blade, as in the record.
 func TestTheSeatedBladeIsNoTilt(t *testing.T) {
 	d := record.Decision{Optimum: record.Estimate{Deg: 40, OK: true}, GearingArcminPerTurn: 144, FoundHomeOK: true}
 	p := parts{decision: &d, left: &record.Left{ScrewDeg: 47.5, BladeTiltArcmin: 3}} // 7.5 degrees are 3'
@@ -76,7 +76,7 @@ func TestTheSeatedBladeIsNoTilt(t *testing.T) {
 	}
 }
 
-// A sweep ends as found: what its jig has turned is the slack, not the screw.
+// A sweep ends as found: its jig's angle is the backlash, not a turn of the screw.
 func TestTheSheetOfASweepDoesNotMoveTheScrew(t *testing.T) {
 	entries := run()
 	for _, e := range entries {
@@ -122,7 +122,7 @@ func TestTheSheetSaysWhatTheRecordHolds(t *testing.T) {
 	}
 }
 
-// rowsOf are the lines of the plot's field.
+// rowsOf are the lines of the plot.
 func rowsOf(text string) [][]rune {
 	var rows [][]rune
 	for _, line := range strings.Split(text, "\n") {
@@ -133,7 +133,7 @@ func rowsOf(text string) [][]rune {
 	return rows
 }
 
-// columnOf is where a mark stands, by the scale that the plot itself prints.
+// columnOf is the column of a mark, by the scale that the plot itself prints.
 func columnOf(deg float64) int {
 	return axisWidth + int(math.Round((deg+30)/130*(plotWidth-1)))
 }
@@ -169,7 +169,7 @@ func TestMarksStandWhereTheAnglesAre(t *testing.T) {
 	if edge != '┊' {
 		t.Errorf("no line at the dull edge but %q", edge)
 	}
-	// The highest place measured is the one at 50 degrees, the lowest at -30.
+	// The highest measured point is the one at 50 degrees, the lowest at -30.
 	if got := rows[0][columnOf(50)]; got != '●' {
 		t.Errorf("the place with the most treble is drawn as %q in the top row", got)
 	}
@@ -227,7 +227,7 @@ func ExampleVerdict() {
 	//   The screw is back as found.
 }
 
-// A turn gives 25 steps a second: the table lists some, and says so.
+// A turn gives 25 steps per second: the table lists some, and says so.
 func TestATurnIsListedInPart(t *testing.T) {
 	var steps []record.Step
 	for i := range 100 {

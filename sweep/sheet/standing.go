@@ -7,8 +7,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// NotSet says where a run that has not set the head has left the screw, and how to put it
-// back; empty where there is nothing of that to say. The directions are the jig's.
+// NotSet reports where a run that has not set the head has left the screw, and how to put it
+// back; empty if that does not apply. The directions are the jig's.
 func NotSet(end record.End) string {
 	where := standsAt(end)
 	if where == "" {
@@ -24,7 +24,7 @@ func NotSet(end record.End) string {
 	return said + " Put it back: " + end.RestoreCommand
 }
 
-// asFoundDeg is how near to as found a screw is said to be there again.
+// asFoundDeg is the distance from as found within which a screw counts as back.
 const asFoundDeg = 3
 
 func standsAt(end record.End) string {
@@ -48,7 +48,7 @@ func standsAt(end record.End) string {
 	return fmt.Sprintf("The screw stands %s %s of where it was found, give or take %s.", degrees(math.Abs(deg)), direction, degrees(sd))
 }
 
-// degrees is a whole number of them, not less than one.
+// degrees is a rounded angle in words, at least 1 degree.
 func degrees(deg float64) string {
 	if deg < 1.5 {
 		return "1 degree"
@@ -56,7 +56,7 @@ func degrees(deg float64) string {
 	return fmt.Sprintf("%.0f degrees", deg)
 }
 
-// mayBeSealed reports whether a sheet may speak of sealing the screw: only if the head was set.
+// mayBeSealed reports whether a sheet may speak of sealing the screw: the run was completed.
 func mayBeSealed(p parts) bool {
 	return p.end != nil && p.end.Outcome.Finished()
 }

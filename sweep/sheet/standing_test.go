@@ -7,8 +7,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A sheet of a run that has not set the head says so first, and where the screw stands, and
-// never speaks of sealing it.
+// A sheet of a run that has not set the head begins with NOT SET and the position of the screw,
+// and does not mention sealing it.
 func TestSheetOfAHeadThatIsNotSet(t *testing.T) {
 	deg := func(d float64) *float64 { return &d }
 	const command = "headtrue restore R"

@@ -14,10 +14,10 @@ type svgCanvas struct {
 	height float64
 }
 
-// svgFonts look like the font by which the figure is laid out.
+// svgFonts look like the font used for the layout of the figure.
 const svgFonts = "Liberation Sans, Arial, Helvetica, sans-serif"
 
-// svgFigure is the figure as an image of so many points.
+// svgFigure is the figure as an image; width and height are in points.
 func svgFigure(f *Figure, title string, width, height float64) string {
 	c := &svgCanvas{height: height}
 	fmt.Fprintf(c, `<svg role="img" aria-label="%s" xmlns="http://www.w3.org/2000/svg" width="%gpt" height="%gpt" viewBox="0 0 %g %g" font-family="%s" font-size="%gpx">`,
@@ -73,7 +73,7 @@ func (c *svgCanvas) text(ink color.Color, at xy, upright bool, words string) {
 
 func (c *svgCanvas) at(p xy) string { return short(p.X) + "," + short(c.height-p.Y) }
 
-// short is a measure to a hundredth of a point.
+// short is a length to a hundredth of a point.
 func short(v float64) string {
 	return strings.TrimSuffix(strings.TrimRight(strconv.FormatFloat(v, 'f', 2, 64), "0"), ".")
 }

@@ -8,8 +8,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Verdict says in plain words how a run ended, what was found and what was
-// left.
+// Verdict reports in plain words how a run ended, and as found and as left.
 func Verdict(entries []record.Entry) string {
 	p := sortOut(entries)
 	return verdict(p, stated(p))
@@ -34,7 +33,7 @@ func verdict(p parts, ended []string) string {
 	return b.String()
 }
 
-// stated is ending, with where the screw stands first.
+// stated is ending, preceded by where the screw stands.
 func stated(p parts) []string {
 	if p.end == nil || NotSet(*p.end) == "" {
 		return ending(p)
@@ -42,7 +41,7 @@ func stated(p parts) []string {
 	return append([]string{NotSet(*p.end)}, ending(p)...)
 }
 
-// ending says how the run ended, and what is to be done.
+// ending reports how the run ended, and the remedy.
 func ending(p parts) []string {
 	if p.end == nil {
 		return []string{fmt.Sprintf("The run was cut off after %d steps: the record has no end. Where the screw stands is not known from it.", len(p.steps))}
@@ -54,7 +53,7 @@ func ending(p parts) []string {
 	return said
 }
 
-// estimates lists the three views of the centre and what they add up to.
+// estimates lists the three estimates of the centre and their combination.
 func estimates(b *strings.Builder, d *record.Decision) {
 	fmt.Fprintf(b, "\n  %-12s%11s %16s\n", "", "screw, deg", "sd, arcmin")
 	row := func(name string, e record.Estimate) {
@@ -72,7 +71,7 @@ func estimates(b *strings.Builder, d *record.Decision) {
 	row("fitted", d.Fitted)
 	row("delay zero", d.DelayZero)
 	row("OPTIMUM", d.Optimum)
-	if d.Brightest != nil { // and not where the gaps lie along the pattern
+	if d.Brightest != nil { // omitted if the gaps lie along the pattern
 		row("brightest", *d.Brightest)
 	}
 	text := "agreement: " + d.Agreement
@@ -122,8 +121,8 @@ func states(b *strings.Builder, p parts) {
 	}
 }
 
-// howFar says the way of the screw in turns, as a hand would count it. Where it
-// went back to as found, what the jig has turned is the slack that was taken up.
+// howFar reports the way of the screw in turns, as a hand would count it. If the screw went
+// back to as found, the jig's angle is the backlash that was taken up.
 func howFar(p parts) []string {
 	if p.left == nil || p.decision == nil || p.end == nil || p.end.ScrewOffDeg != nil {
 		return nil
