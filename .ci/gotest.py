@@ -19,8 +19,8 @@ class Run:
         self.passed = self.failed = 0
         self.said = collections.defaultdict(list)  # (package, test) -> lines
         self.broken = collections.defaultdict(list)  # import path -> lines of the compiler
-        self.failures = collections.Counter()  # package -> tests that failed
-        self.seconds = {}  # (package, test) -> how long it took, subtests aside
+        self.failures = collections.Counter()  # package -> number of failed tests
+        self.seconds = {}  # (package, test) -> duration, subtests excluded
 
     def take(self, line):
         try:

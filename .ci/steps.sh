@@ -1,5 +1,5 @@
-# What .ci/test and .ci/long have in common: the programs from outside, and how checks
-# and tests are counted. To be read by bash with the project's folder as the present one.
+# The common part of .ci/test and .ci/long: the external programs, and the counting of checks
+# and tests. bash reads it with the project's folder as the working directory.
 
 packages=(
     gcc libc6-dev pkg-config portaudio19-dev               # live audio by PortAudio
@@ -24,8 +24,7 @@ give_up() {
     exit 1
 }
 
-# check NAME COMMAND... counts the command as one check; shows what it printed
-# when it failed.
+# check NAME COMMAND... counts the command as one check; if it failed, shows its output.
 check() {
     local name=$1 said
     shift
@@ -39,8 +38,8 @@ check() {
     fi
 }
 
-# tests COMMAND... runs go test -json, shows a line for each package and what
-# failing tests printed, and adds to the counts.
+# tests COMMAND... runs go test -json, shows a line for each package and the output of failing
+# tests, and adds to the counts.
 tests() {
     local counts p f
     counts=$(mktemp)
@@ -48,7 +47,7 @@ tests() {
     local status=("${PIPESTATUS[@]}")
     read -r p f <"$counts" || { p=0 f=1; }
     rm -f "$counts"
-    # A failure that no test reported, of the go command itself for example.
+    # A failure that no test reported, for example of the go command itself.
     if [ "$f" = 0 ] && [ "${status[*]}" != "0 0" ]; then f=1; fi
     passed=$((passed + p)) failed=$((failed + f))
 }
@@ -92,23 +91,23 @@ formatted() {
     [ -z "$wrong" ] || { echo "gofmt -w would change:"; echo "$wrong"; return 1; }
 }
 
-# folders_with PATTERN lists the folders whose code, tests aside, has a line like it.
+# folders_with PATTERN lists the folders with a matching line in their code, tests excluded.
 folders_with() { git grep -lE "$1" -- '*.go' ':!*_test.go' | xargs -n1 dirname | sort -u | sed 's,^,./,'; }
 
-# racing lists the packages that start goroutines. The commands themselves are waited for in
-# real time, and the logbook runs by itself.
+# racing lists the packages that start goroutines, except the commands, which are waited for
+# in real time, and the logbook, which runs separately.
 racing() { folders_with '^[^/"]*[[:space:]]go [a-zA-Z.]+\(' | grep -vE '^\./(cmd/headtrue|sweep/logbook)$'; }
 
 # differing lists the packages that have files for some systems or tags only.
 differing() { folders_with '^//go:build' | grep -vE '^\./cmd/'; }
 
-# tagged is a pattern for the tests of a folder that need a tag: all others have run without.
+# tagged is a pattern for the tests of a folder that need a tag: the others have run already.
 tagged() { echo "^($(git grep -lE '^//go:build .*(outside|portaudio)' -- "$1/*_test.go" | xargs grep -hoP '^func \KTest\w+' | paste -sd'|'))$"; }
 
-# Without optimizing, which takes a third of the time and finds nothing.
+# Without optimization, which takes a third of the time and finds no errors.
 cross() { CGO_ENABLED=0 GOOS=${1%/*} GOARCH=${1#*/} go build -gcflags="all=-N -l" -o /dev/null ./...; }
 
-# tree lists what differs from the last commit, ignored files too.
+# tree lists the differences from the last commit, ignored files included.
 tree() { git status --porcelain --ignored --untracked-files=all; }
 
 unchanged() {

@@ -37,9 +37,9 @@ func TestLobeTopIsThatOfTheBench(t *testing.T) {
 		truth := b.Truth()
 		b.Close()
 		want := truth.BrightestTiltArcmin - truth.OptimumTiltArcmin
-		tone, got := tape.StereoCassette.Tone(10000), 0.0
+		shape, got := tape.StereoCassette.Tone(10000).Shape(c.lobe), 0.0
 		for tilt := -10.0; tilt <= 10; tilt += 0.01 {
-			if tone.LobePower(c.lobe, tilt) > tone.LobePower(c.lobe, got) {
+			if shape.Power(tilt) > shape.Power(got) {
 				got = tilt
 			}
 		}

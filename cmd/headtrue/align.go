@@ -148,7 +148,7 @@ func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
 		case e.End != nil && e.End.ScrewCertain:
 			r.AsLeftDeg = &e.End.ScrewDeg
 		}
-		// Tape is counted to the last block of as left, or to the block where the run broke off.
+		// The tape counts to the last block of as left, or to the block where it broke off.
 		if e.TapeSeconds > 0 {
 			r.TapeSeconds = &e.TapeSeconds
 		}

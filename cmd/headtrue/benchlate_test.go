@@ -16,8 +16,8 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// A bench that is late greets its host and answers as late as it should. It goes on although nobody reads its sound;
-// Ctrl-C ends it all the same.
+// A late bench greets its host and answers with its set delay. It runs on although nobody reads
+// its sound; Ctrl-C still ends it.
 func TestALateBenchWaitsForNobody(t *testing.T) {
 	t.Parallel()
 	nobody, unread, err := os.Pipe()
@@ -49,7 +49,7 @@ func TestALateBenchWaitsForNobody(t *testing.T) {
 		}
 		quickest = min(quickest, time.Since(begun))
 	}
-	if quickest < 28*time.Millisecond { // 30, less a step of the jig's clock
+	if quickest < 28*time.Millisecond { // 30 ms, less a step of the jig's clock
 		t.Errorf("a reply came after %v", quickest)
 	}
 	until(t, "the deck has played for longer than its sink is waited for", func() bool {

@@ -45,13 +45,13 @@ func (f simulated) Opened() {
 	}
 }
 
-// Shaft is that of the motor, which the mechanics behind the pins turn.
+// Shaft is the motor's shaft, turned by the mechanics behind the pins.
 func (f simulated) Shaft() virtual.Shaft {
 	s := f.State()
 	return virtual.Shaft{Microsteps: float64(s.Shaft), Energised: s.Energised, Moving: s.Stepping(), Stepping: s.Stepping()}
 }
 
-// reel plays a bench in real time into whatever program is listening.
+// reel plays a bench in real time into whichever program listens.
 type reel struct {
 	mu sync.Mutex
 	to io.WriteCloser
@@ -79,7 +79,7 @@ func (r *reel) play(ctx context.Context, b *bench.Bench) error {
 	}
 }
 
-// write gives a listener the sound; one that has gone hears no more.
+// write sends the sound to the listener, if it is still there.
 func (r *reel) write(pcm []byte) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -92,7 +92,7 @@ func (r *reel) write(pcm []byte) {
 	}
 }
 
-// listener is the end of a new pipe that hears the reel from now on.
+// listener is the end of a new pipe that gets the reel's sound from now on.
 func (r *reel) listener(t *testing.T) *os.File {
 	t.Helper()
 	in, out, err := os.Pipe()
@@ -105,8 +105,8 @@ func (r *reel) listener(t *testing.T) *os.File {
 	return in
 }
 
-// testFirmware is the job with the image that a user flashes: it runs instruction by
-// instruction, answers on a pseudo-terminal, and its step pin turns the virtual bench's
+// testFirmware does the job with the image that a user flashes: the image runs instruction by
+// instruction and answers on a pseudo-terminal, and its step pin turns the virtual bench's
 // screw. Each command is a process, and each opening of the port resets the chip.
 func testFirmware(t *testing.T, program string) {
 	programs, err := simulator.Build("../../firmware-protocol", t.TempDir(), "")
@@ -168,11 +168,11 @@ func testFirmware(t *testing.T, program string) {
 			t.Fatal(err)
 		}
 	}
-	order("encoder 3 8") // with play of a degree
+	order("encoder 3 8") // with a looseness of one degree
 	d := desk{t: t, program: program, port: line.Path, env: append(os.Environ(), "HEADTRUE_LOGBOOK="+book)}
 	d.info()
 	d.selftest(order)
-	found := b.Truth() // the self-test has turned the motor, and a blade seats itself there
+	found := b.Truth() // the self-test has turned the motor, and there a blade seats itself
 	result, _ := work("align", "--tone", "10000")
 	left := b.Truth()
 	t.Logf("truth: %+.2f' off, screw %.2f degrees from as found", left.ErrorArcmin, left.ScrewDeg)
@@ -196,7 +196,7 @@ func testFirmware(t *testing.T, program string) {
 	}
 }
 
-// desk is a person with a terminal, who works with the jig alone.
+// desk is a person at a terminal who works with the jig alone.
 type desk struct {
 	t             *testing.T
 	program, port string
@@ -215,7 +215,7 @@ func (d desk) info() {
 	}
 }
 
-// start starts a command of the jig at a terminal of its own.
+// start starts a command of the jig at its own terminal.
 func (d desk) start(args ...string) (*process, *typist) {
 	d.t.Helper()
 	keys, tty, err := pty.Open()
@@ -229,7 +229,7 @@ func (d desk) start(args ...string) (*process, *typist) {
 	return p, newTypist(d.t, keys)
 }
 
-// selftest holds the inputs when it is asked to.
+// selftest holds the inputs when asked to.
 func (d desk) selftest(order func(string)) {
 	d.t.Helper()
 	p, person := d.start("selftest")
@@ -261,14 +261,14 @@ func (d desk) selftest(order func(string)) {
 	}
 }
 
-// turnBack holds the space bar for a second only: the screw goes a part of its way.
+// turnBack holds the space bar for only one second: the screw goes part of its way.
 func (d desk) turnBack(b *bench.Bench, from float64) {
 	d.t.Helper()
 	p, person := d.start("turn-back", "--speed", "20")
 	p.told(d.t, 1, "Type yes to go on: ")
 	person.types("yes\n")
 	p.told(d.t, 1, "hold the space bar down")
-	time.Sleep(3 * time.Second) // in which the bench's own person seats the blade
+	time.Sleep(3 * time.Second) // meanwhile the bench seats the blade by itself
 	for range 25 {
 		person.types(" ")
 		time.Sleep(40 * time.Millisecond)

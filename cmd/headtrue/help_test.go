@@ -18,7 +18,7 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// written is what each command writes with --json.
+// written lists the types that each command writes with --json.
 var written = map[string][]any{
 	"devices":    {deviceList{}},
 	"check":      {checked{}},
@@ -41,7 +41,7 @@ var written = map[string][]any{
 	"completion": nil, // a script for a shell
 }
 
-// A script finds every field in the help of the command that writes it.
+// The help of each command names every field that the command writes.
 func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
 	root := (&cli{out: io.Discard, err: &terminal.Screen{To: io.Discard}}).root()
 	if have, want := len(root.Commands()), len(written); have != want {
@@ -69,7 +69,7 @@ func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
 	}
 }
 
-// fieldsOf lists the names of a type's fields in JSON, those within it too.
+// fieldsOf lists the JSON names of a type's fields, nested ones included.
 func fieldsOf(t reflect.Type) []string {
 	switch t.Kind() {
 	case reflect.Pointer, reflect.Slice, reflect.Array:

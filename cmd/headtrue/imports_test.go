@@ -16,10 +16,9 @@ import (
 
 const module = "headtrue/"
 
-// mayImport says, for each package of the project, which of the project's
-// packages it may import. A package that is not listed is an error, so that a
-// new one is placed on purpose. An entry that ends in /... stands for a folder
-// and all below it.
+// mayImport lists, for each package of the project, the packages of the project that it may
+// import. A package that is not listed is an error, so that a new one is placed deliberately.
+// An entry that ends in /... stands for a folder and everything below it.
 var mayImport = map[string][]string{
 	"cmd/headtrue/terminal": {"jig/fault"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
@@ -42,10 +41,10 @@ var mayImport = map[string][]string{
 	"sweep/axis":    {},
 	"sweep/fit":     {},
 	"sweep/tape":    {},
-	// bound for what a passage promises beforehand; no estimate rests on it
+	// bound predicts the result of a pass; no estimate depends on it
 	"sweep/estimate":     {"sweep/fit", "sweep/tape", "sweep/bound", "sweep/record", "dsp"},
 	"sweep/loss":         {"sweep/fit", "sweep/tape"},
-	"sweep/bound":        {}, // shares nothing with what it judges
+	"sweep/bound":        {}, // shares nothing with the code that it judges
 	"sweep/record":       {},
 	"sweep/logbook":      {"jig/fault", "sweep/record", "sweep/logbook/places"},
 	"sweep/sheet":        {"sweep/record"},
@@ -77,8 +76,8 @@ var mayImport = map[string][]string{
 	"configs":                     {},
 }
 
-// onlyIn names the modules from outside that are held behind one seam, and the
-// packages that form it. Others may be imported anywhere but in pure packages.
+// onlyIn lists the external modules that are held behind one seam, with the packages that form
+// it. Other external modules may be imported anywhere except in pure packages.
 var onlyIn = map[string][]string{
 	"go.bug.st/serial":                 {"jig/serialport"},
 	"github.com/gordonklaus/portaudio": {"dsp/capture"},
@@ -97,19 +96,19 @@ var onlyIn = map[string][]string{
 	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/search", "sweep/session", "sweep/estimate", "sweep/loss", "sweep/axis", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
 }
 
-// pure packages import the standard library and the project, nothing else;
-// gonum aside, for those that onlyIn allows it.
+// pure packages import only the standard library and the project, and gonum if onlyIn allows
+// it.
 var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
 
-// testsMayImport names packages whose tests too are held to mayImport, and what
-// those tests may import beyond it, what is from outside the project aside. The
-// bench is held against published figures, not against the estimator.
+// testsMayImport lists the packages whose tests also obey mayImport, and what those tests may
+// import in addition; external modules are exempt. The bench is compared with published
+// figures, not with the estimator.
 var testsMayImport = map[string][]string{
 	"sweep/bench":      {"jig", "sweep/bench", "dsp/pythontest"},
 	"sweep/bench/grid": {"sweep/bench"},
 }
 
-// judge says what is wrong with one import, or nothing.
+// judge returns an error if one import is not allowed.
 func judge(importer, imported string) error {
 	if inner, ok := strings.CutPrefix(imported, module); ok {
 		allowed, known := mayImport[importer]
@@ -149,14 +148,14 @@ func within(path, folder string) bool {
 	return path == folder || strings.HasPrefix(path, folder+"/")
 }
 
-// isStandard: import paths of the standard library have no dot in their first
-// element (cmd/go reserves such paths).
+// isStandard uses that import paths of the standard library have no dot in their first element
+// (cmd/go reserves such paths).
 func isStandard(path string) bool {
 	first, _, _ := strings.Cut(path, "/")
 	return !strings.Contains(first, ".")
 }
 
-// toJudge leaves those imports of a test that mayImport judges.
+// toJudge keeps the imports of a test that mayImport judges.
 func toJudge(imports, beyond []string) []string {
 	return slices.DeleteFunc(slices.Clone(imports), func(path string) bool {
 		inner, ours := strings.CutPrefix(path, module)
@@ -169,7 +168,7 @@ type listed struct {
 	Imports, TestImports, XTestImports []string
 }
 
-// builds are the systems that headtrue is built for, with all tags and with none.
+// builds are the systems for which headtrue is built, with all tags and with none.
 var builds = []struct{ system, cgo, tags string }{
 	{"linux", "1", "outside,portaudio"},
 	{"linux", "0", ""},
@@ -177,7 +176,7 @@ var builds = []struct{ system, cgo, tags string }{
 	{"darwin", "0", ""},
 }
 
-// list asks the go command for the project's packages on one system.
+// list returns the project's packages on one system, from the go command.
 func list(t *testing.T, system, cgo, tags string) []listed {
 	t.Helper()
 	list := exec.Command("go", "list", "-deps", "-tags", tags,
@@ -205,9 +204,8 @@ func list(t *testing.T, system, cgo, tags string) []listed {
 	}
 }
 
-// readFolders reads every folder of the project. The go command remembers what
-// a test read and runs it anew when that changed; what go list reads inside
-// the test it does not see.
+// readFolders reads every folder of the project. The go command caches a test's result by the
+// files that the test reads; it does not see what go list reads inside the test.
 func readFolders(t *testing.T) {
 	t.Helper()
 	root := filepath.Join("..", "..")
@@ -222,8 +220,8 @@ func readFolders(t *testing.T) {
 	}
 }
 
-// TestImportsGoOneWay holds every package, on every system it is built for,
-// against the tables above.
+// TestImportsGoOneWay checks every package, on every system it is built for, against the tables
+// above.
 func TestImportsGoOneWay(t *testing.T) {
 	readFolders(t)
 	used := map[[2]string]bool{}
@@ -254,7 +252,7 @@ func TestImportsGoOneWay(t *testing.T) {
 	}
 }
 
-// needless are the permissions of mayImport that no import needs, by importer and imported.
+// needless lists the permissions of mayImport that no import uses, by importer and imported.
 func needless(used map[[2]string]bool) (list []string) {
 	for importer, allowed := range mayImport {
 		for _, entry := range allowed {

@@ -44,8 +44,8 @@ func devNull(t *testing.T) *os.File {
 	return f
 }
 
-// The screw turns while the key comes again and again, stops when it no longer does,
-// and goes on when it is held down anew.
+// The screw turns while the key repeats, stops when the key is released, and goes on when the
+// key is held down again.
 func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
 	keys, tty, err := pty.Open()
 	if err != nil {
@@ -53,7 +53,7 @@ func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
 	}
 	defer keys.Close()
 	defer tty.Close()
-	go func() { _, _ = io.Copy(io.Discard, keys) }() // what the terminal echoes; ends with it
+	go func() { _, _ = io.Copy(io.Discard, keys) }() // discards the echo; ends with the terminal
 	hold := func(d time.Duration) {
 		for end := time.Now().Add(d); time.Now().Before(end); time.Sleep(40 * time.Millisecond) {
 			_, _ = keys.WriteString(" ")
@@ -62,7 +62,7 @@ func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
 	go func() { // ends with the last key
 		time.Sleep(300 * time.Millisecond)
 		hold(time.Second)
-		time.Sleep(1500 * time.Millisecond) // let go: it must have stopped
+		time.Sleep(1500 * time.Millisecond) // released: the screw must have stopped
 		hold(500 * time.Millisecond)
 		time.Sleep(500 * time.Millisecond)
 		_, _ = keys.WriteString("q")
@@ -75,7 +75,7 @@ func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &n); err != nil {
 		t.Fatal(err)
 	}
-	// 1.5 s and 0.5 s of keys, and what passes until a key counts as let go, 0.2 s each
+	// 1.5 s and 0.5 s of keys, and 0.2 s each until a key counts as released
 	if n.WantedDeg != 300 || n.ToDeg < 20*1.2 || n.ToDeg > 20*2.6 {
 		t.Errorf("turned to %.1f degrees; want 24 to 52: %s", n.ToDeg, out)
 	}
@@ -110,8 +110,8 @@ func TestJigInfoAndTrace(t *testing.T) {
 	}
 }
 
-// flash calls avrdude with the image that the program carries, and only then says that
-// it was written.
+// flash calls avrdude with the image built into the program, and only then reports that it was
+// written.
 func TestFlash(t *testing.T) {
 	dir := t.TempDir()
 	script := "#!/bin/sh\necho \"$@\" >\"$DIR/args\"\nfor a; do case $a in flash:w:*) f=${a#flash:w:}; cp \"${f%:i}\" \"$DIR/image\";; esac; done\nexit $CODE\n"

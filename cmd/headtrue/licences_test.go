@@ -9,8 +9,8 @@ import (
 	"testing"
 )
 
-// linkedModules asks the go command for the modules that headtrue is linked
-// from on one of its systems, each with its version.
+// linkedModules returns the modules linked into headtrue on one of its systems, with their
+// versions, from the go command.
 func linkedModules(t *testing.T, system, cgo, tags string) []string {
 	t.Helper()
 	list := exec.Command("go", "list", "-deps", "-tags", tags,
@@ -26,8 +26,8 @@ func linkedModules(t *testing.T, system, cgo, tags string) []string {
 	return slices.Compact(modules)
 }
 
-// licenceTexts takes the licences apart: for each part that is named, with its
-// version, the texts that hold for it.
+// licenceTexts parses the licences: for each named part, with its version, the texts that
+// apply to it.
 func licenceTexts(t *testing.T) map[string][]string {
 	t.Helper()
 	all, err := licences()
@@ -45,9 +45,9 @@ func licenceTexts(t *testing.T) map[string][]string {
 	return texts
 }
 
-// The licences that come with the program are those of what is linked now: of
-// no other module, of no other version, and each has a text. If this fails
-// after a change of go.mod: go generate ./cmd/headtrue.
+// The licences that come with the program are exactly those of the modules linked now, with
+// the right version, and each has a text. If this fails after a change of go.mod: go generate
+// ./cmd/headtrue.
 func TestLicencesCoverWhatIsLinked(t *testing.T) {
 	readFolders(t)
 	var linked []string
@@ -79,8 +79,8 @@ func isLicence(text string) bool {
 	return len(text) > 500 && (strings.Contains(text, "warrant") || strings.Contains(text, "as is"))
 }
 
-// What is built in beside modules has its licence, too: headtrue itself, Go, the
-// fonts, and the C library in the firmware's image.
+// Linked parts that are no modules have their licences, too: headtrue itself, Go, the fonts,
+// and the C library in the firmware's image.
 func TestLicencesOfWhatIsNoModule(t *testing.T) {
 	root, err := exec.Command("go", "env", "GOROOT").Output()
 	if err != nil {

@@ -13,17 +13,17 @@ import (
 	"testing"
 )
 
-// campaign is a row of BenchmarkLive: decks in real time, each a process of its own that
-// plays through a sound server of its own, aligned by another process.
+// campaign is a row of BenchmarkLive: decks in real time. Each deck is a process that plays
+// through its own sound server; another process aligns it.
 type campaign struct {
 	name string
 	runs int
 	args []string // of the bench
-	busy bool     // a core is kept busy meanwhile
-	seed int      // the first
+	busy bool     // one core is kept busy meanwhile
+	seed int      // the first seed
 }
 
-// liveRun is what one run said and how it was.
+// liveRun is the result of one run, and its true errors.
 type liveRun struct {
 	outcome                    string
 	off, sd                    float64 // arcmin
@@ -71,7 +71,7 @@ func (c campaign) all(b *testing.B, program string) []liveRun {
 	return runs
 }
 
-// keepBusy keeps one core busy until it is called off.
+// keepBusy keeps one core busy until stop is called.
 func keepBusy() (stop func()) {
 	ended, done := make(chan struct{}), make(chan struct{})
 	go func() {

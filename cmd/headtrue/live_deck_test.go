@@ -14,14 +14,13 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// The names under which the server's sink can be heard.
+// The names of the inputs that carry the sound of the server's sink.
 const (
 	byPulse     = "pulse:" + soundservertest.Source
 	byPortAudio = "portaudio:ALSA/" + soundservertest.Sink
 )
 
-// build makes the program as a user has it: without the race detector, with
-// PortAudio.
+// build makes the program as a user has it: without the race detector, with PortAudio.
 func build(t testing.TB) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "headtrue")
@@ -31,8 +30,7 @@ func build(t testing.TB) string {
 	return path
 }
 
-// deck is a virtual bench that runs as a process of its own and plays into a
-// sound server of its own.
+// deck is a virtual bench that runs in its own process and plays into its own sound server.
 type deck struct {
 	program string
 	server  *soundservertest.Server
@@ -59,8 +57,8 @@ func newDeck(t testing.TB, program string) *deck {
 	return d
 }
 
-// startBench starts the bench and waits until it says where its jig answers.
-// The test's cleanup ends it by Ctrl-C, which must be a good end.
+// startBench starts the bench and waits until it reports its jig's port. The test's cleanup
+// ends it by Ctrl-C, which must give exit code 0.
 func (d *deck) startBench(t testing.TB, says *transcript, args ...string) {
 	t.Helper()
 	d.bench.cmd.Args = append(d.bench.cmd.Args, args...)
@@ -95,7 +93,7 @@ func (d *deck) work(t testing.TB, audio string, args ...string) *process {
 	return p
 }
 
-// readTruth reads what the bench last wrote about itself.
+// readTruth reads the truth that the bench last wrote.
 func (d *deck) readTruth(t testing.TB) (truth bench.Truth) {
 	t.Helper()
 	text, err := os.ReadFile(d.truth)
@@ -108,12 +106,11 @@ func (d *deck) readTruth(t testing.TB) (truth bench.Truth) {
 	return truth
 }
 
-// settled is the truth of a moment at least a second from now, by the bench's
-// clock: a jig that nobody speaks to has stopped by then, and a blade is seated
-// or withdrawn.
+// settled is the truth at least one second from now, by the bench's clock: by then a jig
+// without a host has stopped, and a blade is seated or withdrawn.
 func (d *deck) settled(t testing.TB) (truth bench.Truth) {
 	t.Helper()
-	// What the file says is up to half a second old.
+	// The truth in the file is up to half a second old.
 	old := d.readTruth(t).Frames
 	until(t, "the bench writes its truth", func() bool {
 		truth = d.readTruth(t)

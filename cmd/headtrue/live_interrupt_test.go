@@ -17,12 +17,11 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A measured step is told in a line that holds this; the next move begins at
-// once.
+// A line with this text reports a measured step; the next move begins at once.
 const stepTold = " dB "
 
-// slow turns the screw so slowly that a step of the search, 9 degrees, takes
-// more than 2 s: a run is then interrupted in the middle of a move.
+// slow turns the screw so slowly that a step of the search, 9 degrees, takes more than 2 s: a
+// run is then interrupted in the middle of a move.
 const slow = "HEADTRUE_JIG_SPEED_DEG_PER_S=4"
 
 // slowAlign starts an alignment on a tone with a slow jig.
@@ -63,7 +62,7 @@ func testCtrlC(t *testing.T, program string) {
 	}
 }
 
-// The jig notices by itself that nobody speaks to it any more.
+// The jig detects by itself that its host is silent.
 func testKilled(t *testing.T, program string) {
 	d := startDeck(t, program, "--seed", "13", "--profile", "tone")
 	p := d.slowAlign(t, byPulse)
@@ -81,10 +80,10 @@ func testKilled(t *testing.T, program string) {
 	}
 }
 
-// standsIn says by the truth that the motor stands, no more than so many
-// degrees into the move of 9 after the last measured step, and returns the
-// record. The truth that showed it moving may have been half a second old, 2
-// degrees; where nobody stops it the jig goes on for as long again.
+// standsIn checks by the truth that the motor stands, at most the given degrees into the move
+// of 9 after the last measured step, and returns the record. The truth that showed it moving
+// may have been half a second old, 2 degrees; if nobody stops the jig, it goes on for another
+// half second.
 func (d *deck) standsIn(t *testing.T, degrees float64) []record.Entry {
 	t.Helper()
 	entries := d.record(t)
@@ -103,7 +102,7 @@ func (d *deck) standsIn(t *testing.T, degrees float64) []record.Entry {
 	if first.ShaftDeg != second.ShaftDeg {
 		t.Errorf("the motor still turns: from %.2f to %.2f degrees", first.ShaftDeg, second.ShaftDeg)
 	}
-	// Once released the rotor may stand off by a full step of 1.8 degrees.
+	// After release the rotor may be off by a full step of 1.8 degrees.
 	into := second.ShaftDeg - steps[len(steps)-1].ScrewDeg
 	t.Logf("the motor stands %.2f degrees into the move", into)
 	if !(into > 0 && into <= degrees+1.8) {
@@ -112,7 +111,7 @@ func (d *deck) standsIn(t *testing.T, degrees float64) []record.Entry {
 	return entries
 }
 
-// record is that of the last run.
+// record is the record of the last run.
 func (d *deck) record(t *testing.T) (entries []record.Entry) {
 	t.Helper()
 	p := d.process("sheet", "--json")
@@ -126,12 +125,12 @@ func (d *deck) record(t *testing.T) (entries []record.Entry) {
 	return entries
 }
 
-// player plays raw sound into the sink as long as the server lives, and to
-// nobody after that: a deck goes on when the sound card is pulled.
+// player plays raw sound into the sink, and discards it after the server has ended: a deck
+// goes on when the sound card is pulled.
 type player struct{ to io.Writer }
 
 func (p *player) Write(b []byte) (int, error) {
-	_, _ = p.to.Write(b) // no reader, once the server has been killed
+	_, _ = p.to.Write(b) // no reader after the server was killed
 	return len(b), nil
 }
 
@@ -162,16 +161,16 @@ func testServerKilled(t *testing.T, program string) {
 	if got := p.result(t); code != 30 || got["outcome"] != "sound-stopped" {
 		t.Errorf("code %d, %v:\n%s", code, got, p.said.String())
 	}
-	// Without sound nobody asks the jig, which stops by itself.
+	// Without sound the host is silent, and the jig stops by itself.
 	d.standsIn(t, 5.5)
 	d.tellsNext(t, byPortAudio, `ended with "sound-stopped"`)
 }
 
-// stallFrames is longer than all that sound server and capture hold.
+// stallFrames is longer than all buffers of sound server and capture.
 const stallFrames = 16 * bench.Rate
 
-// testStallThenNoDeck stops the run for so long that sound is lost: the run must
-// say so, and go on. Then the deck vanishes, and the jig with it.
+// testStallThenNoDeck stops the run until sound is lost: the run must report it and go on. Then
+// the deck vanishes, and the jig with it.
 func testStallThenNoDeck(t *testing.T, program string) {
 	d := startDeck(t, program, "--seed", "15", "--profile", "tone")
 	p := d.work(t, byPortAudio, "align", "--tone", "10000")
@@ -190,8 +189,8 @@ func testStallThenNoDeck(t *testing.T, program string) {
 	d.tellsNext(t, byPortAudio, `ended with "link-lost"`)
 }
 
-// tellsNext: the next command cannot work either, but tells what happened and
-// what to do.
+// tellsNext checks that the next command, which cannot work either, reports what happened and
+// the remedy.
 func (d *deck) tellsNext(t *testing.T, audio, what string) {
 	t.Helper()
 	p := d.work(t, audio, "restore")

@@ -17,8 +17,8 @@ import (
 	"headtrue/jig"
 )
 
-// stillDeck plays a clean tone under a screw without play: whatever the phase
-// between the channels does, the screw has done.
+// stillDeck plays a clean tone under a screw without backlash: each change of the phase
+// between the channels comes from the screw.
 const stillDeck = `
 programme: {kind: tones, tones: [{hz: 10000 Hz, level_dbfs: -10 dBFS}]}
 tape: {no_hiss: true, wander_rms_arcmin: 0, spacing_flutter_db: 0}
@@ -26,10 +26,10 @@ deck: {start_tilt_arcmin: 0, wow_flutter_percent: 0, head_settling_ms: 1}
 screw: {slack_deg: 0, wind_up_deg: 0, stiction_deg: 0, rotor_jump_steps: 0, settle_steps: 0, blade_tilt_arcmin: 0}
 `
 
-// testLag measures how much sound still comes from before the screw stood once
-// the jig has said that it stands, as a run counts it: sound that already waits
-// to be read does not count. The settling time must be longer, or a step is
-// heard that is still under way; on a machine that stalls just then, too.
+// testLag measures how long sound from before the stop still arrives after the jig has reported
+// that it stands, as a run counts it: sound that already waits to be read does not count. The
+// settling time must be longer, or a step is measured before it has ended; also if the machine
+// stalls at that moment.
 func testLag(t *testing.T, program, audio string) {
 	profile := filepath.Join(t.TempDir(), "still.yaml")
 	if err := os.WriteFile(profile, []byte(stillDeck), 0o600); err != nil {
@@ -74,7 +74,7 @@ type ear struct {
 	t     *testing.T
 	rig   *app.Rig
 	meter *dsp.Meter
-	last  float64 // delay in the newest stretch, us
+	last  float64 // delay in the newest block, us
 	stall bool    // the machine stalls once during the coming move
 }
 
@@ -102,8 +102,8 @@ func (e *ear) next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// hear returns the delays of the next seconds, and when they came by the count
-// that a run keeps while it settles.
+// hear returns the delays of the next seconds, with their times as a run counts them while it
+// settles.
 func (e *ear) hear(ctx context.Context, seconds float64) (us, at []float64) {
 	for heard := 0.0; heard < seconds; {
 		b, err := e.next(ctx)
@@ -118,7 +118,7 @@ func (e *ear) hear(ctx context.Context, seconds float64) (us, at []float64) {
 	return us, at
 }
 
-// settling is how many seconds from now the delay still moves.
+// settling is the time in seconds for which the delay still changes.
 func (e *ear) settling(ctx context.Context) float64 {
 	const still = 0.5 // us, a tenth of an arcminute
 	us, at := e.hear(ctx, 1.5)

@@ -15,8 +15,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// TestLiveLag measures how late a move is heard through each kind of sound input. It
-// sets the environment of the whole process, so that nothing may run beside it.
+// TestLiveLag measures the delay of a move through each kind of sound input. It sets the
+// environment of the whole process, so that no other test may run beside it.
 func TestLiveLag(t *testing.T) {
 	program := build(t)
 	for _, audio := range []string{byPulse, byPortAudio} {
@@ -25,9 +25,9 @@ func TestLiveLag(t *testing.T) {
 	}
 }
 
-// TestLive is the job as a user does it: a deck in a process of its own, sound
-// through a sound server, the screw through a serial line, each command a
-// process. What the deck knows about itself says whether the head is right.
+// TestLive does the job like a user: a deck in its own process, sound through a sound server,
+// the screw through a serial line, each command a process. The truth of the deck decides
+// whether the head is right.
 func TestLive(t *testing.T) {
 	t.Parallel()
 	material := os.Getenv("HEADTRUE_MATERIAL")
@@ -62,24 +62,23 @@ func TestLive(t *testing.T) {
 	}
 }
 
-// restoredTone is how far from as found a restore on a tone may end, in arcmin:
-// what wander of 1' rms (flat to 5 Hz) leaves in two readings of 4 s, 0.16' each,
-// and the 0.25' that a restore leaves alone, three standard deviations of which
-// are 0.8'.
+// restoredTone is the allowed distance from as found after a restore on a tone, in arcmin:
+// wander of 1' rms (flat to 5 Hz) leaves 0.16' in each of two readings of 4 s, and a restore
+// leaves 0.25' uncorrected; three standard deviations of these are 0.8'.
 const restoredTone = 0.75
 
-// restoredMix is the same on a mix whose delay changes with the passage, in arcmin: three
+// restoredMix is the same for a mix whose delay changes with the passage, in arcmin: three
 // times the 0.7' rms that as found and a restore, 4 s each, left in 16 virtual runs on
 // piece.wav and piece-reverb.wav.
 const restoredMix = 2.1
 
-// liveCase is a deck that is aligned and restored. offArcmin is how far the
-// head may be off in the end: for a programme twice the 2' rms asked of many.
+// liveCase is a deck that is aligned and restored. offArcmin is the allowed final error of the
+// head: for a programme twice the 2' rms required over many runs.
 type liveCase struct {
 	name, audio               string
 	bench, align              []string
 	offArcmin, restoredArcmin float64
-	// mix says that the programme has delays of its own, which the run tells.
+	// mix means that the programme has delays of its own, which the run reports.
 	mix bool
 }
 
@@ -93,7 +92,7 @@ func (c liveCase) run(t *testing.T, program string) {
 	took := time.Since(begun)
 	t.Logf("align took %.0f s:\n%s%s", took.Seconds(), p.said.String(), p.out.String())
 	outcome, agreement := record.Aligned, "agree"
-	if c.mix { // the treble has set it, and the delay is named as different
+	if c.mix { // the treble has set the head, and the delay is reported as different
 		agreement = "differ"
 	}
 	if code != exitOf(outcome) || strings.Contains(p.said.String(), "were lost") {
@@ -113,7 +112,7 @@ func (c liveCase) run(t *testing.T, program string) {
 	d.restores(t, c.audio, c.restoredArcmin)
 }
 
-// restores puts the deck back in a further process and returns what it said.
+// restores puts the deck back in another process and returns its messages.
 func (d *deck) restores(t *testing.T, audio string, within float64) string {
 	t.Helper()
 	p := d.work(t, audio, "restore")
@@ -130,7 +129,7 @@ func (d *deck) restores(t *testing.T, audio string, within float64) string {
 	return p.said.String()
 }
 
-// findsInput looks for the input in the list of devices, as a user would.
+// findsInput finds the input in the list of devices, as a user would.
 func (d *deck) findsInput(t *testing.T, audio string) {
 	t.Helper()
 	p := d.process("devices", "--json")
@@ -148,8 +147,8 @@ func (d *deck) findsInput(t *testing.T, audio string) {
 	t.Fatalf("%q is not among %+v", audio, list.Inputs)
 }
 
-// checkAligned looks at every field that scripts may rely on. The motor of the
-// deck stands where shaftDeg says; its rotor may stand off by a full step.
+// checkAligned checks every field on which scripts rely. The deck's motor stands at shaftDeg;
+// its rotor may be off by a full step.
 func checkAligned(t *testing.T, got map[string]any, shaftDeg float64, took time.Duration) {
 	t.Helper()
 	number := func(name string) float64 {
@@ -178,14 +177,13 @@ func checkAligned(t *testing.T, got map[string]any, shaftDeg float64, took time.
 	if sd := number("optimum_sd_arcmin"); !(sd > 0 && sd <= 1.5) {
 		t.Errorf("optimum_sd_arcmin is %v", sd)
 	}
-	// As found, as left and the proof alone take 13 s; no tape runs faster
-	// than the clock.
+	// As found, as left and the proof alone take 13 s; no tape runs faster than the clock.
 	if s := number("tape_seconds"); !(s > 13 && s < took.Seconds()) {
 		t.Errorf("tape_seconds is %v in a run of %v", s, took)
 	}
 }
 
-// result is what the process wrote for machines.
+// result is the JSON that the process wrote.
 func (p *process) result(t testing.TB) (result map[string]any) {
 	t.Helper()
 	if err := json.Unmarshal([]byte(p.out.String()), &result); err != nil {

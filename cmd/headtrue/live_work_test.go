@@ -18,9 +18,9 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A person at a terminal works through a list on a deck in a process of its own: the
-// cautions are asked once and stand in every run, port and sound are opened anew for
-// each, a proof opens no port, and what is typed ahead of a question is no label.
+// A person at a terminal works through a list on a deck in its own process: the cautions are
+// asked once and are in every record, port and sound are opened anew for each run, a proof
+// opens no port, and text typed ahead of a question is no label.
 func TestLiveWork(t *testing.T) {
 	t.Parallel()
 	d := startDeck(t, build(t), "--seed", "5", "--profile", "tone")
@@ -71,7 +71,7 @@ func TestLiveWork(t *testing.T) {
 	d.checkSitting(t, "list")
 }
 
-// checkSitting looks at every run of a batch.
+// checkSitting checks every run of a batch.
 func (d *deck) checkSitting(t *testing.T, batch string) {
 	t.Helper()
 	folder := strings.TrimPrefix(d.env[len(d.env)-1], "HEADTRUE_LOGBOOK=")

@@ -10,11 +10,11 @@ import (
 	"headtrue/sweep/record"
 )
 
-// hostile are pieces of text that a spoiled or crafted file may hold anywhere.
+// hostile are texts that a damaged or crafted file may hold anywhere.
 var hostile = []string{"../canary.wav", "/tmp/canary.wav", "..\\\\canary.wav", "1e308", "-1e308", "1e999", "NaN", "-1", "99999999999999999999",
 	`"`, "'", "{", "}", "[[[[[[[[", "\x00", "\n", ",,,,", "\xef\xbb\xbf", "\xff\xfe", "null", "true", "\x28\xb5\x2f\xfd", "\xff\xff\xff\xff", "\x7f\xff\xff\xff"}
 
-// mutated is a text with some things changed: bits, bytes, lengths, pieces left out,
+// mutated is a text with some changes: bits, bytes, lengths, or pieces that are removed,
 // doubled, moved or replaced by hostile ones.
 func mutated(text []byte, r *rand.Rand) []byte {
 	text = bytes.Clone(text)
@@ -46,8 +46,8 @@ func mutated(text []byte, r *rand.Rand) []byte {
 	return text
 }
 
-// mutatedRun is a run of which some figures, texts or entries are others: as a file holds
-// it that is whole in itself.
+// mutatedRun is a run with some figures, texts or entries changed, as a file holds it that is
+// formally intact.
 func mutatedRun(run []record.Entry, r *rand.Rand) []record.Entry {
 	run = slices.Clone(run)
 	for range 1 + r.IntN(3) {
@@ -70,7 +70,7 @@ func mutatedRun(run []record.Entry, r *rand.Rand) []record.Entry {
 	return run
 }
 
-// copied is a value that shares nothing with another.
+// copied is a deep copy of a value.
 func copied(v reflect.Value) reflect.Value {
 	c := reflect.New(v.Type()).Elem()
 	switch v.Kind() {
@@ -99,7 +99,7 @@ func spoil(v reflect.Value, r *rand.Rand) {
 		}
 		spoil(v.Elem(), r)
 	case reflect.Struct:
-		var set []int // fields that are there count most
+		var set []int // fields that are set are preferred
 		for i := range v.NumField() {
 			if f := v.Field(i); f.Kind() != reflect.Pointer || !f.IsNil() || r.IntN(20) == 0 {
 				set = append(set, i)

@@ -31,9 +31,9 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// A file from elsewhere is read, kept, checked, drawn, copied and taken out again. None
-// of them, however it was spoiled, crashes the program, takes more memory than most
-// write anything outside of the logbook.
+// A file from elsewhere is read, kept, checked, drawn, copied and exported again. No damaged
+// file crashes the program, takes more than mostMemoryMB of memory or writes anything outside
+// the logbook.
 func TestMutatedFilesDoNoHarm(t *testing.T) {
 	inputs := 400
 	if testing.Short() {
@@ -83,7 +83,7 @@ type mutants struct {
 	folder   string // of the logbook
 	book     *logbook.Book
 	told     map[string]*[2]int
-	why      string // of the last one that was refused
+	why      string // for the last refused file
 	memoryMB int
 }
 
@@ -102,7 +102,7 @@ func newMutants(t testing.TB) *mutants {
 	}
 	c.canaries = c.look()
 	c.start()
-	for kind, text := range c.seeds { // as they are, they are all taken
+	for kind, text := range c.seeds { // undamaged, all are accepted
 		c.told[kind] = new([2]int)
 		path := filepath.Join(t.TempDir(), "seed."+kind)
 		if err := os.WriteFile(path, text, 0o600); err != nil {
@@ -115,7 +115,7 @@ func newMutants(t testing.TB) *mutants {
 	return c
 }
 
-// look returns what lies outside of the logbook.
+// look returns the hashes of all files outside the logbook.
 func (c *mutants) look() map[string][32]byte {
 	found := map[string][32]byte{}
 	err := filepath.WalkDir(c.outside, func(path string, e fs.DirEntry, err error) error {
@@ -165,8 +165,7 @@ func (c *mutants) run(inputs int) {
 	}
 }
 
-// residentMB is the most memory that the process has had from the system, 0 where it
-// does not say so.
+// residentMB is the peak memory of the process, in MB; 0 if the system does not report it.
 func residentMB() int {
 	text, err := os.ReadFile("/proc/self/status")
 	if err != nil {
@@ -195,7 +194,7 @@ func (c *mutants) start() {
 	}
 }
 
-// feed has the program read a file as a command would.
+// feed makes the program read a file as a command would.
 func (c *mutants) feed(kind, path string) int {
 	ctx := context.Background()
 	switch kind {
@@ -236,7 +235,7 @@ func listenTo(ctx context.Context, path string) int {
 	return taken
 }
 
-// finish does all that a command does with runs once they are in the logbook.
+// finish does everything that commands do with runs in the logbook.
 func (c *mutants) finish() {
 	ctx, book := context.Background(), c.book
 	if _, err := book.Check(ctx, func(t logbook.Trouble) {
@@ -271,8 +270,8 @@ func (c *mutants) finish() {
 	}
 }
 
-// mutant is a file of a kind that is spoiled. Files of runs hold a whole one, a spoiled
-// one, of which the figures or the bytes are others, and a whole one again.
+// mutant is a damaged file of a kind. Files of runs hold an intact run, a run with changed
+// figures or bytes, and an intact run again.
 func (c *mutants) mutant(kind string, i int, r *rand.Rand) []byte {
 	f := exchange.Format(kind)
 	if f != exchange.JSONLines && f != exchange.CSV && f != exchange.Parquet {
@@ -294,7 +293,7 @@ func (c *mutants) mutant(kind string, i int, r *rand.Rand) []byte {
 	return append(text[:begin:begin], mutated(text[begin:], r)...)
 }
 
-// written are runs as a file.
+// written returns runs as a file.
 func (c *mutants) written(f exchange.Format, runs ...[]record.Entry) []byte {
 	var text bytes.Buffer
 	w, err := exchange.NewWriter(&text, f)
@@ -318,7 +317,7 @@ func (c *mutants) written(f exchange.Format, runs ...[]record.Entry) []byte {
 	return text.Bytes()
 }
 
-// makeSeeds are whole files of each kind.
+// makeSeeds makes intact files of each kind.
 func (c *mutants) makeSeeds() map[string][]byte {
 	seeds := map[string][]byte{}
 	for _, f := range []exchange.Format{exchange.JSONLines, exchange.CSV, exchange.Parquet} {
@@ -345,7 +344,7 @@ func (c *mutants) makeSeeds() map[string][]byte {
 	return seeds
 }
 
-// campaignRun is a run with an entry of each kind and clips, as a bench records it.
+// campaignRun is a run with an entry of each kind and with clips, as a bench records it.
 func campaignRun() []record.Entry {
 	off := 19.75
 	reading := record.Reading{Seconds: 1, TrebleDB: -21.5, DelayUS: 110.25, DelaySDUS: 0.5, Coherence: 0.99, Usable: true, Why: []string{"hum"}}

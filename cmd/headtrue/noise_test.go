@@ -17,10 +17,10 @@ import (
 
 const noiseFrames = 6 * 48000
 
-// noise FILE FRAMES [LEVEL] writes white noise, 16-bit at 48 kHz, whose right
-// channel comes so many frames later than the left. A level of -20 dBFS is an
-// rms of 0.1/sqrt(2) of full scale, a full-scale sine being 0 dBFS; LEVEL 0
-// writes silence. A .wav file gets a header, any other is raw.
+// noise FILE FRAMES [LEVEL] writes white noise, 16-bit at 48 kHz, with the right channel
+// FRAMES later than the left. A level of -20 dBFS is an rms of 0.1/sqrt(2) of full scale, a
+// full-scale sine being 0 dBFS; LEVEL 0 writes silence. A .wav file gets a header, any other
+// is raw.
 func noise(ts *testscript.TestScript, _ bool, args []string) {
 	later, err := strconv.Atoi(args[1])
 	ts.Check(err)
@@ -44,18 +44,17 @@ func noise(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
 }
 
-// onechannel FILE makes a .wav file say that it has one channel.
+// onechannel FILE changes the header of a .wav file to one channel.
 func oneChannel(ts *testscript.TestScript, _ bool, args []string) {
-	const channels, frameBytes = 22, 32 // where they stand in the header
+	const channels, frameBytes = 22, 32 // their positions in the header
 	data := []byte(ts.ReadFile(args[0]))
 	data[channels], data[frameBytes] = 1, 2
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
 }
 
-// flacNoise FILE RATE LATER writes white noise of -20 dBFS, 16-bit, whose right
-// channel comes one frame later than the left; three seconds in blocks of 960
-// frames. The file and its blocks say RATE, but the blocks from frame 44160 on
-// say LATER.
+// flacNoise FILE RATE LATER writes white noise of -20 dBFS, 16-bit, with the right channel one
+// frame later than the left: three seconds in blocks of 960 frames. The headers of the file
+// and of its blocks give RATE; those of the blocks from frame 44160 on give LATER.
 func flacNoise(ts *testscript.TestScript, _ bool, args []string) {
 	const blockFrames, before = 960, 46
 	rate, rateErr := strconv.ParseUint(args[1], 10, 32)
@@ -85,7 +84,7 @@ func flacNoise(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(e.Close())
 }
 
-// turnBit FILE BYTE turns one bit of a file over.
+// turnBit FILE BYTE inverts one bit of a file.
 func turnBit(ts *testscript.TestScript, _ bool, args []string) {
 	data := []byte(ts.ReadFile(args[0]))
 	at, err := strconv.Atoi(args[1])

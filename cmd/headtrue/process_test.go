@@ -13,14 +13,14 @@ import (
 	"time"
 )
 
-// process is the program at work.
+// process is a running headtrue.
 type process struct {
 	cmd       *exec.Cmd
 	out, said transcript // standard output and error
 	gone      chan struct{}
 }
 
-// start starts the process; the test's cleanup kills what is left of it.
+// start starts the process; the test's cleanup kills it if it still runs.
 func (p *process) start(t testing.TB) {
 	t.Helper()
 	if err := p.cmd.Start(); err != nil {
@@ -29,7 +29,7 @@ func (p *process) start(t testing.TB) {
 	p.await(t)
 }
 
-// await is for a process that has been started.
+// await waits in the background for a process that has been started.
 func (p *process) await(t testing.TB) {
 	go func() { // ends with the process
 		defer close(p.gone)
@@ -63,7 +63,7 @@ func (p *process) wait(t testing.TB) int {
 	return p.cmd.ProcessState.ExitCode()
 }
 
-// told waits until the process has said something so often.
+// told waits until the process has written a phrase the given number of times.
 func (p *process) told(t testing.TB, times int, phrase string) {
 	t.Helper()
 	until(t, fmt.Sprintf("%s has said %q", p.cmd.Args[1], phrase), func() bool {
@@ -74,8 +74,8 @@ func (p *process) told(t testing.TB, times int, phrase string) {
 	}
 }
 
-// patience is how long anything may take that is waited for: far longer than a
-// run is expected to be, on a machine that does much else.
+// patience is the time limit for anything that is waited for: much longer than a run takes,
+// even on a busy machine.
 const patience = 1 * time.Minute
 
 // until waits until a condition holds.

@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// turn tells what a turn of four seconds tells, 25 steps a second from a null
-// of the tone on.
+// turn sends the events of a turn of four seconds, 25 steps per second, from a null of the tone
+// on.
 func turn(p *progress) {
 	for i := range 100 {
 		step := record.Step{ScrewDeg: -500 + float64(i), Turning: true}
@@ -44,7 +44,7 @@ func TestATurnIsShownTwiceASecond(t *testing.T) {
 	}
 }
 
-// On a terminal a turn takes one line, and what comes next begins another.
+// On a terminal a turn takes one line, and the next output begins another.
 func TestATurnIsOneLineOnATerminal(t *testing.T) {
 	var out strings.Builder
 	s := &terminal.Screen{To: &out, Terminal: true}

@@ -11,8 +11,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A proof is a process of its own, without a port: it hears the deck that another one
-// has set, says what the bench knows, and names unit and run.
+// A proof is a separate process, without a port: it hears the deck that another process has
+// set, agrees with the bench's truth, and names unit and run.
 func TestProofHearsTheDeckThatWasSet(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

@@ -10,10 +10,10 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ran NAME KEY=VALUE... writes a run that has turned a screw into the logbook, as one on a
-// real bench does, and sets NAME to its name. Keys are command, unit, head, port, bench,
-// virtual, restore_of, outcome (interrupted), say, with escapes as in Go, and at, the clock
-// as it begins.
+// ran NAME KEY=VALUE... writes a run that has turned a screw into the logbook, like one on a
+// real bench, and sets NAME to its name. Keys are command, unit, head, port, bench, virtual,
+// restore_of, outcome (interrupted), say, with escapes as in Go, and at, the time at which it
+// begins.
 func ran(ts *testscript.TestScript, _ bool, args []string) {
 	with := map[string]string{"command": "align", "outcome": string(record.Interrupted), "say": "ended"}
 	for _, arg := range args[1:] {

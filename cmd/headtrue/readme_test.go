@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// The README's table of exit codes is the program's own, line for line.
+// The README's table of exit codes equals the program's, line for line.
 func TestReadmeListsTheExitCodes(t *testing.T) {
 	readme, err := os.ReadFile("../../README.md")
 	if err != nil {

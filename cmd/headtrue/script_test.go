@@ -26,15 +26,15 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"headtrue": main})
 }
 
-// TestCommandLine runs the scripts of testdata; each says what it guards.
+// TestCommandLine runs the scripts of testdata; each states what it guards.
 func TestCommandLine(t *testing.T) { runScripts(t, "testdata", nil) }
 
-// runScripts runs the scripts of a folder with more variables than they have anyway.
+// runScripts runs the scripts of a folder with additional variables.
 func runScripts(t *testing.T, dir string, more map[string]string) {
 	testscript.Run(t, testscript.Params{
 		Dir: dir,
 		Setup: func(e *testscript.Env) error {
-			// Nothing of the machine's own: configuration, logbook, sound server.
+			// Nothing of the machine itself: configuration, logbook, sound server.
 			e.Setenv("HOME", e.WorkDir)
 			e.Setenv("XDG_CONFIG_HOME", filepath.Join(e.WorkDir, "config"))
 			e.Setenv("XDG_RUNTIME_DIR", filepath.Join(e.WorkDir, "run"))
@@ -76,7 +76,7 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 	})
 }
 
-// exits CODE PROGRAM ARGS... runs a program that must end with that code.
+// exits CODE PROGRAM ARGS... runs a program that must end with CODE.
 func exitsWith(ts *testscript.TestScript, neg bool, args []string) {
 	code := 0
 	err := ts.Exec(args[1], args[2:]...)
@@ -93,12 +93,12 @@ func exitsWith(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// bom FILE TO copies a text behind the byte order mark that some editors set.
+// bom FILE TO copies a text and puts before it the byte order mark that some editors set.
 func bom(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte("\xef\xbb\xbf"+ts.ReadFile(args[0])), 0o644))
 }
 
-// started holds the programs of one script that run beside it.
+// started holds the programs that run beside a script.
 type started map[string]*beside
 
 type beside struct {
@@ -106,7 +106,7 @@ type beside struct {
 	out, err bytes.Buffer
 }
 
-// start NAME PROGRAM ARGS... lets a program run beside the script.
+// start NAME PROGRAM ARGS... runs a program beside the script.
 func start(ts *testscript.TestScript, _ bool, args []string) {
 	b := newBeside(ts, args)
 	b.cmd.Stdout, b.cmd.Stderr = &b.out, &b.err
@@ -114,7 +114,7 @@ func start(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Defer(func() { b.cmd.Process.Kill() })
 }
 
-// startwith FILE NAME PROGRAM ARGS... does so with a file as standard input.
+// startwith FILE NAME PROGRAM ARGS... is start with a file as standard input.
 func startWith(ts *testscript.TestScript, _ bool, args []string) {
 	b := newBeside(ts, args[1:])
 	b.cmd.Stdin = strings.NewReader(ts.ReadFile(args[0]))
@@ -123,8 +123,8 @@ func startWith(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Defer(func() { b.cmd.Process.Kill() })
 }
 
-// unread NAME PROGRAM ARGS... does the same, with standard output and error in
-// one pipe that nobody reads beyond the first bytes, as in 2>&1 | head -1.
+// unread NAME PROGRAM ARGS... is start with standard output and error in one pipe of which
+// nobody reads more than the first bytes, as in 2>&1 | head -1.
 func unread(ts *testscript.TestScript, _ bool, args []string) {
 	r, w, err := os.Pipe()
 	ts.Check(err)
@@ -163,8 +163,8 @@ func signalTo(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(ts.Value("started").(started)[args[0]].cmd.Process.Signal(signals[args[1]]))
 }
 
-// waitexit NAME CODE waits for the end; "killed" is the end by a signal. What
-// the program wrote is then there for stdout and stderr.
+// waitexit NAME CODE waits for the end; "killed" is an end by a signal. After it, stdout and
+// stderr hold the program's output.
 func waitExit(ts *testscript.TestScript, _ bool, args []string) {
 	b := ts.Value("started").(started)[args[0]]
 	b.cmd.Wait()
@@ -179,7 +179,7 @@ func waitExit(ts *testscript.TestScript, _ bool, args []string) {
 	}
 }
 
-// await GLOB REGEXP waits until a file fits; it gives up after a minute.
+// await GLOB REGEXP waits until a file matches; it gives up after a minute.
 func await(ts *testscript.TestScript, _ bool, args []string) {
 	wanted := regexp.MustCompile(args[1])
 	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
@@ -193,8 +193,8 @@ func await(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Fatalf("no file %s came to hold %q", args[0], args[1])
 }
 
-// awaitRun FOLDER REGEXP waits until the newest run of a logbook fits; it gives up
-// after a minute.
+// awaitRun FOLDER REGEXP waits until the newest run of a logbook matches; it gives up after a
+// minute.
 func awaitRun(ts *testscript.TestScript, _ bool, args []string) {
 	wanted := regexp.MustCompile(args[1])
 	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
@@ -218,22 +218,21 @@ func runs(ts *testscript.TestScript, _ bool, args []string) {
 	}
 }
 
-// noteNewest TEXT notes on the newest run of the logbook, whose name it sets as
-// NEWEST.
+// noteNewest TEXT adds a note to the newest run of the logbook, and sets NEWEST to its name.
 func noteNewest(ts *testscript.TestScript, _ bool, args []string) {
 	run := recordsIn(ts, ts.Getenv("HEADTRUE_LOGBOOK"))[0].Run
 	ts.Setenv("NEWEST", run)
 	ts.Check(ts.Exec("headtrue", "logbook", "note", run, args[0], "--by", "K"))
 }
 
-// rmClip FOLDER NAME takes one of the clips of that name away.
+// rmClip FOLDER NAME deletes one of the clips of that name.
 func rmClip(ts *testscript.TestScript, _ bool, args []string) {
 	clips, err := filepath.Glob(filepath.Join(ts.MkAbs(args[0]), "*-"+args[1]+".wav"))
 	ts.Check(err)
 	ts.Check(os.Remove(clips[0]))
 }
 
-// bookAt is what opens a logbook in a folder or on a server.
+// bookAt returns the arguments that open a logbook in a folder or on a server.
 func bookAt(ts *testscript.TestScript, where string) (string, string) {
 	if logbook.IsServer(where) {
 		return where, ts.MkAbs("clips")
@@ -241,7 +240,7 @@ func bookAt(ts *testscript.TestScript, where string) (string, string) {
 	return ts.MkAbs(where), ""
 }
 
-// openBookAt opens a logbook to be written.
+// openBookAt opens a logbook for writing.
 func openBookAt(ts *testscript.TestScript, where string) *logbook.Book {
 	book, err := logbook.Open(bookAt(ts, where))
 	ts.Check(err)
@@ -274,8 +273,8 @@ func count(ts *testscript.TestScript, glob string, want int) {
 	}
 }
 
-// near FILE KEY VALUE WITHIN compares a number in a JSON file; KEY.0 is the
-// first of a list.
+// near FILE KEY VALUE WITHIN compares a number in a JSON file; KEY.0 is the first element of a
+// list.
 func near(ts *testscript.TestScript, _ bool, args []string) {
 	var object map[string]any
 	ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[0])), &object))
@@ -305,8 +304,7 @@ func remember(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Setenv(args[0], text)
 }
 
-// sameRecords FOLDER says whether all records in it are equal but for names
-// and times.
+// sameRecords FOLDER checks that all records in it are equal, apart from names and times.
 func sameRecords(ts *testscript.TestScript, _ bool, args []string) {
 	all := recordsIn(ts, args[0])
 	if len(all) < 2 {

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// The service starts again after every code but those that a person must look at first.
-// Code 2 is none of them: a program that breaks beyond its own help ends with it, too.
+// The service starts again after every code except those that need a person. Code 2 is not
+// one of them: a program that crashes without recovery also ends with it.
 func TestServiceStartsAgain(t *testing.T) {
 	unit, err := os.ReadFile("../../configs/systemd/headtrue-drift@.service")
 	if err != nil {

@@ -13,8 +13,8 @@ import (
 	"headtrue/cmd/headtrue/terminal"
 )
 
-// A run inside of a sitting can be interrupted as the sitting can: one Ctrl-C ends both,
-// and one notice is shown, that of the run.
+// A run within a sitting can be interrupted like the sitting: one Ctrl-C ends both, and only
+// the run's notice is shown.
 func TestOneInterruptionIsToldOnce(t *testing.T) {
 	var said transcript
 	a := &cli{err: &terminal.Screen{To: &said}}

@@ -28,7 +28,7 @@ figures from the runs that were recorded for it.
 }
 
 const chartFields = `Fields of --json, chart:
-  of, in            the figure that is report.Chart, and its unit
+  of, in            the figure that is charted, and its unit
   kind, group       individuals, or xbar by day, unit or operator
   points            run, begun and unit (of an xbar point those of its first run), group,
                     runs (how many make it up), value

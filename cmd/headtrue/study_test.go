@@ -16,7 +16,7 @@ import (
 	"headtrue/sweep/study"
 )
 
-// recordedAt is a run of the past with a figure of how far off the head was.
+// recordedAt is a past run with a figure in its middle entry.
 func recordedAt(at time.Time, s record.Start, middle record.Entry, outcome record.Outcome) []record.Entry {
 	stamp := func(after time.Duration) string { return at.Add(after).UTC().Format("2006-01-02T15:04:05.000Z") }
 	s.Version, s.Run, s.Program = record.Version, at.UTC().Format("20060102T150405Z"), "headtrue test"
@@ -29,8 +29,8 @@ func leftOff(arcmin, sd float64) record.Entry {
 	return record.Entry{Kind: record.KindLeft, Left: &record.Left{OffArcmin: &arcmin, OffSDArcmin: sd}}
 }
 
-// shifted UNIT fills the logbook with two runs a day that leave the head +0.2' and
-// -0.2' off in turn for twelve days, then +0.1' for four, and +2' at the last.
+// shifted UNIT fills the logbook with two runs a day that leave the head alternately +0.2' and
+// -0.2' off for twelve days, then +0.1' for four, and +2' in the last run.
 func shifted(ts *testscript.TestScript, _ bool, args []string) {
 	book, err := logbook.Open(ts.Getenv("HEADTRUE_LOGBOOK"), "")
 	ts.Check(err)
@@ -50,8 +50,8 @@ func shifted(ts *testscript.TestScript, _ bool, args []string) {
 	}
 }
 
-// deeper FILE PATH VALUE compares what stands at a path such as findings.0.run in a
-// JSON file; a number may differ in the last digits.
+// deeper FILE PATH VALUE compares the value at a path such as findings.0.run in a JSON file; a
+// number may differ in the last digits.
 func deeper(ts *testscript.TestScript, _ bool, args []string) {
 	got := at(ts, args[0], args[1])
 	if x, ok := got.(float64); ok {
@@ -62,7 +62,7 @@ func deeper(ts *testscript.TestScript, _ bool, args []string) {
 	}
 }
 
-// at is what stands at a path in a JSON file; count at its end counts a list.
+// at is the value at a path in a JSON file; count at its end counts a list.
 func at(ts *testscript.TestScript, file, path string) any {
 	var value any
 	ts.Check(json.Unmarshal([]byte(ts.ReadFile(file)), &value))
@@ -82,8 +82,8 @@ func at(ts *testscript.TestScript, file, path string) any {
 	return value
 }
 
-// sameStudy REPORT NAME compares a report with the analysis of what the runs of the
-// study hold, read from their entries and the plan.
+// sameStudy REPORT NAME compares a report with the analysis of the study's runs, read from
+// their entries and the plan.
 func sameStudy(ts *testscript.TestScript, _ bool, args []string) {
 	plan := strings.Split(strings.TrimSpace(ts.ReadFile(ts.Getenv("HEADTRUE_LOGBOOK")+"/studies/"+args[1]+".csv")), "\n")[1:]
 	var all []study.Measurement

@@ -20,8 +20,8 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// ownTime is a clock that goes on by itself when it is waited for. Before that
-// it does what happens at the time.
+// ownTime is a clock that jumps to the time that is waited for. Before that it calls happens
+// with that time.
 type ownTime struct {
 	time    time.Time
 	happens func(time.Time) error
@@ -41,7 +41,7 @@ func (s *ownTime) clock() app.Clock {
 	}}
 }
 
-// headtrue carries out a command line in a folder of its own, by a clock.
+// headtrueAt runs a command line with the given clock.
 func headtrueAt(t *testing.T, c app.Clock, args ...string) (out string, err error) {
 	t.Helper()
 	var said, told bytes.Buffer
@@ -77,8 +77,8 @@ func reportOf(t *testing.T, c app.Clock, args ...string) (r report.Drift) {
 
 var errPower = errors.New("the power has gone")
 
-// Three weeks of a point every twelve hours: for two points the start command fails,
-// then the machine is off for three days, within which six points are due.
+// Three weeks with a point every twelve hours: at two points the start command fails, then the
+// machine is off for three days, within which six points are due.
 func TestADriftScheduleIsFollowedThroughARestart(t *testing.T) {
 	folder := ofItsOwn(t)
 	path := func(name string) string { return filepath.Join(folder, name) }
@@ -101,7 +101,7 @@ func TestADriftScheduleIsFollowedThroughARestart(t *testing.T) {
 	if _, err := headtrueAt(t, s.clock(), run...); !errors.Is(err, errPower) {
 		t.Fatalf("%v, want an end by the power", err)
 	}
-	s.time = s.time.Add(time.Hour) // the last point could still be measured, but has been
+	s.time = s.time.Add(time.Hour) // the last point is not yet late, but is done
 	if _, err := headtrueAt(t, s.clock(), run...); !errors.Is(err, errPower) {
 		t.Fatalf("%v, want an end by the power", err)
 	}
@@ -153,7 +153,7 @@ func equal(a, b []int) bool {
 	return true
 }
 
-// A tape that is not heard makes missed points, each with its reason and no figure.
+// A silent tape gives missed points, each with its reason and no figure.
 func TestASilentTapeMakesMissedPoints(t *testing.T) {
 	ofItsOwn(t)
 	s := &ownTime{time: time.Date(2026, 11, 2, 8, 0, 0, 0, time.UTC)}
@@ -167,9 +167,8 @@ func TestASilentTapeMakesMissedPoints(t *testing.T) {
 	}
 }
 
-// drifted records a study of a point every six hours for three weeks, of which every
-// ninth is missed, with a head that moves as the law says, 0.05' for a degree, and
-// 0.05' of noise.
+// drifted records a study with a point every six hours for three weeks, without every ninth.
+// The head moves as the law states, plus 0.05' per degree C and 0.05' of noise.
 func drifted(t *testing.T, law func(days float64) float64) (c app.Clock) {
 	t.Helper()
 	ofItsOwn(t)
@@ -232,7 +231,7 @@ func TestDriftReportFindsTheLaw(t *testing.T) {
 	}
 }
 
-// A creep of 0.05' a day is 1.5' from where it began on day 30.
+// A creep of 0.05' a day reaches 1.5' from its start on day 30.
 func TestDriftReportForetellsWhenTheToleranceIsLeft(t *testing.T) {
 	r := reportOf(t, drifted(t, func(days float64) float64 { return -4 + 0.05*days }), "lacquer", "--limit", "1.5")
 	l := r.Leaves
@@ -241,7 +240,7 @@ func TestDriftReportForetellsWhenTheToleranceIsLeft(t *testing.T) {
 	}
 }
 
-// Lacquer moves the head by 0.8' on day 10; the fit takes what comes after.
+// Lacquer moves the head by 0.8' on day 10; the fit uses the points after it.
 func TestDriftReportTellsTheStepOfAnEvent(t *testing.T) {
 	c := drifted(t, func(days float64) float64 {
 		if days >= 10 {
@@ -263,7 +262,7 @@ func TestDriftReportTellsTheStepOfAnEvent(t *testing.T) {
 	}
 }
 
-// After an event days count from it: a creep begins there.
+// After an event, days count from it: a creep begins there.
 func TestDriftReportCountsDaysFromTheEvent(t *testing.T) {
 	c := drifted(t, func(days float64) float64 { return 1.8 + 0.1*(days-10) })
 	fit := reportOf(t, c, "lacquer", "--event", "2026-11-12T08:00:00Z").Fits[0]

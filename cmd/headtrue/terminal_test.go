@@ -21,7 +21,7 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// typist is the person at a pseudo-terminal: what the screen shows, and keys.
+// typist is the person at a pseudo-terminal, with the text of the screen and the keys.
 type typist struct {
 	t      *testing.T
 	keys   *os.File
@@ -55,7 +55,7 @@ func (p *typist) types(what string) {
 	}
 }
 
-// atTerminal is a terminal: who types there, and who is asked there.
+// atTerminal makes a terminal: the typist, and the person who is asked there.
 func atTerminal(t *testing.T) (*typist, *terminal.Person) {
 	t.Helper()
 	keys, tty, err := pty.Open()
@@ -66,8 +66,8 @@ func atTerminal(t *testing.T) (*typist, *terminal.Person) {
 	return newTypist(t, keys), &terminal.Person{In: tty, Out: tty}
 }
 
-// What is typed before a question stands there is no answer to it, neither
-// before the first nor behind the answer to another.
+// Text typed before a question appears is no answer to it, neither before the first question
+// nor after the answer to another.
 func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
 	person, asked := atTerminal(t)
 	answer := make(chan string, 1)
@@ -81,7 +81,7 @@ func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
 		}()
 		person.sees(question)
 	}
-	// The echo says that the terminal has taken what was typed.
+	// The echo shows that the terminal has received the text.
 	person.types("early\n")
 	person.sees("early\r\n")
 	ask("First? ")
@@ -97,8 +97,8 @@ func TestWhatIsTypedAheadIsNoAnswer(t *testing.T) {
 	}
 }
 
-// A question that was given up, as when the sound ended meanwhile, leaves nobody behind
-// who takes the answer to the next.
+// A question that was given up, for example because the sound ended, does not take the answer
+// to the next.
 func TestAQuestionGivenUpTakesNoAnswer(t *testing.T) {
 	person, asked := atTerminal(t)
 	ctx, giveUp := context.WithCancel(t.Context())
@@ -126,8 +126,8 @@ func TestAQuestionGivenUpTakesNoAnswer(t *testing.T) {
 	}
 }
 
-// Raw sound comes on standard input; the person is then asked on the terminal
-// itself, and the run waits for every answer.
+// If raw sound comes on standard input, the person is asked on the terminal itself, and the run
+// waits for every answer.
 func TestWithRawSoundThePersonIsAskedOnTheTerminal(t *testing.T) {
 	dir := t.TempDir()
 	sound, port, truth := rawDeck(t, dir)
@@ -157,8 +157,8 @@ func TestWithRawSoundThePersonIsAskedOnTheTerminal(t *testing.T) {
 	}
 }
 
-// rawDeck starts a virtual deck that plays a tone as raw sound: what to hear it by, the
-// port of its jig, and the file of its truth.
+// rawDeck starts a virtual deck that plays a tone as raw sound. It returns the sound, the port
+// of the jig, and the file of its truth.
 func rawDeck(t *testing.T, dir string) (sound *os.File, port, truth string) {
 	t.Helper()
 	truth = filepath.Join(dir, "truth.json")
@@ -175,7 +175,7 @@ func rawDeck(t *testing.T, dir string) (sound *os.File, port, truth string) {
 	return sound, regexp.MustCompile(`jig on (\S+),`).FindStringSubmatch(deck.said.String())[1], truth
 }
 
-// truthIn is what a deck knows of itself.
+// truthIn is a deck's truth.
 func truthIn(t *testing.T, file string) (now bench.Truth) {
 	t.Helper()
 	text, err := os.ReadFile(file)
@@ -193,8 +193,8 @@ func framesOf(t *testing.T, truth string) int64 {
 	return truthIn(t, truth).Frames
 }
 
-// Without a terminal nobody sees that the blade is to be seated, and the motor
-// does not turn on a program's word.
+// Without a terminal nobody sees the prompt to seat the blade, and the motor does not turn
+// without a person.
 func TestRawSoundWithoutATerminalIsRefused(t *testing.T) {
 	for _, c := range []struct {
 		args []string
@@ -214,7 +214,7 @@ func TestRawSoundWithoutATerminalIsRefused(t *testing.T) {
 	}
 }
 
-// newProcess is the program as the tests' own TestMain puts it on the path.
+// newProcess is the program that TestMain puts on the path.
 func newProcess(args ...string) *process {
 	p := &process{cmd: exec.Command("headtrue", args...), gone: make(chan struct{})}
 	p.cmd.Stdout, p.cmd.Stderr = &p.out, &p.said

@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/production"
 )
 
-// What the list says of a unit is stronger than the flags.
+// The values of the list take precedence over the flags.
 func TestTheListIsStrongerThanTheFlags(t *testing.T) {
 	t.Setenv("HEADTRUE_CONFIG", "")
 	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
@@ -43,7 +43,7 @@ func TestTheListIsStrongerThanTheFlags(t *testing.T) {
 	}
 }
 
-// Limits are settings of the deck, and go into the record of each run.
+// Limits are settings of the deck, and are in the record of each run.
 func TestPassLimitsAreRecorded(t *testing.T) {
 	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
 	loaded, err := settings.Load(settings.Sources{})

@@ -34,7 +34,7 @@ func TestAmbientIsOneOrTwoNumbers(t *testing.T) {
 	}
 }
 
-// A pipe to which nobody writes is bounded in time, and a Ctrl-C ends the waiting.
+// A pipe without a writer times out, and Ctrl-C ends the waiting.
 func TestAmbientOfAPipeThatHangs(t *testing.T) {
 	pipe := filepath.Join(t.TempDir(), "pipe")
 	if err := syscall.Mkfifo(pipe, 0o600); err != nil {

@@ -30,8 +30,8 @@ type Front struct {
 	// Ask puts a question to a person and returns the answer; nil if nobody can be
 	// asked.
 	Ask func(ctx context.Context, question string) (string, error)
-	// Interruptible returns a context that a person can end. what says what happens then.
-	// stop is called when nothing is left to end.
+	// Interruptible returns a context that a person can end; it then shows what, the words for
+	// the effect. stop is called when nothing is left to end.
 	Interruptible func(ctx context.Context, what string) (_ context.Context, stop func())
 }
 

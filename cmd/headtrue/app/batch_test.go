@@ -11,7 +11,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// The cautions are asked once in a sitting, and what was answered stands in every run.
+// The cautions are asked once in a sitting, and the answer is in the record of every run.
 func TestEveryRunOfASittingHasItsCautions(t *testing.T) {
 	answered := record.Cautions{Asked: true, Answer: "yes"}
 	b := &Batch{Name: "b", Order: func(it production.Item, command string) (Order, error) {

@@ -11,8 +11,8 @@ import (
 	"headtrue/sweep/logbook"
 )
 
-// jobOnTheTone is a job of a command on the virtual bench that plays a tone, with a logbook
-// of its own; what it tells a person goes to said.
+// jobOnTheTone is a job of a command on the virtual bench that plays a tone, with its own
+// logbook; said receives all messages to a person.
 func jobOnTheTone(t *testing.T, command string, said io.Writer) *Job {
 	t.Helper()
 	profile, err := settings.Bench("tone")
@@ -28,7 +28,7 @@ func jobOnTheTone(t *testing.T, command string, said io.Writer) *Job {
 		Plan: sweep.Plan{ToneHz: 10000}, Bench: profile, front: frontTo(said), book: book, sitting: &sitting{}}
 }
 
-// frontTo is a front end without a person, which tells all in one place.
+// frontTo is a front end without a person; all its messages go to said.
 func frontTo(said io.Writer) Front {
 	return Front{
 		Note: func(format string, args ...any) { fmt.Fprintf(said, format+"\n", args...) },
@@ -39,8 +39,8 @@ func frontTo(said io.Writer) Front {
 	}
 }
 
-// A check turns the motor with the blade off: the screw of the virtual bench,
-// by its own truth, stays where it was, and the blade never goes in.
+// A check turns the motor with the blade off: by the truth of the virtual bench, the screw does
+// not move, and the blade is never seated.
 func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
 	j := jobOnTheTone(t, "check", io.Discard)
 	if _, err := j.Check(context.Background()); err != nil {

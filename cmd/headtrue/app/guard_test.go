@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A mistake of the program in mid-turn: the motor stands and is off, the record is closed
-// with where the screw stands, and the exit code is 1.
+// The program crashes in mid-turn: the motor stands and is off, the record is closed with the
+// position of the screw, and the exit code is 1.
 func TestARunThatBreaksIsClosed(t *testing.T) {
 	var said bytes.Buffer
 	j := jobOnTheTone(t, "align", &said)
@@ -64,7 +64,7 @@ func TestARunThatBreaksIsClosed(t *testing.T) {
 	}
 }
 
-// A run that breaks leaves the screw where it is, and names the way back.
+// A run that crashes leaves the screw where it is, and names the command that restores it.
 func TestARunThatBreaksNamesTheWayBack(t *testing.T) {
 	j := jobOnTheTone(t, "align", io.Discard)
 	const command = "headtrue restore RUN"

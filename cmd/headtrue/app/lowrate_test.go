@@ -19,7 +19,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Sound of too low a rate for the tone is refused before anything is moved.
+// Sound with too low a rate for the tone is refused before anything moves.
 func TestToneAboveHalfTheRateIsRefused(t *testing.T) {
 	line, err := virtual.OpenLine(context.Background(), virtual.New(bench.Default().Jig()))
 	if err != nil {

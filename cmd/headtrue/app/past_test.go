@@ -9,7 +9,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// The server of the logbook is away: a restore finds the run that this bench made last.
+// If the logbook's server is unreachable, a restore finds the run that this bench made last.
 func TestRestoreFindsItsRunWithoutTheServer(t *testing.T) {
 	const port = "/dev/ttyTEST"
 	book, err := logbook.Open("postgres://k@127.0.0.1:1/x", t.TempDir())

@@ -9,8 +9,7 @@ import (
 	"headtrue/dsp/audio"
 )
 
-// counter is a source of blocks of 10 frames that stops drains after a number
-// of blocks.
+// counter is a source of blocks of 10 frames that cancels after a number of blocks.
 type counter struct {
 	next   int64
 	left   int // blocks until cancel
@@ -32,10 +31,10 @@ func (c *counter) Next(ctx context.Context) (audio.Block, error) {
 	return b, nil
 }
 
-// stands is the word of a jig that is there.
+// stands is the poll of a jig that answers.
 func stands() error { return nil }
 
-// Sound that runs by while a person works costs no tape and leaves no gap.
+// Sound that is discarded while a person works costs no tape and leaves no gap.
 func TestSoundThatRunsByIsNotCounted(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	src := &counter{left: 5, cancel: cancel}
@@ -57,7 +56,7 @@ func TestSoundThatRunsByIsNotCounted(t *testing.T) {
 	}
 }
 
-// cutOff fails as a stream does whose server went away.
+// cutOff fails like a stream whose server ended.
 type cutOff struct{ counter }
 
 func (*cutOff) Next(context.Context) (audio.Block, error) { return audio.Block{}, audio.ErrStopped }
@@ -69,8 +68,8 @@ func TestSoundThatStopsWhileAPersonWorksIsTold(t *testing.T) {
 	}
 }
 
-// The jig is asked once in a second of sound while a person works, and what it
-// answers ends the waiting: the cable may come off just then.
+// The jig is polled once per second of sound while a person works, and an error ends the
+// waiting: the cable may come off at that time.
 func TestTheJigIsAskedWhileAPersonWorks(t *testing.T) {
 	gone := errors.New("the line is gone")
 	var asked []int64

@@ -12,8 +12,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Ctrl-C while a jig is greeted that does not answer is an interruption and no
-// fault of the port.
+// Ctrl-C during the greeting of a silent jig is an interruption, not a fault of the port.
 func TestInterruptedGreetingIsAnInterruption(t *testing.T) {
 	near, far := net.Pipe()
 	defer far.Close()
@@ -23,7 +22,7 @@ func TestInterruptedGreetingIsAnInterruption(t *testing.T) {
 			if _, err := far.Read(buf); err != nil {
 				return
 			}
-			cancel() // the greeting is under way
+			cancel() // the greeting has begun
 		}
 	}()
 	err := (&Rig{}).openJig(ctx, near, JigProfile(settings.Default()))

@@ -12,8 +12,8 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// The cautions are asked once a sitting, and stand in the record of every seating.
-// Nobody can be asked here, so that asking would end it as a wrong command line.
+// The cautions are asked once per sitting, and are in the record of every seating. Nobody can
+// be asked here, so that asking would end it as a wrong command line.
 func TestASittingIsAskedOnce(t *testing.T) {
 	book, err := logbook.Open(t.TempDir(), "")
 	if err != nil {
@@ -31,7 +31,7 @@ func TestASittingIsAskedOnce(t *testing.T) {
 		}
 		return f.Outcome
 	}
-	for range 2 { // what was not answered is asked again
+	for range 2 { // an unanswered question is asked again
 		if got := outcome(); got != "" {
 			t.Errorf("the first of a sitting: %q, want to be asked, where nobody can be", got)
 		}

@@ -10,8 +10,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A terminal that shows nothing any more, stopped by its user perhaps, stops no run: it is
-// recorded to its end meanwhile.
+// A terminal that hangs, perhaps stopped by its user, does not stop a run: the run is recorded
+// to its end.
 func TestAFrontThatHangsStopsNoRun(t *testing.T) {
 	var said bytes.Buffer
 	j := jobOnTheTone(t, "align", &said)

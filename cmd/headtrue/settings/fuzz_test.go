@@ -25,8 +25,8 @@ func TestSeedsAreNotEmpty(t *testing.T) {
 	}
 }
 
-// FuzzYAML: a configuration is read or refused; every value that is read belongs to a
-// key.
+// FuzzYAML checks that a configuration is read or refused, and that every value that is read
+// belongs to a key.
 func FuzzYAML(f *testing.F) {
 	for _, text := range yamlSeeds {
 		f.Add([]byte(text))

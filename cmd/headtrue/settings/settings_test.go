@@ -17,7 +17,7 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// alone keeps the machine's own configuration away from a test.
+// alone keeps the machine's own configuration out of a test.
 func alone(t *testing.T) {
 	t.Helper()
 	for _, name := range []string{"HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME", "AppData"} {
@@ -136,7 +136,7 @@ func TestAllThatIsWrongIsNamedAtOnce(t *testing.T) {
 	}
 }
 
-// Variables that tests read may be exported where the program runs.
+// The variables of tests may be set where the program runs.
 func TestVariablesOfTestsAreNoSettings(t *testing.T) {
 	alone(t)
 	read := regexp.MustCompile(`Getenv\("(HEADTRUE_\w+)"\)`)
@@ -213,7 +213,7 @@ func TestTonesHaveNames(t *testing.T) {
 	}
 }
 
-// The run has defaults of its own; what the configuration shows must be them.
+// The run has its own defaults; the configuration must show the same.
 func TestDefaultsAreThoseOfTheRun(t *testing.T) {
 	alone(t)
 	l, err := Load(Sources{})
@@ -223,7 +223,7 @@ func TestDefaultsAreThoseOfTheRun(t *testing.T) {
 	if l.SettleMS != settleLiveMS {
 		t.Errorf("%v ms of settling, want %v", l.SettleMS, settleLiveMS)
 	}
-	l.OnVirtual() // the run's own defaults are for sound that comes at once
+	l.OnVirtual() // the run's own defaults are for sound without delay
 	d, p := l.Settings, sweep.Plan{}.Defaults()
 	for name, pair := range map[string][2]float64{
 		"dull": {d.DullDB, p.DullDB}, "within": {d.WithinArcmin, p.WithinArcmin},
@@ -249,8 +249,8 @@ func TestVirtualBenchLeavesWhatIsSet(t *testing.T) {
 	}
 }
 
-// One turn of M2.5 on 10 mm is 155', of M2.6 on 12 mm 129': worked out by hand
-// as pitch / lever * 3437.75' and rounded to 1'.
+// One turn of M2.5 on 10 mm is 155', of M2.6 on 12 mm 129': computed by hand as pitch / lever *
+// 3437.75' and rounded to 1'.
 func TestGearingFollowsFromPitchAndLever(t *testing.T) {
 	for _, c := range []struct{ pitch, lever, want float64 }{{0.45, 10, 155}, {0.45, 12, 129}} {
 		if got := (Deck{PitchMM: c.pitch, LeverMM: c.lever}).Gearing(); math.Abs(got-c.want) > 0.5 {
@@ -292,8 +292,7 @@ func TestTheDefaultBenchFileSaysWhatTheDefaultBenchIs(t *testing.T) {
 	if err != nil || !reflect.DeepEqual(got, bench.Default()) {
 		t.Errorf("%v\n got %+v\nwant %+v", err, got, bench.Default())
 	}
-	// The file spells everything out: with all defaults cleared it still says
-	// the same.
+	// The file is complete: with all defaults cleared it still gives the same values.
 	_, text, err := configs.Read(configs.Benches, "default")
 	if err != nil {
 		t.Fatal(err)

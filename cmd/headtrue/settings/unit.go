@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -167,5 +168,12 @@ func CheckLabel(text string) error {
 	if strings.Trim(text, " .") != text || len(text) > 64 {
 		return fmt.Errorf("%q: a label neither begins nor ends with a space or point, and has at most 64 bytes", text)
 	}
+	if stem, _, _ := strings.Cut(text, "."); deviceName.MatchString(strings.TrimRight(stem, " ")) {
+		return fmt.Errorf("%q: Windows keeps this name for a device; put another word before it", text)
+	}
 	return nil
 }
+
+// deviceName matches what is no file name on Windows, whatever ends it. Source: Microsoft,
+// "Naming Files, Paths, and Namespaces".
+var deviceName = regexp.MustCompile(`(?i)^(con|prn|aux|nul|(com|lpt)[0-9¹²³])$`)

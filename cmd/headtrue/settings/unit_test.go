@@ -97,8 +97,8 @@ func TestLabelIsOneFileName(t *testing.T) {
 	}
 }
 
-// The mean by variances and its variance: JCGM 100:2008 5.1.2 with weights 1/u^2
-// (GUM; from memory), within the floor.
+// The inverse-variance weighted mean and its variance: JCGM 100:2008 5.1.2 with weights 1/u^2
+// (GUM; from memory), above the floor.
 func TestDelaysOfRunsAreCombined(t *testing.T) {
 	l := Learnt{}.With(4, 2).With(1, 1)
 	if math.Abs(l.ChannelDelayUS-1.6) > 1e-9 || math.Abs(l.ChannelDelaySDUS-math.Sqrt(0.8)) > 1e-9 {

@@ -8,10 +8,10 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// fread is FREAD of sys/fcntl.h: the queue of what comes in.
+// fread is FREAD of sys/fcntl.h: the input queue.
 const fread = 1
 
-// dropTyped forgets what was typed and not yet read.
+// dropTyped discards what was typed and not yet read.
 func dropTyped(tty *os.File) error {
 	return unix.IoctlSetPointerInt(int(tty.Fd()), unix.TIOCFLUSH, fread)
 }

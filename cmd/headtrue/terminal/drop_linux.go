@@ -6,7 +6,7 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// dropTyped forgets what was typed and not yet read.
+// dropTyped discards what was typed and not yet read.
 func dropTyped(tty *os.File) error {
 	return unix.IoctlSetInt(int(tty.Fd()), unix.TCFLSH, unix.TCIFLUSH)
 }

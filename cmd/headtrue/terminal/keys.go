@@ -8,9 +8,9 @@ import (
 	"headtrue/jig/fault"
 )
 
-// Keys gives the keys that are typed, one by one and at once. restore gives the
-// terminal back. The goroutine that reads cannot be interrupted in that and lives until
-// another key or the end of the program; Ctrl-C comes as a key here.
+// Keys sends the keys one by one as they are typed. restore resets the terminal. The goroutine
+// that reads cannot be interrupted and lives until another key or the end of the program;
+// Ctrl-C comes as a key here.
 func Keys(in *os.File) (keys <-chan byte, restore func(), err error) {
 	before, err := term.MakeRaw(int(in.Fd()))
 	if err != nil {

@@ -5,9 +5,9 @@ import (
 	"io"
 )
 
-// LibraryLog is the output of package log, in which only libraries write. It
-// leaves out what the FLAC library logs: an appeal, at each frame of some rates
-// that it reads well, to send in the file.
+// LibraryLog is the output of package log, in which only libraries write. It omits a message
+// that the FLAC library logs at each frame of some sample rates: a request to send in the
+// file, although the library reads it well.
 type LibraryLog struct{ To io.Writer }
 
 // Write implements io.Writer.

@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// What other libraries log is shown; measure.txt has the appeal that is not.
+// Messages of other libraries are shown; measure.txt tests the one that is omitted.
 func TestLibraryLogShowsTheRest(t *testing.T) {
 	var shown bytes.Buffer
 	l := log.New(LibraryLog{&shown}, "", log.LstdFlags)

@@ -7,8 +7,7 @@ import (
 	"os"
 )
 
-// openTerminal opens the terminal that the program runs in, whatever standard
-// input and output are.
+// openTerminal opens the terminal of the process, independent of standard input and output.
 func openTerminal() (*os.File, io.Writer, error) {
 	tty, err := os.OpenFile("/dev/tty", os.O_RDWR, 0)
 	return tty, tty, err

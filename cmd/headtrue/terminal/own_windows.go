@@ -7,8 +7,7 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// openTerminal opens the console that the program runs in, whatever standard
-// input and output are.
+// openTerminal opens the console of the process, independent of standard input and output.
 func openTerminal() (*os.File, io.Writer, error) {
 	in, err := os.OpenFile("CONIN$", os.O_RDWR, 0)
 	if err != nil {
@@ -22,7 +21,7 @@ func openTerminal() (*os.File, io.Writer, error) {
 	return in, out, nil
 }
 
-// dropTyped forgets what was typed and not yet read.
+// dropTyped discards what was typed and not yet read.
 func dropTyped(console *os.File) error {
 	return windows.FlushConsoleInputBuffer(windows.Handle(console.Fd()))
 }

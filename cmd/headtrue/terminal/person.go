@@ -1,6 +1,5 @@
-// Package terminal is where a person is asked and is shown what happens: questions that are
-// answered by a line, keys that are held down, a line that is written over, and text that
-// gives the terminal no orders.
+// Package terminal asks a person and shows events: questions answered by a line, keys that are
+// held down, a line that is overwritten, and text without control sequences.
 package terminal
 
 import (
@@ -16,20 +15,19 @@ import (
 	"headtrue/jig/fault"
 )
 
-// Person is who is asked at a terminal, and answers there. It reads no line but in answer to a
-// question, and one goroutine at a time reads: a question that is given up leaves it
-// waiting, and the next question gets what it reads.
+// Person asks questions at a terminal. It reads a line only in answer to a question, and only
+// one goroutine reads at a time: when a question is given up, its goroutine keeps waiting, and
+// the next question gets the line that it reads.
 type Person struct {
 	In  *os.File
 	Out io.Writer
 
 	mu      sync.Mutex
 	reading bool        // a goroutine waits for a line
-	answer  chan<- line // of the question that stands; nil while none does
+	answer  chan<- line // of the open question; nil if there is none
 }
 
-// Own is the person at the terminal that the program runs in, whatever standard input and
-// output are.
+// Own is the person at the terminal of the process, independent of standard input and output.
 func Own() (*Person, error) {
 	in, out, err := openTerminal()
 	if err != nil {
@@ -43,8 +41,8 @@ type line struct {
 	err  error
 }
 
-// Ask puts a question and waits for a line in answer, or for ctx. What was
-// typed before the question stood there is dropped: it was no answer to it.
+// Ask puts a question and waits for a line in answer, or for ctx. It drops what was typed
+// before the question appeared: that cannot be an answer to it.
 func (t *Person) Ask(ctx context.Context, question string) (string, error) {
 	if err := dropTyped(t.In); err != nil {
 		return "", fmt.Errorf("the terminal: %w", err)
@@ -59,12 +57,12 @@ func (t *Person) Ask(ctx context.Context, question string) (string, error) {
 		}
 		return strings.TrimSpace(l.text), nil
 	case <-ctx.Done():
-		fmt.Fprintln(t.Out) // what comes next does not belong behind the question
+		fmt.Fprintln(t.Out) // the next output begins on a new line
 		return "", ctx.Err()
 	}
 }
 
-// stand has the next line answer a question that is put now.
+// stand makes the next line the answer to a question that is put now.
 func (t *Person) stand() <-chan line {
 	t.mu.Lock()
 	defer t.mu.Unlock()
@@ -87,7 +85,7 @@ func (t *Person) withdraw() {
 	t.answer = nil
 }
 
-// take hands a line to the question that stands; if none does it answers nothing.
+// take gives a line to the open question; if there is none, the line is dropped.
 func (t *Person) take(l line) {
 	t.mu.Lock()
 	defer t.mu.Unlock()

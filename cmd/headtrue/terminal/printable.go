@@ -8,12 +8,12 @@ import (
 	"unicode/utf8"
 )
 
-// Printable writes text with its control characters spelt out, so that a label, a note
-// or a file's name cannot give orders to the terminal that shows it. What is spelt out
-// inside of a text of JSON is what JSON spells so: such a text stays what it was.
+// Printable writes text with its control characters escaped, so that a label, a note or a
+// file's name cannot control the terminal that shows it. The escapes within JSON are those of
+// JSON: such a text keeps its meaning.
 type Printable struct{ To io.Writer }
 
-// Write implements io.Writer. A character that comes in two writes is spelt out byte by
+// Write implements io.Writer. A character that is split between two writes is escaped byte by
 // byte.
 func (p Printable) Write(text []byte) (int, error) {
 	if _, err := io.WriteString(p.To, spelt(string(text))); err != nil {
@@ -22,7 +22,7 @@ func (p Printable) Write(text []byte) (int, error) {
 	return len(text), nil
 }
 
-// spelt is a text with each control character, new line and tabulator aside, as \u001b,
+// spelt returns a text with each control character except new line and tabulator as \u001b,
 // and each byte that is not UTF-8 as \x9b.
 func spelt(text string) string {
 	if !strings.ContainsFunc(text, givesOrders) {
@@ -42,9 +42,9 @@ func spelt(text string) string {
 	return b.String()
 }
 
-// givesOrders says that a terminal may act on a character in place of showing it:
-// ISO 6429 has C0 and C1, and Unicode has characters that turn the order of the next
-// ones round (UAX 9).
+// givesOrders reports whether a terminal may act on a character instead of showing it: ISO
+// 6429 has C0 and C1, and Unicode has characters that reverse the order of the next ones
+// (UAX 9).
 func givesOrders(r rune) bool {
 	switch {
 	case r == '\n' || r == '\t':

@@ -25,7 +25,7 @@ func TestControlCharactersAreSpeltOut(t *testing.T) {
 	}
 }
 
-// A text of JSON means the same after it (RFC 8259, section 7).
+// A JSON text keeps its meaning after escaping (RFC 8259, section 7).
 func TestJSONStaysWhatItWas(t *testing.T) {
 	all := strings.Builder{}
 	for r := rune(0); r < 0x3000; r++ {

@@ -7,8 +7,8 @@ import (
 	"syscall"
 )
 
-// Results is standard output. It keeps the first error of a write, so that a result that
-// nobody got is not taken for one that was written.
+// Results is standard output. It keeps the first error of a write, so that a result that did
+// not arrive does not count as written.
 type Results struct {
 	To  io.Writer
 	err error
@@ -23,8 +23,8 @@ func (r *Results) Write(p []byte) (int, error) {
 	return n, err
 }
 
-// Failure is what kept a result from being written, nil if nothing did. A reader that
-// wants no more, as head does, is no failure.
+// Failure is the error that kept a result from being written; nil if there is none. A reader
+// that stops reading, as head does, is not a failure.
 func (r *Results) Failure() error {
 	if r.err == nil || errors.Is(r.err, syscall.EPIPE) {
 		return nil

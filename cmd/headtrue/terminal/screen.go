@@ -8,15 +8,14 @@ import (
 	"unicode/utf8"
 )
 
-// Screen is standard error. On a terminal a line can be written over while it
-// is the last one. Control characters are spelt out. Errors of writing are not looked at: if
-// nobody reads the progress, the job goes on all the same.
+// Screen is standard error. On a terminal, Over can overwrite the last line. Control characters
+// are escaped. Write errors are ignored: if nobody reads the progress, the job still goes on.
 type Screen struct {
 	To       io.Writer
 	Terminal bool
 
 	mu      sync.Mutex
-	columns int // of the last line where it may be written over
+	columns int // width of the last line if it may be overwritten
 }
 
 // Write implements io.Writer.
@@ -30,8 +29,8 @@ func (s *Screen) Write(p []byte) (int, error) {
 	return Printable{s.To}.Write(p)
 }
 
-// Over writes a line over the last one that Over wrote, if nothing came in
-// between; elsewhere than on a terminal it is a line like any other.
+// Over writes a line in place of the last one that Over wrote, if nothing came in between;
+// without a terminal it writes an ordinary line.
 func (s *Screen) Over(line string) {
 	if !s.Terminal {
 		fmt.Fprintln(s, line)

@@ -13,21 +13,21 @@ import (
 	"headtrue/firmware-protocol/firmware"
 )
 
-// Flash is firmware that is written onto a board by avrdude.
+// Flash writes firmware onto a board with avrdude.
 type Flash struct {
 	Port, Programmer string
 	Baud             int
 }
 
-// command is the call of avrdude: no erase of the whole chip (a boot loader would go
+// command is the call of avrdude: no erase of the whole chip (that would erase a boot loader
 // too), write and verify.
 func (f Flash) command(image string) []string {
 	return []string{"avrdude", "-p", firmware.Chip, "-c", f.Programmer, "-P", f.Port, "-b", strconv.Itoa(f.Baud),
 		"-D", "-U", "flash:w:" + image + ":i"}
 }
 
-// Write writes the firmware that this program carries. It is shown the call before: if that
-// says no, or fails, nothing is written. What avrdude says goes to out.
+// Write writes the firmware built into this program. It calls show first: if show returns
+// false or an error, nothing is written. The output of avrdude goes to out.
 func (f Flash) Write(ctx context.Context, show func(call []string) (goOn bool, err error), out io.Writer) (written bool, err error) {
 	dir, err := os.MkdirTemp("", "headtrue-flash-")
 	if err != nil {

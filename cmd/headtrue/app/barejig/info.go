@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// Info is what a jig says of itself.
+// Info is a jig's report on itself.
 type Info struct {
 	Port              string   `json:"port"`
 	Firmware          string   `json:"firmware"`
@@ -32,7 +32,7 @@ type Info struct {
 	Dropped           uint16   `json:"dropped"`
 }
 
-// Info asks the jig what it is and how it stands.
+// Info reads the identity and the state of the jig.
 func (b *Jig) Info(ctx context.Context) (Info, error) {
 	g := b.Greeting()
 	i := Info{
@@ -57,7 +57,7 @@ func (b *Jig) Info(ctx context.Context) (Info, error) {
 	return i, nil
 }
 
-// Text is the same for a terminal.
+// Text is the report for a terminal.
 func (i Info) Text() string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }

@@ -1,5 +1,5 @@
-// Package barejig is the jig alone, without a deck and without sound: opened, looked at,
-// tested, and given its firmware.
+// Package barejig handles the jig alone, without a deck and without sound: it opens the jig,
+// reads it, tests it and flashes its firmware.
 package barejig
 
 import (
@@ -19,7 +19,7 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// Jig is an open jig, and what to do when done with it.
+// Jig is an open jig, with whatever must be closed after use.
 type Jig struct {
 	*jig.Jig
 	Port     string
@@ -30,20 +30,20 @@ type Jig struct {
 // Close closes all parts, the last opened first.
 func (b *Jig) Close() {
 	for i := len(b.close) - 1; i >= 0; i-- {
-		_ = b.close[i]() // there is nobody left to tell
+		_ = b.close[i]() // nobody can be told of an error
 	}
 }
 
-// Order is which jig is opened, and how.
+// Order is the request for a jig: which one, and how to open it.
 type Order struct {
 	Settings settings.Settings
 	Virtual  bool      // a jig in software in this process
-	Trace    string    // file for what passes on the link; "" is none
-	TraceTo  io.Writer // in place of that
+	Trace    string    // file for the traffic on the link; "" is none
+	TraceTo  io.Writer // instead of Trace
 	Fault    func(error)
 }
 
-// Open greets the jig.
+// Open opens the jig and reads its greeting.
 func (o Order) Open(ctx context.Context) (*Jig, error) {
 	b := &Jig{settings: o.Settings, Port: o.Settings.Port}
 	line, err := o.line(ctx, b)
@@ -94,7 +94,7 @@ func (o Order) line(ctx context.Context, b *Jig) (io.ReadWriteCloser, error) {
 	return virtual.Pipe(ctx, v), nil
 }
 
-// tracedLine is the line, with what passes on it written where that is asked for.
+// tracedLine is the line, with a trace of its traffic if that is requested.
 func (o Order) tracedLine(b *Jig, line io.ReadWriteCloser) (io.ReadWriteCloser, error) {
 	switch {
 	case o.TraceTo != nil:
@@ -110,7 +110,7 @@ func (o Order) tracedLine(b *Jig, line io.ReadWriteCloser) (io.ReadWriteCloser, 
 	return jig.Traced(line, f), nil
 }
 
-// runClock lets a virtual jig's time pass as the clock on the wall does, until ctx ends.
+// runClock advances a virtual jig's time with the machine's clock, until ctx ends.
 func runClock(ctx context.Context, v *virtual.Jig) {
 	tick := time.NewTicker(5 * time.Millisecond)
 	defer tick.Stop()

@@ -11,20 +11,20 @@ import (
 	"headtrue/jig"
 )
 
-// Tested is what the self-test has found.
+// Tested is the result of the self-test.
 type Tested struct {
 	Tests  []Result `json:"tests"`
 	Failed int      `json:"failed"`
 }
 
-// Result is that of one test. Passed is nil if it was not tried.
+// Result is the result of one test. Passed is nil if the test was not made.
 type Result struct {
 	Test   string `json:"test"`
 	Passed *bool  `json:"passed"`
 	Found  string `json:"found"`
 }
 
-// selfTest is a self-test under way.
+// selfTest is a self-test in progress.
 type selfTest struct {
 	*jig.Jig
 	front app.Front
@@ -32,10 +32,10 @@ type selfTest struct {
 	done  Tested
 }
 
-// Test makes all tests and calls each with a result as it is there. The blade must be off the
-// screw. It looks whether the jig refuses targets outside its window, stops when its stop input
-// or a limit is held or the program falls silent, makes the steps that it is told, and
-// comes back. What needs a person is left out if nobody can be asked.
+// Test makes all tests and calls each with every result. The blade must be off the screw. It
+// checks that the jig refuses targets outside its window, stops when its stop input or a limit
+// is held or the program is silent, makes the commanded steps, and comes back. Tests that need
+// a person are omitted if nobody can be asked.
 func Test(ctx context.Context, j *jig.Jig, front app.Front, each func(Result)) (Tested, error) {
 	t := &selfTest{Jig: j, front: front, each: each}
 	err := t.run(ctx)
@@ -57,7 +57,7 @@ func (t *selfTest) keep(r Result) {
 	t.each(r)
 }
 
-// testTurnDeg is how far the motor turns in the tests, degrees of screw.
+// testTurnDeg is the turn of the motor in the tests, degrees of screw.
 const testTurnDeg = 180
 
 func (t *selfTest) run(ctx context.Context) (err error) {
@@ -102,7 +102,7 @@ func (t *selfTest) window(ctx context.Context) error {
 	return nil
 }
 
-// steps is a move whose way and time are known beforehand.
+// steps makes a move whose length and duration are known beforehand.
 func (t *selfTest) steps(ctx context.Context) error {
 	before, err := t.Status(ctx)
 	if err != nil {
@@ -130,7 +130,7 @@ func (t *selfTest) steps(ctx context.Context) error {
 	if t.ShaftWatched() {
 		proof = "counted, and seen by the encoder"
 	}
-	const slack = 0.3 // a poll, and what the jig needs for its memory
+	const slack = 0.3 // seconds: a poll, and the jig's memory write
 	ok := math.Abs(made-wanted) <= 1 && seconds >= 0.98*least && seconds <= least+2*speed/float64(g.Accel)+slack
 	t.note("steps", ok, "%.0f microsteps of %.0f in %.2f s (%.2f at its speed), %s", made, wanted, seconds, least, proof)
 	return nil
@@ -138,7 +138,7 @@ func (t *selfTest) steps(ctx context.Context) error {
 
 func (t *selfTest) repeatability(ctx context.Context) error {
 	const rounds = 5
-	var lo, hi float64 // degrees by the encoder, from the first
+	var lo, hi float64 // degrees by the encoder, from the first reading
 	var first uint16
 	for i := range rounds {
 		for _, deg := range []jig.Degrees{-testTurnDeg / 2, 0} {
@@ -172,12 +172,12 @@ func (t *selfTest) repeatability(ctx context.Context) error {
 		t.leaveOut("repeatability", fmt.Sprintf("%d times to and fro, back by the count; there is no encoder to see it", rounds))
 		return nil
 	}
-	const most = 1.0 // degrees: an encoder's noise and its magnet's play
+	const most = 1.0 // degrees: noise of the encoder, looseness of its magnet
 	t.note("repeatability", hi-lo <= most, "%d times to and fro, back within %.2f degrees by the encoder", rounds, hi-lo)
 	return nil
 }
 
-// watchdog keeps silent while the motor turns slowly.
+// watchdog sends nothing while the motor turns slowly, and checks that the jig stops.
 func (t *selfTest) watchdog(ctx context.Context) error {
 	const degPerS = 20.0
 	silent := func(ctx context.Context, _ jig.Status) (bool, error) {
@@ -193,7 +193,7 @@ func (t *selfTest) watchdog(ctx context.Context) error {
 	return nil
 }
 
-// held asks for an input to be held while the motor turns, and looks why it stopped.
+// held has a person hold an input while the motor turns, and checks why the motor stopped.
 func (t *selfTest) held(ctx context.Context, test, what string, why jig.StopReason) error {
 	if t.front.Ask == nil {
 		t.leaveOut(test, "nobody is there to hold it")

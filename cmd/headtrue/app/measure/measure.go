@@ -1,5 +1,5 @@
 // Package measure measures a recording or a live input by itself, without a jig: levels,
-// treble, the delay between the channels, and what a tape adds to a recording that is known.
+// treble, the delay between the channels, and what a tape adds to a known recording.
 package measure
 
 import (
@@ -15,20 +15,20 @@ import (
 	"headtrue/sweep/session"
 )
 
-// liveSeconds is how long a live input is measured unless said otherwise.
+// liveSeconds is how long a live input is measured by default.
 const liveSeconds = 10
 
-// Order is what is measured.
+// Order is the request for a measurement.
 type Order struct {
 	Source    string // a file, raw PCM on standard input, or a live input
 	Reference string // file of the recording that is on the tape; "" measures the source alone
-	RateHz    int    // of raw PCM, or asked of a live input
+	RateHz    int    // of raw PCM, or requested of a live input
 	ToneHz    float64
-	FurtherHz []float64 // tones beside it
-	Seconds   float64   // 0 is to the end, or some seconds of a live input
+	FurtherHz []float64 // further tones
+	Seconds   float64   // 0 is to the end, or liveSeconds of a live input
 }
 
-// Listen listens, and returns what was heard.
+// Listen measures the sound and returns the result.
 func (o Order) Listen(ctx context.Context) (Result, error) {
 	var ref *known.Reference
 	if o.Reference != "" {
@@ -55,7 +55,7 @@ func (o Order) Listen(ctx context.Context) (Result, error) {
 	return m, nil
 }
 
-// listen measures the source, against the reference as well if there is one.
+// listen measures the source, and compares it with the reference if there is one.
 func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order) (Result, error) {
 	var match *known.Match
 	if ref != nil {
@@ -81,11 +81,10 @@ func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order
 	return m, err
 }
 
-// open opens the sound. A recording that cannot be read, and an order that
-// makes no sense, is a matter of the command line.
+// open opens the sound. An unreadable recording and an impossible order are usage errors.
 func (o Order) open(ctx context.Context) (audio.Source, error) {
 	switch {
-	case !(o.Seconds >= 0): // nor is it NaN
+	case !(o.Seconds >= 0): // excludes NaN, too
 		return nil, app.Wrong("--seconds %g: must be 0 or more", o.Seconds)
 	case o.RateHz != 0 && capture.CheckRate(o.RateHz) != nil:
 		return nil, app.Wrong("--rate: %w", capture.CheckRate(o.RateHz))
@@ -105,7 +104,7 @@ func (o Order) open(ctx context.Context) (audio.Source, error) {
 		Do: "name a WAV or FLAC file of two channels, - for raw PCM, or a live input as headtrue devices does"}
 }
 
-// soundFailure gives an error of the sound its outcome.
+// soundFailure adds an outcome to an error of the sound.
 func soundFailure(err error) error {
 	switch {
 	case errors.Is(err, context.Canceled):

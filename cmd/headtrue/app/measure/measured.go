@@ -9,7 +9,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Result is what was heard. What is nil the sound did not tell.
+// Result is the result of a measurement. A nil field could not be measured.
 type Result struct {
 	Source         string      `json:"source"`
 	Seconds        float64     `json:"seconds"`
@@ -36,10 +36,10 @@ type Result struct {
 	*Against
 }
 
-// noLevelDB is the level that stands for digital silence in a record.
+// noLevelDB is the level of digital silence in a record.
 const noLevelDB = -200
 
-// measuredFrom takes a reading's stand-ins for "not known" out of it.
+// measuredFrom replaces a reading's substitutes for "not known" by nil.
 func measuredFrom(source string, seconds float64, r record.Reading) Result {
 	known := func(v float64, ok bool) *float64 {
 		if !ok {
@@ -48,7 +48,7 @@ func measuredFrom(source string, seconds float64, r record.Reading) Result {
 		return &v
 	}
 	counted := r.Seconds > 0
-	alike := counted && r.Coherence > 0 // else no delay fits better than another
+	alike := counted && r.Coherence > 0 // otherwise no delay fits better than another
 	tone := r.ToneHz > 0
 	m := Result{
 		Source: source, Seconds: seconds, CountedSeconds: r.Seconds,

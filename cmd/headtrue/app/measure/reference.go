@@ -36,7 +36,7 @@ type Against struct {
 	ResponseSDRight []float64  `json:"response_sd_db_right"`
 }
 
-// loadReference reads the file that a tape is to be held against.
+// loadReference reads the file with which a tape is compared.
 func loadReference(ctx context.Context, name string) (*known.Reference, error) {
 	ref, err := known.Load(ctx, func(context.Context) (audio.Source, error) { return capture.File(name) })
 	switch {
@@ -50,7 +50,7 @@ func loadReference(ctx context.Context, name string) (*known.Reference, error) {
 	return ref, nil
 }
 
-// alsoMatched is a source whose blocks a match takes too.
+// alsoMatched is a source that also passes its blocks to a match.
 type alsoMatched struct {
 	audio.Source
 	match *known.Match
@@ -64,8 +64,8 @@ func (s alsoMatched) Next(ctx context.Context) (audio.Block, error) {
 	return b, err
 }
 
-// cannotMatch says whether an error means that tape and reference do not go
-// together, and not that reading failed.
+// cannotMatch reports whether an error means that tape and reference do not match, rather than
+// that reading failed.
 func cannotMatch(err error) bool {
 	for _, why := range []error{known.ErrTooShort, known.ErrUnlike, known.ErrSpeed, known.ErrIncoherent} {
 		if errors.Is(err, why) {

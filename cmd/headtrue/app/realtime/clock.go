@@ -1,6 +1,6 @@
-// Package realtime is the virtual bench in real time, as a deck on the table: its jig's clock
-// goes with that of the machine, what it plays goes to a sink, and neither waits for who
-// listens.
+// Package realtime runs the virtual bench in real time, like a deck on the table: its jig's
+// clock follows the clock of the machine, its sound goes to a sink, and neither waits for a
+// listener.
 package realtime
 
 import (
@@ -11,23 +11,23 @@ import (
 )
 
 const (
-	// lead is how far sound and jig run ahead of the clock, so that a short stall
-	// of the machine is not heard: their zero is made earlier by it.
+	// lead is how far sound and jig run ahead of the clock, so that a short stall of the
+	// machine is not heard: their zero is earlier by lead.
 	lead = 100 * time.Millisecond
 	// mostFrames is the longest step of the jig's clock: 2 ms.
 	mostFrames = bench.Rate / 500
 )
 
-// PacedJig is a virtual jig whose clock goes with the monotonic clock, without drift
-// and in short steps: Advance returns when its frames are over. A machine that stalls
-// for longer than lead is followed: what was missed is not made up for by a burst.
+// PacedJig is a virtual jig whose clock follows the monotonic clock, without drift and in
+// short steps: Advance returns when its frames are over. After a stall longer than lead it
+// does not make up for the missed time by a burst.
 type PacedJig struct {
 	*virtual.Jig
 	begun  time.Time // when frame 0 would have been; zero until the first step
 	frames int64
 }
 
-// Advance lets so many frames of sound pass.
+// Advance lets the given number of frames pass.
 func (p *PacedJig) Advance(frames int) {
 	for frames > 0 {
 		n := min(frames, mostFrames)

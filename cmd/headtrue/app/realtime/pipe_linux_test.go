@@ -7,7 +7,7 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// A pipe of the bench holds no more than a page; by itself it holds 16, pipe(7).
+// A pipe of the bench holds no more than one page; by default it holds 16, pipe(7).
 func TestAPipeIsMadeSmaller(t *testing.T) {
 	r, w, err := os.Pipe()
 	if err != nil {

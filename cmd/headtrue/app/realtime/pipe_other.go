@@ -4,5 +4,5 @@ package realtime
 
 import "os"
 
-// shrinkPipe does nothing: this system gives no way to make a pipe smaller.
+// shrinkPipe does nothing: this system cannot make a pipe smaller.
 func shrinkPipe(*os.File) {}

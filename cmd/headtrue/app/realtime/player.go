@@ -16,8 +16,8 @@ import (
 // backlog is how many blocks of 1024 frames wait for the sink: 2 s.
 const backlog = 94
 
-// A player needs a moment before it plays. What the deck plays in the first two seconds
-// and the player does not take is dropped, for it would be heard late for good.
+// A player needs a moment before it plays. Sound of the first two seconds that the player does
+// not take is dropped; otherwise all later sound would be late.
 const (
 	startSeconds = 2
 	startBacklog = 1
@@ -26,26 +26,26 @@ const (
 // hangs is how long the end of a bench waits for a sink that takes no sound.
 const hangs = 200 * time.Millisecond
 
-// player plays a source to a sink: blocks as they come, each held back as holds says.
+// player plays a source to a sink: blocks as they come, each delayed by holds.
 type player struct {
 	out   io.Writer
 	holds *bench.Holds
-	// backlog is how many blocks wait for the sink. When they are as many, the
-	// next is dropped: neither deck nor jig waits for who listens.
+	// backlog is how many blocks may wait for the sink. Further blocks are dropped: neither
+	// deck nor jig waits for a listener.
 	backlog int
-	// starts says that the sink is a player, which needs a moment to start.
+	// starts means that the sink is a player, which needs a moment to start.
 	starts bool
 }
 
-// heldBlock is a block as it is written, at the earliest at the time due.
+// heldBlock is a block in its written form; it is written at the time due or later.
 type heldBlock struct {
 	raw []byte
 	due time.Time
 }
 
-// play plays until the source ends, ctx ends or the sink refuses. The source is what
-// keeps time. The goroutine that writes ends with play; when ctx ends while the sink
-// takes nothing, it ends with the sink.
+// play plays until the source ends, ctx ends or the sink refuses. The source keeps time. The
+// goroutine that writes ends with play; if ctx ends while the sink takes nothing, it ends with
+// the sink.
 func (p *player) play(ctx context.Context, src audio.Source) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -59,7 +59,7 @@ func (p *player) play(ctx context.Context, src audio.Source) error {
 		cancel()
 	}()
 	ended := p.listen(ctx, src, blocks)
-	close(blocks) // what waits is played, unless ctx ends
+	close(blocks) // the waiting blocks are played, unless ctx ends
 	select {
 	case err := <-written:
 		return cmp.Or(err, ended)
@@ -73,7 +73,7 @@ func (p *player) play(ctx context.Context, src audio.Source) error {
 	}
 }
 
-// listen hands the source's blocks over as raw stereo: 32-bit float, little endian.
+// listen passes the source's blocks on as raw stereo: 32-bit float, little endian.
 func (p *player) listen(ctx context.Context, src audio.Source, blocks chan<- heldBlock) error {
 	for {
 		b, err := src.Next(ctx)

@@ -24,8 +24,8 @@ func playTo(out io.Writer) *player {
 	return &player{out: out, holds: bench.NewHolds(bench.Late{}, 1), backlog: backlog}
 }
 
-// timed is a sink that notes when blocks are written to it, and takes no more than
-// it has room for.
+// timed is a sink that records when blocks are written to it, and takes only as many as it has
+// room for.
 type timed struct {
 	begun  time.Time
 	at     []time.Duration
@@ -56,15 +56,15 @@ func deckOf(t *testing.T, p bench.Profile, seed uint64) (*bench.Bench, *virtual.
 // blockTime is the length of a block of the bench: 1024 frames.
 const blockTime = 1024 * time.Second / bench.Rate
 
-// endOf is when block k (from 0) of a bench that began at 0 is over: lead earlier than
-// it would be by the clock, at the soonest at once.
+// endOf is when block k (from 0) of a bench that began at 0 is over: lead earlier than by the
+// clock, but not before 0.
 func endOf(k int) time.Duration { return max(0, time.Duration(k+1)*blockTime-lead) }
 
 // alike allows for the rounding of a frame to nanoseconds.
 func alike(a, b time.Duration) bool { return (a - b).Abs() < 20*time.Microsecond }
 
-// Whenever the jig is asked, the time in its status is at most 2 ms old, although
-// sound is made in blocks of 21 ms, and whatever the sink does.
+// The time in the jig's status is always at most 2 ms old, although sound is made in blocks of
+// 21 ms, and whatever the sink does.
 func TestTheJigsTimeIsFresh(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, cancel := context.WithCancel(t.Context())
@@ -90,7 +90,7 @@ func TestTheJigsTimeIsFresh(t *testing.T) {
 		if oldest < 500*time.Microsecond {
 			t.Errorf("no status is older than %v: the jig's clock is not looked at between its steps", oldest)
 		}
-		// The sink has taken nothing for seconds: play ends all the same.
+		// The sink has taken nothing for seconds: play still ends.
 		cancel()
 		if err := <-ended; !errors.Is(err, context.Canceled) {
 			t.Errorf("play ended with %v", err)
@@ -101,8 +101,8 @@ func TestTheJigsTimeIsFresh(t *testing.T) {
 	})
 }
 
-// Blocks are written as their holds say, in order; the blocks themselves, and with
-// them the jig's clock, are not late.
+// Blocks are written when their holds are over, in order; the blocks themselves, and so the
+// jig's clock, are not late.
 func TestBlocksAreHeldBack(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
@@ -134,7 +134,7 @@ func TestBlocksAreHeldBack(t *testing.T) {
 	})
 }
 
-// A server paces the sound: nothing is held back from it.
+// A server paces the sound: no block is held back from it.
 func TestNothingIsHeldBackFromAPlayer(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, cancel := context.WithTimeout(t.Context(), 5*time.Second)
@@ -143,7 +143,7 @@ func TestNothingIsHeldBackFromAPlayer(t *testing.T) {
 		sink := &timed{begun: time.Now(), room: 1 << 20}
 		late := bench.Late{HeldPercent: 50, HeldMillis: 60, HeldMostMillis: 180}
 		player := newPlayer(late, 3, "pulse:deck", sink)
-		player.starts = false // at the start it drops what the server has no room for
+		player.starts = false // at the start it drops sound that the server has no room for
 		_ = player.play(ctx, b)
 		for k, at := range sink.at {
 			if want := endOf(k); !alike(at, want) {
@@ -156,12 +156,12 @@ func TestNothingIsHeldBackFromAPlayer(t *testing.T) {
 	})
 }
 
-// After a stall shorter than lead the jig's clock catches up; after a longer one it
-// goes on from where it stood.
+// After a stall shorter than lead the jig's clock catches up; after a longer one it continues
+// from where it stood.
 func TestAStallOfTheMachine(t *testing.T) {
 	for _, c := range []struct{ stall, want time.Duration }{
 		{90 * time.Millisecond, 10 * time.Millisecond},
-		{150 * time.Millisecond, 98 * time.Millisecond}, // the step that the stall was in is over
+		{150 * time.Millisecond, 98 * time.Millisecond}, // the step with the stall is over
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			p := &PacedJig{Jig: virtual.New(virtual.Options{})}

@@ -19,8 +19,8 @@ func cutSink(name string) (server, sink string) {
 	return server, sink
 }
 
-// pulseSink plays through pacat, the sound server's own player: the library in
-// pure Go plays at a hundredth of full scale and guards its state by no lock.
+// pulseSink plays through pacat, the sound server's own player: the library in pure Go plays
+// at a hundredth of full scale and does not lock its state.
 type pulseSink struct {
 	io.WriteCloser
 	player  *exec.Cmd
@@ -53,7 +53,7 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	if err != nil {
 		return nil, err
 	}
-	shrinkPipe(in) // what waits in it is heard late
+	shrinkPipe(in) // sound that waits in the pipe is heard late
 	player.Stdin, s.WriteCloser = sound, in
 	err = player.Start()
 	_ = sound.Close() // the player has its own
@@ -63,7 +63,7 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	return s, nil
 }
 
-// Write plays on; when the player has gone it says why.
+// Write plays on; if the player has ended, it returns the reason.
 func (s *pulseSink) Write(p []byte) (int, error) {
 	n, err := s.WriteCloser.Write(p)
 	if err == nil {
@@ -73,7 +73,7 @@ func (s *pulseSink) Write(p []byte) (int, error) {
 	return n, fmt.Errorf("the player has ended: %s", strings.TrimSpace(s.said.String()))
 }
 
-// Close ends the player without playing out what it still holds.
+// Close ends the player without playing the rest of its buffer.
 func (s *pulseSink) Close() error {
 	if s.stopped {
 		return nil

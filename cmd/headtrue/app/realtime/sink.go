@@ -10,9 +10,9 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// Play plays a bench to its sink until that, or ctx, ends. Late is how late the bench is, by
-// a seed, and sink is its name. A pipe is caught up with by who reads it;
-// at a player what waits is heard late for good, and what is held back as silence.
+// Play plays a bench to its sink until the bench, or ctx, ends. late is the lateness of the
+// bench, drawn by seed; sink is the sink's name. The reader of a pipe catches up after a
+// delay; a player does not: waiting sound stays late, and held sound becomes silence.
 func Play(ctx context.Context, b audio.Source, late bench.Late, seed uint64, sink string, out io.Writer) error {
 	return newPlayer(late, seed, sink, out).play(ctx, b)
 }
@@ -25,8 +25,7 @@ func newPlayer(late bench.Late, seed uint64, sink string, out io.Writer) *player
 	return p
 }
 
-// OpenSink opens what a deck plays to: pulse:NAME, - (which is standard, for raw sound) or
-// none.
+// OpenSink opens the sink of a deck: pulse:NAME, - (which is standard, for raw sound) or none.
 func OpenSink(ctx context.Context, name string, standard io.Writer) (io.WriteCloser, error) {
 	switch server, sink := cutSink(name); {
 	case name == "none" || name == "":

@@ -11,11 +11,11 @@ import (
 	"headtrue/sweep/bench"
 )
 
-// truthEvery is how often the truth is written.
+// truthEvery is the interval at which the truth is written.
 const truthEvery = 500 * time.Millisecond
 
-// KeepTruth writes the truth to a file again and again until the function it
-// returns is called, which writes it a last time.
+// KeepTruth writes the truth to a file at intervals until stop is called, which writes it a
+// last time.
 func KeepTruth(b *bench.Bench, path string, note func(format string, args ...any)) (stop func() error) {
 	if path == "" {
 		return func() error { return nil }
@@ -44,7 +44,7 @@ func KeepTruth(b *bench.Bench, path string, note func(format string, args ...any
 	}
 }
 
-// writeTruth replaces the file as a whole, so that a reader never finds half.
+// writeTruth replaces the file as a whole, so that a reader never finds an incomplete one.
 func writeTruth(path string, t bench.Truth) error {
 	text, err := json.Marshal(t)
 	if err != nil {

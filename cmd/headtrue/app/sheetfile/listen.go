@@ -20,20 +20,20 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// openClip opens a clip by the name that a record has for it, logbook.Book.OpenClip.
+// openClip opens a clip by its name in the record, as logbook.Book.OpenClip does.
 type openClip func(name string) (*os.File, error)
 
-// keptClip is a clip of a run: its name, and how loud it is.
+// keptClip is a clip of a run, with its name and level.
 type keptClip struct {
 	name  string
 	open  openClip
 	gain  float64
-	midDB float64 // in the mid band, both channels together
+	midDB float64 // level of the mid band, both channels together
 }
 
-// listenBeside copies the clips of a run beside a page, the louder turned down
-// so that both are as loud in the mid band. What is missing is said on the page;
-// only what cannot be written is an error.
+// listenBeside copies the clips of a run beside a page. It turns the louder one down, so that
+// their mid bands have the same level. The page reports a missing clip; only a failure to write
+// is an error.
 func listenBeside(ctx context.Context, open openClip, page string, entries []record.Entry) (sheet.Listen, error) {
 	base := strings.TrimSuffix(page, filepath.Ext(page))
 	var said []string
@@ -65,8 +65,8 @@ func listenBeside(ctx context.Context, open openClip, page string, entries []rec
 	return sheet.Listen{Before: files[0], After: files[1], Said: strings.Join(said, " ")}, nil
 }
 
-// clipsOf names the clips as found and as left, and says whether a tone is on
-// them.
+// clipsOf returns the names of the clips as found and as left; tone reports whether they hold a
+// tone.
 func clipsOf(entries []record.Entry) (names [2]string, tone bool) {
 	for _, e := range entries {
 		switch {
@@ -136,9 +136,9 @@ func (c *keptClip) hasHash(want string) error {
 	return nil
 }
 
-// match turns the louder of two clips down to the other, and says so.
+// match turns the louder of two clips down to the other, and returns a note of it.
 func match(before, after *keptClip, tone bool) string {
-	const leastDB = -100 // below it there is no mid band to match in
+	const leastDB = -100 // below it there is no mid band to match
 	switch {
 	case tone:
 		return "Both as recorded: of a tone the level itself is what has changed."
@@ -187,7 +187,7 @@ func (c *keptClip) eachBlock(ctx context.Context, to func(b audio.Block, rate in
 	return eachBlock(ctx, file, to)
 }
 
-// eachBlock hands over a file of sound, block by block, and closes it.
+// eachBlock passes on a file of sound, block by block, and closes the file.
 func eachBlock(ctx context.Context, file *os.File, to func(b audio.Block, rate int) error) error {
 	src, err := capture.Opened(file)
 	if err != nil {

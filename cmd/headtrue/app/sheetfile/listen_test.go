@@ -75,8 +75,8 @@ func entriesWith(found, left string, toneHz float64) []record.Entry {
 	}
 }
 
-// The clip as left is 6.02 dB louder in the mid band, and has a treble that the
-// other has not: that stays, the mid band becomes the same.
+// The clip as left is 6.02 dB louder in the mid band and has treble that the other has not: the
+// treble stays, and the mid bands become equal.
 func TestClipsAreMatchedInTheMidBand(t *testing.T) {
 	folder, out := t.TempDir(), t.TempDir()
 	writeClip(t, filepath.Join(folder, "a.wav"), 0.2, 0)
@@ -149,7 +149,7 @@ func TestClipsThatAreMissingOrOthersAreSaid(t *testing.T) {
 			entries = append(entries, record.Entry{Clip: &record.Clip{Name: c.left, SHA256: c.hash}})
 		}
 		if c.left == "a.wav" && c.hash == "00" {
-			entries[0].Found.Clip = "" // one and the same clip would be refused twice
+			entries[0].Found.Clip = "" // else the same clip would be refused twice
 		}
 		listen, err := listenBeside(context.Background(), clipsIn(t, folder), filepath.Join(out, "job.html"), entries)
 		if err != nil || !strings.Contains(listen.Said, c.said) {

@@ -1,6 +1,6 @@
-// Package sheetfile writes the sheet of a run, or of two beside each other, as a page in a
-// file, .pdf or .html as its name ends. Beside a page of HTML it puts copies of the clips,
-// level-matched, and a run's proofs go onto its page.
+// Package sheetfile writes the sheet of a run, or a comparison of two runs, as a page in a
+// .pdf or .html file. Beside an HTML page it puts level-matched copies of the clips. The page
+// of a run includes its proofs.
 package sheetfile
 
 import (
@@ -36,7 +36,7 @@ func WriteCompared(path string, first, second []record.Entry) error {
 	return write(path, sheet.Compare(first, second))
 }
 
-// IsHTML reports whether a file is to be a page of HTML.
+// IsHTML reports whether the file's name ends in .html.
 func IsHTML(path string) bool { return strings.EqualFold(filepath.Ext(path), ".html") }
 
 func write(path string, page sheet.Page) error {
@@ -48,7 +48,7 @@ func write(path string, page sheet.Page) error {
 	if err != nil {
 		return fmt.Errorf("draw the sheet: %w", err)
 	}
-	if _, err := os.Stat(filepath.Dir(path)); err != nil { // a folder that is named wrongly is not made
+	if _, err := os.Stat(filepath.Dir(path)); err != nil { // a missing folder is not made
 		return fmt.Errorf("write the sheet: %w", err)
 	}
 	if err := settings.WriteWhole(path, string(text)); err != nil {
@@ -57,8 +57,7 @@ func write(path string, page sheet.Page) error {
 	return nil
 }
 
-// proofsOf are the runs that listened again to what a run has left, oldest
-// first.
+// proofsOf are the runs that proved a run's as left, oldest first.
 func proofsOf(ctx context.Context, book *logbook.Book, run string) ([][]record.Entry, error) {
 	var proofs [][]record.Entry
 	for rec, err := range book.Records(ctx, logbook.Filter{ProofOf: run, OldestFirst: true}) {

@@ -6,12 +6,12 @@ import (
 	"strings"
 )
 
-// secretVariables are those in which libpq and its like look for a password, or for a
+// secretVariables are the variables in which libpq and its like look for a password, or for a
 // file that holds one (PostgreSQL's manual, Environment Variables).
 var secretVariables = []string{"PGPASSWORD", "PGPASSFILE", "PGSSLPASSWORD", "PGSERVICE", "PGSERVICEFILE"}
 
-// Environment is the environment of the programs that headtrue starts: its own
-// without the passwords of the logbook's server, which are none of their business.
+// Environment is the environment of the programs that headtrue starts: its own, without the
+// passwords of the logbook's server.
 func Environment() []string {
 	return slices.DeleteFunc(os.Environ(), func(e string) bool {
 		name, _, _ := strings.Cut(e, "=")

@@ -26,7 +26,7 @@ func TestWhatAShellGetsHasNoPasswords(t *testing.T) {
 	}
 }
 
-// Each place in the program that makes a command gives it that environment.
+// Each place in the program that makes a command uses that environment.
 func TestEachProgramGetsTheEnvironmentWithoutPasswords(t *testing.T) {
 	var files []string
 	for _, folder := range []string{".", "..", filepath.Join("..", "realtime"), filepath.Join("..", "barejig"), filepath.Join("..", "..")} {

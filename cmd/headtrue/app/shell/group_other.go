@@ -12,7 +12,7 @@ func OwnGroup(*exec.Cmd) {}
 
 func killGroup(p *os.Process) error { return p.Kill() }
 
-// Without groups what a command leaves behind cannot be found.
+// Without groups the programs that a command leaves behind cannot be found.
 func groupLives(*os.Process) bool { return false }
 
 func endGroup(*os.Process) {}

@@ -1,7 +1,6 @@
-// Package shell carries out commands of the user's own: a sensor that is read, a player that
-// is started and stopped. Each gets a time within which it must end and an environment
-// without the passwords of the logbook's server, and nothing that it started is left
-// behind.
+// Package shell runs commands of the user: to read a sensor, to start and stop a player. Each
+// command has a time limit and an environment without the passwords of the logbook's server,
+// and nothing that it started is left behind.
 package shell
 
 import (
@@ -14,14 +13,14 @@ import (
 	"time"
 )
 
-// MostSaid is how much a command, or a file, may say: a sensor says some figures.
+// MostSaid is the most output of a command, or of a file: a sensor gives a few figures.
 const MostSaid = 64 << 10
 
 // ErrSaysTooMuch is the error of a command, or a file, with more output than MostSaid.
 var ErrSaysTooMuch = fmt.Errorf("more than %d bytes", MostSaid)
 
-// shellCommand makes a command of the user's own, in a process group of its own, so that
-// what it starts can be ended with it.
+// shellCommand makes a command of the user, in a process group of its own, so that whatever it
+// starts can be ended with it.
 func shellCommand(ctx context.Context, command string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, "sh", "-c", command)
 	if runtime.GOOS == "windows" {
@@ -34,8 +33,8 @@ func shellCommand(ctx context.Context, command string) *exec.Cmd {
 	return cmd
 }
 
-// Output has the system's shell carry out a command of the user's own, and returns
-// what it writes. Nothing that it started is left afterwards.
+// Output runs a command of the user in the system's shell and returns its output. Nothing that
+// it started is left afterwards.
 func Output(ctx context.Context, patience time.Duration, command string) (string, error) {
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
@@ -44,19 +43,19 @@ func Output(ctx context.Context, patience time.Duration, command string) (string
 	cmd.Stdout = &out
 	err := cmd.Run()
 	if cmd.Process != nil {
-		_ = killGroup(cmd.Process) // it may be empty
+		_ = killGroup(cmd.Process) // the group may be empty
 	}
 	switch {
 	case out.over:
 		return "", fmt.Errorf("%s: it writes %w", command, ErrSaysTooMuch)
-	case errors.Is(err, exec.ErrWaitDelay): // it ended well, and what it started still writes
+	case errors.Is(err, exec.ErrWaitDelay): // it ended well, but a program that it started still writes
 	case err != nil:
 		return "", commandFailed(ctx, patience, command, err)
 	}
 	return out.said.String(), nil
 }
 
-// commandFailed says why a command did not end well.
+// commandFailed is the error of a command that did not end well.
 func commandFailed(ctx context.Context, patience time.Duration, command string, err error) error {
 	switch {
 	case errors.Is(ctx.Err(), context.DeadlineExceeded):
@@ -67,8 +66,8 @@ func commandFailed(ctx context.Context, patience time.Duration, command string, 
 	return fmt.Errorf("%s: %w", command, err)
 }
 
-// Launch has the shell carry out a command that may leave programs running in the
-// background, as player & does. stop ends these.
+// Launch runs a command in the shell that may leave programs in the background, as player &
+// does. stop ends these.
 func Launch(ctx context.Context, patience time.Duration, command string) (stop func(), err error) {
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
@@ -79,17 +78,17 @@ func Launch(ctx context.Context, patience time.Duration, command string) (stop f
 		}
 		return func() {}, commandFailed(ctx, patience, command, err)
 	}
-	// The number of a group with a member in it is given to no other.
+	// The number of a group with a member is not given to another group.
 	if !groupLives(cmd.Process) {
 		return func() {}, nil
 	}
 	return func() { endGroup(cmd.Process) }, nil
 }
 
-// stopPatience is how long a program may take to end after it was asked to end.
+// stopPatience is how long a program may take to end after it was asked to.
 const stopPatience = 2 * time.Second
 
-// bounded takes what a command writes, up to a limit, and ends the command beyond it.
+// bounded takes a command's output up to a limit; beyond it the command is ended.
 type bounded struct {
 	said bytes.Buffer
 	over bool

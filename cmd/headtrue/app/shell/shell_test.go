@@ -12,7 +12,7 @@ import (
 	"time"
 )
 
-// startedIn reads the number of a process that a command wrote, once it is there.
+// startedIn reads the process number that a command wrote, when it is there.
 func startedIn(t *testing.T, file string) int {
 	t.Helper()
 	for range 200 {
@@ -26,8 +26,8 @@ func startedIn(t *testing.T, file string) int {
 	return 0
 }
 
-// runsOn reports whether a process goes on. One that ended and was not yet waited for does
-// not: its new parent may take a while.
+// runsOn reports whether a process runs. A process that ended and was not yet waited for does
+// not run: its new parent may take a while.
 func runsOn(pid int) bool {
 	stat, err := os.ReadFile("/proc/" + strconv.Itoa(pid) + "/stat")
 	_, after, _ := strings.Cut(string(stat), ") ")
@@ -44,7 +44,7 @@ func hasEnded(pid int) bool {
 	return false
 }
 
-// What a command has started ends with it, whether it ended well or took too long.
+// Whatever a command has started ends with it, whether it ended well or took too long.
 func TestCommandsLeaveNothingRunning(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "pid")
 	for _, then := range []string{"echo 21.5", "sleep 60", "exit 1", "kill -9 $$"} {
@@ -60,8 +60,8 @@ func TestCommandsLeaveNothingRunning(t *testing.T) {
 	}
 }
 
-// A start command may leave a player running: that is no failure, and stop ends it, even
-// one that does not listen.
+// A start command may leave a player running: that is no failure, and stop ends it, even if
+// it ignores the request.
 func TestLaunchedProgramsAreStopped(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "pid")
 	for name, player := range map[string]string{

@@ -1,4 +1,4 @@
-// Package studies takes from the logbook what a study needs, and has it reported: the runs of
+// Package studies reads the data of a study from the logbook and makes its report: the runs of
 // a plan, or any figure of any runs.
 package studies
 
@@ -11,13 +11,13 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// Figure is something that a run measures once.
+// Figure is a quantity that a run measures once.
 type Figure struct {
 	Unit string
 	Of   func(logbook.Summary) *float64
 }
 
-// Figures are those that runs have, by their names.
+// Figures are the figures of runs, by name.
 var Figures = map[string]Figure{
 	"left-off":  {"arcmin", func(s logbook.Summary) *float64 { return s.LeftOffArcmin }},
 	"found-off": {"arcmin", func(s logbook.Summary) *float64 { return s.FoundOffArcmin }},
@@ -26,7 +26,7 @@ var Figures = map[string]Figure{
 	"tape":      {"s", tapeOf},
 }
 
-// tapeOf is the tape of a run that came to its end: one that broke off used less.
+// tapeOf is the tape of a finished run; a run that broke off used less.
 func tapeOf(s logbook.Summary) *float64 {
 	if !s.Outcome.Finished() {
 		return nil
@@ -34,15 +34,15 @@ func tapeOf(s logbook.Summary) *float64 {
 	return &s.TapeSeconds
 }
 
-// Groupings are what runs are put together by.
+// Groupings are the ways to group runs.
 var Groupings = map[string]func(logbook.Summary) string{
 	"day":      func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01-02") },
 	"unit":     func(s logbook.Summary) string { return s.Unit },
 	"operator": func(s logbook.Summary) string { return s.Operator },
 }
 
-// ChartOf draws a control chart of a figure of the runs that fit: of single runs, or, for
-// xbar, of groups of them.
+// ChartOf makes a control chart of a figure of the runs within the filter: of single runs or,
+// for xbar, of groups of runs.
 func ChartOf(ctx context.Context, b *logbook.Book, f logbook.Filter, of, kind, group string, from study.Baseline) (drawn report.Chart, err error) {
 	drawn = report.Chart{Of: of, In: Figures[of].Unit, Kind: kind}
 	var points []report.ChartPoint // one for each run

@@ -11,22 +11,22 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// DriftOrder is what is asked of a drift study.
+// DriftOrder is the request for a drift report.
 type DriftOrder struct {
-	Event          time.Time // when something was done to the head; zero if nothing was
+	Event          time.Time // time of work on the head; zero if there was none
 	LimitArcmin    float64   // to either side of the reference
-	Reference      *float64  // arcmin; nil is where the fit begins
-	CyclesPerPoint float64   // cassettes put in for each point; 0 does not count them
+	Reference      *float64  // arcmin; nil is the start of the fit
+	CyclesPerPoint float64   // cassettes inserted for each point; 0 does not count them
 	UntilDays      float64   // how far to look ahead
 }
 
-// Drift is what a drift study tells so far, and what its text needs besides.
+// Drift is the result of a drift study up to now, with the data for its text.
 type Drift struct {
 	report.Drift
 	plan     app.Schedule
 	measured []study.Point
 	best     *study.Fit // nil if no law can be fitted
-	fromDays float64    // days that the best fit counts from
+	fromDays float64    // day at which the best fit begins to count
 }
 
 // Text is the report for a terminal.
@@ -51,16 +51,16 @@ func DriftOf(ctx context.Context, b *logbook.Book, name string, o DriftOrder, no
 	return r, r.Forecast(*r.best, after, o.LimitArcmin, o.Reference, o.UntilDays)
 }
 
-// driftData is a drift study as the logbook has it.
+// driftData is a drift study as read from the logbook.
 type driftData struct {
 	plan    app.Schedule
-	runs    []logbook.Summary // of the points that were measured
+	runs    []logbook.Summary // of the measured points
 	points  []study.Point
 	missing []report.DriftMissed
 	toCome  int
 }
 
-// collect goes through the schedule and takes what was measured.
+// collect goes through the schedule and takes the measured points.
 func collect(ctx context.Context, b *logbook.Book, name string, o DriftOrder, now time.Time) (d driftData, err error) {
 	plan, there, err := app.ReadSchedule(b.Dir(), name)
 	if err != nil {
@@ -92,7 +92,7 @@ func collect(ctx context.Context, b *logbook.Book, name string, o DriftOrder, no
 		}
 	}
 	for _, p := range d.points {
-		if p.SDArcmin == 0 { // those of the others are worth nothing then
+		if p.SDArcmin == 0 { // then the others' uncertainties are useless
 			for i := range d.points {
 				d.points[i].SDArcmin = 0
 			}
@@ -130,7 +130,7 @@ func whyMissed(b *logbook.Book, s logbook.Summary) (string, error) {
 	return fmt.Sprintf("%s: %s", s.Outcome, rec.End().Say), nil
 }
 
-// since are the points after an event, by the days since that.
+// since are the points after an event, with their days counted from it.
 func since(all []study.Point, fromDays float64) (after []study.Point) {
 	for _, p := range all {
 		if p.Days >= fromDays {

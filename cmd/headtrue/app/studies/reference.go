@@ -10,7 +10,7 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// Blocks are what days are put together into.
+// Blocks are the ways to group days.
 var Blocks = map[string]func(logbook.Summary) string{
 	"week": func(s logbook.Summary) string {
 		year, week := s.Begun.Local().ISOWeek()
@@ -19,8 +19,8 @@ var Blocks = map[string]func(logbook.Summary) string{
 	"month": func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01") },
 }
 
-// ReferenceOf says how much a figure of reference decks differs within a day, from day to day
-// and from block to block of days.
+// ReferenceOf reports how much a figure of reference decks differs within a day, from day to
+// day and from block to block of days.
 func ReferenceOf(ctx context.Context, b *logbook.Book, f logbook.Filter, of, block string) (report.Reference, error) {
 	byUnit := map[string][]study.Dated{}
 	var units []string

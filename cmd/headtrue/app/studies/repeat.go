@@ -10,8 +10,8 @@ import (
 	"headtrue/sweep/study/report"
 )
 
-// RepeatOf judges what is measured of a repeatability study so far; stated are the sources
-// of uncertainty that no study shows.
+// RepeatOf evaluates the measured part of a repeatability study; stated are the sources of
+// uncertainty that no study shows.
 func RepeatOf(ctx context.Context, b *logbook.Book, name string, stated []study.Source) (r report.Repeat, err error) {
 	plan, err := app.ReadTrials(b.Dir(), name)
 	if err != nil {

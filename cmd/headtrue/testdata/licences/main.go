@@ -1,7 +1,7 @@
-// Command licences writes licences.txt.gz, which go generate runs in
-// cmd/headtrue: the licences of headtrue, of Go, and of every module that is
-// linked into headtrue on one of its systems. It reads them from the module
-// cache. A text that holds for several modules stands once.
+// Command licences writes licences.txt.gz; go generate runs it in cmd/headtrue. The file holds
+// the licences of headtrue, of Go, and of every module that is linked into headtrue on one of
+// its systems. It reads them from the module cache. A text shared by several modules appears
+// once.
 package main
 
 import (
@@ -31,7 +31,7 @@ This software is based in part on the work of the FreeType Team.
 // separator stands between two texts, on a line of its own.
 var separator = strings.Repeat("=", 78)
 
-// builds are those that TestLicencesCoverWhatIsLinked compares with.
+// builds are the builds that TestLicencesCoverWhatIsLinked compares with.
 var builds = []struct{ system, cgo, tags string }{
 	{"linux", "1", "portaudio"},
 	{"linux", "0", ""},
@@ -39,13 +39,13 @@ var builds = []struct{ system, cgo, tags string }{
 	{"darwin", "0", ""},
 }
 
-// licence is what the name of a file or folder looks like that holds a licence.
+// licence matches the names of files and folders that hold a licence.
 var licence = regexp.MustCompile(`(?i)licen[cs]e|^(copying|copyright|notice|patents)`)
 
-// part is something that is built in, and the files of its licence.
+// part is a linked component, with its licence files.
 type part struct {
-	name  string // with the version
-	root  string // the files are below it
+	name  string // with its version
+	root  string // the folder of the files
 	files []string
 }
 
@@ -60,8 +60,7 @@ func main() {
 	}
 }
 
-// linked returns headtrue, Go, the C library of the firmware, and the modules
-// in the order of their names.
+// linked returns headtrue, Go, the C library of the firmware, and the modules sorted by name.
 func linked() ([]part, error) {
 	root, err := exec.Command("go", "env", "GOROOT").Output()
 	if err != nil {
@@ -72,7 +71,7 @@ func linked() ([]part, error) {
 	parts := []part{
 		{"headtrue", top, []string{filepath.Join(top, "LICENSE")}},
 		{"Go, its runtime and standard library", goroot, []string{filepath.Join(goroot, "LICENSE"), filepath.Join(goroot, "PATENTS")}},
-		// jig.hex is linked with it; libgcc's exception asks for no notice.
+		// jig.hex is linked with it; libgcc's exception requires no notice.
 		{"avr-libc, in the firmware of the jig", avr, []string{filepath.Join(avr, "copyright")}},
 	}
 	modules := map[string]*part{}
@@ -95,7 +94,7 @@ func linked() ([]part, error) {
 	return parts, nil
 }
 
-// addModules adds what one build links.
+// addModules adds the modules that one build links.
 func addModules(modules map[string]*part, system, cgo, tags string) error {
 	list := exec.Command("go", "list", "-deps", "-tags", tags, "-json=Dir,Module", ".")
 	list.Env = append(os.Environ(), "GOOS="+system, "CGO_ENABLED="+cgo)
@@ -130,7 +129,7 @@ func addModules(modules map[string]*part, system, cgo, tags string) error {
 	}
 }
 
-// addUpFrom adds the licences in a package's folder and in those above it.
+// addUpFrom adds the licences in a package's folder and in its parent folders.
 func (p *part) addUpFrom(dir string) error {
 	for ; ; dir = filepath.Dir(dir) {
 		entries, err := os.ReadDir(dir)
@@ -161,7 +160,7 @@ func (p *part) addUpFrom(dir string) error {
 	}
 }
 
-// write writes each text once, below a line for each file that has it.
+// write writes each text once, below one line for each file that has it.
 func write(path string, parts []part) error {
 	var texts []string
 	from := map[string][]string{}
@@ -193,7 +192,7 @@ func write(path string, parts []part) error {
 	return os.WriteFile(path, packed.Bytes(), 0o644)
 }
 
-// plain returns a text that is the same however its lines end.
+// plain returns a text with its line ends made uniform.
 func plain(file string) (string, error) {
 	b, err := os.ReadFile(file)
 	if err != nil {
