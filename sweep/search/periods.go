@@ -19,7 +19,7 @@ import (
 
 // Count returns the delay of a reading at the present place of the screw, with whole periods
 // counted. Once a run across the top has given a delay line, that line predicts the count
-// for all places reached from the home side. In a null, where the delay is meaningless,
+// for all places reached from the home side. A null has no meaningful delay: there
 // Count returns the predicted delay.
 //
 // The phase is counted and converted to a delay at the tone's nominal frequency: a whole
