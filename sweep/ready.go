@@ -239,11 +239,16 @@ func (c *course) motorNoise(ctx context.Context, off dsp.Reading) ([]record.Chec
 	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return nil, err
 	}
-	hold, stepping, err := c.HearMotor(ctx)
+	holding, err := c.HearHolding(ctx)
 	if err != nil {
 		return nil, err
 	}
-	return []record.Check{compareNoise("noise, holding", off, hold), compareNoise("noise, stepping", off, stepping)}, nil
+	list := []record.Check{compareNoise("noise, holding", off, holding)}
+	stepping, err := c.HearStepping(ctx)
+	if err != nil {
+		return list, err
+	}
+	return append(list, compareNoise("noise, stepping", off, stepping)), nil
 }
 
 // compareNoise compares the hum, the band in which a chopper or a motor appears first.

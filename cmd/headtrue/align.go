@@ -7,33 +7,16 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
 
 // alignFields is the help on the JSON of align and sweep.
-const alignFields = `Fields of --json (null where not known; degrees are of the screw from as found):
-  run, outcome        name of the run; how it ended, see headtrue help exit-codes
-  as_found_deg        0: degrees count from where the screw was found
-  midpoint_deg        middle of the two dull edges
-  fitted_deg          top of the fitted treble curve
-  delay_zero_deg      where both channels hear the same instant of the tape
-  optimum_deg, optimum_sd_arcmin   the best estimate, its standard uncertainty
-  as_left_deg         where the screw stands now
-  agreement           whether the three tell the same story
-  tape_seconds        tape used
-  gearing_arcmin_per_turn   tilt by a turn of the screw, positive where forward
-                      makes the right channel later; backlash_deg, the play; and
-                      gearing_sd_arcmin_per_turn, backlash_sd_deg, their standard
-                      uncertainties
-  channel_delay_us, channel_delay_sd_us   fixed delay of the right channel, as this
-                      run has measured it
-  screw_off_deg, screw_off_sd_deg   after a run that has not set the head: where the
-                      screw stands against where it was found (forward is positive),
-                      its standard uncertainty, the backlash included; put_back, whether
-                      the run has driven it back; restore_command, which puts it back
-  say, do             the outcome in words, and what to do about it`
+func alignFields() string {
+	return "Fields of --json (null if not known; degrees are of the screw from as found):\n" + jsonhelp.Fields(aligned{})
+}
 
 func (c *cli) alignCommand() *cobra.Command {
 	var flags jobFlags
@@ -50,16 +33,11 @@ With --unit (and --head where there are several) what the run learns of that dec
 is kept in the logbook and used by the next run on it: gearing, play, and by a
 tone the fixed delay between the channels. Say another label for each deck.
 
-` + alignFields + `
+` + alignFields() + `
 
 Fields of --dry-run --json are the settings of the run, in the unit that their
 name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
-  dry_run, port, audio; virtual and seed of a virtual bench (null where not so)
-  to, tone_hz (0 is a programme), further_tones_hz (a list), stop_and_measure,
-  both_sides, dull_db, within_arcmin,
-  window_deg, gearing_arcmin_per_turn, gearing_sign_known, channel_delay_us,
-  channel_delay_sd_us, slack_taken_up, settle_ms, dwell_scale, proof_seconds,
-  tape_budget_s, tape_tilt_arcmin, tape_tilt_sd_arcmin (of the reference tape)`,
+` + jsonhelp.Fields(planned{}),
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue align --port /dev/ttyACM0 --audio pulse: --unit D-104 --head reverse
   headtrue align --virtual --seed 7 --json
@@ -95,26 +73,26 @@ name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
 
 // aligned is the JSON of align and sweep.
 type aligned struct {
-	Run             string         `json:"run"`
-	Outcome         record.Outcome `json:"outcome"`
-	AsFoundDeg      float64        `json:"as_found_deg"`
-	MidpointDeg     *float64       `json:"midpoint_deg"`
-	FittedDeg       *float64       `json:"fitted_deg"`
-	DelayZeroDeg    *float64       `json:"delay_zero_deg"`
+	Run             string         `json:"run" help:"name of the run"`
+	Outcome         record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
+	AsFoundDeg      float64        `json:"as_found_deg" help:"0: degrees count from the place at which the screw was found"`
+	MidpointDeg     *float64       `json:"midpoint_deg" help:"middle of the two dull edges"`
+	FittedDeg       *float64       `json:"fitted_deg" help:"top of the fitted treble curve"`
+	DelayZeroDeg    *float64       `json:"delay_zero_deg" help:"place at which both channels hear the same instant of the tape"`
 	OptimumDeg      *float64       `json:"optimum_deg"`
-	OptimumSDArcmin *float64       `json:"optimum_sd_arcmin"`
-	AsLeftDeg       *float64       `json:"as_left_deg"`
-	Agreement       *string        `json:"agreement"`
-	TapeSeconds     *float64       `json:"tape_seconds"`
+	OptimumSDArcmin *float64       `json:"optimum_sd_arcmin" help:"the best estimate, and its standard uncertainty"`
+	AsLeftDeg       *float64       `json:"as_left_deg" help:"place of the screw now"`
+	Agreement       *string        `json:"agreement" help:"whether the three estimates agree"`
+	TapeSeconds     *float64       `json:"tape_seconds" help:"tape used"`
 	Gearing         *float64       `json:"gearing_arcmin_per_turn"`
-	GearingSD       *float64       `json:"gearing_sd_arcmin_per_turn"`
+	GearingSD       *float64       `json:"gearing_sd_arcmin_per_turn" help:"tilt per turn of the screw, positive if forward makes the right channel later, and its standard uncertainty"`
 	BacklashDeg     *float64       `json:"backlash_deg"`
-	BacklashSDDeg   *float64       `json:"backlash_sd_deg"`
+	BacklashSDDeg   *float64       `json:"backlash_sd_deg" help:"backlash between jig and screw, and its standard uncertainty"`
 	ChannelUS       *float64       `json:"channel_delay_us"`
-	ChannelSDUS     *float64       `json:"channel_delay_sd_us"`
+	ChannelSDUS     *float64       `json:"channel_delay_sd_us" help:"fixed delay of the right channel as this run has measured it, and its standard uncertainty"`
 	leftAt
 	Say string `json:"say"`
-	Do  string `json:"do,omitempty"`
+	Do  string `json:"do,omitempty" help:"the outcome in words, and what to do about it"`
 }
 
 func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
@@ -176,9 +154,9 @@ func (c *cli) report(j *app.Job, end record.End) error {
 // leftAt is where a run that did not set the head left the screw, as JSON.
 type leftAt struct {
 	ScrewOffDeg    *float64 `json:"screw_off_deg"`
-	ScrewOffSDDeg  *float64 `json:"screw_off_sd_deg"`
-	PutBack        bool     `json:"put_back"`
-	RestoreCommand *string  `json:"restore_command"`
+	ScrewOffSDDeg  *float64 `json:"screw_off_sd_deg" help:"after a run that has not set the head: place of the screw itself from as found (forward is positive), and its standard uncertainty, the backlash included"`
+	PutBack        bool     `json:"put_back" help:"whether the run has driven the screw back"`
+	RestoreCommand *string  `json:"restore_command" help:"the command that puts the screw back as found"`
 }
 
 func leftAtOf(end record.End) leftAt {
@@ -194,30 +172,30 @@ func leftAtOf(end record.End) leftAt {
 
 // planned is the JSON of align --dry-run.
 type planned struct {
-	DryRun               bool      `json:"dry_run"`
+	DryRun               bool      `json:"dry_run" help:"true"`
 	Port                 *string   `json:"port"`
-	Audio                *string   `json:"audio"`
+	Audio                *string   `json:"audio" help:"the inputs"`
 	Virtual              *string   `json:"virtual"`
-	Seed                 *uint64   `json:"seed"`
-	To                   string    `json:"to"`
+	Seed                 *uint64   `json:"seed" help:"of a virtual bench"`
+	To                   string    `json:"to" help:"aim of the run: this tape, or the standard"`
 	ToneHz               float64   `json:"tone_hz"`
-	FurtherTonesHz       []float64 `json:"further_tones_hz"`
+	FurtherTonesHz       []float64 `json:"further_tones_hz" help:"the tone (0 is a programme), and a list of further ones"`
 	StopAndMeasure       bool      `json:"stop_and_measure"`
-	BothSides            bool      `json:"both_sides"`
-	DullDB               float64   `json:"dull_db"`
-	WithinArcmin         float64   `json:"within_arcmin"`
-	WindowDeg            float64   `json:"window_deg"`
+	BothSides            bool      `json:"both_sides" help:"how the run searches"`
+	DullDB               float64   `json:"dull_db" help:"loss of treble at a dull edge"`
+	WithinArcmin         float64   `json:"within_arcmin" help:"requested uncertainty"`
+	WindowDeg            float64   `json:"window_deg" help:"allowed travel of the screw to each side"`
 	GearingArcminPerTurn float64   `json:"gearing_arcmin_per_turn"`
-	GearingSignKnown     bool      `json:"gearing_sign_known"`
+	GearingSignKnown     bool      `json:"gearing_sign_known" help:"what is known of the gearing"`
 	ChannelDelayUS       float64   `json:"channel_delay_us"`
-	ChannelDelaySDUS     float64   `json:"channel_delay_sd_us"`
-	SlackTakenUp         bool      `json:"slack_taken_up"`
+	ChannelDelaySDUS     float64   `json:"channel_delay_sd_us" help:"known fixed delay of the right channel"`
+	SlackTakenUp         bool      `json:"slack_taken_up" help:"whether the blade rests against the home flank"`
 	SettleMS             float64   `json:"settle_ms"`
-	DwellScale           float64   `json:"dwell_scale"`
-	ProofSeconds         float64   `json:"proof_seconds"`
-	TapeBudgetS          float64   `json:"tape_budget_s"`
+	DwellScale           float64   `json:"dwell_scale" help:"time for the head to settle, and factor on the listening time"`
+	ProofSeconds         float64   `json:"proof_seconds" help:"length of the check at the end"`
+	TapeBudgetS          float64   `json:"tape_budget_s" help:"most tape that the run may use"`
 	TapeTiltArcmin       float64   `json:"tape_tilt_arcmin"`
-	TapeTiltSDArcmin     float64   `json:"tape_tilt_sd_arcmin"`
+	TapeTiltSDArcmin     float64   `json:"tape_tilt_sd_arcmin" help:"azimuth of the reference tape itself"`
 }
 
 func plannedFrom(j *app.Job) planned {
@@ -296,7 +274,7 @@ func (c *cli) sweepCommand() *cobra.Command {
 return the screw to as found. Nothing is changed. The result is as that of
 align; the curve and the gearing with its sign stand in the record.
 
-` + alignFields,
+` + alignFields(),
 		Example: `  headtrue sweep --port /dev/ttyACM0 --audio pulse: --from-deg -60 --to-deg 60 --step-deg 10
   headtrue sweep --virtual`,
 		Args: cobra.MaximumNArgs(1),

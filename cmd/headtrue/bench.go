@@ -10,6 +10,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/realtime"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
@@ -46,9 +47,9 @@ itself, so that none is held back with pulse:NAME.
 and at the end: the optimum, the tilt now, slack and gearing. headtrue align
 never sees it.
 
-Fields of --json, written when the bench begins (to standard error where the
-sound is on standard output): port, the path for --port; sink; rate, in frames
-per second; seed; profile.`,
+Fields of --json, written when the bench begins (to standard error if the
+sound is on standard output):
+` + jsonhelp.Fields(begun{}),
 		Example: `  headtrue bench --sink pulse:deck --truth truth.json
   headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes --blade-seats-itself`,
 		Args: cobra.NoArgs,
@@ -114,9 +115,9 @@ func benchEnd(ctx context.Context, err error) error {
 
 // begun is the JSON of bench.
 type begun struct {
-	Port    string `json:"port"`
+	Port    string `json:"port" help:"the path for --port"`
 	Profile string `json:"profile"`
-	Rate    int    `json:"rate"`
+	Rate    int    `json:"rate" help:"of the sound, frames per second"`
 	Seed    uint64 `json:"seed"`
 	Sink    string `json:"sink"`
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
@@ -22,11 +23,8 @@ listed for a person to confirm. Nothing is recorded. Where nobody can be asked,
 --yes also says that the blade is clear of the screw. The exit code is 0 where
 nothing fails, else that of the outcome with which a run would have ended.
 
-Fields of --json:
-  checks      list of name; verdict: pass, doubt, fail or unknown; found, in words
-              with units; do, what to do about it, where there is something
-  confirm     what a person must confirm
-  outcome, error, do, exit_code   only where it failed, see headtrue help exit-codes`,
+Fields of --json (the last four only if it failed):
+` + jsonhelp.Fields(checked{}),
 		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -67,7 +65,7 @@ func (c *cli) check(ctx context.Context, j *app.Job) error {
 // checked is the JSON of check.
 type checked struct {
 	Checks  []record.Check `json:"checks"`
-	Confirm []string       `json:"confirm"`
+	Confirm []string       `json:"confirm" help:"what a person must confirm"`
 	*broken
 }
 

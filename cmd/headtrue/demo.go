@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
@@ -27,10 +28,7 @@ pseudo-terminal, a head that was found off, music on the tape. It needs no
 hardware and ignores all settings. How the deck sounded before and after is
 kept as before.wav and after.wav.
 
-` + alignFields + `
-  before_wav, after_wav   files of the sound before and after
-  truth_found_off_arcmin, truth_left_off_arcmin   by the bench's own truth, how far
-                      off the head was found and left`,
+` + "Fields of --json (null if not known; degrees are of the screw from as found):\n" + jsonhelp.Fields(demonstrated{}),
 		Example: "  headtrue demo\n  headtrue demo --seed 3 --out /tmp",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return c.demo(cmd.Context(), out, seed) },
@@ -85,9 +83,9 @@ func (c *cli) demo(ctx context.Context, out string, seed uint64) error {
 type demonstrated struct {
 	aligned
 	Before              string  `json:"before_wav"`
-	After               string  `json:"after_wav"`
+	After               string  `json:"after_wav" help:"the files of sound before and after"`
 	TruthFoundOffArcmin float64 `json:"truth_found_off_arcmin"`
-	TruthLeftOffArcmin  float64 `json:"truth_left_off_arcmin"`
+	TruthLeftOffArcmin  float64 `json:"truth_left_off_arcmin" help:"true distance of the head from the optimum before and after"`
 }
 
 func (c *cli) reportDemo(j *app.Job, end record.End, out string, off [2]float64) error {

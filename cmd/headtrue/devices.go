@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
@@ -21,11 +22,7 @@ build. Ports are never opened to list them, since that resets many boards.
 --port and --audio take the names in the first column.
 
 Fields of --json:
-  ports    list of port, what --port takes; usb_vendor, usb_product, usb_serial and
-           product, where it is on USB
-  inputs   list of name, what --audio takes; api and device, the sound system and
-           its own name; about, in words; channels; rate, its own in frames per
-           second; default, whether it is the system's choice`,
+` + jsonhelp.Fields(deviceList{}),
 		Example: "  headtrue devices",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return c.devices(cmd) },
@@ -34,16 +31,16 @@ Fields of --json:
 
 // deviceList is the JSON of devices.
 type deviceList struct {
-	Inputs []capture.Input `json:"inputs"`
-	Ports  []port          `json:"ports"`
+	Inputs []capture.Input `json:"inputs" help:"sound inputs"`
+	Ports  []port          `json:"ports" help:"serial ports"`
 }
 
 type port struct {
-	Port      string `json:"port"`
+	Port      string `json:"port" help:"the value for --port"`
 	VendorID  string `json:"usb_vendor,omitempty"`
 	ProductID string `json:"usb_product,omitempty"`
 	Serial    string `json:"usb_serial,omitempty"`
-	Product   string `json:"product,omitempty"`
+	Product   string `json:"product,omitempty" help:"if it is on USB"`
 }
 
 func (c *cli) devices(cmd *cobra.Command) error {
@@ -96,7 +93,8 @@ file and line, environment variable or flag. The file is YAML, with the keys in
 the first column; a key with a dot stands in a section. Variables are the key in
 capitals after HEADTRUE_, dots as underscores.
 
---json writes a list of key, value, unit (where it has one) and source.`,
+Fields of --json, a list:
+` + jsonhelp.Fields(settings.Value{}),
 		Example: "  headtrue config\n  HEADTRUE_WINDOW_DEG=90 headtrue config --deck m3",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/sweep/record"
 )
 
@@ -100,9 +101,7 @@ func exitCodesTopic() *cobra.Command {
 		Short: "What the exit codes mean",
 		Long: "Exit codes, the outcome that --json and the record name, and what it means:\n\n" + exitTable() + `
 A command with --json that ends without its result writes this instead:
-  outcome     as above; null where the code has none
-  error, do   what happened, and what to do about it (may be empty)
-  exit_code   the exit code`,
+` + jsonhelp.Fields(broken{}),
 		Example: "  headtrue align --port /dev/ttyACM0 --audio pulse: || echo ended with $?",
 	}
 }
@@ -140,10 +139,10 @@ func unwritten(e record.End, err error) error {
 
 // broken is what --json writes instead of a result.
 type broken struct {
-	Outcome  *record.Outcome `json:"outcome"`
+	Outcome  *record.Outcome `json:"outcome" help:"see headtrue help exit-codes; null if the code has none"`
 	Error    string          `json:"error"`
-	Do       string          `json:"do"`
-	ExitCode int             `json:"exit_code"`
+	Do       string          `json:"do" help:"what happened, and what to do about it (may be empty)"`
+	ExitCode int             `json:"exit_code" help:"the exit code"`
 }
 
 // brokenFrom adds to a failure the outcome of its exit code.

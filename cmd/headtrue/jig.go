@@ -9,6 +9,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig"
 )
@@ -21,22 +22,14 @@ func (c *cli) jigCommand() *cobra.Command {
 		Long: `What is done with the jig alone, without sound. Opening its port resets many boards,
 which switches their motor off.
 
-Fields of --json:
-  info, release
-             port; firmware, protocol; boot_count, started_by; memory,
-             position_microsteps, epoch; microsteps_per_turn of the motor;
-             max_speed, accel, start_stop in microsteps per second (squared);
-             current_ma; window_lo, window_hi in microsteps,
-             lo above hi while the window is closed; features, a list;
-             stop_held, limit_held, whether these inputs are held now;
-             encoder, shaft_angle_deg (null where not seen); overruns and dropped,
-             bytes and frames lost since it started
-  nudge, turn-back
-             from_deg, to_deg, degrees of screw from where it stood at the start of the
-             command; wanted_deg; memory
-  selftest   tests, a list of test, passed (null where not tried), found; failed, how
-             many
-  flash      image_bytes, command; flashed`,
+Fields of --json, info and release:
+` + jsonhelp.Fields(barejig.Info{}) + `
+nudge and turn-back:
+` + jsonhelp.Fields(nudged{}) + `
+selftest:
+` + jsonhelp.Fields(barejig.Tested{}) + `
+flash:
+` + jsonhelp.Fields(flashed{}),
 		Example: "  headtrue jig info --port /dev/ttyACM0\n  headtrue jig selftest --port /dev/ttyACM0",
 	}
 	o := &jigOrder{cli: c}

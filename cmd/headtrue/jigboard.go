@@ -18,7 +18,7 @@ import (
 type flashed struct {
 	ImageBytes int      `json:"image_bytes"`
 	Command    []string `json:"command"`
-	Flashed    bool     `json:"flashed"`
+	Flashed    bool     `json:"flashed" help:"size of the image, the command that writes it, and whether it was run"`
 }
 
 func (o *jigOrder) flashCommand() *cobra.Command {

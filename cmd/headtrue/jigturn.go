@@ -21,8 +21,8 @@ import (
 type nudged struct {
 	FromDeg   float64 `json:"from_deg"`
 	ToDeg     float64 `json:"to_deg"`
-	WantedDeg float64 `json:"wanted_deg"`
-	Memory    string  `json:"memory"`
+	WantedDeg float64 `json:"wanted_deg" help:"degrees of screw from its place at the start of the command"`
+	Memory    string  `json:"memory" help:"how far the jig's position can be trusted"`
 }
 
 func (o *jigOrder) nudgeCommand() *cobra.Command {

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp"
 	"headtrue/sweep/bench"
@@ -63,16 +64,8 @@ music is its own whatever --coherence, --level-db and --slow-db say. Runs stop
 when the uncertainty of --within is reached, or the tape budget is used up. The
 default is 0: the bound only. Each run takes some seconds.
 
-Fields of --json (arcmin and one standard deviation where named so):
-  tape              what was stated: tone_hz (0: programme), snr_db, coherence,
-                    wander_rms_arcmin, wander_shape, wander_low_hz, wander_high_hz,
-                    level_db, level_s, slow_db, slow_s, dwell_s, channel_delay_sd_us
-  bounds            a list: seconds, hiss_and_wander_arcmin, delay_arcmin,
-                    level_arcmin, both_arcmin, unknown_arcmin
-  runs              null without --runs, else: runs, set (how many ended with the
-                    head set), error_rms_arcmin and tape_seconds (mean) of those,
-                    bound_arcmin (both, at these seconds), ratio; the last four are
-                    null where no run set the head`,
+Fields of --json:
+` + jsonhelp.Fields(limitsResult{}),
 		Example: `  headtrue limits --tone 10k --snr-db 20
   headtrue limits --channel-delay-sd-us 0.5 --runs 10
   headtrue limits --wander-shape 1/f --json`,
@@ -160,18 +153,18 @@ func (o limitsOrder) tape(s settings.Settings) bound.Tape {
 
 // limitsResult is the JSON of limits.
 type limitsResult struct {
-	Tape   map[string]any `json:"tape"`
-	Bounds []limitsRow    `json:"bounds"`
-	Runs   *standing      `json:"runs"`
+	Tape   map[string]any `json:"tape" help:"what was stated: tone_hz (0: programme), snr_db, coherence, wander_rms_arcmin, wander_shape, wander_low_hz, wander_high_hz, level_db, level_s, slow_db, slow_s, dwell_s, channel_delay_sd_us"`
+	Bounds []limitsRow    `json:"bounds" help:"one standard deviation of the best possible estimate, in arcmin"`
+	Runs   *standing      `json:"runs" help:"of the runs asked for with --runs, else null"`
 }
 
 type limitsRow struct {
-	Seconds       float64 `json:"seconds"`
-	HissAndWander float64 `json:"hiss_and_wander_arcmin"`
+	Seconds       float64 `json:"seconds" help:"length of tape"`
+	HissAndWander float64 `json:"hiss_and_wander_arcmin" help:"by hiss and wander alone"`
 	Delay         float64 `json:"delay_arcmin"`
 	Level         float64 `json:"level_arcmin"`
-	Both          float64 `json:"both_arcmin"`
-	Unknown       float64 `json:"unknown_arcmin"`
+	Both          float64 `json:"both_arcmin" help:"by the delay, by the levels and by both"`
+	Unknown       float64 `json:"unknown_arcmin" help:"by both, with the fixed delay unknown"`
 }
 
 func (c *cli) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder) error {
@@ -247,11 +240,11 @@ func (o limitsOrder) bench(s settings.Settings, seed uint64) (bench.Profile, err
 // standing is the result of virtual alignments, beside the bound.
 type standing struct {
 	Runs     int      `json:"runs"`
-	Set      int      `json:"set"`
+	Set      int      `json:"set" help:"number of runs, and of those that set the head"`
 	ErrorRMS *float64 `json:"error_rms_arcmin"`
-	Tape     *float64 `json:"tape_seconds"`
+	Tape     *float64 `json:"tape_seconds" help:"rms error and mean tape of those that set the head; null without one"`
 	Bound    *float64 `json:"bound_arcmin"`
-	Ratio    *float64 `json:"ratio"`
+	Ratio    *float64 `json:"ratio" help:"bound at these seconds, and the error over it; null without one"`
 }
 
 // words is the standing as text; nil means that it was not requested.

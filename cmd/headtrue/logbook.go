@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -26,20 +27,15 @@ func (c *cli) logbookCommand() *cobra.Command {
 of its own, with the clips of sound beside it; --logbook postgres://USER@HOST/DATABASE
 is one that several benches share (the password comes from PGPASSWORD or .pgpass).
 
-Fields of --json:
-  list     one object a line: run; begun (UTC); command, program, port, virtual; unit,
-           head, job, batch, tape, operator; restore_of, proof_of (the run that is undone, or
-           listened to again); study, trial; temperature_c, humidity_percent; found_known (as found is
-           recorded); outcome ("" where the run was cut off); tape_s, used; found_off_arcmin,
-           found_off_sd_arcmin, left_off_arcmin, left_off_sd_arcmin (how far off the optimum
-           the head was found and left); optimum_sd_arcmin; gearing_arcmin_per_turn;
-           backlash_deg, backlash_sd_deg
-  show     the entries, as sheet --json writes them
-  export, import, backup   runs; already_there; file (where it went); of an import
-           grown (runs that got further entries), not_taken (file, run and why)
-  prune    runs (names), clips, bytes (of the clips), kept (why a run stays, by its
-           name), done
-  check    runs; troubles: run, clip, say`,
+Fields of --json; show writes the entries, as sheet --json does. list, an object a
+line:
+` + jsonhelp.Fields(logbook.Summary{}) + `
+export, import and backup:
+` + jsonhelp.Fields(moved{}) + `
+prune:
+` + jsonhelp.Fields(pruned{}) + `
+check:
+` + jsonhelp.Fields(lookedOver{}),
 		Example: `  headtrue logbook list --unit D-104 --since 2026-11-01
   headtrue logbook export november.parquet --since 2026-11-01 --until 2026-12-01
   headtrue logbook note 20240506T070809Z "spring replaced"`,

@@ -16,12 +16,11 @@ import (
 
 // moved is the JSON of logbook export, import and backup.
 type moved struct {
-	Runs         int    `json:"runs"`
-	AlreadyThere int    `json:"already_there"`
-	File         string `json:"file"`
-	// For an import: runs that have grown, and the reasons why others were refused.
-	Grown    int      `json:"grown"`
-	NotTaken []string `json:"not_taken,omitempty"`
+	Runs         int      `json:"runs"`
+	AlreadyThere int      `json:"already_there" help:"number of runs, and of those that were there already"`
+	File         string   `json:"file" help:"the file written or read"`
+	Grown        int      `json:"grown"`
+	NotTaken     []string `json:"not_taken,omitempty" help:"of an import: runs that got further entries, and a list of those not taken, each with file, run and reason"`
 }
 
 func (c *cli) sayMoved(m moved, format string, args ...any) error {
@@ -138,7 +137,7 @@ func inTrouble(n int, format string) error {
 
 // lookedOver is the JSON of logbook check.
 type lookedOver struct {
-	Runs     int               `json:"runs"`
+	Runs     int               `json:"runs" help:"number of runs"`
 	Troubles []logbook.Trouble `json:"troubles"`
 }
 
@@ -173,11 +172,11 @@ func (c *cli) logbookCheckCommand() *cobra.Command {
 
 // pruned is the JSON of logbook prune.
 type pruned struct {
-	Runs  []string          `json:"runs"`
+	Runs  []string          `json:"runs" help:"names of the runs"`
 	Clips int               `json:"clips"`
-	Bytes int64             `json:"bytes"`
-	Kept  map[string]string `json:"kept"`
-	Done  bool              `json:"done"`
+	Bytes int64             `json:"bytes" help:"number and size of the clips"`
+	Kept  map[string]string `json:"kept" help:"runs that stay: name and reason"`
+	Done  bool              `json:"done" help:"whether they were removed"`
 }
 
 func (c *cli) logbookPruneCommand() *cobra.Command {

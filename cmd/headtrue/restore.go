@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
@@ -30,16 +31,8 @@ exchanged, --jig-exchanged lets the sound alone say where the screw belongs. Run
 unit and date are named before anything moves. The runs are named in the logbook;
 headtrue sheet shows the newest. The restore is filed under the unit of the run.
 
-Fields of --json:
-  run, restored   name of this run, and of the run that was undone
-  outcome         how it ended, see headtrue help exit-codes
-  screw_deg       where the jig stands now, degrees from as found
-  screw_certain   whether that is sure, by the count or by the sound
-  screw_off_deg, screw_off_sd_deg   where the screw itself stands against as found, and
-                  its standard uncertainty (null where not known, or back)
-  put_back        false: that is of other commands
-  restore_command the command that puts it back (null where it is back)
-  say, do         the outcome in words, and what to do about it`,
+Fields of --json (null if not known):
+` + jsonhelp.Fields(restored{}),
 		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -72,13 +65,13 @@ Fields of --json:
 // restored is the JSON of restore.
 type restored struct {
 	Run          string         `json:"run"`
-	Restored     string         `json:"restored"`
-	Outcome      record.Outcome `json:"outcome"`
+	Restored     string         `json:"restored" help:"name of this run, and of the run that was undone"`
+	Outcome      record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
 	ScrewDeg     float64        `json:"screw_deg"`
-	ScrewCertain bool           `json:"screw_certain"`
+	ScrewCertain bool           `json:"screw_certain" help:"place of the jig now, degrees from as found, and whether it is certain, by the count or by the sound"`
 	leftAt
 	Say string `json:"say"`
-	Do  string `json:"do"`
+	Do  string `json:"do" help:"the outcome in words, and what to do about it"`
 }
 
 func (c *cli) reportRestore(j *app.Job, end record.End) error {
@@ -110,13 +103,8 @@ port is opened. Play the tape of that run. Without RUN it is the newest that set
 head, of --unit and --head where they are given. The proof is a run of its own in
 the logbook, on the same unit, head and job unless others are given.
 
-Fields of --json (null where not known):
-  run, proof_of   name of this run, and of the run that set the head
-  outcome         how it ended, see headtrue help exit-codes
-  off_arcmin, off_sd_arcmin       how far the head stands from the optimum now, its
-                  standard uncertainty
-  moved_arcmin, moved_sd_arcmin   how far it has moved since it was left
-  say, do         the outcome in words, and what to do about it`,
+Fields of --json (null if not known):
+` + jsonhelp.Fields(proved{}),
 		Example: "  headtrue proof --audio pulse: --unit D-104\n  headtrue proof 20240506T070809Z --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -155,14 +143,14 @@ Fields of --json (null where not known):
 // proved is the JSON of proof.
 type proved struct {
 	Run           string         `json:"run"`
-	ProofOf       string         `json:"proof_of"`
-	Outcome       record.Outcome `json:"outcome"`
+	ProofOf       string         `json:"proof_of" help:"name of this run, and of the run that set the head"`
+	Outcome       record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
 	OffArcmin     *float64       `json:"off_arcmin"`
-	OffSDArcmin   *float64       `json:"off_sd_arcmin"`
+	OffSDArcmin   *float64       `json:"off_sd_arcmin" help:"distance of the head from the optimum now, and its standard uncertainty"`
 	MovedArcmin   *float64       `json:"moved_arcmin"`
-	MovedSDArcmin *float64       `json:"moved_sd_arcmin"`
+	MovedSDArcmin *float64       `json:"moved_sd_arcmin" help:"its movement since it was left, and its standard uncertainty"`
 	Say           string         `json:"say"`
-	Do            string         `json:"do"`
+	Do            string         `json:"do" help:"the outcome in words, and what to do about it"`
 }
 
 func (c *cli) reportProof(j *app.Job, end record.End) error {

@@ -10,65 +10,20 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/sheetfile"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
 
 // recordFields is the help on the record as JSON.
-const recordFields = `Fields of --json: a list of entries, in the order in which they were written.
+func recordFields() string {
+	return `Fields of --json: a list of entries, in the order in which they were written.
 Units end the names: deg are degrees of the screw from as found, arcmin of tilt,
-us of delay (right later is positive), s and seconds of tape. Each entry has
-  kind, at            what it is, and when it was written (UTC)
-  tape_seconds        tape used by then
-and, under the name of its kind, one of
-  start      version (of the format), run, command, program, port, audio; virtual,
-             seed (of a virtual bench); bench (the board behind the port, or its place);
-             settings; cautions (asked, answer); names of
-             your own: unit, head, job, tape, operator; ambient (temperature_c,
-             humidity_percent, from: by what they are known); jig (firmware, link);
-             restore_of (the run that is undone), proof_of (the run whose as left is
-             listened to again), batch (of which the run is part); study, trial (of its
-             plan)
-  checks     checks: name, verdict, found, do
-  found      position_microsteps, epoch, boot_count, memory (the jig's own count at
-             0 degrees, and how far it is kept); microsteps_per_turn of the screw;
-             blade_off, seated (readings before and after seating the blade);
-             slack_taken_up; clip (file of the sound);
-             shaft_angle_4096ths (by an encoder on the motor's shaft)
-  step       n, phase, at_s (middle of the reading), screw_deg, from_home (arrived
-             from the home side), turning (heard while the screw turned) and from_deg
-             (where it then came from), reading
-  decision   low_edge_deg, high_edge_deg (dull edges), dull_db; midpoint, fitted,
-             delay_zero, optimum (each deg, sd_arcmin, ok, why); agreement,
-             agreement_why; gearing_arcmin_per_turn, gearing_sd_arcmin_per_turn
-             (positive where forward makes right later); backlash_deg,
-             backlash_sd_deg; pipeline_s (how late a turn is heard); channel_delay_us,
-             channel_delay_sd_us; second_source_sigmas, second_source_heard (one
-             delay does not explain the programme); brightest (where the treble is
-             greatest, if not at the optimum), unlike (why: contact or bow);
-             found_home_deg, found_home_ok,
-             found_home_sd_arcmin (as found, arrived at from home); found_off_arcmin,
-             found_off_sd_arcmin (how far off the optimum it was found); curve (fitted: screw_deg, treble_db)
-  left       screw_deg, verified, released (readings before and after letting go),
-             blade_tilt_arcmin (what the seated blade did), clip, off_arcmin, off_sd_arcmin (how far
-             off the optimum the head is heard to stand), travel_deg (whole way turned),
-             steps_checked_by (encoder or sound, or not there)
-  clip       name, sha256, bytes of a file of sound beside the logbook
-  end        outcome, say, do, screw_deg, screw_certain; after a run that has not set
-             the head screw_off_deg, screw_off_sd_deg (where the screw stands against
-             where it was found), put_back (it was driven back), restore_command
-  note       by, text; may come after the end
-A reading has
-  seconds, level_dbfs, treble_db, treble_db_lr, treble_sd_db, thirds_dbfs_lr (of a
-  programme, by channel, in third octaves of 4 to 16 kHz), delay_us, delay_sd_us,
-  delay_noise_sd_us (the part without the wander of the tape),
-  delay_period_us, phase_deg_10k, tilt_arcmin, coherence, phase_misfit, tone_hz,
-  further_tones_hz,
-  tone_to_noise_db, lost_frames, not_numbers, usable, why
-  as measure has them, with seconds that counted, numbers in place of null (-200 dB
-  is silence, a sd of 1000000 not known), and
-  delay_tracked_us   a tone's delay with its periods counted from step to step`
+us of delay (right later is positive), s and seconds of tape.
+` + jsonhelp.Fields(record.Entry{})
+}
 
 // sheetOrder is the request for a sheet.
 type sheetOrder struct {
@@ -88,7 +43,7 @@ the clips beside it, level-matched, as FILE-before.wav and FILE-after.wav.
 --compare lays two runs beside each other, and says where they cannot be
 compared. --json writes the record itself.
 
-` + recordFields,
+` + recordFields(),
 		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z -o job.pdf\n  headtrue sheet --compare 20240506T070809Z 20240601T101112Z",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if o.compare {

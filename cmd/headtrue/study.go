@@ -7,9 +7,11 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/studies"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
+	"headtrue/sweep/study/report"
 )
 
 func (c *cli) studyCommand() *cobra.Command {
@@ -20,26 +22,16 @@ func (c *cli) studyCommand() *cobra.Command {
 have a plan, kept as studies/NAME in the folder of the logbook, and take their
 figures from the runs that were recorded for it.
 
-` + chartFields + "\n" + referenceFields + "\n" + repeatFields + "\n" + reportFields + "\n" + driftRunFields + "\n" + driftReportFields,
+` + chartFields() + "\n" + referenceFields() + "\n" + repeatFields() + "\n" + reportFields() + "\n" + driftRunFields() + "\n" + driftReportFields(),
 		Example: "  headtrue study chart --of left-off --unit REF --command align --baseline 25",
 	}
 	cmd.AddCommand(c.studyChartCommand(), c.studyReferenceCommand(), c.studyRepeatCommand(), c.studyDriftCommand())
 	return cmd
 }
 
-const chartFields = `Fields of --json, chart:
-  of, in            the figure that is charted, and its unit
-  kind, group       individuals, or xbar by day, unit or operator
-  points            run, begun and unit (of an xbar point those of its first run), group,
-                    runs (how many make it up), value
-  center, sigma     of a point; lower, upper are 3 sigma away
-  provisional, why  whether the limits rest on too few points
-  findings          which of the Western Electric rules was broken, and by the point of
-                    which run: rule, above (the centre), run, begun, unit
-  spread            the chart of moving ranges, or of the ranges within the groups:
-                    center, lower, upper, findings
-  without           runs that fit but do not have the figure
-  steady, say       whether no rule was broken; the result in words`
+func chartFields() string {
+	return "Fields of --json, chart:\n" + jsonhelp.Fields(report.Chart{})
+}
 
 type chartOrder struct {
 	filter          filterFlags
@@ -60,7 +52,7 @@ ones; or both are given by --center and --sigma (of a single value).
 A reference deck that is measured each morning and never set (headtrue sweep --unit
 REF) tells whether the bench has moved: chart its found-off.
 
-` + chartFields,
+` + chartFields(),
 		Args: cobra.NoArgs,
 		Example: `  headtrue study chart --of found-off --unit REF --command sweep --baseline 25
   headtrue study chart --of left-off --command align --kind xbar --group day
@@ -115,15 +107,9 @@ func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 	return c.write(drawn.Text())
 }
 
-const referenceFields = `Fields of --json, reference:
-  of, in            the figure, and its unit
-  readings, left_out   how many were taken, and how many not, as their day or block has
-                    another number of them than most
-  short_term, day_to_day, block_to_block   sd and dof: of readings of one day about their
-                    mean, of days about that of their block, of blocks about that of their unit
-  days, blocks, one_reading   sd: what days and blocks add by themselves, and of a single
-                    reading on any day
-  say               the result in words`
+func referenceFields() string {
+	return "Fields of --json, reference:\n" + jsonhelp.Fields(report.Reference{})
+}
 
 func (c *cli) studyReferenceCommand() *cobra.Command {
 	var f filterFlags
@@ -137,7 +123,7 @@ set it. A deck that has moved since its last insertion shows from day to day; a 
 changes shows from week to week. Days and weeks with another number of readings than most
 are left out, and told.
 
-` + referenceFields,
+` + referenceFields(),
 		Args:    cobra.NoArgs,
 		Example: "  headtrue study reference --unit REF --command sweep\n  headtrue study reference --job references --block month --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {

@@ -11,21 +11,23 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/studies"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/study/report"
 )
 
-const driftRunFields = `drift run:
-  study, points     name, and how many points the plan has
-  measured, missed  how many of them there are by now, and how many there are not`
+func driftRunFields() string {
+	return "drift run:\n" + jsonhelp.Fields(driftRun{})
+}
 
 // driftRun is the JSON of drift run.
 type driftRun struct {
 	Study    string `json:"study"`
 	Points   int    `json:"points"`
 	Measured int    `json:"measured"`
-	Missed   int    `json:"missed"`
+	Missed   int    `json:"missed" help:"points of the schedule: planned, measured and missed"`
 }
 
 func (c *cli) studyDriftCommand() *cobra.Command {
@@ -189,20 +191,9 @@ func period(flag, text string) (time.Duration, error) {
 	return d, nil
 }
 
-const driftReportFields = `drift report:
-  study, first_due, every_s   as the plan has them; to_come, how many points are
-  points            number, run, begun, days, arcmin, sd_arcmin (null: not known),
-                    temperature_c
-  missing           number, due, why
-  fits              from the best on: model, delta (of AICc), params (name, unit, value,
-                    sd), n, dof, scale (by how much the points scatter more than they
-                    say), lag1 (likeness of neighbouring residuals); skipped: model, why
-  shifts            after_days, before_days, size_arcmin, sd_arcmin
-  leaves            limit_arcmin, reference_arcmin; when the tolerance is left:
-                    middle_days, earliest_days, latest_days (95 %; null: not by then)
-  event             at, at_days, size_arcmin, sd_arcmin, low_arcmin, high_arcmin, before,
-                    after (points); why it cannot be told
-  say               the result in words`
+func driftReportFields() string {
+	return "drift report:\n" + jsonhelp.Fields(report.Drift{})
+}
 
 type driftReportOrder struct {
 	event            string
@@ -222,7 +213,7 @@ shifts; when the head leaves --limit. Days count from the first point. With --ev
 when lacquer was put on the screw, its step is told, and laws, shifts and forecast take
 the points after it and count days from it.
 
-` + driftReportFields,
+` + driftReportFields(),
 		Args: cobra.ExactArgs(1),
 		Example: `  headtrue study drift report lacquer --limit 1.5
   headtrue study drift report lacquer --event 2026-11-20T10:00 --json`,

@@ -9,6 +9,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/studies"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
@@ -16,27 +17,24 @@ import (
 	"headtrue/sweep/tape"
 )
 
-const repeatFields = `repeat plan:
-  study, file       name, and where the plan is kept
-  trials            how many, in how many seatings
-repeat run:
-  study, trials, done   how many the plan has, and how many are measured by now
-  runs              names of the runs of this sitting`
+func repeatFields() string {
+	return "repeat plan:\n" + jsonhelp.Fields(repeatPlan{}) + "\nrepeat run:\n" + jsonhelp.Fields(repeatRun{})
+}
 
 // repeatPlan is the JSON of repeat plan.
 type repeatPlan struct {
 	Study    string `json:"study"`
-	File     string `json:"file"`
+	File     string `json:"file" help:"name of the study, and the file of its plan"`
 	Trials   int    `json:"trials"`
-	Seatings int    `json:"seatings"`
+	Seatings int    `json:"seatings" help:"number of trials, and of seatings of the blade"`
 }
 
 // repeatRun is the JSON of repeat run.
 type repeatRun struct {
 	Study  string   `json:"study"`
 	Trials int      `json:"trials"`
-	Done   int      `json:"done"`
-	Runs   []string `json:"runs"`
+	Done   int      `json:"done" help:"number of trials, and of those with a result"`
+	Runs   []string `json:"runs" help:"names of the runs made now"`
 }
 
 func (c *cli) studyRepeatCommand() *cobra.Command {
@@ -167,20 +165,9 @@ func (c *cli) repeat(ctx context.Context, j *app.Job, name string) error {
 	return nil
 }
 
-const reportFields = `repeat report:
-  study, trials, done; missing   the trials that are not measured: number, unit,
-                    operator, reseating, repeat
-  values            the same of those that are, with run and found_off_arcmin
-  crossed           units by operators; crossed_why says why it could not be made. It has
-                    table: source, df, ss_arcmin2, ms_arcmin2, f, p (null where not tested);
-                    pooled (the interaction counts as error);
-                    components: name, variance_arcmin2, sd_arcmin, percent_of_total_sd,
-                    low_arcmin and high_arcmin (95 %, null where not known), truncated
-                    (estimated below zero); categories (kinds of unit told apart)
-  nested            repeats within seatings within units (by each operator); nested_why
-  budget            sources: name, sd_arcmin, dof (null: known), sensitivity, percent;
-                    sd_arcmin, dof, coverage_factor, expanded_arcmin (95 %); budget_why
-  say               the result in words`
+func reportFields() string {
+	return "repeat report:\n" + jsonhelp.Fields(report.Repeat{})
+}
 
 func (c *cli) repeatReportCommand() *cobra.Command {
 	var tapeSD float64
@@ -192,7 +179,7 @@ share of each cause; and the uncertainty budget of one reading. To that the fixe
 of the channels adds in full (--channel-delay-sd-us, or as the settings have it; where
 the treble takes part in a reading it counts for less), and the tape by --tape-sd-arcmin.
 
-` + reportFields,
+` + reportFields(),
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue study repeat report spring\n  headtrue study repeat report spring --tape-sd-arcmin 0.3 --json",
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -8,6 +8,8 @@ import (
 	"runtime"
 	"runtime/debug"
 
+	"headtrue/cmd/headtrue/jsonhelp"
+
 	"github.com/spf13/cobra"
 )
 
@@ -19,8 +21,8 @@ func (c *cli) versionCommand() *cobra.Command {
 		Long: `Say which headtrue this is, or under which licences it and all that is built into
 it stand.
 
-Fields of --json: version; go, the version it was built with; system and
-processor that it was built for; licences, their texts, with --licences.`,
+Fields of --json:
+` + jsonhelp.Fields(built{}),
 		Example: "  headtrue version\n  headtrue version --licences",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
@@ -49,10 +51,10 @@ processor that it was built for; licences, their texts, with --licences.`,
 // built is the JSON of version.
 type built struct {
 	Version   string `json:"version"`
-	Go        string `json:"go"`
+	Go        string `json:"go" help:"the version of headtrue, and of the compiler"`
 	System    string `json:"system"`
-	Processor string `json:"processor"`
-	Licences  string `json:"licences,omitempty"`
+	Processor string `json:"processor" help:"the system for which it was built"`
+	Licences  string `json:"licences,omitempty" help:"their texts, with --licences"`
 }
 
 // version is the module's version as the build recorded it.

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
@@ -56,20 +57,8 @@ interrupted it, the same command goes on. A unit that failed counts as done, unl
 any, today); -o FILE writes its table as CSV as well. A virtual bench (--virtual) is
 another deck for each label; a column virtual of the list names its profile.
 
-Fields of --json, of the card at the end and of --card (null where not known):
-  title       of what it is the card
-  units       list of batch, unit, head, job; tries (runs to set it, those that broke
-              off left out); state: to do, proof due, passed, failed or taken out;
-              outcome of the last run to set it; found_off_arcmin, left_off_arcmin,
-              proof_off_arcmin (how far off the optimum as found, as left and at its
-              proof); optimum_sd_arcmin; moved_arcmin (from as left to proof); time_s
-              (first run to last, waiting included); cause and why it has not passed:
-              spring, screw, wear, tape, jig, sound, by hand or unclear; run, proof
-              (their names, for headtrue sheet)
-  totals      units, passed, failed, taken_out, proof_due, to_do (numbers of units);
-              yield (passed, of those passed, failed or taken out), first_pass_rate
-              (those at the first try); time_median_s, time_least_s, time_most_s (of
-              those passed or failed); causes: list of cause and count`,
+Fields of --json, of the card at the end and of --card (null if not known):
+` + jsonhelp.Fields(production.Card{}),
 		Example: `  headtrue work monday.csv --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue work --batch repairs --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue work --card --since 2024-05-06T06:00 --until 2024-05-06T14:00 -o shift.csv`,

@@ -4,13 +4,13 @@ import "fmt"
 
 // Input is a live input that Open accepts by Name.
 type Input struct {
-	Name     string `json:"name"`     // argument of Open
-	API      string `json:"api"`      // host API
-	Device   string `json:"device"`   // its name in the API
-	About    string `json:"about"`    // the API's description, may be empty
+	Name     string `json:"name" help:"the value for --audio"`
+	API      string `json:"api"`    // host API
+	Device   string `json:"device"` // its name in the API
+	About    string `json:"about" help:"the sound system, its own name for the input, and a description"`
 	Channels int    `json:"channels"` // most available
-	Rate     int    `json:"rate"`     // default, in frames per second
-	Default  bool   `json:"default"`
+	Rate     int    `json:"rate" help:"most channels, and the default rate in frames per second"`
+	Default  bool   `json:"default" help:"whether it is the system's choice"`
 }
 
 // Range of accepted rates of sound, frames per second.

@@ -14,35 +14,35 @@ import (
 
 // Summary is one run for lists and charts. A figure that was not measured is nil.
 type Summary struct {
-	Run                  string         `json:"run"`
-	Begun                time.Time      `json:"begun"`
+	Run                  string         `json:"run" help:"name of the run"`
+	Begun                time.Time      `json:"begun" help:"UTC"`
 	Command              string         `json:"command"`
 	Program              string         `json:"program"`
 	Port                 string         `json:"port,omitempty"`
-	Virtual              string         `json:"virtual,omitempty"`
+	Virtual              string         `json:"virtual,omitempty" help:"the command, and its jig"`
 	Unit                 string         `json:"unit,omitempty"`
 	Head                 string         `json:"head,omitempty"`
 	Job                  string         `json:"job,omitempty"`
 	Tape                 string         `json:"tape,omitempty"`
-	Operator             string         `json:"operator,omitempty"`
+	Operator             string         `json:"operator,omitempty" help:"names of your own"`
 	RestoreOf            string         `json:"restore_of,omitempty"`
-	ProofOf              string         `json:"proof_of,omitempty"`
-	Batch                string         `json:"batch,omitempty"`
+	ProofOf              string         `json:"proof_of,omitempty" help:"the run that was undone, or proved"`
+	Batch                string         `json:"batch,omitempty" help:"the batch of the run"`
 	Study                string         `json:"study,omitempty"`
-	Trial                int            `json:"trial,omitempty"`
+	Trial                int            `json:"trial,omitempty" help:"the study of the run, and its first trial"`
 	TemperatureC         *float64       `json:"temperature_c,omitempty"`
-	HumidityPercent      *float64       `json:"humidity_percent,omitempty"`
-	FoundKnown           bool           `json:"found_known"` // as found is recorded
-	Outcome              record.Outcome `json:"outcome"`     // "" if the run has no end
-	TapeSeconds          float64        `json:"tape_s"`
+	HumidityPercent      *float64       `json:"humidity_percent,omitempty" help:"air at the bench"`
+	FoundKnown           bool           `json:"found_known" help:"whether as found is recorded"`
+	Outcome              record.Outcome `json:"outcome" help:"empty if the run was cut off"`
+	TapeSeconds          float64        `json:"tape_s" help:"tape used"`
 	FoundOffArcmin       *float64       `json:"found_off_arcmin,omitempty"`
-	FoundOffSDArcmin     *float64       `json:"found_off_sd_arcmin,omitempty"`
+	FoundOffSDArcmin     *float64       `json:"found_off_sd_arcmin,omitempty" help:"distance of the head from the optimum as found, and its standard uncertainty"`
 	LeftOffArcmin        *float64       `json:"left_off_arcmin,omitempty"`
-	LeftOffSDArcmin      *float64       `json:"left_off_sd_arcmin,omitempty"`
-	OptimumSDArcmin      *float64       `json:"optimum_sd_arcmin,omitempty"`
-	GearingArcminPerTurn *float64       `json:"gearing_arcmin_per_turn,omitempty"`
+	LeftOffSDArcmin      *float64       `json:"left_off_sd_arcmin,omitempty" help:"the same as left"`
+	OptimumSDArcmin      *float64       `json:"optimum_sd_arcmin,omitempty" help:"standard uncertainty of the optimum"`
+	GearingArcminPerTurn *float64       `json:"gearing_arcmin_per_turn,omitempty" help:"tilt per turn of the screw"`
 	BacklashDeg          *float64       `json:"backlash_deg,omitempty"`
-	BacklashSDDeg        *float64       `json:"backlash_sd_deg,omitempty"`
+	BacklashSDDeg        *float64       `json:"backlash_sd_deg,omitempty" help:"backlash, and its standard uncertainty"`
 
 	id      int64
 	format  int

@@ -12,7 +12,7 @@ import (
 type Trouble struct {
 	Run  string `json:"run,omitempty"`
 	Say  string `json:"say"`
-	Clip string `json:"clip,omitempty"`
+	Clip string `json:"clip,omitempty" help:"what is wrong, and the run and clip it concerns"`
 }
 
 // Check checks the store itself, reads every run, and compares every clip with its hash.

@@ -13,7 +13,7 @@ const width = 80
 
 // Card is the result of a batch or a shift.
 type Card struct {
-	Title  string `json:"title"`
+	Title  string `json:"title" help:"what the card is of"`
 	Units  []Unit `json:"units"`
 	Totals Totals `json:"totals"`
 }

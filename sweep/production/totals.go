@@ -9,27 +9,25 @@ import (
 
 // Totals are the totals of many units. A figure that needs more units is nil.
 type Totals struct {
-	Units    int `json:"units"`
-	Passed   int `json:"passed"`
-	Failed   int `json:"failed"`
-	Removed  int `json:"taken_out"`
-	ProofDue int `json:"proof_due"`
-	ToDo     int `json:"to_do"`
-	// Yield is the share of the finished units that passed, FirstPass the share that
-	// passed at the first try.
-	Yield     *float64 `json:"yield"`
-	FirstPass *float64 `json:"first_pass_rate"`
+	Units     int      `json:"units"`
+	Passed    int      `json:"passed"`
+	Failed    int      `json:"failed"`
+	Removed   int      `json:"taken_out"`
+	ProofDue  int      `json:"proof_due"`
+	ToDo      int      `json:"to_do" help:"numbers of units"`
+	Yield     *float64 `json:"yield" help:"share of the finished units that passed"`
+	FirstPass *float64 `json:"first_pass_rate" help:"share that passed at the first try"`
 	// Times are of units that passed or failed, waiting included.
 	MedianSeconds *float64 `json:"time_median_s"`
 	LeastSeconds  *float64 `json:"time_least_s"`
-	MostSeconds   *float64 `json:"time_most_s"`
+	MostSeconds   *float64 `json:"time_most_s" help:"of those passed or failed, waiting included"`
 	Causes        []Count  `json:"causes"`
 }
 
 // Count is the number of units that did not pass for one cause.
 type Count struct {
 	Cause record.Cause `json:"cause"`
-	Count int          `json:"count"`
+	Count int          `json:"count" help:"number of units that failed by it"`
 }
 
 // Sum counts units.

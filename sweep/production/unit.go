@@ -23,24 +23,23 @@ func (s State) Done() bool { return s == Passed || s == Failed || s == Removed }
 
 // Unit is one head of one unit in a batch, with the result of its runs.
 type Unit struct {
-	Batch string `json:"batch"`
-	Unit  string `json:"unit"`
-	Head  string `json:"head"`
-	Job   string `json:"job"`
-	// Tries are the runs that should set the head, without those that broke off.
-	Tries         int            `json:"tries"`
-	State         State          `json:"state"`
-	Outcome       record.Outcome `json:"outcome"`
+	Batch         string         `json:"batch"`
+	Unit          string         `json:"unit"`
+	Head          string         `json:"head"`
+	Job           string         `json:"job" help:"names of your own"`
+	Tries         int            `json:"tries" help:"runs that should set the head, without those that broke off"`
+	State         State          `json:"state" help:"to do, proof due, passed, failed or taken out"`
+	Outcome       record.Outcome `json:"outcome" help:"of the last run that should set the head"`
 	FoundArcmin   *float64       `json:"found_off_arcmin"`
-	LeftArcmin    *float64       `json:"left_off_arcmin"`
-	SDArcmin      *float64       `json:"optimum_sd_arcmin"`
+	LeftArcmin    *float64       `json:"left_off_arcmin" help:"distance of the head from the optimum as found and as left"`
+	SDArcmin      *float64       `json:"optimum_sd_arcmin" help:"standard uncertainty of the optimum"`
 	ProofArcmin   *float64       `json:"proof_off_arcmin"`
-	MovedArcmin   *float64       `json:"moved_arcmin"`
-	Seconds       float64        `json:"time_s"` // from the beginning of the first run to the end of the last
+	MovedArcmin   *float64       `json:"moved_arcmin" help:"distance of the head from the optimum at the proof, and its movement since it was left"`
+	Seconds       float64        `json:"time_s" help:"from the beginning of the first run to the end of the last"`
 	Cause         record.Cause   `json:"cause"`
-	Why           string         `json:"why"`
+	Why           string         `json:"why" help:"why it has not passed: spring, screw, wear, tape, jig, sound, by hand or unclear; and in words"`
 	Run           string         `json:"run"` // the last one that set the head, or tried to
-	Proof         string         `json:"proof"`
+	Proof         string         `json:"proof" help:"names of the runs, for headtrue sheet"`
 	began, latest time.Time
 }
 

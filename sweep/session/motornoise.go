@@ -17,35 +17,40 @@ func (c *Session) hearPass(ctx context.Context) error {
 	return err
 }
 
-// HearMotor hears the motor hold, then step 20 degrees to both sides of its position. The
-// blade must be off the screw.
-func (c *Session) HearMotor(ctx context.Context) (hold, stepping dsp.Reading, err error) {
-	const away = 20 // degrees
+// noiseAwayDeg is the angle by which the motor steps to both sides to be heard.
+const noiseAwayDeg = 20
+
+// HearHolding energises the motor and hears it hold. The blade must be off the screw.
+func (c *Session) HearHolding(ctx context.Context) (dsp.Reading, error) {
 	j := c.setup.Jig
 	st, err := j.Status(ctx)
 	if err != nil {
-		return hold, stepping, err
+		return dsp.Reading{}, err
 	}
 	j.SetZero(st.Microsteps)
-	if err := j.SetWindow(ctx, -away-10, away+10); err != nil {
-		return hold, stepping, err
+	if err := j.SetWindow(ctx, -noiseAwayDeg-10, noiseAwayDeg+10); err != nil {
+		return dsp.Reading{}, err
 	}
 	if err := j.Energise(ctx); err != nil {
-		return hold, stepping, err
+		return dsp.Reading{}, err
 	}
 	if err := c.passSeconds(ctx, 0.2); err != nil {
-		return hold, stepping, err
+		return dsp.Reading{}, err
 	}
-	if _, hold, err = c.Hear(ctx, 1); err != nil {
-		return hold, stepping, err
-	}
+	_, hold, err := c.Hear(ctx, 1)
+	return hold, err
+}
+
+// HearStepping hears the energised motor step to both sides of its position and back. The
+// blade must be off the screw.
+func (c *Session) HearStepping(ctx context.Context) (dsp.Reading, error) {
 	c.meter.Reset()
-	for _, deg := range []jig.Degrees{away, -away, 0} {
-		if _, err := j.MoveTo(ctx, deg, c.hearPass); err != nil {
-			return hold, stepping, err
+	for _, deg := range []jig.Degrees{noiseAwayDeg, -noiseAwayDeg, 0} {
+		if _, err := c.setup.Jig.MoveTo(ctx, deg, c.hearPass); err != nil {
+			return dsp.Reading{}, err
 		}
 	}
-	return hold, c.meter.Reading(), nil
+	return c.meter.Reading(), nil
 }
 
 // bothClocks is the length of one stretch of sound by the sound's clock and by the jig's

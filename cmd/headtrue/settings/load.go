@@ -34,7 +34,7 @@ type Value struct {
 	Key    string `json:"key"`
 	Value  any    `json:"value"`
 	Unit   string `json:"unit,omitempty"`
-	Source string `json:"source"` // default, profile or unit with line, file with line, variable or flag
+	Source string `json:"source" help:"default, profile or unit with line, file with line, variable or flag"`
 }
 
 // Loaded are the settings in force, with the source of each value.

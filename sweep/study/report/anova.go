@@ -10,10 +10,10 @@ import (
 
 // Variance is an analysis of variance.
 type Variance struct {
-	Table      []VarianceRow    `json:"table"`
-	Pooled     bool             `json:"pooled,omitempty"`
-	Components []VarianceSource `json:"components"`
-	Categories int              `json:"categories"`
+	Table      []VarianceRow    `json:"table" help:"the analysis of variance"`
+	Pooled     bool             `json:"pooled,omitempty" help:"the interaction counts as error"`
+	Components []VarianceSource `json:"components" help:"share of each cause in the spread of one reading"`
+	Categories int              `json:"categories" help:"number of kinds of unit that can be distinguished"`
 }
 
 // VarianceRow is a row of its table.
@@ -21,20 +21,20 @@ type VarianceRow struct {
 	Source string   `json:"source"`
 	DF     int      `json:"df"`
 	SS     float64  `json:"ss_arcmin2"`
-	MS     float64  `json:"ms_arcmin2"`
+	MS     float64  `json:"ms_arcmin2" help:"sums and means of squares"`
 	F      *float64 `json:"f"`
-	P      *float64 `json:"p"`
+	P      *float64 `json:"p" help:"null if not tested"`
 }
 
 // VarianceSource is the contribution of one cause to the spread.
 type VarianceSource struct {
 	Name      string   `json:"name"`
 	Variance  float64  `json:"variance_arcmin2"`
-	SD        float64  `json:"sd_arcmin"`
-	Percent   float64  `json:"percent_of_total_sd"`
+	SD        float64  `json:"sd_arcmin" help:"as variance and as standard deviation"`
+	Percent   float64  `json:"percent_of_total_sd" help:"of the total standard deviation"`
 	Low       *float64 `json:"low_arcmin"`
-	High      *float64 `json:"high_arcmin"`
-	Truncated bool     `json:"truncated"`
+	High      *float64 `json:"high_arcmin" help:"95 % interval, null if unknown"`
+	Truncated bool     `json:"truncated" help:"estimated below zero"`
 }
 
 func (v *Variance) rows(table []study.Row) {
@@ -82,20 +82,20 @@ func nestedFrom(s study.Seatings) *Variance {
 
 // Budget is an uncertainty budget of one reading.
 type Budget struct {
-	Sources  []BudgetLine `json:"sources"`
-	SD       float64      `json:"sd_arcmin"`
-	DOF      *float64     `json:"dof"`
+	Sources  []BudgetLine `json:"sources" help:"the uncertainty of one reading by cause"`
+	SD       float64      `json:"sd_arcmin" help:"their sum"`
+	DOF      *float64     `json:"dof" help:"degrees of freedom; null if known exactly"`
 	Factor   float64      `json:"coverage_factor"`
-	Expanded float64      `json:"expanded_arcmin"`
+	Expanded float64      `json:"expanded_arcmin" help:"95 %"`
 }
 
 // BudgetLine is one source in it.
 type BudgetLine struct {
 	Name        string   `json:"name"`
-	SD          float64  `json:"sd_arcmin"`
-	DOF         *float64 `json:"dof"`
+	SD          float64  `json:"sd_arcmin" help:"standard uncertainty"`
+	DOF         *float64 `json:"dof" help:"degrees of freedom; null if known exactly"`
 	Sensitivity float64  `json:"sensitivity"`
-	Percent     float64  `json:"percent"`
+	Percent     float64  `json:"percent" help:"its effect, and its share"`
 }
 
 func budgetFrom(b study.Budget) *Budget {

@@ -13,40 +13,40 @@ import (
 // Chart is a control chart of one figure of many runs.
 type Chart struct {
 	Of          string         `json:"of"`
-	In          string         `json:"in"`
+	In          string         `json:"in" help:"the figure of the chart, and its unit"`
 	Kind        string         `json:"kind"`
-	Group       string         `json:"group,omitempty"`
-	Points      []ChartPoint   `json:"points"`
+	Group       string         `json:"group,omitempty" help:"individuals, or xbar by day, unit or operator"`
+	Points      []ChartPoint   `json:"points" help:"the oldest first"`
 	Center      float64        `json:"center"`
-	Sigma       float64        `json:"sigma"`
+	Sigma       float64        `json:"sigma" help:"of one point"`
 	Lower       float64        `json:"lower"`
-	Upper       float64        `json:"upper"`
+	Upper       float64        `json:"upper" help:"3 sigma from the centre"`
 	Provisional bool           `json:"provisional"`
-	Why         string         `json:"why,omitempty"`
-	Findings    []ChartFinding `json:"findings"`
-	Spread      ChartSpread    `json:"spread"`
-	Without     int            `json:"without"`
+	Why         string         `json:"why,omitempty" help:"whether the limits rest on too few points, and the reason"`
+	Findings    []ChartFinding `json:"findings" help:"broken Western Electric rules, each by the point that broke it"`
+	Spread      ChartSpread    `json:"spread" help:"the chart of moving ranges, or of the ranges within groups"`
+	Without     int            `json:"without" help:"runs that fit but do not have the figure"`
 	Steady      bool           `json:"steady"`
-	Say         string         `json:"say"`
+	Say         string         `json:"say" help:"whether no rule was broken; the result in words"`
 }
 
 // ChartPoint is a point of a chart: one run, or a group of them.
 type ChartPoint struct {
 	Run   string    `json:"run"`
 	Begun time.Time `json:"begun"`
-	Unit  string    `json:"unit"`
-	Group string    `json:"group,omitempty"`
-	Runs  int       `json:"runs"`
-	Value float64   `json:"value"`
+	Unit  string    `json:"unit" help:"of an xbar point those of its first run"`
+	Group string    `json:"group,omitempty" help:"of an xbar point"`
+	Runs  int       `json:"runs" help:"number of runs in the point"`
+	Value float64   `json:"value" help:"the figure"`
 }
 
 // ChartFinding is a broken rule, and the run of the point that broke it.
 type ChartFinding struct {
 	Rule  string    `json:"rule"`
-	Above bool      `json:"above"`
+	Above bool      `json:"above" help:"the rule, and the side of the centre"`
 	Run   string    `json:"run"`
 	Begun time.Time `json:"begun"`
-	Unit  string    `json:"unit"`
+	Unit  string    `json:"unit" help:"of the point"`
 
 	at int
 }

@@ -14,16 +14,16 @@ import (
 type Drift struct {
 	Study    string         `json:"study"`
 	FirstDue time.Time      `json:"first_due"`
-	Every    float64        `json:"every_s"`
-	ToCome   int            `json:"to_come"`
-	Points   []DriftPoint   `json:"points"`
-	Missing  []DriftMissed  `json:"missing"`
-	Fits     []DriftFit     `json:"fits"`
-	Skipped  []DriftSkipped `json:"skipped"`
-	Shifts   []DriftShift   `json:"shifts"`
-	Leaves   *DriftLeaves   `json:"leaves"`
-	Event    *DriftEvent    `json:"event"`
-	Say      []string       `json:"say"`
+	Every    float64        `json:"every_s" help:"the schedule"`
+	ToCome   int            `json:"to_come" help:"number of points to come"`
+	Points   []DriftPoint   `json:"points" help:"in order"`
+	Missing  []DriftMissed  `json:"missing" help:"points that are missing"`
+	Fits     []DriftFit     `json:"fits" help:"laws of drift, the best first"`
+	Skipped  []DriftSkipped `json:"skipped" help:"laws that were not fitted"`
+	Shifts   []DriftShift   `json:"shifts" help:"sudden changes"`
+	Leaves   *DriftLeaves   `json:"leaves" help:"when the head leaves the tolerance"`
+	Event    *DriftEvent    `json:"event" help:"the effect of the event"`
+	Say      []string       `json:"say" help:"the result in words"`
 }
 
 // DriftPoint is a measured point.
@@ -31,10 +31,10 @@ type DriftPoint struct {
 	Number       int       `json:"number"`
 	Run          string    `json:"run"`
 	Begun        time.Time `json:"begun"`
-	Days         float64   `json:"days"`
+	Days         float64   `json:"days" help:"since the first point"`
 	Arcmin       float64   `json:"arcmin"`
-	SDArcmin     *float64  `json:"sd_arcmin"`
-	TemperatureC *float64  `json:"temperature_c"`
+	SDArcmin     *float64  `json:"sd_arcmin" help:"null if unknown"`
+	TemperatureC *float64  `json:"temperature_c" help:"null if unknown"`
 }
 
 // DriftMissed is a point that was not measured.
@@ -47,12 +47,12 @@ type DriftMissed struct {
 // DriftFit is a fitted law.
 type DriftFit struct {
 	Model  string       `json:"model"`
-	Delta  float64      `json:"delta"`
-	Params []DriftParam `json:"params"`
+	Delta  float64      `json:"delta" help:"difference of AICc from the best"`
+	Params []DriftParam `json:"params" help:"the parameters of the law"`
 	N      int          `json:"n"`
-	DOF    int          `json:"dof"`
-	Scale  float64      `json:"scale"`
-	Lag1   float64      `json:"lag1"`
+	DOF    int          `json:"dof" help:"points, and degrees of freedom"`
+	Scale  float64      `json:"scale" help:"scatter of the points over their stated uncertainty"`
+	Lag1   float64      `json:"lag1" help:"correlation of neighbouring residuals"`
 }
 
 // DriftParam is a parameter of a fitted law.
@@ -60,7 +60,7 @@ type DriftParam struct {
 	Name  string  `json:"name"`
 	Unit  string  `json:"unit"`
 	Value float64 `json:"value"`
-	SD    float64 `json:"sd"`
+	SD    float64 `json:"sd" help:"standard uncertainty"`
 }
 
 // DriftSkipped is a law that was not fitted.
@@ -72,31 +72,31 @@ type DriftSkipped struct {
 // DriftShift is a shift of the level between two points.
 type DriftShift struct {
 	After  float64 `json:"after_days"`
-	Before float64 `json:"before_days"`
+	Before float64 `json:"before_days" help:"it lies between these"`
 	Size   float64 `json:"size_arcmin"`
-	SD     float64 `json:"sd_arcmin"`
+	SD     float64 `json:"sd_arcmin" help:"size, and standard uncertainty"`
 }
 
 // DriftLeaves is the time at which the head leaves a tolerance.
 type DriftLeaves struct {
 	Limit     float64  `json:"limit_arcmin"`
-	Reference float64  `json:"reference_arcmin"`
+	Reference float64  `json:"reference_arcmin" help:"the tolerance, and its middle"`
 	Middle    *float64 `json:"middle_days"`
 	Earliest  *float64 `json:"earliest_days"`
-	Latest    *float64 `json:"latest_days"`
+	Latest    *float64 `json:"latest_days" help:"95 %; null: not by then"`
 }
 
 // DriftEvent is the step at an event, some work on the head.
 type DriftEvent struct {
 	At     time.Time `json:"at"`
-	AtDays float64   `json:"at_days"`
+	AtDays float64   `json:"at_days" help:"time of the event"`
 	Size   *float64  `json:"size_arcmin"`
-	SD     *float64  `json:"sd_arcmin"`
+	SD     *float64  `json:"sd_arcmin" help:"size, and standard uncertainty"`
 	Low    *float64  `json:"low_arcmin"`
-	High   *float64  `json:"high_arcmin"`
+	High   *float64  `json:"high_arcmin" help:"95 % interval"`
 	Before int       `json:"before"`
-	After  int       `json:"after"`
-	Why    string    `json:"why,omitempty"`
+	After  int       `json:"after" help:"points before and after"`
+	Why    string    `json:"why,omitempty" help:"why it has no result"`
 }
 
 func (r *Drift) take(c study.Choice) {

@@ -11,23 +11,23 @@ import (
 // Spread is one level of a nested study.
 type Spread struct {
 	SD  float64 `json:"sd"`
-	DOF int     `json:"dof"`
+	DOF int     `json:"dof" help:"standard deviation, and degrees of freedom"`
 }
 
 // Reference is how much reference decks differ within a day, from day to day, and from
 // block to block of days.
 type Reference struct {
 	Of           string  `json:"of"`
-	In           string  `json:"in"`
+	In           string  `json:"in" help:"the figure, and its unit"`
 	Readings     int     `json:"readings"`
-	LeftOut      int     `json:"left_out"`
-	ShortTerm    Spread  `json:"short_term"`
-	DayToDay     Spread  `json:"day_to_day"`
-	BlockToBlock Spread  `json:"block_to_block"`
+	LeftOut      int     `json:"left_out" help:"readings used, and those left out, since their day or block has another number of them than most"`
+	ShortTerm    Spread  `json:"short_term" help:"of readings of one day about their mean"`
+	DayToDay     Spread  `json:"day_to_day" help:"of days about the mean of their block"`
+	BlockToBlock Spread  `json:"block_to_block" help:"of blocks about the mean of their unit"`
 	Days         float64 `json:"days"`
-	Blocks       float64 `json:"blocks"`
-	OneReading   float64 `json:"one_reading"`
-	Say          string  `json:"say"`
+	Blocks       float64 `json:"blocks" help:"standard deviation that days and blocks add by themselves"`
+	OneReading   float64 `json:"one_reading" help:"standard deviation of a single reading on any day"`
+	Say          string  `json:"say" help:"the result in words"`
 }
 
 // NewReference returns the report of nested checks of a figure; left of all readings were

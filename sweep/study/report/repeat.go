@@ -13,16 +13,16 @@ import (
 type Repeat struct {
 	Study      string       `json:"study"`
 	Trials     int          `json:"trials"`
-	Done       int          `json:"done"`
-	Missing    []Trial      `json:"missing"`
-	Values     []TrialValue `json:"values"`
-	Crossed    *Variance    `json:"crossed"`
-	CrossedWhy string       `json:"crossed_why,omitempty"`
-	Nested     *Variance    `json:"nested"`
-	NestedWhy  string       `json:"nested_why,omitempty"`
-	Budget     *Budget      `json:"budget"`
-	BudgetWhy  string       `json:"budget_why,omitempty"`
-	Say        []string     `json:"say"`
+	Done       int          `json:"done" help:"trials planned and measured"`
+	Missing    []Trial      `json:"missing" help:"trials that are not measured"`
+	Values     []TrialValue `json:"values" help:"trials that are measured"`
+	Crossed    *Variance    `json:"crossed" help:"units by operators"`
+	CrossedWhy string       `json:"crossed_why,omitempty" help:"why there is none"`
+	Nested     *Variance    `json:"nested" help:"repeats within seatings within units (by each operator)"`
+	NestedWhy  string       `json:"nested_why,omitempty" help:"why there is none"`
+	Budget     *Budget      `json:"budget" help:"the uncertainty budget"`
+	BudgetWhy  string       `json:"budget_why,omitempty" help:"why there is none"`
+	Say        []string     `json:"say" help:"the result in words"`
 }
 
 // TrialValue is a measured trial.

@@ -10,26 +10,26 @@ import (
 type Info struct {
 	Port              string   `json:"port"`
 	Firmware          string   `json:"firmware"`
-	Protocol          string   `json:"protocol"`
+	Protocol          string   `json:"protocol" help:"the jig's description of itself"`
 	BootCount         uint16   `json:"boot_count"`
-	StartedBy         string   `json:"started_by"`
+	StartedBy         string   `json:"started_by" help:"number of its starts, and the cause of the last one"`
 	Memory            string   `json:"memory"`
 	Position          int32    `json:"position_microsteps"`
-	Epoch             uint16   `json:"epoch"`
-	MicrostepsPerTurn int      `json:"microsteps_per_turn"`
+	Epoch             uint16   `json:"epoch" help:"how far its position can be trusted, its absolute count, and the number of that count"`
+	MicrostepsPerTurn int      `json:"microsteps_per_turn" help:"of the motor"`
 	MaxSpeed          int      `json:"max_speed"`
 	Accel             int      `json:"accel"`
-	StartStop         int      `json:"start_stop"`
-	CurrentMilliamps  int      `json:"current_ma"`
+	StartStop         int      `json:"start_stop" help:"microsteps per second, or per second squared"`
+	CurrentMilliamps  int      `json:"current_ma" help:"current of the motor"`
 	WindowLo          int32    `json:"window_lo"`
-	WindowHi          int32    `json:"window_hi"`
-	Features          []string `json:"features"`
+	WindowHi          int32    `json:"window_hi" help:"allowed range in microsteps; lo exceeds hi while it is closed"`
+	Features          []string `json:"features" help:"abilities"`
 	StopHeld          bool     `json:"stop_held"`
-	LimitHeld         bool     `json:"limit_held"`
+	LimitHeld         bool     `json:"limit_held" help:"whether these inputs are held now"`
 	Encoder           string   `json:"encoder"`
-	ShaftAngleDeg     *float64 `json:"shaft_angle_deg"`
+	ShaftAngleDeg     *float64 `json:"shaft_angle_deg" help:"state of the encoder on the motor's shaft, and its angle (null if not seen)"`
 	Overruns          uint16   `json:"overruns"`
-	Dropped           uint16   `json:"dropped"`
+	Dropped           uint16   `json:"dropped" help:"bytes and frames lost since the jig started"`
 }
 
 // Info reads the identity and the state of the jig.

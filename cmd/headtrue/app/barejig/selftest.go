@@ -14,14 +14,14 @@ import (
 // Tested is the result of the self-test.
 type Tested struct {
 	Tests  []Result `json:"tests"`
-	Failed int      `json:"failed"`
+	Failed int      `json:"failed" help:"number of failed tests"`
 }
 
 // Result is the result of one test. Passed is nil if the test was not made.
 type Result struct {
 	Test   string `json:"test"`
 	Passed *bool  `json:"passed"`
-	Found  string `json:"found"`
+	Found  string `json:"found" help:"passed is null if the test was not tried; found is the finding in words"`
 }
 
 // selfTest is a self-test in progress.

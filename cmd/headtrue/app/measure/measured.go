@@ -11,28 +11,28 @@ import (
 
 // Result is the result of a measurement. A nil field could not be measured.
 type Result struct {
-	Source         string      `json:"source"`
+	Source         string      `json:"source" help:"what was listened to"`
 	Seconds        float64     `json:"seconds"`
-	CountedSeconds float64     `json:"counted_seconds"`
-	LevelDBFS      [2]*float64 `json:"level_dbfs"`
-	TrebleDB       *float64    `json:"treble_db"`
-	TrebleLR       [2]*float64 `json:"treble_db_lr"`
-	TrebleSDDB     *float64    `json:"treble_sd_db"`
+	CountedSeconds float64     `json:"counted_seconds" help:"duration, and the part that counts: silence, clipping and clicks do not"`
+	LevelDBFS      [2]*float64 `json:"level_dbfs" help:"rms level [left, right]; a full-scale sine is 0"`
+	TrebleDB       *float64    `json:"treble_db" help:"treble of both channels together: for a programme re the mid band, for a tone its level in dBFS"`
+	TrebleLR       [2]*float64 `json:"treble_db_lr" help:"the same, [left, right]"`
+	TrebleSDDB     *float64    `json:"treble_sd_db" help:"standard uncertainty of treble_db"`
 	DelayUS        *float64    `json:"delay_us"`
-	DelaySDUS      *float64    `json:"delay_sd_us"`
-	DelayPeriodUS  *float64    `json:"delay_period_us"`
-	TiltArcmin     *float64    `json:"tilt_arcmin"`
-	PhaseDeg10k    *float64    `json:"phase_deg_10k"`
-	PhaseMisfit    *float64    `json:"phase_misfit"`
-	Coherence      *float64    `json:"coherence"`
-	ToneHz         *float64    `json:"tone_hz"`
-	ToneToNoiseDB  *float64    `json:"tone_to_noise_db"`
-	LostFrames     int64       `json:"lost_frames"`
-	NotNumbers     int         `json:"not_numbers"`
+	DelaySDUS      *float64    `json:"delay_sd_us" help:"delay of the right channel in microseconds, positive if it comes later (of a tone only to whole periods), and its standard uncertainty"`
+	DelayPeriodUS  *float64    `json:"delay_period_us" help:"period of the tone; null for a programme"`
+	TiltArcmin     *float64    `json:"tilt_arcmin" help:"the tilt that would cause the delay, same sign, 5.5 us each"`
+	PhaseDeg10k    *float64    `json:"phase_deg_10k" help:"the delay as degrees at 10 kHz"`
+	PhaseMisfit    *float64    `json:"phase_misfit" help:"about 1 if one delay explains the sound of a programme"`
+	Coherence      *float64    `json:"coherence" help:"coherence of the channels, 0 to 1"`
+	ToneHz         *float64    `json:"tone_hz" help:"frequency of the tone as heard; null for a programme"`
+	ToneToNoiseDB  *float64    `json:"tone_to_noise_db" help:"level of the tone re the rest of the treble"`
+	LostFrames     int64       `json:"lost_frames" help:"frames that never arrived"`
+	NotNumbers     int         `json:"not_numbers" help:"samples that were no number, as a 32-bit float may be; they count as 0"`
 	Usable         bool        `json:"usable"`
-	Why            []string    `json:"why"`
-	Reference      string      `json:"reference,omitempty"`
-	ReferenceError string      `json:"reference_error,omitempty"`
+	Why            []string    `json:"why" help:"whether the sound can be judged, and its faults"`
+	Reference      string      `json:"reference,omitempty" help:"the reference file"`
+	ReferenceError string      `json:"reference_error,omitempty" help:"why nothing could be matched; none of the rest is then there"`
 	*Against
 }
 

@@ -18,22 +18,22 @@ import (
 
 // Against is what a tape adds to the recording that is on it.
 type Against struct {
-	StartS          float64    `json:"reference_start_s"`
-	MatchedS        float64    `json:"matched_s"`
-	SpeedPercent    float64    `json:"tape_speed_percent"`
+	StartS          float64    `json:"reference_start_s" help:"place in the reference at which the tape begins, seconds"`
+	MatchedS        float64    `json:"matched_s" help:"seconds of tape that counted"`
+	SpeedPercent    float64    `json:"tape_speed_percent" help:"of the tape re the reference, positive if fast"`
 	DelayUS         float64    `json:"matched_delay_us"`
-	DelaySDUS       float64    `json:"matched_delay_sd_us"`
-	TiltArcmin      float64    `json:"matched_tilt_arcmin"`
-	Inverted        bool       `json:"matched_inverted"`
-	Coherence       [2]float64 `json:"matched_coherence_lr"`
+	DelaySDUS       float64    `json:"matched_delay_sd_us" help:"delay of the right channel that the tape adds to the reference's, microseconds, and its standard uncertainty"`
+	TiltArcmin      float64    `json:"matched_tilt_arcmin" help:"the tilt that would cause it, 5.5 us each"`
+	Inverted        bool       `json:"matched_inverted" help:"one channel is inverted against the other"`
+	Coherence       [2]float64 `json:"matched_coherence_lr" help:"share of the sound that goes with the reference, 0 to 1"`
 	LossTilt        [2]float64 `json:"loss_tilt_arcmin_lr"`
-	LossTiltSD      [2]float64 `json:"loss_tilt_sd_arcmin_lr"`
-	LossMisfit      [2]float64 `json:"loss_misfit_lr"`
-	BandHz          []float64  `json:"band_hz"`
+	LossTiltSD      [2]float64 `json:"loss_tilt_sd_arcmin_lr" help:"tilt by each channel's treble loss alone, 4 to 14 kHz, and its standard uncertainty; the sign is unknown; a loss even with frequency does not count as tilt, one with its square does"`
+	LossMisfit      [2]float64 `json:"loss_misfit_lr" help:"chi-squared per degree of freedom, about 1 if the treble is that of a tilt"`
+	BandHz          []float64  `json:"band_hz" help:"middles of third octaves"`
 	ResponseLeft    []float64  `json:"response_db_left"`
-	ResponseRight   []float64  `json:"response_db_right"`
+	ResponseRight   []float64  `json:"response_db_right" help:"lists: tape over reference by band, without the hiss"`
 	ResponseSDLeft  []float64  `json:"response_sd_db_left"`
-	ResponseSDRight []float64  `json:"response_sd_db_right"`
+	ResponseSDRight []float64  `json:"response_sd_db_right" help:"lists: their standard uncertainties"`
 }
 
 // loadReference reads the file with which a tape is compared.
