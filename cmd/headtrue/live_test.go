@@ -64,7 +64,7 @@ func TestLive(t *testing.T) {
 
 // restoredTone is the allowed distance from as found after a restore on a tone, in arcmin:
 // wander of 1' rms (flat to 5 Hz) leaves 0.16' in each of two readings of 4 s, and a restore
-// leaves 0.25' uncorrected; three standard deviations of these are 0.8'.
+// leaves 0.25' uncorrected. Together these are 0.34'; the limit is a little over twice that.
 const restoredTone = 0.75
 
 // restoredMix is the same for a mix whose delay changes with the passage, in arcmin: three

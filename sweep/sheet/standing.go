@@ -56,7 +56,7 @@ func degrees(deg float64) string {
 	return fmt.Sprintf("%.0f degrees", deg)
 }
 
-// mayBeSealed reports whether a sheet may speak of sealing the screw: the run was completed.
+// mayBeSealed reports whether a sheet may speak of sealing the screw: the run has set the head.
 func mayBeSealed(p parts) bool {
-	return p.end != nil && p.end.Outcome.Finished()
+	return p.end != nil && p.end.Outcome.HeadSet()
 }

@@ -28,6 +28,8 @@ func TestSheetOfAHeadThatIsNotSet(t *testing.T) {
 			"NOT SET. Where the screw stands against where it was found is not known. Put it back: " + command},
 		{record.End{Outcome: record.TooUncertain, ScrewOffDeg: deg(0)}, "NOT SET. The screw stands where it was found."},
 		{record.End{Outcome: record.Aligned}, ""},
+		{record.End{Outcome: record.Measured}, ""},
+		{record.End{Outcome: record.Restored}, ""},
 	} {
 		c.end.Say = "ended so"
 		if got := NotSet(c.end); got != c.want {
