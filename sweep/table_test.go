@@ -365,18 +365,26 @@ func printSpecial(b *testing.B, cells []cell, fitted bool) {
 	}
 }
 
-// BenchmarkAccuracyLobe prints how often a tone is set in a wrong lobe, over five times as
-// many starts as the other tables have seeds: 1,000, unless HEADTRUE_SEEDS is set.
+// BenchmarkAccuracyLobe prints how often a tone is set in a wrong lobe, on a punctual and on
+// a late bench, over five times as many starts as the other tables have seeds: 1,000, unless
+// HEADTRUE_SEEDS is set. HEADTRUE_CELLS selects a bench by its name.
 func BenchmarkAccuracyLobe(b *testing.B) {
 	for range b.N {
-		n := 5 * tableSeeds()
-		set, unset := apart(toneCell(n).unknownMount().channelDelay(10, 5.8).hasty(0.25, 0.6).table(b))
-		wrong := summarise(set).wrongLobe
-		lo, hi := binomialLimits(wrong, len(set))
-		fmt.Printf("\nTone from %d starts within 60' either side: %d set in a wrong lobe, %.2f %% [%.2f, %.2f], %d not set\n",
-			n, wrong, 100*float64(wrong)/float64(len(set)), 100*lo, 100*hi, len(unset))
-		for _, r := range append(unset, astray(set)...) {
-			fmt.Println("    " + r.String())
+		for name, late := range map[string]bench.Late{"punctual": {}, "late": bench.UsualLate()} {
+			if only := os.Getenv("HEADTRUE_CELLS"); only != "" && only != name {
+				continue
+			}
+			n := 5 * tableSeeds()
+			c := toneCell(n).unknownMount().channelDelay(10, 5.8).hasty(0.25, 0.6)
+			c.profile.Late = late
+			set, unset := apart(c.table(b))
+			wrong := summarise(set).wrongLobe
+			lo, hi := binomialLimits(wrong, len(set))
+			fmt.Printf("\nTone on a %s bench from %d starts within 60' either side: %d set in a wrong lobe, %.2f %% [%.2f, %.2f], %d not set\n",
+				name, n, wrong, 100*float64(wrong)/float64(len(set)), 100*lo, 100*hi, len(unset))
+			for _, r := range append(unset, astray(set)...) {
+				fmt.Println("    " + r.String())
+			}
 		}
 	}
 }
