@@ -56,8 +56,8 @@ func (g *strayed) add(omega, phase, variance float64) {
 // SecondSource returns the largest deviation of the phase from the line of one delay, in
 // standard deviations, in the shape of a second source later by 15 to 520 us. A share a
 // of the power makes the cross-spectrum 1 + a exp(-i w t), whose phase is -a sin(w t) for
-// a small a. A matched filter estimates a from the part of that which is no line, for
-// each t in turn. With one delay alone the largest of these is about 2. The variance of a
+// a small a. For each t in turn, a matched filter estimates a from the part of this phase
+// that is not a straight line. With one delay alone the largest of these is about 2. The variance of a
 // group's mean comes from its own scatter (the sandwich of a weighted mean: Huber, Proc.
 // 5th Berkeley Symp. 1, 221-233, 1967, from memory). ok is false for too little sound.
 func (s *Straight) SecondSource() (deviations float64, ok bool) {

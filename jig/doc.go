@@ -9,6 +9,7 @@
 // SetZero changes it. Microsteps are the jig's own absolute count.
 //
 // A Jig has two goroutines, a reader and a writer, from Open to Close or to the end of
-// the line. Neither sends anything of its own. Only the caller's polls keep the jig's
-// watchdog quiet, so the motor stops when the program hangs.
+// the line. Neither sends anything of its own. With Polled the clock adds a poller, which
+// asks for the status as long as the caller renews its permit. Without that, or without the
+// caller's own polls, the jig's watchdog stops the motor: so it does when the program hangs.
 package jig

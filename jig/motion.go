@@ -18,14 +18,8 @@ type Pass func(ctx context.Context) error
 // Every is a Pass that waits for a time on the wall clock.
 func Every(d time.Duration) Pass {
 	return func(ctx context.Context) error {
-		timer := time.NewTimer(d)
-		defer timer.Stop()
-		select {
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-timer.C:
-			return nil
-		}
+		Wall.Wait(ctx, nil, Wall.Now().Add(d))
+		return ctx.Err()
 	}
 }
 

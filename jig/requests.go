@@ -33,6 +33,17 @@ func (j *Jig) ask(ctx context.Context, what string, t protocol.Type, body []byte
 	return s, nil
 }
 
+// askStatus asks for the status, with a new request each time, until a reply comes.
+func (j *Jig) askStatus(ctx context.Context) (a answer, err error) {
+	for range statusTries {
+		a, err = j.link.request(ctx, protocol.TypeStatus, nil, nil, j.statusTimeout, 1)
+		if !errors.Is(err, ErrNoAnswer) {
+			return a, err
+		}
+	}
+	return a, fmt.Errorf("%w: %d tries of %v", ErrNoAnswer, statusTries, j.statusTimeout)
+}
+
 // Status asks the jig for its state.
 func (j *Jig) Status(ctx context.Context) (Status, error) {
 	return j.ask(ctx, "asking for the status", protocol.TypeStatus, nil, nil)
@@ -120,15 +131,4 @@ func (j *Jig) count(d Degrees) float64 {
 
 func clamp(count float64) int32 {
 	return int32(math.Max(math.MinInt32, math.Min(math.MaxInt32, count)))
-}
-
-// askStatus asks for the status, with a new request each time, until a reply comes.
-func (j *Jig) askStatus(ctx context.Context) (a answer, err error) {
-	for range statusTries {
-		a, err = j.link.request(ctx, protocol.TypeStatus, nil, nil, j.statusTimeout, 1)
-		if !errors.Is(err, ErrNoAnswer) {
-			return a, err
-		}
-	}
-	return a, fmt.Errorf("%w: %d tries of %v", ErrNoAnswer, statusTries, j.statusTimeout)
 }

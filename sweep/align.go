@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
 )
 

@@ -8,8 +8,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// If the blade leaves its slot late, after the search, the head stays where it was last
-// heard: the run must not call it set.
+// If the blade leaves its slot late, after the search, the head stays in the position
+// heard last: the run must not call it set.
 func TestABladeThatLeavesAtTheEndIsNoticed(t *testing.T) {
 	t.Parallel()
 	p := bench.Default()

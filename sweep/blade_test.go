@@ -6,10 +6,9 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/search"
-
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
+	"headtrue/sweep/search"
 )
 
 // A blade whose pressure tilts the head is allowed for: the head is right once the blade is

@@ -13,8 +13,8 @@ import (
 func (c *course) conclude(ctx context.Context, end record.End, err error) (record.End, error) {
 	var went wentBack
 	if err != nil {
-		c.otherSound, c.delayDoubted = anotherSound(err), doubtsDelay(err)
-		went = c.putBack(ctx, err)
+		c.cause = err
+		went = c.putBack(ctx)
 		end = session.EndOf(&session.Halted{Cause: err, Stop: c.StandStill()})
 	}
 	end.ScrewDeg, end.ScrewCertain = c.whereNow()

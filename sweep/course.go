@@ -9,11 +9,7 @@ import (
 type course struct {
 	*search.Search
 	windowDeg float64 // greatest drive of a restore to either side
-	// otherSound means that the run ended because another sound plays now than as found.
-	otherSound bool
-	// delayDoubted means that the run ended because the delay may have changed its meaning
-	// since as found.
-	delayDoubted bool
+	cause     error   // why the run ended early; nil before, and after a result
 	// back is the state of a restore; nil in any other run.
 	back *wayBack
 }

@@ -5,10 +5,9 @@ import (
 	"testing"
 	"time"
 
-	"headtrue/sweep/estimate"
-
 	"headtrue/dsp/audio"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 )
 

@@ -3,13 +3,10 @@ package sweep
 import (
 	"context"
 
-	"headtrue/sweep/search"
-
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/search"
+	"headtrue/sweep/session"
 )
 
 // asFound listens with the blade off, records position zero before any move, engages, and

@@ -4,11 +4,9 @@ import (
 	"context"
 	"fmt"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // Gauge measures the tilt of as found from the optimum the given number of times, with the
@@ -53,15 +51,8 @@ func (c *course) gauge(ctx context.Context, times int) (*course, record.End, err
 			return c, record.End{}, err
 		}
 	}
-	end, err := c.backToFound(ctx, v)
-	if err != nil {
-		return c, end, err
-	}
-	if end.Outcome == record.Restored {
-		end.Outcome = record.Measured
-	}
-	end.Say = fmt.Sprintf("measured %d times; %s", times, end.Say)
-	return c, end, nil
+	end, err := c.backToFound(ctx, v, fmt.Sprintf("measured %d times", times))
+	return c, end, err
 }
 
 // findOnce searches for the optimum and goes there, which saves the tilt of as found from

@@ -8,13 +8,12 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/session"
-
 	"headtrue/dsp/audio"
 	"headtrue/jig"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // An end reports that the screw stands still only if that is certain.

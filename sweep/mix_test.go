@@ -8,13 +8,11 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/search"
-
-	"headtrue/sweep/estimate"
-
 	"headtrue/dsp"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/search"
 	"headtrue/sweep/tape"
 )
 

@@ -10,11 +10,10 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/session"
-
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // An input is set to mono: the delay would be 0 with no uncertainty. A channel that differs

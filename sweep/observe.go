@@ -6,11 +6,9 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // Observe measures the tilt of the head without a jig, with the blade away, by the delay

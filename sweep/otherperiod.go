@@ -31,7 +31,7 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 	if least <= likeTrebleDB && !open || (counts && !h.leapt || sure) && h.heard != different {
 		return h, nil
 	}
-	c.Tell("restore", "the tone's level, or where the screw was, leaves the period open: looking whole periods away")
+	c.Tell("restore", "the tone's level, or the place of the screw, leaves the period open: looking whole periods away")
 	best, shifted := here, false
 	for _, step := range []float64{-period, period} {
 		at := here

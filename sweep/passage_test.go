@@ -8,9 +8,8 @@ import (
 	"path/filepath"
 	"testing"
 
-	"headtrue/sweep/estimate"
-
 	benchgrid "headtrue/sweep/bench/grid"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 )
 

@@ -4,10 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
 	"headtrue/dsp"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // Limits for the check of the sound played, before anything moves.

@@ -6,11 +6,9 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 	"headtrue/sweep/tape"
 )
 

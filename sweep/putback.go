@@ -5,11 +5,9 @@ import (
 	"errors"
 	"io"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // wentBack is the result of a return to as found by a run that set no head.
@@ -22,13 +20,13 @@ type wentBack struct {
 // putBack drives back to as found after an error that leaves link and count good, and
 // listens there if the sound can be compared. Any failure on the way, or a person's stop,
 // leaves the screw at rest.
-func (c *course) putBack(ctx context.Context, cause error) wentBack {
-	outcome := session.PlainEnd(cause).Outcome
+func (c *course) putBack(ctx context.Context) wentBack {
+	outcome := session.PlainEnd(c.cause).Outcome
 	if outcome.Standing() != record.PutBack || !c.HasJig() || c.back != nil || c.BladeAway() || len(c.Trip) < 2 || ctx.Err() != nil {
 		return wentBack{}
 	}
 	c.DropClip()
-	c.Tell("put back", "%s; the head is not set: putting the screw back as found", cause.Error())
+	c.Tell("put back", "%s; the head is not set: putting the screw back as found", c.cause.Error())
 	if err := c.ComeToRest(ctx); err != nil {
 		return wentBack{why: err}
 	}
@@ -38,7 +36,7 @@ func (c *course) putBack(ctx context.Context, cause error) wentBack {
 	}
 	back := wentBack{there: true}
 	var err error
-	if back.restoreCheck, err = c.listenBack(ctx, past, cause); err != nil {
+	if back.restoreCheck, err = c.listenBack(ctx, past); err != nil {
 		return wentBack{why: err}
 	}
 	return back
@@ -57,7 +55,7 @@ func (c *course) soFar() AsFoundBaseline {
 		past.Decision = &v.Decision
 	}
 	// Steps before a decision may have heard the other sound already.
-	doubted := c.delayDoubted || c.otherSound && c.Decided == nil
+	doubted := doubtsDelay(c.cause) || anotherSound(c.cause) && c.Decided == nil
 	if past.Decision.FoundHomeSDArcmin > mostPlaceArcmin || doubted { // the usual backlash is more certain
 		vague := *past.Decision
 		vague.FoundHomeOK = false
@@ -79,8 +77,8 @@ func (c *course) likelyFound(past AsFoundBaseline) float64 {
 }
 
 // listenBack corrects the place by the sound, if that is again the sound of as found.
-func (c *course) listenBack(ctx context.Context, past AsFoundBaseline, cause error) (restoreCheck, error) {
-	if anotherSound(cause) {
+func (c *course) listenBack(ctx context.Context, past AsFoundBaseline) (restoreCheck, error) {
+	if anotherSound(c.cause) {
 		return restoreCheck{}, nil
 	}
 	r, raw, err := c.Hear(ctx, session.PolaritySeconds)

@@ -7,12 +7,11 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/estimate"
-	"headtrue/sweep/session"
-
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 const undo = "headtrue restore first"

@@ -6,13 +6,11 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
-	"headtrue/sweep/estimate"
-
 	"headtrue/dsp"
 	"headtrue/jig"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // Verdicts of a check.
@@ -101,10 +99,21 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 		return list, raw, trouble
 	}
 	c.checkSound(add, r, raw)
+	c.checkOutlook(add, r)
+	c.checkWhatSets(add, r, raw)
 	return list, raw, nil
 }
 
 type adder func(name, verdict, do, format string, args ...any)
+
+// doubt adds a check that passes unless it is bad.
+func (add adder) doubt(name string, bad bool, do, format string, args ...any) {
+	verdict := Pass
+	if bad {
+		verdict = Doubt
+	}
+	add(name, verdict, do, format, args...)
+}
 
 func (c *course) checkLink(add adder) {
 	g := c.Greeting()
@@ -113,11 +122,7 @@ func (c *course) checkLink(add adder) {
 		add("jig's clock", Doubt, "headtrue jig flash writes the newer firmware onto the board",
 			"it wraps after 35 min 47 s, and a move under way at that moment stops")
 	}
-	verdict := Pass
-	if g.Memory != jig.Kept {
-		verdict = Doubt
-	}
-	add("position memory", verdict, "as found is where the screw stands now; an earlier run can only be restored by the sound", "%v", g.Memory)
+	add.doubt("position memory", g.Memory != jig.Kept, "as found is where the screw stands now; an earlier run can only be restored by the sound", "%v", g.Memory)
 }
 
 // clockWrapsEarly reports whether a firmware counts time only to 2^31 us: version 1.0 of the
@@ -127,54 +132,35 @@ func clockWrapsEarly(firmware string) bool { return firmware == "headtrue 1.0" }
 // checkRate compares the sound's clock with the jig's.
 func checkRate(add adder, soundSeconds, jigSeconds float64) {
 	off := soundSeconds/jigSeconds - 1
-	verdict := Pass
-	if math.Abs(off) > 0.05 || jigSeconds <= 0 {
-		verdict = Doubt
-	}
-	add("true rate", verdict, "set the device and headtrue to the same sampling rate", "sound runs %+.1f %% against the jig's clock", 100*off)
+	add.doubt("true rate", math.Abs(off) > 0.05 || jigSeconds <= 0, "set the device and headtrue to the same sampling rate", "sound runs %+.1f %% against the jig's clock", 100*off)
 }
 
 func (c *course) checkSound(add adder, r record.Reading, raw dsp.Reading) {
-	defer func() {
-		c.checkOutlook(add, r)
-		c.checkWhatSets(add, r, raw)
-	}()
 	level := max(r.LevelDBFS[0], r.LevelDBFS[1])
-	verdict := Pass
-	if level < -45 {
-		verdict = Doubt
-	}
-	add("level", verdict, "raise the input level; -30 to -10 dBFS is good", "left %.1f, right %.1f dBFS", r.LevelDBFS[0], r.LevelDBFS[1])
-	doubt := func(name string, bad bool, do, format string, args ...any) {
-		v := Pass
-		if bad {
-			v = Doubt
-		}
-		add(name, v, do, format, args...)
-	}
-	doubt("clipping", raw.ClippedFrames > 0, "lower the input level", "%d of %d frames", raw.ClippedFrames, raw.Frames)
+	add.doubt("level", level < -45, "raise the input level; -30 to -10 dBFS is good", "left %.1f, right %.1f dBFS", r.LevelDBFS[0], r.LevelDBFS[1])
+	add.doubt("clipping", raw.ClippedFrames > 0, "lower the input level", "%d of %d frames", raw.ClippedFrames, raw.Frames)
 	dc := max(math.Abs(raw.DC[0]), math.Abs(raw.DC[1]))
-	doubt("DC offset", dc > 0.01, "harmless to the measurement; a microphone input often has it: use the line input", "%.4f of full scale", dc)
+	add.doubt("DC offset", dc > 0.01, "harmless to the measurement; a microphone input often has it: use the line input", "%.4f of full scale", dc)
 	hum := float64(max(raw.Hum[0], raw.Hum[1]))
 	if c.Plan.ToneHz > 0 {
-		doubt("hum", hum > level-20, "check the earth of deck, jig and computer; never remove a protective earth", "%.0f dBFS", hum)
+		add.doubt("hum", hum > level-20, "check the earth of deck, jig and computer; never remove a protective earth", "%.0f dBFS", hum)
 	} else {
 		add("hum", Unknown, "the music's own bass counts too: stop the tape and measure the input to know", "%.0f dBFS or less", hum)
 	}
 	balance := r.LevelDBFS[0] - r.LevelDBFS[1]
-	doubt("balance", math.Abs(balance) > 6, "clean the head; set the balance control to the middle", "left %+.1f dB against right", balance)
+	add.doubt("balance", math.Abs(balance) > 6, "clean the head; set the balance control to the middle", "left %+.1f dB against right", balance)
 	add("automatic gain", Unknown, "switch it off at the input, with all voice processing; a run on a tone watches for it", "cannot be heard while the level stays")
 	add("which channel is left", Unknown, "needs an identification on the tape, or a gearing with a sign", "cannot be heard from the sound alone")
 	if c.Plan.ToneHz > 0 {
 		add("polarity", Unknown, "cannot be told on a tone; check with programme material", "a tone is on the tape")
-		doubt("tone", !session.ToneThere(raw), "start the tone; check its frequency; a head far off can lose it", "%.0f Hz, %.1f dBFS, %.0f dB above noise", raw.ToneHz, r.TrebleDB, float64(max(raw.ToneToNoise[0], raw.ToneToNoise[1])))
+		add.doubt("tone", !session.ToneThere(raw), "start the tone; check its frequency; a head far off can lose it", "%.0f Hz, %.1f dBFS, %.0f dB above noise", raw.ToneHz, r.TrebleDB, float64(max(raw.ToneToNoise[0], raw.ToneToNoise[1])))
 		return
 	}
-	doubt("polarity", raw.Correlation < 0.1, "the channels have little in common: mono in both channels would be better", "correlation %.2f", raw.Correlation)
-	doubt("treble", r.TrebleDB < -30, "play a passage with cymbals; a head far off sounds as dull", "%.1f dB against the mid band", r.TrebleDB)
-	doubt("delay", !estimate.DelayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
+	add.doubt("polarity", raw.Correlation < 0.1, "the channels have little in common: mono in both channels would be better", "correlation %.2f", raw.Correlation)
+	add.doubt("treble", r.TrebleDB < -30, "play a passage with cymbals; a head far off sounds as dull", "%.1f dB against the mid band", r.TrebleDB)
+	add.doubt("delay", !estimate.DelayUsable(r), "the level alone must do; it takes longer", "%.1f us +- %.1f, coherence %.2f", r.DelayUS, r.DelaySDUS, r.Coherence)
 	second, ok := raw.Straight.SecondSource()
-	doubt("one source", ok && second > doubtfulSource, "sources with delays of their own (spaced microphones, effects) shift the delay, so that the treble has to set the head: a tone or a mono recording is quicker", "the phase strays from the line of one delay by %.1f standard deviations, about 2 being chance", second)
+	add.doubt("one source", ok && second > doubtfulSource, "sources with delays of their own (spaced microphones, effects) shift the delay, so that the treble has to set the head: a tone or a mono recording is quicker", "the phase strays from the line of one delay by %.1f standard deviations, about 2 being chance", second)
 }
 
 // doubtfulSource is the significance from which the ready step reports a second source. It

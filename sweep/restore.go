@@ -5,11 +5,9 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // Restore puts the screw back as the past run found it. If the jig has kept its count,
@@ -39,7 +37,7 @@ func (c *course) restore(ctx context.Context, past AsFoundBaseline) (record.End,
 	case counts:
 		c.Tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
 	case c.back.guessed:
-		c.Tell("restore", "the jig's count is in doubt: driving to where as found should be, by %.0f degrees; the sound says the rest", target-now)
+		c.Tell("restore", "the jig's count is in doubt: driving by %.0f degrees to the place of as found by that count; then the sound decides", target-now)
 	default:
 		target = now
 		c.Tell("restore", "the jig's count is not the one of that run; going by the sound")

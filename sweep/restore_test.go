@@ -8,13 +8,11 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/search"
-
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/bench"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/search"
+	"headtrue/sweep/session"
 	"headtrue/sweep/tape"
 )
 

@@ -5,11 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"headtrue/sweep/search"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/search"
 	"headtrue/sweep/tape"
 )
 

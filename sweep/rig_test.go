@@ -5,16 +5,14 @@ import (
 	"encoding/json"
 	"testing"
 
-	"headtrue/sweep/search"
-
-	"headtrue/sweep/session"
-
 	"headtrue/jig"
 	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/search"
+	"headtrue/sweep/session"
 )
 
 // rig is a virtual bench with its jig opened over a real pseudo-terminal.

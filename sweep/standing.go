@@ -5,11 +5,9 @@ import (
 	"math"
 	"strings"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // sayStanding adds, to the end of a run that has not set a head, the position of the screw

@@ -6,7 +6,6 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
 )
 
@@ -48,19 +47,12 @@ func (c *course) survey(ctx context.Context) (record.End, error) {
 	if err := c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return record.End{}, err
 	}
-	end, err := c.backToFound(ctx, v)
-	if err != nil {
-		return record.End{}, err
-	}
-	if end.Outcome == record.Restored {
-		end.Outcome = record.Measured
-	}
-	end.Say = fmt.Sprintf("%d places measured; %s", n, end.Say)
-	return end, nil
+	return c.backToFound(ctx, v, fmt.Sprintf("%d places measured", n))
 }
 
-// backToFound drives back to as found, lets go of the screw, and returns whether it is back.
-func (c *course) backToFound(ctx context.Context, v estimate.Verdict) (record.End, error) {
+// backToFound drives back to as found, lets go of the screw, and returns the end of a run
+// that has measured: what was done, and whether the screw is back.
+func (c *course) backToFound(ctx context.Context, v estimate.Verdict, done string) (record.End, error) {
 	past := AsFoundBaseline{Found: c.Found, Decision: &v.Decision}
 	if err := c.GoTo(ctx, c.likelyFound(past), true); err != nil {
 		return record.End{}, err
@@ -72,5 +64,10 @@ func (c *course) backToFound(ctx context.Context, v estimate.Verdict) (record.En
 	if err := c.leave(ctx, nil, h.reading); err != nil {
 		return record.End{}, err
 	}
-	return c.proveRestored(sayRestored(h, true, past), past), nil
+	end := c.proveRestored(sayRestored(h, true, past), past)
+	if end.Outcome == record.Restored {
+		end.Outcome = record.Measured
+	}
+	end.Say = done + "; " + end.Say
+	return end, nil
 }

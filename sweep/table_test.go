@@ -13,9 +13,8 @@ import (
 	"testing"
 	"time"
 
-	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/bench"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 )
 

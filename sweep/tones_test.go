@@ -5,12 +5,10 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/session"
-
-	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/bench"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 func TestTonesThatCannotBeHeardAreNamed(t *testing.T) {

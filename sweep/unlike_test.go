@@ -8,9 +8,8 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/bench"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 )
 

@@ -151,7 +151,7 @@ func (c *cli) report(j *app.Job, end record.End) error {
 	return ended(end, !c.json)
 }
 
-// leftAt is where a run that did not set the head left the screw, as JSON.
+// leftAt is the JSON of the screw's place after a run that did not set the head.
 type leftAt struct {
 	ScrewOffDeg    *float64 `json:"screw_off_deg"`
 	ScrewOffSDDeg  *float64 `json:"screw_off_sd_deg" help:"after a run that has not set the head: place of the screw itself from as found (forward is positive), and its standard uncertainty, the backlash included"`

@@ -58,7 +58,7 @@ sound is on standard output):
 	flags := cmd.Flags()
 	flags.StringVar(&o.profile, "profile", "default", "`profile` of the virtual bench: a name or a YAML file")
 	flags.StringVar(&o.programme, "programme", "", "WAV `file` that is on the tape, in place of the profile's programme")
-	flags.StringVar(&o.sink, "sink", "none", "where the deck plays to: pulse:NAME, - or none")
+	flags.StringVar(&o.sink, "sink", "none", "destination of the sound: pulse:NAME, - or none")
 	flags.StringVar(&o.truth, "truth", "", "`file` for what the bench knows about itself")
 	flags.BoolVar(&o.late, "late", false, "answer late, spoil bytes, and play in bursts")
 	flags.Uint64Var(&o.seed, "seed", 1, "seed of what is random in the bench")

@@ -87,7 +87,7 @@ nudge. headtrue restore does the same with the sound as proof.`,
 func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Context, *barejig.Jig) (float64, error)) error {
 	c := o.cli
 	if !term.IsTerminal(int(c.in.Fd())) {
-		return app.Wrong("this needs a terminal, where a key is held down while the screw turns")
+		return app.Wrong("this needs a terminal: a key is held down while the screw turns")
 	}
 	ctx, stop := c.interruptible(cmd.Context(), "the screw stops")
 	defer stop()

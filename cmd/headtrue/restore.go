@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -161,7 +160,7 @@ func (c *cli) reportProof(j *app.Job, end record.End) error {
 	failed := ended(end, false)
 	if !c.json {
 		if failed == nil {
-			c.say("\n%s", sheet.Wrap(capital(end.Say)+".", 0))
+			c.say("\n%s", sheet.Wrap(sheet.Capital(end.Say)+".", 0))
 		}
 		return failed
 	}
@@ -174,12 +173,4 @@ func (c *cli) reportProof(j *app.Job, end record.End) error {
 		return unwritten(end, err)
 	}
 	return failed
-}
-
-// capital makes the first letter a capital.
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

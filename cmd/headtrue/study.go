@@ -71,7 +71,7 @@ REF) tells whether the bench has moved: chart its found-off.
 	f.StringVar(&o.of, "of", "left-off", "which `figure`: left-off, found-off, tape (seconds used), backlash, gearing")
 	f.StringVar(&o.kind, "kind", "individuals", "individuals, or xbar: the means of groups")
 	f.StringVar(&o.group, "group", "day", "what makes a group of xbar: day, unit or operator")
-	f.IntVar(&o.from.First, "baseline", 0, "limits from the first so many points; 0 takes all")
+	f.IntVar(&o.from.First, "baseline", 0, "number of first points from which the limits are taken; 0 takes all")
 	f.Float64Var(&o.from.CenterArcmin, "center", 0, "centre, where it is given and not taken from the points; with --sigma")
 	f.Float64Var(&o.from.SigmaArcmin, "sigma", 0, "standard deviation of a single value; with --center")
 	cmd.MarkFlagsRequiredTogether("center", "sigma")

@@ -8,9 +8,9 @@ import (
 	"runtime"
 	"runtime/debug"
 
-	"headtrue/cmd/headtrue/jsonhelp"
-
 	"github.com/spf13/cobra"
+
+	"headtrue/cmd/headtrue/jsonhelp"
 )
 
 func (c *cli) versionCommand() *cobra.Command {

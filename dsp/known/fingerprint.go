@@ -60,10 +60,7 @@ func (p *printer) add(left, right []float64) {
 	}
 	done := int64(len(p.powers[0]))*int64(p.rate)/printsPerSecond - p.start
 	if done > 1<<16 {
-		for c := range 2 {
-			left := copy(p.kept[c], p.kept[c][done:])
-			p.kept[c] = p.kept[c][:left]
-		}
+		p.kept.drop(int(done))
 		p.start += done
 	}
 }

@@ -107,10 +107,7 @@ func (m *Match) work(ctx context.Context, last bool) (worked bool, err error) {
 }
 
 func (m *Match) drop(frames int) {
-	for c := range 2 {
-		left := copy(m.tape[c], m.tape[c][frames:])
-		m.tape[c] = m.tape[c][:left]
-	}
+	m.tape.drop(frames)
 	m.used += int64(frames)
 }
 

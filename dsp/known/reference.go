@@ -107,9 +107,6 @@ func (r *reader) forget(before int64) {
 	if n <= 0 {
 		return
 	}
-	for c := range 2 {
-		left := copy(r.kept[c], r.kept[c][n:])
-		r.kept[c] = r.kept[c][:left]
-	}
+	r.kept.drop(int(n))
 	r.start += n
 }

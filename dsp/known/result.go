@@ -126,10 +126,9 @@ func (r *Result) read(b *batches) {
 	for c := range 2 {
 		r.Coherence[c] = total.coherence(c, r.BinHz)
 	}
-	edge := math.Pow(10, 0.05) // third octaves of IEC 61260-1:2014
 	for i := range dsp.Bands {
-		hz := dsp.BandHz(i)
-		r.Thirds = append(r.Thirds, r.band(total, parts, hz, hz/edge, hz*edge))
+		low, high := dsp.BandEdges(i)
+		r.Thirds = append(r.Thirds, r.band(total, parts, dsp.BandHz(i), low, high))
 	}
 	for low := fineLowHz; low < fineHighHz; low += fineWidthHz {
 		r.Fine = append(r.Fine, r.band(total, parts, low+fineWidthHz/2, low, low+fineWidthHz))

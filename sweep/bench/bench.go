@@ -67,6 +67,14 @@ func (p Profile) Jig() virtual.Options {
 	return o
 }
 
+// JigFor is Jig with the random part of the jig's lateness drawn from the bench's seed;
+// in Jig it is the same for all seeds.
+func (p Profile) JigFor(seed uint64) virtual.Options {
+	o := p.Jig()
+	o.Late.Seed = stream(seed, streamJig).Uint64()
+	return o
+}
+
 func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Bench, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
@@ -269,12 +277,4 @@ func (b *Bench) tell() {
 	t.RestTiltArcmin = m.rest - b.profile.Tape.TiltArcmin
 	t.ErrorArcmin = t.TiltArcmin - t.OptimumTiltArcmin
 	t.ScrewDeg, t.ShaftDeg, t.BladeSeated = m.screw, m.rotorDeg, m.seated
-}
-
-// JigFor is Jig with the random part of the jig's lateness drawn from the bench's seed;
-// in Jig it is the same for all seeds.
-func (p Profile) JigFor(seed uint64) virtual.Options {
-	o := p.Jig()
-	o.Late.Seed = stream(seed, streamJig).Uint64()
-	return o
 }

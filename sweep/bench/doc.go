@@ -27,8 +27,8 @@
 //
 // # Time
 //
-// Next makes the sound, and advances the jig's clock by the same number of frames.
-// Nothing reads a wall clock. Every random process has its own stream, derived from the
+// Next makes the sound or, in lock-step, hands over what was made while the host waited for
+// the jig. The jig's clock advances by the same number of frames. Nothing reads a wall clock. Every random process has its own stream, derived from the
 // seed, so a run repeats exactly, and switching one process off does not change the
 // others.
 package bench

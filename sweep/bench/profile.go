@@ -271,6 +271,7 @@ type limit struct {
 	value, lo, hi float64
 }
 
+// oneOf returns an error for a text that is none of the allowed ones.
 func oneOf(field, value string, allowed ...string) error {
 	if slices.Contains(allowed, value) {
 		return nil

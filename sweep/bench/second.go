@@ -1,8 +1,6 @@
 package bench
 
-import (
-	"fmt"
-)
+import "fmt"
 
 // Second is a second source in the programme with its own delay between the channels, as
 // from spaced microphones or an effect. It is the programme's own loop, both channels

@@ -77,20 +77,6 @@ func hissRMS(t *tape, p Profile, v view) [2]float64 {
 	return out
 }
 
-// treblePower returns a channel's treble power at a tilt or, if the programme has no
-// treble, the power of the whole programme.
-func (v view) treblePower(t *tape, channel int, tiltArcmin float64) float64 {
-	if t == nil {
-		return 0
-	}
-	weight := func(hz float64) float64 { g := v.gain(channel, tiltArcmin, hz); return g * g }
-	tr := t.track[channel]
-	if p := tr.bandPower(trebleLowHz, trebleHighHz, weight); p > 0 {
-		return p
-	}
-	return tr.bandPower(0, highestHz, weight)
-}
-
 // view is the bench's own model of level against tilt, for the truth and the hiss. Tilts
 // are arcminutes of the head against the azimuth recorded on the tape, without wander.
 type view struct {
@@ -103,6 +89,20 @@ type view struct {
 // tilt as found against the standard.
 func newView(p Profile, startArcmin float64) view {
 	return view{deck: p.Deck, gap: [2]gapLine{newGapLine(p.Deck, 0), newGapLine(p.Deck, 1)}, found: startArcmin - p.Tape.TiltArcmin}
+}
+
+// treblePower returns a channel's treble power at a tilt or, if the programme has no
+// treble, the power of the whole programme.
+func (v view) treblePower(t *tape, channel int, tiltArcmin float64) float64 {
+	if t == nil {
+		return 0
+	}
+	weight := func(hz float64) float64 { g := v.gain(channel, tiltArcmin, hz); return g * g }
+	tr := t.track[channel]
+	if p := tr.bandPower(trebleLowHz, trebleHighHz, weight); p > 0 {
+		return p
+	}
+	return tr.bandPower(0, highestHz, weight)
 }
 
 // liesAlongArcmin returns the tilt at which the gaps lie along the recorded pattern: the

@@ -32,7 +32,7 @@ type Curve struct {
 	misfit       float64    // chi-squared per degree of freedom
 	slow         drift      // of the level, not caused by the tilt
 	M            tape.Material
-	lobe         tape.Lobe     // how a tone's lobe departs from that of a straight gap
+	lobe         tape.Lobe     // difference of a tone's lobe from the lobe of a straight gap
 	unlike       kind          // in which ways the deck clearly differs from the plain one
 	Multiband    *multibandFit // the fit that gave the centre, if it did
 }

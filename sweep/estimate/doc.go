@@ -4,6 +4,6 @@
 // (decide, verdict). It is pure: the same steps and task always give the same figures. It
 // has no access to the jig, the sound or a clock.
 //
-// Degrees are of the screw, relative to where the jig stood when the run began. Tilts are
+// Degrees are of the screw, from the position of the jig at the start of the run. Tilts are
 // in arcminutes with the sign of the delay that they cause. Levels are in decibels.
 package estimate

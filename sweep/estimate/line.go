@@ -3,9 +3,9 @@ package estimate
 import (
 	"math"
 
-	"headtrue/sweep/fit"
-
 	"gonum.org/v1/gonum/stat"
+
+	"headtrue/sweep/fit"
 )
 
 // Line is the delay line: tilt by delay against degrees of screw, x = At0 + PerDeg * deg.

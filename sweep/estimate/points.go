@@ -104,7 +104,7 @@ func (p Plan) InOnePeriod(steps []record.Step) []Point {
 
 // samePeriod shifts the stretches between two nulls of a tone to one period. Through a
 // null the count of periods is uncertain, and a turn may even have reversed there, but
-// each stretch that crosses the top shows where the top is. The delays of the other
+// each stretch that crosses the top shows the place of the top. The delays of the other
 // stretches, and those in a null, are not used.
 func samePeriod(ps []Point, period float64) {
 	const null, near = 15, 3 // dB below the top

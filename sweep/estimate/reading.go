@@ -2,7 +2,6 @@ package estimate
 
 import (
 	"headtrue/sweep/record"
-
 	"headtrue/sweep/tape"
 )
 

@@ -121,9 +121,9 @@ func (v *Verdict) KindsAlone(asked, before float64) bool {
 	return v.Treble.M.IsTone && v.plainSDArcmin <= asked && (v.TiltSDArcmin <= kindsShare*asked || v.TiltSDArcmin > (1-leastGain)*before)
 }
 
-// NoteBacklash computes the backlash from readings at one place from both sides and takes
-// its weighted mean with that of the turns. period is the ambiguity of a tone, arcmin, 0
-// for a programme.
+// NoteBacklash computes the backlash from readings at one place from both sides. The result
+// is the weighted mean of this and of the backlash that the turns gave. period is the
+// ambiguity of a tone in arcmin; it is 0 for a programme.
 func (v *Verdict) NoteBacklash(away, home Dwelt, homeSide, period float64) {
 	perDeg := v.Line.PerDeg * homeSide
 	tilt := away.Tilt - home.Tilt

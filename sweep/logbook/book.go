@@ -24,6 +24,12 @@ var ErrOnlyToRead = errors.New("the logbook can only be read here")
 // ErrNoRun is returned for a name without a run.
 var ErrNoRun = errors.New("no such run in the logbook")
 
+// ErrDiffers is returned if the logbook has the same run with other entries.
+var ErrDiffers = errors.New("the logbook has another run of that name")
+
+// ErrRunning is returned for a run that is still being written.
+var ErrRunning = errors.New("it is still being written")
+
 // NewerError reports that a newer program wrote the logbook or the run to be imported.
 type NewerError struct {
 	What           string
@@ -71,6 +77,9 @@ func patient() (context.Context, context.CancelFunc) {
 // KeepTimeBy replaces the machine's clock.
 func (b *Book) KeepTimeBy(now func() time.Time) { b.now = now }
 
+// stamp returns the time of an entry, to the millisecond.
+func (b *Book) stamp() string { return b.now().UTC().Format("2006-01-02T15:04:05.000Z") }
+
 // Where returns the folder or the server of the logbook.
 func (b *Book) Where() string { return b.where.String() }
 
@@ -96,12 +105,3 @@ func readable(run string, format int) error {
 	}
 	return nil
 }
-
-// ErrDiffers is returned if the logbook has the same run with other entries.
-var ErrDiffers = errors.New("the logbook has another run of that name")
-
-// ErrRunning is returned for a run that is still being written.
-var ErrRunning = errors.New("it is still being written")
-
-// stamp returns the time of an entry, to the millisecond.
-func (b *Book) stamp() string { return b.now().UTC().Format("2006-01-02T15:04:05.000Z") }

@@ -2,7 +2,6 @@ package logbook
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -54,16 +53,16 @@ func (b *Book) take(entries []record.Entry) (Taken, error) {
 	}
 	err = b.atomically(ctx, func(tx *sql.Tx) error {
 		id, err := insertRun(ctx, tx, entries[0])
-		if errors.Is(err, sql.ErrNoRows) {
-			return errTaken
-		}
 		if err == nil {
 			err = insertEntry(ctx, tx, id, 0, entries[0])
 		}
 		if err == nil {
 			err = b.addEntries(ctx, tx, id, 1, entries[1:])
 		}
-		return cmp.Or(err, markImported(ctx, tx, id))
+		if err == nil {
+			err = markImported(ctx, tx, id)
+		}
+		return err
 	})
 	switch {
 	case errors.Is(err, errTaken):

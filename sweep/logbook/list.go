@@ -107,3 +107,15 @@ func (b *Book) listBoth(ctx context.Context, f Filter, yield func(Summary, error
 		yield(Summary{}, away)
 	}
 }
+
+// before reports whether a run that waits in the spool comes before one of the server in
+// the filter's order. In the order of writing, runs written here are compared by the rows
+// of the spool, and a waiting run counts as later than runs written elsewhere.
+func (f Filter) before(waits, there Summary, written map[string]int64) bool {
+	older := waits.Begun.Before(there.Begun)
+	if f.Here {
+		row, here := written[there.Run]
+		older = here && waits.id < row
+	}
+	return older == f.OldestFirst
+}

@@ -68,24 +68,3 @@ func (b *Book) openToRead(ctx context.Context) error {
 	}
 	return nil
 }
-
-// version returns the format of the tables.
-func (b *Book) version(ctx context.Context) (has int64, err error) {
-	err = b.db.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version WHERE is_applied").Scan(&has)
-	return has, err
-}
-
-// knownVersion returns the newest format of the tables that this program makes.
-func knownVersion() (known int64) {
-	files, err := fs.Glob(migrations, "migrations/sqlite/*.sql")
-	if err != nil {
-		return 0
-	}
-	for _, file := range files {
-		var n int64
-		if _, err := fmt.Sscanf(filepath.Base(file), "%d_", &n); err == nil {
-			known = max(known, n)
-		}
-	}
-	return known
-}

@@ -122,6 +122,10 @@ func pack(ctx context.Context, tx *sql.Tx, id int64) error {
 	return err
 }
 
+// remarksFrom is the first number of remarks made on the server on a run that is not
+// completely sent: the missing entries go before them.
+const remarksFrom = 1 << 20
+
 // lines returns the entries of a run as JSON: the packed ones, then the single ones after
 // them. One query reads both, since packing moves entries.
 func lines(ctx context.Context, q querier, id int64) ([][]byte, error) {
@@ -180,7 +184,3 @@ func unpacked(body []byte, entries int) ([][]byte, error) {
 	}
 	return bytes.Split(text, []byte{'\n'}), nil
 }
-
-// remarksFrom is the first number of remarks made on the server on a run that is not
-// completely sent: the missing entries go before them.
-const remarksFrom = 1 << 20

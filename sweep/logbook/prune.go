@@ -36,15 +36,19 @@ func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning
 	if do && b.onlyToRead {
 		return p, ErrOnlyToRead
 	}
-	latest, referred, err := b.needed(ctx, f)
-	if err != nil {
-		return p, err
-	}
-	var records []Record
+	var picked []Summary
 	for s, err := range b.List(ctx, f) {
 		if err != nil {
 			return p, err
 		}
+		picked = append(picked, s)
+	}
+	latest, referred, err := b.needed(ctx, picked)
+	if err != nil {
+		return p, err
+	}
+	var records []Record
+	for _, s := range picked {
 		switch {
 		case s.spooled:
 			p.Kept[s.Run] = keptUnsent
@@ -86,14 +90,11 @@ func (b *Book) Prune(ctx context.Context, f Filter, clipsOnly, do bool) (Pruning
 }
 
 // needed returns the runs that must stay: the latest of each unit and head on each port,
-// and those that a run outside the filter refers to.
-func (b *Book) needed(ctx context.Context, f Filter) (latest, referred map[string]bool, err error) {
-	picked := map[string]bool{}
-	for s, err := range b.List(ctx, f) {
-		if err != nil {
-			return nil, nil, err
-		}
-		picked[s.Run] = true
+// and those that a run which is not picked refers to.
+func (b *Book) needed(ctx context.Context, picked []Summary) (latest, referred map[string]bool, err error) {
+	isPicked := map[string]bool{}
+	for _, s := range picked {
+		isPicked[s.Run] = true
 	}
 	latest, referred = map[string]bool{}, map[string]bool{}
 	seen := map[[3]string]bool{}
@@ -104,7 +105,7 @@ func (b *Book) needed(ctx context.Context, f Filter) (latest, referred map[strin
 		if at := [3]string{s.Unit, s.Head, s.Port}; s.FoundKnown && s.RestoreOf == "" && !seen[at] {
 			seen[at], latest[s.Run] = true, true
 		}
-		if !picked[s.Run] || latest[s.Run] {
+		if !isPicked[s.Run] || latest[s.Run] {
 			referred[s.RestoreOf], referred[s.ProofOf] = true, true
 		}
 	}

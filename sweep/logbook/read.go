@@ -177,6 +177,9 @@ func (r Record) Clips() (clips []record.Clip) {
 	return clips
 }
 
+// prunedBy signs the note on a run whose clips were removed.
+const prunedBy = "headtrue logbook prune"
+
 func (r Record) clipsPruned() bool {
 	return last(r, func(e record.Entry) *record.Note {
 		if e.Note != nil && e.Note.By == prunedBy {
@@ -185,6 +188,3 @@ func (r Record) clipsPruned() bool {
 		return nil
 	}) != nil
 }
-
-// prunedBy signs the note on a run whose clips were removed.
-const prunedBy = "headtrue logbook prune"

@@ -11,10 +11,11 @@ import (
 	"headtrue/sweep/record"
 )
 
+// errTaken: the logbook has a run of that name.
 var errTaken = errors.New("the name is taken")
 
-// insertRun makes the row of a run from its first entry; it returns sql.ErrNoRows if the
-// name is taken.
+// insertRun makes the row of a run from its first entry; it returns errTaken if the name is
+// taken.
 func insertRun(ctx context.Context, tx *sql.Tx, e record.Entry) (id int64, err error) {
 	s := e.Start
 	begun, err := time.Parse(time.RFC3339Nano, e.At)
@@ -31,6 +32,9 @@ func insertRun(ctx context.Context, tx *sql.Tx, e record.Entry) (id int64, err e
 		ON CONFLICT (run) DO NOTHING RETURNING id`,
 		s.Run, s.Version, begun.UnixMilli(), s.Command, s.Program, s.Port, s.Virtual, s.Unit, s.Head, s.Job,
 		s.Tape, s.Operator, s.RestoreOf, s.ProofOf, s.Batch, s.Study, s.Trial, temperature, humidity, s.Bench).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = errTaken
+	}
 	return id, err
 }
 

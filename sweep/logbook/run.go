@@ -1,7 +1,6 @@
 package logbook
 
 import (
-	"cmp"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -64,15 +63,13 @@ func (b *Book) begin(start record.Start) (*Run, error) {
 	run := &Run{book: b, name: start.Run, next: 1}
 	e := record.Entry{Kind: record.KindStart, Start: &start, At: b.stamp()}
 	err := b.atomically(ctx, func(tx *sql.Tx) (err error) {
-		run.id, err = insertRun(ctx, tx, e)
-		if errors.Is(err, sql.ErrNoRows) {
-			return errTaken
-		}
-		if err != nil {
+		if run.id, err = insertRun(ctx, tx, e); err != nil {
 			return err
 		}
-		run.release, err = b.files().hold(ctx, run.name, run.id)
-		return cmp.Or(err, insertEntry(ctx, tx, run.id, 0, e))
+		if run.release, err = b.files().hold(ctx, run.name, run.id); err != nil {
+			return err
+		}
+		return insertEntry(ctx, tx, run.id, 0, e)
 	})
 	if errors.Is(err, errTaken) {
 		return nil, nil

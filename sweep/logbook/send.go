@@ -195,7 +195,7 @@ func (b *Book) addMissing(ctx context.Context, tx *sql.Tx, name string, spoolID 
 	}
 	have, packed := 0, false
 	id, err = insertRun(ctx, tx, start)
-	if errors.Is(err, sql.ErrNoRows) {
+	if errors.Is(err, errTaken) {
 		id, have, packed, err = onServer(ctx, tx, name, first[0])
 	}
 	if err != nil || packed {

@@ -15,20 +15,6 @@ const (
 	CauseUnclear Cause = "unclear"
 )
 
-// Remedy is the next action after a run's end.
-type Remedy string
-
-// Remedies.
-const (
-	RemedyNone       Remedy = ""
-	RemedyRestore    Remedy = "restore"     // put the screw back as found, then look for the cause
-	RemedyOtherTape  Remedy = "other-tape"  // play another tape or passage, and align again
-	RemedyInput      Remedy = "input"       // repair the path of the sound, and align again
-	RemedyJig        Remedy = "jig"         // repair link, supply or blade, and align again
-	RemedyMechanism  Remedy = "mechanism"   // check screw, spring and head, and align again
-	RemedyAlignAgain Remedy = "align-again" // no known fault
-)
-
 // Blame returns the end's own cause, else the cause of its outcome.
 func (e End) Blame() Cause {
 	if e.Cause != "" {
@@ -38,25 +24,4 @@ func (e End) Blame() Cause {
 		return outcomes[i].cause
 	}
 	return CauseUnclear
-}
-
-// Remedy returns the next action. A screw that does not stand at as found is put back first.
-func (e End) Remedy() Remedy {
-	switch {
-	case e.Outcome.Good():
-		return RemedyNone
-	case e.RestoreCommand != "":
-		return RemedyRestore
-	}
-	switch e.Blame() {
-	case CauseTape:
-		return RemedyOtherTape
-	case CauseSound:
-		return RemedyInput
-	case CauseJig:
-		return RemedyJig
-	case CauseSpring, CauseScrew, CauseWear:
-		return RemedyMechanism
-	}
-	return RemedyAlignAgain
 }

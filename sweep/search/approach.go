@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
 )
 

@@ -4,11 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // CheckArrived stops a run on a programme if the head was not heard to turn on the last way

@@ -6,12 +6,10 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
-	"headtrue/sweep/estimate"
-
 	"headtrue/dsp"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // ToOptimum arrives at the optimum from the home side and listens there until the tape's

@@ -4,9 +4,8 @@ import (
 	"context"
 	"math"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/session"
 )
 
 // Limits of the listening at the place, seconds.

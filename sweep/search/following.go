@@ -4,13 +4,11 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
-	"headtrue/sweep/estimate"
-
 	"gonum.org/v1/gonum/stat"
 
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 	"headtrue/sweep/tape"
 )
 

@@ -5,13 +5,11 @@ import (
 	"math"
 	"slices"
 
-	"headtrue/sweep/session"
-
-	"headtrue/sweep/estimate"
-
 	"gonum.org/v1/gonum/stat"
 
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // dwellPieceSeconds is the length of a piece of a dwell.

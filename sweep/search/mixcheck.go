@@ -5,9 +5,8 @@ import (
 	"errors"
 	"math"
 
-	"headtrue/sweep/estimate"
-
 	"headtrue/dsp"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 )
 
@@ -15,7 +14,7 @@ import (
 const (
 	crookedSay  = "the phase between the channels is not the line of one delay: " + mixSay
 	restlessSay = "the delay moves more than a tape's wander does: " + mixSay
-	dullSay     = "the treble is far down where the known delay has its zero: the passage is dull, or sources in the mix have delays of their own"
+	dullSay     = "the treble is far down at the zero of the known delay: the passage is dull, or sources in the mix have delays of their own"
 	apartSay    = "the top of the treble is not where the known delay has its zero: " + mixSay
 	mixSay      = "sources in the mix have delays of their own (spaced microphones, effects), which can shift the delay by an arcminute or more"
 )

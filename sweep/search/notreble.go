@@ -4,14 +4,12 @@ import (
 	"fmt"
 	"math"
 
-	"headtrue/sweep/session"
-
-	"headtrue/sweep/estimate"
-
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // checkTreble stops a run on a programme whose treble has shown no top twice.

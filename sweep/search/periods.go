@@ -3,13 +3,11 @@ package search
 import (
 	"math"
 
-	"headtrue/sweep/session"
-
-	"headtrue/sweep/estimate"
-
 	"gonum.org/v1/gonum/stat"
 
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // A tone gives the delay between the channels only to whole periods. They are counted from

@@ -150,7 +150,7 @@ func (tone) gone(r record.Reading) bool {
 
 // checkTone stops the run if the tone was absent for six steps in a row and over nearly the
 // distance of two nulls, or for over 1 s at one place. No null explains that, not even far
-// out, where the lobes are hardly above the noise.
+// out, with lobes that are hardly above the noise.
 func (c tone) checkTone() error {
 	const most = 6
 	far := 0.9 * c.Plan.Material().NullArcmin()

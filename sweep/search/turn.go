@@ -4,9 +4,8 @@ import (
 	"context"
 	"errors"
 
-	"headtrue/sweep/session"
-
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 )
 
 // troubledSeconds is the length of unusable sound that ends a turn.

@@ -34,7 +34,7 @@ func (c *Session) HearHolding(ctx context.Context) (dsp.Reading, error) {
 	if err := j.Energise(ctx); err != nil {
 		return dsp.Reading{}, err
 	}
-	if err := c.passSeconds(ctx, 0.2); err != nil {
+	if err := c.Feed(ctx, 0.2); err != nil {
 		return dsp.Reading{}, err
 	}
 	_, hold, err := c.Hear(ctx, 1)

@@ -6,10 +6,9 @@ import (
 	"io"
 	"math"
 
-	"headtrue/sweep/estimate"
-
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 	"headtrue/sweep/tape"
 )

@@ -141,7 +141,7 @@ func (c *Session) Handle(ctx context.Context, what string) error {
 	if err := c.Ask(ctx, what); err != nil {
 		return err
 	}
-	if err := c.passSeconds(ctx, engageSeconds); err != nil {
+	if err := c.Feed(ctx, engageSeconds); err != nil {
 		return err
 	}
 	c.first = c.next - counted

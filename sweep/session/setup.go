@@ -3,12 +3,11 @@ package session
 import (
 	"context"
 
-	"headtrue/sweep/estimate"
-	"headtrue/sweep/stream"
-
 	"headtrue/dsp/audio"
 	"headtrue/jig"
+	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
+	"headtrue/sweep/stream"
 )
 
 // Setup holds everything that a run receives.

@@ -85,10 +85,9 @@ func (c *Session) NewMeter() *dsp.Meter {
 	return dsp.NewMeter(c.setup.Sound.Rate(), c.Plan.ToneHz, c.Plan.FurtherTonesHz...)
 }
 
-// Feed adds the next seconds of sound to meters.
+// Feed adds the next seconds of sound to meters. Without a meter it lets them pass.
 func (c *Session) Feed(ctx context.Context, seconds float64, meters ...*dsp.Meter) error {
-	need := int64(seconds * float64(c.setup.Sound.Rate()))
-	for got := int64(0); got < need; {
+	for got, need := int64(0), c.samples(seconds); got < need; {
 		b, err := c.pull(ctx)
 		if err != nil {
 			return err
@@ -134,19 +133,6 @@ func (c *Session) Listen(ctx context.Context, seconds float64) (record.Reading, 
 	return record.Reading{}, trouble
 }
 
-// passSeconds reads sound of the given length.
-func (c *Session) passSeconds(ctx context.Context, seconds float64) error {
-	need := int64(seconds * float64(c.setup.Sound.Rate()))
-	for got := int64(0); got < need; {
-		b, err := c.pull(ctx)
-		if err != nil {
-			return err
-		}
-		got += int64(b.Frames())
-	}
-	return nil
-}
-
 // CatchUp reads sound until no older sound waits. A live capture reports this; a pipe does
 // not, but holds less than a second. CatchUp gives up if sound waits for longer than any
 // buffer can hold.
@@ -176,7 +162,7 @@ func (c *Session) WaitOut(ctx context.Context, trouble error) error {
 	}
 	if st.Outcome != record.SoundLost {
 		c.Tell("wait", "%s; waiting for it to pass", st.Say)
-		return c.passSeconds(ctx, pauseSeconds)
+		return c.Feed(ctx, pauseSeconds)
 	}
 	return nil
 }

@@ -3,9 +3,9 @@ package session
 import (
 	"math"
 
-	"headtrue/sweep/estimate"
-
 	"gonum.org/v1/gonum/stat"
+
+	"headtrue/sweep/estimate"
 )
 
 // Trip is the jig's way since as found, in degrees: the places at which it reversed, with

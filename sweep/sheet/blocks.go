@@ -14,8 +14,7 @@ func statesBlock(p parts) Block {
 		if r == nil {
 			return []string{name, tilt, notGiven, notGiven, notGiven}
 		}
-		return []string{name, tilt, fmt.Sprintf("%+.2f%s", r.TrebleDB, spread(r.TrebleSDDB, "%.2f")),
-			fmt.Sprintf("%+.1f%s", r.DelayUS, spread(r.DelaySDUS, "%.1f")), fmt.Sprintf("%.1f / %.1f", r.LevelDBFS[0], r.LevelDBFS[1])}
+		return []string{name, tilt, trebleOf(r), delayOf(r), fmt.Sprintf("%.1f / %.1f", r.LevelDBFS[0], r.LevelDBFS[1])}
 	}
 	b := Block{Title: "As found and as left", Table: &Table{
 		Head: []string{"", "tilt, ′", "treble, dB", "delay, µs", "level l / r, dBFS"},

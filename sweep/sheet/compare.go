@@ -1,8 +1,8 @@
 package sheet
 
 import (
+	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -50,8 +50,8 @@ func apart(a, b parts) []string {
 			say("%s differs (%s, %s): %s.", what, orNone(one), orNone(other), so)
 		}
 	}
-	differ("The unit", unitOf(a), unitOf(b), "tilt, gearing and screw are those of two decks")
-	differ("The head", headOf(a), headOf(b), "tilt, gearing and screw are those of two heads")
+	differ("The unit", unitOf(a.start), unitOf(b.start), "tilt, gearing and screw are those of two decks")
+	differ("The head", headOf(a.start), headOf(b.start), "tilt, gearing and screw are those of two heads")
 	differ("The bench", a.start.Virtual, b.start.Virtual, "a virtual run says nothing of a real deck, nor one bench of another")
 	differ("The tape", a.start.Tape, b.start.Tape, "treble and delay are those of two recordings")
 	differ("What was heard", kindOf(a), kindOf(b), "treble is counted in two ways")
@@ -75,8 +75,8 @@ func orNone(s string) string {
 	return fmt.Sprintf("%q", brief(s))
 }
 
-func unitOf(p parts) string { return firstOf(p.start.Unit, p.start.Settings["unit"]) }
-func headOf(p parts) string { return firstOf(p.start.Head, p.start.Settings["head"]) }
+func unitOf(s *record.Start) string { return cmp.Or(s.Unit, s.Settings["unit"]) }
+func headOf(s *record.Start) string { return cmp.Or(s.Head, s.Settings["head"]) }
 
 func kindOf(p parts) string {
 	if r := foundOf(p); r != nil && r.ToneHz > 0 {
@@ -183,7 +183,7 @@ func settingsApart(a, b parts) *Table {
 // bothCurves draws the second run's curve over the first's: by the jig's count if it holds
 // for both, else with as found on as found.
 func bothCurves(a, b parts) *Figure {
-	f := &Figure{x: "screw of the first run, degrees from as found", y: trebleAxis(a), floor: math.Inf(-1),
+	f := &Figure{x: "screw of the first run, degrees from as found", y: trebleAxis(a),
 		above: &secondAxis{name: "screw of the second run, degrees from as found"}}
 	laid := "The jig's count does not hold for both: as found is laid on as found."
 	if oneCount(a, b) {

@@ -25,8 +25,8 @@ func facts(p parts) []Fact {
 		return Fact{name, brief(value)}
 	}
 	list := []Fact{
-		given("unit", firstOf(s.Unit, s.Settings["unit"])),
-		given("head", firstOf(s.Head, s.Settings["head"])),
+		given("unit", unitOf(&s)),
+		given("head", headOf(&s)),
 		given("date", dateOf(p.at)),
 		given("job", s.Job),
 		given("tape", s.Tape),
@@ -45,15 +45,6 @@ func facts(p parts) []Fact {
 		list = append(list, given("proof of", s.ProofOf))
 	}
 	return list
-}
-
-func firstOf(values ...string) string {
-	for _, v := range values {
-		if v != "" {
-			return v
-		}
-	}
-	return ""
 }
 
 func dateOf(at string) string {

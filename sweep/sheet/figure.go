@@ -15,8 +15,6 @@ type Figure struct {
 	points []points
 	marks  []mark
 	above  *secondAxis
-	floor  float64 // lower values are drawn here
-	cutOff bool    // there are lower values
 	note   string
 }
 
@@ -55,7 +53,7 @@ const screwAxis = "screw, degrees from as found"
 
 // trebleFigure is the treble over the screw, with the results derived from it.
 func trebleFigure(p parts) *Figure {
-	f := &Figure{x: screwAxis, y: trebleAxis(p), marks: marksOf(p.decision), floor: math.Inf(-1)}
+	f := &Figure{x: screwAxis, y: trebleAxis(p), marks: marksOf(p.decision)}
 	f.addTreble(p, "", 0, false)
 	f.cut()
 	return f
@@ -98,11 +96,11 @@ func (f *Figure) cut() {
 			top = max(top, xy.Y)
 		}
 	}
-	f.floor = top - plotDB
+	floor, cutOff := top-plotDB, false // lower values are drawn at the floor
 	raise := func(xys []xy) {
 		for i := range xys {
-			if xys[i].Y < f.floor {
-				xys[i].Y, f.cutOff = f.floor, true
+			if xys[i].Y < floor {
+				xys[i].Y, cutOff = floor, true
 			}
 		}
 	}
@@ -112,7 +110,7 @@ func (f *Figure) cut() {
 	for _, l := range f.lines {
 		raise(l.xys)
 	}
-	if f.cutOff {
+	if cutOff {
 		f.note = "What lies lower is drawn at the lower edge."
 	}
 	f.tellBars()
@@ -132,7 +130,7 @@ func (f *Figure) tellBars() {
 
 // delayFigure is the delay over the screw, with the line given by gearing and delay zero.
 func delayFigure(p parts) *Figure {
-	f := &Figure{x: screwAxis, y: "delay, µs", floor: math.Inf(-1)}
+	f := &Figure{x: screwAxis, y: "delay, µs"}
 	at, usPerDeg, ok := delayLine(p)
 	home := points{name: "from home"}
 	away := points{name: "from away", away: true}

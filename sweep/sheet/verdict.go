@@ -46,7 +46,7 @@ func ending(p parts) []string {
 	if p.end == nil {
 		return []string{fmt.Sprintf("The run was cut off after %d steps: the record has no end. Where the screw stands is not known from it.", len(p.steps))}
 	}
-	said := []string{capital(strings.TrimRight(p.end.Say, ".")) + "."}
+	said := []string{Capital(strings.TrimRight(p.end.Say, ".")) + "."}
 	if p.end.Do != "" {
 		said = append(said, "What to do: "+strings.TrimRight(p.end.Do, ".")+".")
 	}
@@ -93,15 +93,7 @@ func estimates(b *strings.Builder, d *record.Decision) {
 
 // states compares as found and as left.
 func states(b *strings.Builder, p parts) {
-	var found, left *record.Reading
-	if p.found != nil {
-		found = p.found.BladeOff
-	}
-	if p.left != nil {
-		if left = p.left.Released; left == nil {
-			left = p.left.Verified
-		}
-	}
+	found, left := foundOf(p), leftOf(p)
 	if found == nil && left == nil {
 		return
 	}
@@ -157,7 +149,8 @@ func stepsChecked(by string) string {
 	return "Whether the motor lost steps was not checked: its shaft has no encoder, and no place was heard twice well enough."
 }
 
-func capital(s string) string {
+// Capital returns a text with a capital letter first.
+func Capital(s string) string {
 	if s == "" {
 		return s
 	}

@@ -2,6 +2,7 @@ package study
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 )
@@ -86,7 +87,7 @@ func NestedChecks(checks []Check) (CheckStandards, error) {
 	perRun := 0
 	for _, standard := range order {
 		var means []float64
-		for _, run := range sortedKeys(byRun[standard]) {
+		for _, run := range slices.Sorted(maps.Keys(byRun[standard])) {
 			values := byRun[standard][run]
 			if perRun == 0 {
 				perRun = len(values)
@@ -100,15 +101,6 @@ func NestedChecks(checks []Check) (CheckStandards, error) {
 		runs = append(runs, SpreadOf(means))
 	}
 	return levels(daily, days, runs, float64(perRun))
-}
-
-func sortedKeys(m map[string][]float64) []string {
-	var keys []string
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
 }
 
 func levels(daily, days, runs []Spread, k float64) (c CheckStandards, err error) {
@@ -129,10 +121,4 @@ func levels(daily, days, runs []Spread, k float64) (c CheckStandards, err error)
 		shares(c.OneReading, &c.Days, &c.Runs, &c.OneReading)
 	}
 	return c, nil
-}
-
-// Say returns the three levels in a sentence.
-func (c CheckStandards) Say() string {
-	return fmt.Sprintf("Short term %.3g', from day to day %.3g', from run to run %.3g'; one reading on any day is good to %.3g' (1 sd).",
-		c.ShortTerm.SDArcmin, c.DayToDay.SDArcmin, c.RunToRun.SDArcmin, c.OneReading.SDArcmin)
 }

@@ -10,10 +10,7 @@ type Step struct {
 	AtDays               float64
 	SizeArcmin, SDArcmin float64
 	Interval             Interval // of the size, 95 %
-	// TrendArcminPerDay is the fitted common trend; 0 without one.
-	TrendArcminPerDay, TrendSD float64
-	Scale                      float64 // as in Fit
-	Before, After              int     // points on either side
+	Before, After        int      // points on either side
 }
 
 // Across returns the effect of an event: the level after it minus the level before, by
@@ -51,12 +48,8 @@ func Across(points []Point, eventDays float64, trend bool) (Step, error) {
 		return Step{}, fmt.Errorf("study: the step at day %v: %w", eventDays, err)
 	}
 	scale, coverage := scatter(chi2, dof, s.stated)
-	step.Scale = scale
 	step.SizeArcmin, step.SDArcmin = values[1], scale*math.Sqrt(covariance.At(1, 1))
 	step.Interval = Interval{step.SizeArcmin - coverage*step.SDArcmin, step.SizeArcmin + coverage*step.SDArcmin}
-	if trend {
-		step.TrendArcminPerDay, step.TrendSD = values[2], scale*math.Sqrt(covariance.At(2, 2))
-	}
 	return step, nil
 }
 

@@ -134,7 +134,7 @@ func (c Chart) Text() string {
 	if c.Group != "" {
 		points = fmt.Sprintf("%d groups by %s of %d runs each", len(c.Points), c.Group, c.Points[0].Runs)
 	}
-	fmt.Fprintf(&b, "%s in %s, %s from %s to %s; X breaks a rule\n\n", c.Of, c.In, points, onDay(c.Points[0].Begun), onDay(c.Points[len(c.Points)-1].Begun))
+	fmt.Fprintf(&b, "%s in %s, %s from %s to %s; X breaks a rule\n\n", c.Of, c.In, points, OnDay(c.Points[0].Begun), OnDay(c.Points[len(c.Points)-1].Begun))
 	fmt.Fprintf(&b, "%s\n", s.Text())
 	fmt.Fprintf(&b, "centre %.4g, sigma %.3g, limits %.4g to %.4g %s; ranges %.3g to %.3g\n", c.Center, c.Sigma, c.Lower, c.Upper, c.In, c.Spread.Lower, c.Spread.Upper)
 	if c.Provisional {
@@ -143,7 +143,7 @@ func (c Chart) Text() string {
 	if c.Without > 0 {
 		fmt.Fprintf(&b, "%d runs that fit have no such figure.\n", c.Without)
 	}
-	fmt.Fprintf(&b, "%s.\n", strings.ToUpper(c.Say[:1])+c.Say[1:])
+	fmt.Fprintf(&b, "%s.\n", sheet.Capital(c.Say))
 	all := slices.Clone(c.Findings)
 	for _, f := range c.Spread.Findings {
 		f.Rule = "the range is too wide"
@@ -158,9 +158,7 @@ func (c Chart) Text() string {
 		if f.Above {
 			side = "above"
 		}
-		fmt.Fprintf(&b, "  %s %s %s: %s, %s\n", f.Run, onDay(f.Begun), f.Unit, f.Rule, side)
+		fmt.Fprintf(&b, "  %s %s %s: %s, %s\n", f.Run, OnDay(f.Begun), f.Unit, f.Rule, side)
 	}
 	return b.String()
 }
-
-func onDay(t time.Time) string { return t.Local().Format("2006-01-02") }

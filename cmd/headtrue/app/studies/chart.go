@@ -36,7 +36,7 @@ func tapeOf(s logbook.Summary) *float64 {
 
 // Groupings are the ways to group runs.
 var Groupings = map[string]func(logbook.Summary) string{
-	"day":      func(s logbook.Summary) string { return s.Begun.Local().Format("2006-01-02") },
+	"day":      func(s logbook.Summary) string { return report.OnDay(s.Begun) },
 	"unit":     func(s logbook.Summary) string { return s.Unit },
 	"operator": func(s logbook.Summary) string { return s.Operator },
 }

@@ -61,6 +61,69 @@ func (s *Summary) targets(begunMS *int64, found *int) []any {
 		&s.BacklashDeg, &s.BacklashSDDeg}
 }
 
+func (b *Book) list(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
+	return func(yield func(Summary, error) bool) {
+		where, values := f.where()
+		rows, err := b.db.QueryContext(ctx, "SELECT "+summaryColumns+" FROM runs"+where+f.order(), values...)
+		if err != nil {
+			yield(Summary{}, fmt.Errorf("list the logbook: %w", damagedStore(err)))
+			return
+		}
+		defer rows.Close()
+		for rows.Next() {
+			s, err := summaryOf(rows)
+			if err != nil {
+				s = Summary{Run: runOf(rows)}
+				err = &DamagedError{s.Run, err}
+			}
+			if !yield(s, err) {
+				return
+			}
+		}
+		if err := rows.Err(); err != nil {
+			yield(Summary{}, fmt.Errorf("list the logbook: %w", damagedStore(err)))
+		}
+	}
+}
+
+func summaryOf(rows *sql.Rows) (s Summary, err error) {
+	var begunMS int64
+	var found int
+	if err := rows.Scan(s.targets(&begunMS, &found)...); err != nil {
+		return s, err
+	}
+	s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
+	return s, finite(&s.TapeSeconds, s.TemperatureC, s.HumidityPercent, s.FoundOffArcmin, s.FoundOffSDArcmin, s.LeftOffArcmin,
+		s.LeftOffSDArcmin, s.OptimumSDArcmin, s.GearingArcminPerTurn, s.BacklashDeg, s.BacklashSDDeg)
+}
+
+func finite(figures ...*float64) error {
+	for _, x := range figures {
+		if x != nil && (math.IsNaN(*x) || math.IsInf(*x, 0)) {
+			return fmt.Errorf("its row holds %g as a figure", *x)
+		}
+	}
+	return nil
+}
+
+// runOf returns the name in a row whose other columns may hold anything.
+func runOf(rows *sql.Rows) string {
+	columns, err := rows.Columns()
+	values, to := make([]any, len(columns)), make([]any, len(columns))
+	for i := range to {
+		to[i] = &values[i]
+	}
+	if err != nil || rows.Scan(to...) != nil {
+		return "(without a name)"
+	}
+	for i, column := range columns {
+		if name, ok := values[i].(string); ok && column == "run" && name != "" {
+			return name
+		}
+	}
+	return fmt.Sprintf("(row %v)", values[0])
+}
+
 // Filter selects runs. An empty field selects all.
 type Filter struct {
 	Unit, Head, Job, Tape, Operator, Command, Port string
@@ -135,79 +198,4 @@ func (f Filter) order() string {
 		order += fmt.Sprintf(" LIMIT %d", f.Limit)
 	}
 	return order
-}
-
-func (b *Book) list(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
-	return func(yield func(Summary, error) bool) {
-		where, values := f.where()
-		rows, err := b.db.QueryContext(ctx, "SELECT "+summaryColumns+" FROM runs"+where+f.order(), values...)
-		if err != nil {
-			yield(Summary{}, fmt.Errorf("list the logbook: %w", damagedStore(err)))
-			return
-		}
-		defer rows.Close()
-		for rows.Next() {
-			s, err := summaryOf(rows)
-			if err != nil {
-				s = Summary{Run: runOf(rows)}
-				err = &DamagedError{s.Run, err}
-			}
-			if !yield(s, err) {
-				return
-			}
-		}
-		if err := rows.Err(); err != nil {
-			yield(Summary{}, fmt.Errorf("list the logbook: %w", damagedStore(err)))
-		}
-	}
-}
-
-func summaryOf(rows *sql.Rows) (s Summary, err error) {
-	var begunMS int64
-	var found int
-	if err := rows.Scan(s.targets(&begunMS, &found)...); err != nil {
-		return s, err
-	}
-	s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
-	return s, finite(&s.TapeSeconds, s.TemperatureC, s.HumidityPercent, s.FoundOffArcmin, s.FoundOffSDArcmin, s.LeftOffArcmin,
-		s.LeftOffSDArcmin, s.OptimumSDArcmin, s.GearingArcminPerTurn, s.BacklashDeg, s.BacklashSDDeg)
-}
-
-func finite(figures ...*float64) error {
-	for _, x := range figures {
-		if x != nil && (math.IsNaN(*x) || math.IsInf(*x, 0)) {
-			return fmt.Errorf("its row holds %g as a figure", *x)
-		}
-	}
-	return nil
-}
-
-// runOf returns the name in a row whose other columns may hold anything.
-func runOf(rows *sql.Rows) string {
-	columns, err := rows.Columns()
-	values, to := make([]any, len(columns)), make([]any, len(columns))
-	for i := range to {
-		to[i] = &values[i]
-	}
-	if err != nil || rows.Scan(to...) != nil {
-		return "(without a name)"
-	}
-	for i, column := range columns {
-		if name, ok := values[i].(string); ok && column == "run" && name != "" {
-			return name
-		}
-	}
-	return fmt.Sprintf("(row %v)", values[0])
-}
-
-// before reports whether a run that waits in the spool comes before one of the server in
-// the filter's order. In the order of writing, runs written here are compared by the rows
-// of the spool, and a waiting run counts as later than runs written elsewhere.
-func (f Filter) before(waits, there Summary, written map[string]int64) bool {
-	older := waits.Begun.Before(there.Begun)
-	if f.Here {
-		row, here := written[there.Run]
-		older = here && waits.id < row
-	}
-	return older == f.OldestFirst
 }
