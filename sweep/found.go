@@ -25,7 +25,7 @@ func (c *course) asFound(ctx context.Context) error {
 		return err
 	}
 	c.Found.BladeOff = &off
-	c.Against(&off)
+	c.TapeHeard()
 	if err := c.Save(record.Entry{Kind: record.KindFound, Found: &c.Found}); err != nil {
 		return err
 	}
@@ -59,7 +59,7 @@ func (c *course) engage(ctx context.Context) error {
 	}
 	c.CountAnew(&r)
 	c.Found.Seated, c.Found.Clip = &r, name
-	c.Against(&r)
+	c.TapeHeard()
 	c.NoteBlade()
 	return c.Save(record.Entry{Kind: record.KindFound, Found: &c.Found})
 }

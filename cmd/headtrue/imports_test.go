@@ -82,7 +82,7 @@ var mayImport = map[string][]string{
 var onlyIn = map[string][]string{
 	"go.bug.st/serial":                 {"jig/serialport"},
 	"github.com/gordonklaus/portaudio": {"dsp/capture"},
-	"github.com/jfreymuth/pulse":       {"dsp/capture", "cmd/headtrue"}, // the bench's deck plays into it
+	"github.com/jfreymuth/pulse":       {"dsp/capture"},
 	"github.com/mewkiz/flac":           {"dsp/capture"},
 	"github.com/creack/pty":            {"jig/virtual"},
 	"github.com/spf13":                 {"cmd/headtrue", "cmd/headtrue/settings"},

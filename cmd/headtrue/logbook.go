@@ -7,6 +7,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -66,6 +67,15 @@ func (c *cli) withBook(cmd *cobra.Command, existing bool, do func(context.Contex
 	return do(ctx, book)
 }
 
+// openExisting opens the logbook for reading.
+func openExisting(s settings.Settings) (*logbook.Book, error) {
+	book, err := logbook.OpenExisting(string(s.Logbook), s.Folder())
+	if err != nil {
+		return nil, unopened(err)
+	}
+	return book, nil
+}
+
 // unopened is the failure of a logbook, or of a copy of it, that could not be opened.
 func unopened(err error) error {
 	if errors.Is(err, logbook.ErrDamaged) {
@@ -98,10 +108,10 @@ func (f *filterFlags) add(cmd *cobra.Command) {
 // filter checks the flags.
 func (f *filterFlags) filter() (logbook.Filter, error) {
 	var err error
-	if f.Since, err = day("since", f.since); err != nil {
+	if f.Since, err = instant("since", f.since); err != nil {
 		return f.Filter, err
 	}
-	if f.Until, err = day("until", f.until); err != nil {
+	if f.Until, err = instant("until", f.until); err != nil {
 		return f.Filter, err
 	}
 	if f.CutOff = f.outcome == "cut-off"; f.CutOff || f.outcome == "" {
@@ -114,12 +124,12 @@ func (f *filterFlags) filter() (logbook.Filter, error) {
 	return f.Filter, app.Wrong("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
 }
 
-// day reads a day, or a time, in local time.
-func day(flag, text string) (time.Time, error) {
+// instant reads a day, or a time, in local time; an empty text is the zero time.
+func instant(flag, text string) (time.Time, error) {
 	if text == "" {
 		return time.Time{}, nil
 	}
-	for _, layout := range []string{"2006-01-02", "2006-01-02T15:04", "2006-01-02T15:04:05"} {
+	for _, layout := range []string{time.DateOnly, "2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02T15:04:05"} {
 		if t, err := time.ParseInLocation(layout, text, time.Local); err == nil {
 			return t, nil
 		}
@@ -161,7 +171,11 @@ func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error
 			continue
 		}
 		if n++; c.json {
-			if err := c.writeJSON(s); err != nil {
+			err := c.writeJSON(s)
+			if errors.Is(err, syscall.EPIPE) {
+				return nil // the reader, such as head, has read enough
+			}
+			if err != nil {
 				return err
 			}
 			continue

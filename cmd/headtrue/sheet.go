@@ -74,9 +74,9 @@ func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 	case o.output != "" && kind != ".pdf" && kind != ".html":
 		return app.Wrong("--output %q: must end in .pdf or .html", o.output)
 	}
-	book, err := logbook.OpenExisting(string(loaded.Logbook), loaded.Folder())
+	book, err := openExisting(loaded.Settings)
 	if err != nil {
-		return app.Wrong("%w", err)
+		return err
 	}
 	defer book.Close()
 	records, err := c.loadRuns(book, o.runs)

@@ -241,7 +241,7 @@ the points after it and count days from it.
 func (c *cli) reportDrift(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) error {
 	asked := studies.DriftOrder{LimitArcmin: o.limit, CyclesPerPoint: o.cyclesPerPoint, UntilDays: o.untilDays}
 	var err error
-	if asked.Event, err = day("event", o.event); err != nil {
+	if asked.Event, err = instant("event", o.event); err != nil {
 		return err
 	}
 	if o.referenceGiven {

@@ -71,8 +71,8 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 				return err
 			}
 			for _, label := range append(append(slices.Clone(units), operators...), args[0]) {
-				if err := settings.CheckLabel(label); err != nil || label == "" {
-					return app.Wrong("%q cannot be a name in a study", label)
+				if err := app.CheckStudy(label); err != nil {
+					return err
 				}
 			}
 			design, err := study.Design(len(units), len(operators), reseatings, repeats, seed)

@@ -16,7 +16,6 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/jsonhelp"
-	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 )
@@ -144,28 +143,6 @@ func readList(path string) ([]production.Item, error) {
 	return production.ReadList(file, path)
 }
 
-// timeOf reads a local time; an empty text is the zero time.
-func timeOf(flag, text string) (time.Time, error) {
-	if text == "" {
-		return time.Time{}, nil
-	}
-	for _, layout := range []string{time.DateOnly, "2006-01-02T15:04", "2006-01-02 15:04"} {
-		if t, err := time.ParseInLocation(layout, text, time.Local); err == nil {
-			return t, nil
-		}
-	}
-	return time.Time{}, app.Wrong("--%s %q: must be a time such as 2024-05-06 or 2024-05-06T06:00", flag, text)
-}
-
-// openCardBook opens the logbook for reading.
-func openCardBook(s settings.Settings) (*logbook.Book, error) {
-	book, err := logbook.OpenExisting(string(s.Logbook), s.Folder())
-	if err != nil {
-		return nil, app.Wrong("%w", err)
-	}
-	return book, nil
-}
-
 // asks puts a question to a person and returns the answer.
 type asks func(ctx context.Context, question string) (string, error)
 
@@ -195,11 +172,11 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 	if err != nil {
 		return err
 	}
-	since, err := timeOf("since", flags.since)
+	since, err := instant("since", flags.since)
 	if err != nil {
 		return err
 	}
-	until, err := timeOf("until", flags.until)
+	until, err := instant("until", flags.until)
 	if err != nil {
 		return err
 	}
@@ -211,7 +188,7 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 		now := time.Now()
 		since = time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.Local)
 	}
-	book, err := openCardBook(loaded.Settings)
+	book, err := openExisting(loaded.Settings)
 	if err != nil {
 		return err
 	}

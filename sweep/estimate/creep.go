@@ -43,7 +43,9 @@ func behind(path []Whereabouts, constant, at float64) float64 {
 			deg := last.Deg + (k+0.5)/n*(next.Deg-last.Deg)
 			slow += (1 - math.Exp(-(next.Seconds-last.Seconds)/n/constant)) * (deg - slow)
 		}
-		last = next
+		if last = next; last.Seconds == at {
+			break // what follows is not yet driven
+		}
 	}
 	return slow - last.Deg
 }

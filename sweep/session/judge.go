@@ -29,7 +29,7 @@ func (c *Session) Judge(r record.Reading, raw dsp.Reading) error {
 		return &Stop{Outcome: record.Silent, Passing: true,
 			Say: "the input gives digital silence, not even the noise of the deck's output",
 			Do:  "check the cable, which input is chosen, and whether the system lets this program listen"}
-	case loud < silentDBFS && c.ref != nil && hiss < tapeOffDBFS:
+	case loud < silentDBFS && c.tapeHeard && hiss < tapeOffDBFS:
 		return &Stop{Outcome: record.TapeEnded, Passing: true,
 			Say: "the tape has ended: neither programme nor hiss is heard any more",
 			Do:  "rewind the tape, start it again and run align again, or restore"}

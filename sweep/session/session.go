@@ -29,9 +29,8 @@ type Session struct {
 	live        live
 	// Straight tests whether the programme's phase fits a single delay, over all readings
 	// with a usable delay.
-	Straight dsp.Straight
-	// ref is the reference for silence and dead channels.
-	ref *record.Reading
+	Straight  dsp.Straight
+	tapeHeard bool // silence from now on means that the tape has ended
 	// ScrewDeg is the last position of the screw. homeRun is the distance driven in the home
 	// direction without a move back: once it exceeds all backlash, the screw has arrived
 	// from its home side.
@@ -63,12 +62,13 @@ func New(s Setup) *Session {
 	}
 }
 
-// Anew returns a session for a new start within a run. It keeps the position of the screw
-// and the tape time, but no sound heard before.
+// Anew returns a session for a new start within a run. It keeps the position of the screw,
+// the tape time and the count of questions, but no sound heard before.
 func (c *Session) Anew() *Session {
 	n := New(c.setup)
-	n.first, n.next, n.started = c.first, c.next, c.started
-	n.ref, n.ScrewDeg, n.homeRun, n.Trip, n.epoch, n.Decided = c.ref, c.ScrewDeg, c.homeRun, c.Trip, c.epoch, c.Decided
+	n.first, n.next, n.started, n.prompts = c.first, c.next, c.started, c.prompts
+	n.ScrewDeg, n.homeRun, n.Trip, n.lastDeg, n.epoch = c.ScrewDeg, c.homeRun, c.Trip, c.lastDeg, c.epoch
+	n.tapeHeard, n.Decided = c.tapeHeard, c.Decided
 	n.Plan.TapeBudgetSeconds += c.TapeSeconds()
 	return n
 }
@@ -76,8 +76,8 @@ func (c *Session) Anew() *Session {
 // RestoreCommand returns the command that undoes this run.
 func (c *Session) RestoreCommand() string { return c.setup.RestoreCommand }
 
-// Against sets the reference for silence and dead channels.
-func (c *Session) Against(r *record.Reading) { c.ref = r }
+// TapeHeard notes that the tape plays: silence from now on means that it has ended.
+func (c *Session) TapeHeard() { c.tapeHeard = true }
 
 // HasJig reports whether the run has a jig to move.
 func (c *Session) HasJig() bool { return c.setup.Jig != nil }

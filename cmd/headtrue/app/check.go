@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"headtrue/jig/fault"
 	"headtrue/sweep"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
@@ -27,16 +28,29 @@ func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 	if !j.IsVirtual() {
 		s.Ask = j.asker()
 	}
-	checks, failed := sweep.Ready(ctx, s)
+	checks, failed := j.ready(ctx, s)
 	j.watched.close()
 	return &checks, checkEnd(ctx, checks, failed)
 }
 
+// ready carries out the checks. If the program itself crashes, the motor is stopped and
+// switched off.
+func (j *Job) ready(ctx context.Context, s sweep.Setup) (checks record.Checks, failed error) {
+	defer fault.Recovered(func(broke error) {
+		end := j.stopped(broke, s.Jig)
+		failed = &Failure{Outcome: end.Outcome, Err: errors.New(end.Say), Do: end.Do}
+	})
+	return sweep.Ready(ctx, s)
+}
+
 // checkEnd is the error of a check; nil if nothing failed.
 func checkEnd(ctx context.Context, checks record.Checks, failed error) error {
+	var broken *Failure
 	switch {
 	case ctx.Err() != nil:
 		return &Failure{Outcome: record.Interrupted, Err: errors.New("stopped on request; the motor stands still")}
+	case errors.As(failed, &broken):
+		return failed
 	case failed != nil:
 		end := session.EndOf(failed)
 		return &Failure{Outcome: end.Outcome, Err: errors.New(end.Say), Do: end.Do}

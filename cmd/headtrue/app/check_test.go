@@ -2,13 +2,18 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"testing"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/dsp/audio"
 	"headtrue/sweep"
+	"headtrue/sweep/bench"
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
 )
 
 // jobOnTheTone is a job of a command on the virtual bench that plays a tone, with its own
@@ -53,5 +58,30 @@ func TestCheckLeavesTheVirtualScrewAlone(t *testing.T) {
 	if truth.ScrewDeg != 0 || truth.BladeSeated || truth.TiltArcmin != truth.FoundTiltArcmin {
 		t.Errorf("after the check the screw stands at %.2f degrees, blade seated: %v, tilt %.2f' (found %.2f')",
 			truth.ScrewDeg, truth.BladeSeated, truth.TiltArcmin, truth.FoundTiltArcmin)
+	}
+}
+
+// crashing is a source of sound whose program crashes.
+type crashing struct{ *bench.Bench }
+
+func (crashing) Next(context.Context) (audio.Block, error) { panic("broken sound") }
+
+// If a check crashes while the motor may turn, the motor is stopped and switched off.
+func TestACheckThatBreaksStopsTheMotor(t *testing.T) {
+	j := jobOnTheTone(t, "check", io.Discard)
+	if err := j.prepare(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	defer j.rig.Close()
+	if err := j.rig.Jig.Energise(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	_, failed := j.ready(t.Context(), sweep.Setup{Jig: j.rig.Jig, Sound: crashing{j.rig.Bench}, Plan: j.Plan})
+	var f *Failure
+	if !errors.As(failed, &f) || f.Outcome != record.Failed || !strings.Contains(f.Error(), "broken sound") {
+		t.Fatalf("it ended with %v", failed)
+	}
+	if st, err := j.rig.Jig.Status(t.Context()); err != nil || st.Energised || st.Moving {
+		t.Errorf("after the crash: %+v, %v", st, err)
 	}
 }

@@ -24,21 +24,10 @@ func (j *Job) whole(ctx context.Context, do Work, s sweep.Setup) (end record.End
 // that it needs may never be released.
 const closingPatience = 5 * time.Second
 
+// broken stops the motor after a crash and closes the record.
 func (j *Job) broken(broke error, s sweep.Setup) (record.End, error) {
-	j.front.Fault(broke)
-	end := session.EndOf(broke)
+	end := j.stopped(broke, s.Jig)
 	end.RestoreCommand = s.RestoreCommand
-	if s.Jig != nil {
-		if err := j.standStill(s.Jig); err != nil {
-			end.Say += fmt.Sprintf("; the motor could not be stopped and switched off: %v", err)
-			end.Do = "cut the motor's supply (without a host the jig stops by itself within half a second)"
-		} else {
-			end.Say += "; the screw stands still"
-		}
-		if st, err := s.Jig.Status(context.Background()); err == nil {
-			end.ScrewDeg, end.ScrewCertain = float64(st.Position), !st.Moving && st.Memory == jig.Kept
-		}
-	}
 	saved := make(chan error, 1)
 	go func() { // ends with the entry, or with the program
 		defer fault.Recovered(func(err error) { saved <- err })
@@ -50,6 +39,25 @@ func (j *Job) broken(broke error, s sweep.Setup) (record.End, error) {
 	case <-time.After(closingPatience):
 		return end, errors.New("the record could not be closed")
 	}
+}
+
+// stopped shows a crash, stops the motor, and returns the end that says where the screw stands.
+func (j *Job) stopped(broke error, of *jig.Jig) record.End {
+	j.front.Fault(broke)
+	end := session.EndOf(broke)
+	if of == nil {
+		return end
+	}
+	if err := j.standStill(of); err != nil {
+		end.Say += fmt.Sprintf("; the motor could not be stopped and switched off: %v", err)
+		end.Do = "cut the motor's supply (without a host the jig stops by itself within half a second)"
+	} else {
+		end.Say += "; the screw stands still"
+	}
+	if st, err := of.Status(context.Background()); err == nil {
+		end.ScrewDeg, end.ScrewCertain = float64(st.Position), !st.Moving && st.Memory == jig.Kept
+	}
+	return end
 }
 
 // standStill stops the motor, waits until it is at rest and switches it off.

@@ -114,10 +114,13 @@ func Readings(ctx context.Context, b *logbook.Book, name string) (map[int]TrialR
 	return all, nil
 }
 
-// CheckStudy checks that a name is allowed for a study.
+// CheckStudy checks that a name is allowed for a study, or for a unit or operator in it.
 func CheckStudy(name string) error {
-	if err := settings.CheckLabel(name); err != nil || name == "" {
-		return Wrong("a study needs a name: %w", errors.Join(err))
+	if name == "" {
+		return Wrong("a study, a unit and an operator of it need a name")
+	}
+	if err := settings.CheckLabel(name); err != nil {
+		return Wrong("%w", err)
 	}
 	return nil
 }

@@ -23,11 +23,17 @@ type watched struct {
 func watch(f Front) *watched {
 	ring := stream.NewRing(eventsKept)
 	w := &watched{Ring: ring, reader: ring.Reader(), ended: make(chan struct{})}
-	show := f.Show()
+	show, broken := f.Show(), false
 	go func() { // ends with the ring
 		defer close(w.ended)
-		defer fault.Recovered(f.Fault)
 		_ = w.reader.Each(context.Background(), func(e stream.Event, missed uint64) {
+			if broken {
+				return // the run goes on unseen; a question must not wait for it
+			}
+			defer fault.Recovered(func(err error) {
+				broken = true
+				f.Fault(err)
+			})
 			if missed > 0 {
 				f.Note("%d events are not shown: they came faster than they could be", missed)
 			}

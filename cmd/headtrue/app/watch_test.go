@@ -3,6 +3,7 @@ package app
 import (
 	"bytes"
 	"context"
+	"strings"
 	"testing"
 	"time"
 
@@ -37,5 +38,25 @@ func TestAFrontThatHangsStopsNoRun(t *testing.T) {
 	close(hangs)
 	if end := <-done; end.Outcome != record.Aligned || shown < 10 {
 		t.Errorf("%s: %s; %d events were shown", end.Outcome, end.Say, shown)
+	}
+}
+
+// A front end that crashes is reported once, and a question does not wait for it.
+func TestAFrontThatCrashesHoldsUpNoQuestion(t *testing.T) {
+	var said bytes.Buffer
+	front := frontTo(&said)
+	front.Show = func() func(sweep.Event) { return func(sweep.Event) { panic("broken front") } }
+	w := watch(front)
+	for range 3 {
+		w.Publish(sweep.Event{Say: "step"})
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	if err := w.caughtUp(ctx); err != nil {
+		t.Errorf("the question waits: %v", err)
+	}
+	w.close()
+	if n := strings.Count(said.String(), "broken front"); n != 1 {
+		t.Errorf("the crash is reported %d times: %s", n, said.String())
 	}
 }

@@ -8,7 +8,6 @@
 // valid key; then the layers are combined.
 //
 // The package opens no device. It computes only the gearing, from pitch and lever.
-// follows from pitch and lever.
 package settings
 
 import (

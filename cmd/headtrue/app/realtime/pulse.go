@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"sync"
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/shell"
@@ -23,9 +24,8 @@ func cutSink(name string) (server, sink string) {
 // at a hundredth of full scale and does not lock its state.
 type pulseSink struct {
 	io.WriteCloser
-	player  *exec.Cmd
-	said    *bytes.Buffer
-	stopped bool
+	said *bytes.Buffer // what the player printed; complete after end
+	end  func() error  // ends the player, once
 }
 
 func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
@@ -47,7 +47,7 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	player := exec.Command(path, args...)
 	player.Env = shell.Environment()
 	shell.OwnGroup(player)
-	s := &pulseSink{player: player, said: &bytes.Buffer{}}
+	s := &pulseSink{said: &bytes.Buffer{}}
 	player.Stderr = s.said
 	sound, in, err := os.Pipe()
 	if err != nil {
@@ -60,6 +60,7 @@ func openPulse(ctx context.Context, sink string) (io.WriteCloser, error) {
 	if err != nil {
 		return nil, errors.Join(app.NotReady("", "start %s: %w", name, err), in.Close())
 	}
+	s.end = sync.OnceValue(func() error { return endPlayer(player, in) })
 	return s, nil
 }
 
@@ -69,20 +70,18 @@ func (s *pulseSink) Write(p []byte) (int, error) {
 	if err == nil {
 		return n, nil
 	}
-	_ = s.Close()
+	_ = s.end()
 	return n, fmt.Errorf("the player has ended: %s", strings.TrimSpace(s.said.String()))
 }
 
 // Close ends the player without playing the rest of its buffer.
-func (s *pulseSink) Close() error {
-	if s.stopped {
-		return nil
-	}
-	s.stopped = true
-	_ = s.WriteCloser.Close()
-	_ = s.player.Process.Kill()
+func (s *pulseSink) Close() error { return s.end() }
+
+func endPlayer(player *exec.Cmd, in io.Closer) error {
+	_ = in.Close()
+	_ = player.Process.Kill()
 	var ended *exec.ExitError
-	if err := s.player.Wait(); err != nil && !errors.As(err, &ended) {
+	if err := player.Wait(); err != nil && !errors.As(err, &ended) {
 		return err
 	}
 	return nil
