@@ -7,16 +7,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
-
-// alignFields is the help on the JSON of align and sweep.
-func alignFields() string {
-	return "Fields of --json (null if not known; degrees are of the screw from as found):\n" + jsonhelp.Fields(aligned{})
-}
 
 func (c *cli) alignCommand() *cobra.Command {
 	var flags jobFlags
@@ -31,13 +25,7 @@ once; headtrue restore brings it back to as found.
 
 With --unit (and --head where there are several) what the run learns of that deck
 is kept in the logbook and used by the next run on it: gearing, play, and by a
-tone the fixed delay between the channels. Say another label for each deck.
-
-` + alignFields() + `
-
-Fields of --dry-run --json are the settings of the run, in the unit that their
-name ends in (deg of screw, arcmin of tilt, ms and s of time, us of delay):
-` + jsonhelp.Fields(planned{}),
+tone the fixed delay between the channels. Say another label for each deck.`,
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue align --port /dev/ttyACM0 --audio pulse: --unit D-104 --head reverse
   headtrue align --virtual --seed 7 --json
@@ -272,9 +260,7 @@ func (c *cli) sweepCommand() *cobra.Command {
 		Short: "Measure over a range of the screw, return to as found, change nothing",
 		Long: `Measure at places over a range of the screw, each reached from the home side, and
 return the screw to as found. Nothing is changed. The result is as that of
-align; the curve and the gearing with its sign stand in the record.
-
-` + alignFields(),
+align; the curve and the gearing with its sign stand in the record.`,
 		Example: `  headtrue sweep --port /dev/ttyACM0 --audio pulse: --from-deg -60 --to-deg 60 --step-deg 10
   headtrue sweep --virtual`,
 		Args: cobra.MaximumNArgs(1),

@@ -10,7 +10,6 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/realtime"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
@@ -45,11 +44,7 @@ itself, so that none is held back with pulse:NAME.
 
 --truth writes what the bench knows about itself to a file, about twice a second
 and at the end: the optimum, the tilt now, slack and gearing. headtrue align
-never sees it.
-
-Fields of --json, written when the bench begins (to standard error if the
-sound is on standard output):
-` + jsonhelp.Fields(begun{}),
+never sees it.`,
 		Example: `  headtrue bench --sink pulse:deck --truth truth.json
   headtrue align --port /dev/pts/5 --audio pulse:deck.monitor --yes --blade-seats-itself`,
 		Args: cobra.NoArgs,

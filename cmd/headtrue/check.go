@@ -6,7 +6,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
@@ -21,10 +20,7 @@ and steps. The blade stays off the screw: the motor turns 20 degrees either way
 and back. Verdicts are pass, doubt, fail and unknown; what no program can see is
 listed for a person to confirm. Nothing is recorded. Where nobody can be asked,
 --yes also says that the blade is clear of the screw. The exit code is 0 where
-nothing fails, else that of the outcome with which a run would have ended.
-
-Fields of --json (the last four only if it failed):
-` + jsonhelp.Fields(checked{}),
+nothing fails, else that of the outcome with which a run would have ended.`,
 		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -9,7 +9,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
@@ -26,9 +25,7 @@ func (c *cli) demoCommand() *cobra.Command {
 		Long: `Align the default virtual deck from beginning to end: a jig in software behind a
 pseudo-terminal, a head that was found off, music on the tape. It needs no
 hardware and ignores all settings. How the deck sounded before and after is
-kept as before.wav and after.wav.
-
-` + "Fields of --json (null if not known; degrees are of the screw from as found):\n" + jsonhelp.Fields(demonstrated{}),
+kept as before.wav and after.wav.`,
 		Example: "  headtrue demo\n  headtrue demo --seed 3 --out /tmp",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return c.demo(cmd.Context(), out, seed) },

@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
@@ -19,10 +18,7 @@ func (c *cli) devicesCommand() *cobra.Command {
 		Short: "List serial ports and sound inputs",
 		Long: `List the serial ports, with their USB identity, and the live sound inputs of this
 build. Ports are never opened to list them, since that resets many boards.
---port and --audio take the names in the first column.
-
-Fields of --json:
-` + jsonhelp.Fields(deviceList{}),
+--port and --audio take the names in the first column.`,
 		Example: "  headtrue devices",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return c.devices(cmd) },
@@ -91,10 +87,7 @@ func (c *cli) configCommand() *cobra.Command {
 		Long: `Show every setting that holds, its unit, and where it came from: default, profile,
 file and line, environment variable or flag. The file is YAML, with the keys in
 the first column; a key with a dot stands in a section. Variables are the key in
-capitals after HEADTRUE_, dots as underscores.
-
-Fields of --json, a list:
-` + jsonhelp.Fields(settings.Value{}),
+capitals after HEADTRUE_, dots as underscores.`,
 		Example: "  headtrue config\n  HEADTRUE_WINDOW_DEG=90 headtrue config --deck m3",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

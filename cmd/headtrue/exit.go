@@ -1,13 +1,14 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/jsonhelp"
+	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
 
@@ -99,9 +100,8 @@ func exitCodesTopic() *cobra.Command {
 	return &cobra.Command{
 		Use:   "exit-codes",
 		Short: "What the exit codes mean",
-		Long: "Exit codes, the outcome that --json and the record name, and what it means:\n\n" + exitTable() + `
-A command with --json that ends without its result writes this instead:
-` + jsonhelp.Fields(broken{}),
+		Long: "Exit codes, the outcome that --json and the record name, and what it means:\n\n" + exitTable() +
+			"\nA command with --json that ends without its result writes other fields, shown below.",
 		Example: "  headtrue align --port /dev/ttyACM0 --audio pulse: || echo ended with $?",
 	}
 }
@@ -154,4 +154,25 @@ func brokenFrom(f failure) broken {
 		}
 	}
 	return b
+}
+
+// failureOf gives every error an exit code. If no command has begun, cobra refused the
+// command line.
+func failureOf(err error, begun bool) failure {
+	var f *failure
+	var refused *app.Failure
+	var away *logbook.AwayError
+	switch {
+	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == "") && (!errors.As(err, &refused) || refused.Do == ""):
+		return failure{code: exitOf(record.NotSaved), err: err, do: "start the server, or see to the cable to it; runs are recorded meanwhile, in " + away.Spool}
+	case errors.As(err, &f):
+		return *f
+	case errors.As(err, &refused) && refused.Outcome == "":
+		return failure{code: exitUsage, err: refused, do: refused.Do}
+	case errors.As(err, &refused):
+		return failure{code: exitOf(refused.Outcome), err: refused, do: refused.Do}
+	case !begun:
+		return failure{code: exitUsage, err: err}
+	}
+	return failure{code: exitUnexpected, err: err}
 }

@@ -8,65 +8,68 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/cmd/headtrue/app/barejig"
-	"headtrue/cmd/headtrue/app/measure"
-	"headtrue/cmd/headtrue/settings"
+	"github.com/spf13/cobra"
+
 	"headtrue/cmd/headtrue/terminal"
-	"headtrue/sweep/logbook"
-	"headtrue/sweep/production"
-	"headtrue/sweep/record"
-	"headtrue/sweep/study/report"
 )
 
-// written lists the types that each command writes with --json.
-var written = map[string][]any{
-	"devices":    {deviceList{}},
-	"check":      {checked{}},
-	"sweep":      {aligned{}},
-	"align":      {aligned{}, planned{}},
-	"restore":    {restored{}},
-	"proof":      {proved{}},
-	"work":       {production.Card{}},
-	"measure":    {measure.Result{}},
-	"bench":      {begun{}},
-	"demo":       {demonstrated{}},
-	"limits":     {limitsResult{}},
-	"sheet":      {record.Entry{}},
-	"logbook":    {logbook.Summary{}, moved{}, pruned{}, lookedOver{}},
-	"study":      {report.Chart{}, report.Reference{}, repeatPlan{}, repeatRun{}, report.Repeat{}, driftRun{}, report.Drift{}},
-	"jig":        {barejig.Info{}, nudged{}, barejig.Tested{}, flashed{}},
-	"config":     {settings.Value{}},
-	"version":    {built{}},
-	"exit-codes": {broken{}},
-	"completion": nil, // a script for a shell
-}
+// silent commands write no JSON of their own, but text, or the entries that
+// sheet writes.
+var silent = []string{"jig trace", "logbook show", "logbook note"}
 
-// The help of each command names every field that the command writes.
+// The help of each command, and of those above it, names every field that the command writes.
 func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
 	root := (&cli{out: io.Discard, err: &terminal.Screen{To: io.Discard}}).root()
-	if have, want := len(root.Commands()), len(written); have != want {
-		t.Errorf("%d commands, %d of them listed here", have, want)
-	}
-	for _, cmd := range root.Commands() {
-		values, listed := written[cmd.Name()]
-		if !listed {
-			t.Errorf("%s: what it writes is not listed here", cmd.Name())
+	told := map[string]bool{}
+	for _, cmd := range leaves(root) {
+		_, path, _ := strings.Cut(cmd.CommandPath(), " ")
+		shell := strings.HasPrefix(path, "completion ")
+		if !shell && !cmd.IsAdditionalHelpTopicCommand() && !strings.Contains(cmd.Example, "headtrue "+path) {
+			t.Errorf("%s --help shows no example", path)
 		}
-		if !cmd.IsAdditionalHelpTopicCommand() && !strings.Contains(cmd.Example, "headtrue "+cmd.Name()) {
-			t.Errorf("%s --help shows no example", cmd.Name())
-		}
-		for _, value := range values {
-			names := fieldsOf(reflect.TypeOf(value))
-			if len(names) < 3 {
-				t.Errorf("%s: only the fields %q", cmd.Name(), names)
+		n := 0
+		for _, r := range results {
+			if !slices.Contains(r.commands, path) {
+				continue
 			}
-			for _, name := range names {
-				if !regexp.MustCompile(`\b` + name + `\b`).MatchString(cmd.Long) {
-					t.Errorf("%s --help does not name the field %q", cmd.Name(), name)
+			n++
+			told[path] = true
+			names := fieldsOf(reflect.TypeOf(r.value))
+			if len(names) < 2 {
+				t.Errorf("%s: only the fields %q", path, names)
+			}
+			for above := cmd; above != root; above = above.Parent() {
+				help := withResults(above)
+				for _, name := range names {
+					if !regexp.MustCompile(`\b` + name + `\b`).MatchString(help) {
+						t.Errorf("%s --help does not name the field %q", above.CommandPath(), name)
+					}
 				}
 			}
 		}
+		if n > 0 == (shell || slices.Contains(silent, path)) {
+			t.Errorf("%s: %d results are listed", path, n)
+		}
 	}
+	for _, r := range results {
+		for _, command := range r.commands {
+			if !told[command] {
+				t.Errorf("results lists %q, which is no command", command)
+			}
+		}
+	}
+}
+
+// leaves lists the commands that have none below them.
+func leaves(cmd *cobra.Command) []*cobra.Command {
+	if !cmd.HasSubCommands() {
+		return []*cobra.Command{cmd}
+	}
+	var all []*cobra.Command
+	for _, below := range cmd.Commands() {
+		all = append(all, leaves(below)...)
+	}
+	return all
 }
 
 // fieldsOf lists the JSON names of a type's fields, nested ones included.

@@ -9,7 +9,6 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig"
 )
@@ -20,16 +19,7 @@ func (c *cli) jigCommand() *cobra.Command {
 		Use:   "jig",
 		Short: "Look at the jig alone, test it, turn it by hand, flash it",
 		Long: `What is done with the jig alone, without sound. Opening its port resets many boards,
-which switches their motor off.
-
-Fields of --json, info and release:
-` + jsonhelp.Fields(barejig.Info{}) + `
-nudge and turn-back:
-` + jsonhelp.Fields(nudged{}) + `
-selftest:
-` + jsonhelp.Fields(barejig.Tested{}) + `
-flash:
-` + jsonhelp.Fields(flashed{}),
+which switches their motor off.`,
 		Example: "  headtrue jig info --port /dev/ttyACM0\n  headtrue jig selftest --port /dev/ttyACM0",
 	}
 	o := &jigOrder{cli: c}

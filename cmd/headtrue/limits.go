@@ -10,7 +10,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp"
 	"headtrue/sweep/bench"
@@ -62,10 +61,7 @@ as align --virtual makes them, with the stated signal-to-noise, wander, tone and
 uncertainty of the channels' delay, all else as in the default bench, whose
 music is its own whatever --coherence, --level-db and --slow-db say. Runs stop
 when the uncertainty of --within is reached, or the tape budget is used up. The
-default is 0: the bound only. Each run takes some seconds.
-
-Fields of --json:
-` + jsonhelp.Fields(limitsResult{}),
+default is 0: the bound only. Each run takes some seconds.`,
 		Example: `  headtrue limits --tone 10k --snr-db 20
   headtrue limits --channel-delay-sd-us 0.5 --runs 10
   headtrue limits --wander-shape 1/f --json`,

@@ -13,7 +13,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -27,16 +26,7 @@ func (c *cli) logbookCommand() *cobra.Command {
 		Long: `The logbook holds what every run has left: by default one SQLite file in a folder
 of its own, with the clips of sound beside it; --logbook postgres://USER@HOST/DATABASE
 is one that several benches share (the password comes from PGPASSWORD or .pgpass).
-
-Fields of --json; show writes the entries, as sheet --json does. list, an object a
-line:
-` + jsonhelp.Fields(logbook.Summary{}) + `
-export, import and backup:
-` + jsonhelp.Fields(moved{}) + `
-prune:
-` + jsonhelp.Fields(pruned{}) + `
-check:
-` + jsonhelp.Fields(lookedOver{}),
+show writes the entries as sheet --json does.`,
 		Example: `  headtrue logbook list --unit D-104 --since 2026-11-01
   headtrue logbook export november.parquet --since 2026-11-01 --until 2026-12-01
   headtrue logbook note 20240506T070809Z "spring replaced"`,

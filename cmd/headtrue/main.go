@@ -8,8 +8,9 @@ package main
 
 import (
 	"context"
-	"errors"
+	"encoding/json"
 	"fmt"
+	"io"
 	"log"
 	"os"
 	"slices"
@@ -18,10 +19,9 @@ import (
 	"golang.org/x/term"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/settings"
 	"headtrue/cmd/headtrue/terminal"
 	"headtrue/jig/fault"
-	"headtrue/sweep/logbook"
-	"headtrue/sweep/record"
 )
 
 func main() { os.Exit(run(os.Args[1:])) }
@@ -66,27 +66,6 @@ func run(args []string) (code int) {
 	return f.code
 }
 
-// failureOf gives every error an exit code. If no command has begun, cobra refused the
-// command line.
-func failureOf(err error, begun bool) failure {
-	var f *failure
-	var refused *app.Failure
-	var away *logbook.AwayError
-	switch {
-	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == "") && (!errors.As(err, &refused) || refused.Do == ""):
-		return failure{code: exitOf(record.NotSaved), err: err, do: "start the server, or see to the cable to it; runs are recorded meanwhile, in " + away.Spool}
-	case errors.As(err, &f):
-		return *f
-	case errors.As(err, &refused) && refused.Outcome == "":
-		return failure{code: exitUsage, err: refused, do: refused.Do}
-	case errors.As(err, &refused):
-		return failure{code: exitOf(refused.Outcome), err: refused, do: refused.Do}
-	case !begun:
-		return failure{code: exitUsage, err: err}
-	}
-	return failure{code: exitUnexpected, err: err}
-}
-
 func (c *cli) root() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "headtrue",
@@ -119,5 +98,84 @@ and flags, each stronger than the one before; headtrue config shows them.`,
 	if completion, _, err := root.Find([]string{"completion"}); err == nil {
 		completion.Example = "  headtrue completion bash > ~/.local/share/bash-completion/completions/headtrue"
 	}
+	plain := root.HelpFunc()
+	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
+		cmd.Long = withResults(cmd)
+		plain(cmd, args)
+	})
 	return root
+}
+
+// cli is what the commands share.
+type cli struct {
+	in         *os.File
+	out        io.Writer        // results
+	sound      io.Writer        // standard output for sound, unchecked
+	err        *terminal.Screen // everything else
+	json       bool
+	config     string
+	clock      app.Clock
+	interrupts interrupts       // the contexts that a signal cancels
+	person     *terminal.Person // standard input, if it is a terminal
+	own        *terminal.Person // the terminal of the process, if standard input carries the sound
+	begun      bool             // a command has been accepted and runs
+	answered   bool             // standard output has its JSON, or carries sound
+}
+
+// load reads the settings; an error in them is a usage error.
+func (c *cli) load(cmd *cobra.Command) (settings.Loaded, error) { return c.loadOver(cmd, nil, "") }
+
+// loadOver is load with the values of one unit of a list over all other settings.
+func (c *cli) loadOver(cmd *cobra.Command, over map[string]string, from string) (settings.Loaded, error) {
+	virtual := cmd.Flags().Changed("virtual") // false if there is no such flag
+	loaded, err := settings.Load(settings.Sources{File: c.config, Flags: cmd.Flags(), Virtual: virtual, Over: over, From: from})
+	if err != nil {
+		return loaded, app.Wrong("%w", err)
+	}
+	return loaded, nil
+}
+
+// note writes a line that is not a result.
+func (c *cli) note(format string, args ...any) { fmt.Fprintf(c.err, format+"\n", args...) }
+
+// say writes a line of the result.
+func (c *cli) say(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", args...) }
+
+// showFault shows an error of the program itself.
+func (c *cli) showFault(err error) { app.Front{Note: c.note}.Fault(err) }
+
+// terminal is standard input, if it is a terminal, with standard error. If standard input
+// carries the sound, it is the terminal of the process. nil means that nobody can be asked.
+func (c *cli) terminal(audio string) *terminal.Person {
+	if !app.IsRaw(audio) {
+		return c.atInput()
+	}
+	if c.own == nil {
+		own, err := terminal.Own()
+		if err != nil {
+			return nil
+		}
+		c.own = own
+	}
+	return c.own
+}
+
+// atInput is standard input if it is a terminal, else nil.
+func (c *cli) atInput() *terminal.Person {
+	if c.person == nil && term.IsTerminal(int(c.in.Fd())) {
+		c.person = &terminal.Person{In: c.in, Out: c.err}
+	}
+	return c.person
+}
+
+// writeJSON writes a result for machines, on one line.
+func (c *cli) writeJSON(v any) error {
+	c.answered = true
+	return json.NewEncoder(c.out).Encode(v)
+}
+
+// write writes a result for people.
+func (c *cli) write(text string) error {
+	_, err := io.WriteString(c.out, text)
+	return err
 }

@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app/measure"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 )
 
@@ -24,12 +23,7 @@ headtrue devices names it. No jig is needed.
 
 With --reference FILE, the same recording as a WAV or FLAC file, each channel is
 compared with its own in FILE, and delays within the mix itself cancel. The tape
-may begin anywhere in it and run up to 3 % fast or slow; 4 s at least are needed.
-
-Fields of --json, the last ones only with --reference (null if the sound does not
-show it; pairs and lists with lr, or left and right, in their name are by channel; a
-standard uncertainty of 1000000 means unknown):
-` + jsonhelp.Fields(measure.Result{}),
+may begin anywhere in it and run up to 3 % fast or slow; 4 s at least are needed.`,
 		Example: `  headtrue measure recording.wav
   headtrue measure --tone 10k --json tone.flac
   headtrue measure --reference album.flac recording.wav

@@ -7,7 +7,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/record"
@@ -28,10 +27,7 @@ given: the bench is known by the USB serial number of the port, or by where it i
 plugged in. A run of another bench or unit is refused; where the board has been
 exchanged, --jig-exchanged lets the sound alone say where the screw belongs. Run,
 unit and date are named before anything moves. The runs are named in the logbook;
-headtrue sheet shows the newest. The restore is filed under the unit of the run.
-
-Fields of --json (null if not known):
-` + jsonhelp.Fields(restored{}),
+headtrue sheet shows the newest. The restore is filed under the unit of the run.`,
 		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -100,10 +96,7 @@ say how far it stands from the optimum of that run now, and how far it has moved
 since it was left. Nothing is turned: the motor is off, the blade away, and no
 port is opened. Play the tape of that run. Without RUN it is the newest that set a
 head, of --unit and --head where they are given. The proof is a run of its own in
-the logbook, on the same unit, head and job unless others are given.
-
-Fields of --json (null if not known):
-` + jsonhelp.Fields(proved{}),
+the logbook, on the same unit, head and job unless others are given.`,
 		Example: "  headtrue proof --audio pulse: --unit D-104\n  headtrue proof 20240506T070809Z --audio pulse:",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -10,20 +10,10 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/sheetfile"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
-	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
-
-// recordFields is the help on the record as JSON.
-func recordFields() string {
-	return `Fields of --json: a list of entries, in the order in which they were written.
-Units end the names: deg are degrees of the screw from as found, arcmin of tilt,
-us of delay (right later is positive), s and seconds of tape.
-` + jsonhelp.Fields(record.Entry{})
-}
 
 // sheetOrder is the request for a sheet.
 type sheetOrder struct {
@@ -41,9 +31,7 @@ func (c *cli) sheetCommand() *cobra.Command {
 one page to print, its kind by the file's ending: .pdf, or .html with copies of
 the clips beside it, level-matched, as FILE-before.wav and FILE-after.wav.
 --compare lays two runs beside each other, and says where they cannot be
-compared. --json writes the record itself.
-
-` + recordFields(),
+compared. --json writes the record itself.`,
 		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z -o job.pdf\n  headtrue sheet --compare 20240506T070809Z 20240601T101112Z",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if o.compare {

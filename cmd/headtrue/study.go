@@ -7,11 +7,9 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/studies"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
-	"headtrue/sweep/study/report"
 )
 
 func (c *cli) studyCommand() *cobra.Command {
@@ -20,17 +18,11 @@ func (c *cli) studyCommand() *cobra.Command {
 		Short: "Study many runs: control charts, repeatability, drift",
 		Long: `Study what many runs tell together. chart and reference need the logbook only; repeat and drift
 have a plan, kept as studies/NAME in the folder of the logbook, and take their
-figures from the runs that were recorded for it.
-
-` + chartFields() + "\n" + referenceFields() + "\n" + repeatFields() + "\n" + reportFields() + "\n" + driftRunFields() + "\n" + driftReportFields(),
+figures from the runs that were recorded for it.`,
 		Example: "  headtrue study chart --of left-off --unit REF --command align --baseline 25",
 	}
 	cmd.AddCommand(c.studyChartCommand(), c.studyReferenceCommand(), c.studyRepeatCommand(), c.studyDriftCommand())
 	return cmd
-}
-
-func chartFields() string {
-	return "Fields of --json, chart:\n" + jsonhelp.Fields(report.Chart{})
 }
 
 type chartOrder struct {
@@ -50,9 +42,7 @@ ranges within groups of equal size (xbar), of all points or of the first --basel
 ones; or both are given by --center and --sigma (of a single value).
 
 A reference deck that is measured each morning and never set (headtrue sweep --unit
-REF) tells whether the bench has moved: chart its found-off.
-
-` + chartFields(),
+REF) tells whether the bench has moved: chart its found-off.`,
 		Args: cobra.NoArgs,
 		Example: `  headtrue study chart --of found-off --unit REF --command sweep --baseline 25
   headtrue study chart --of left-off --command align --kind xbar --group day
@@ -107,10 +97,6 @@ func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 	return c.write(drawn.Text())
 }
 
-func referenceFields() string {
-	return "Fields of --json, reference:\n" + jsonhelp.Fields(report.Reference{})
-}
-
 func (c *cli) studyReferenceCommand() *cobra.Command {
 	var f filterFlags
 	of, block := "found-off", "week"
@@ -121,9 +107,7 @@ day to day and from block to block of days, as the NIST/SEMATECH e-Handbook (2.6
 with check standards: measure each a few times on several days of several weeks and never
 set it. A deck that has moved since its last insertion shows from day to day; a bench that
 changes shows from week to week. Days and weeks with another number of readings than most
-are left out, and told.
-
-` + referenceFields(),
+are left out, and told.`,
 		Args:    cobra.NoArgs,
 		Example: "  headtrue study reference --unit REF --command sweep\n  headtrue study reference --job references --block month --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {

@@ -11,16 +11,10 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/studies"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
-	"headtrue/sweep/study/report"
 )
-
-func driftRunFields() string {
-	return "drift run:\n" + jsonhelp.Fields(driftRun{})
-}
 
 // driftRun is the JSON of drift run.
 type driftRun struct {
@@ -191,10 +185,6 @@ func period(flag, text string) (time.Duration, error) {
 	return d, nil
 }
 
-func driftReportFields() string {
-	return "drift report:\n" + jsonhelp.Fields(report.Drift{})
-}
-
 type driftReportOrder struct {
 	event            string
 	limit, reference float64
@@ -211,9 +201,7 @@ func (c *cli) driftReportCommand() *cobra.Command {
 creep, settling, slowing creep), with the temperature where every point has one; level
 shifts; when the head leaves --limit. Days count from the first point. With --event, as
 when lacquer was put on the screw, its step is told, and laws, shifts and forecast take
-the points after it and count days from it.
-
-` + driftReportFields(),
+the points after it and count days from it.`,
 		Args: cobra.ExactArgs(1),
 		Example: `  headtrue study drift report lacquer --limit 1.5
   headtrue study drift report lacquer --event 2026-11-20T10:00 --json`,

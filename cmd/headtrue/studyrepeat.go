@@ -9,17 +9,12 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/studies"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
 	"headtrue/sweep/study/report"
 	"headtrue/sweep/tape"
 )
-
-func repeatFields() string {
-	return "repeat plan:\n" + jsonhelp.Fields(repeatPlan{}) + "\nrepeat run:\n" + jsonhelp.Fields(repeatRun{})
-}
 
 // repeatPlan is the JSON of repeat plan.
 type repeatPlan struct {
@@ -165,10 +160,6 @@ func (c *cli) repeat(ctx context.Context, j *app.Job, name string) error {
 	return nil
 }
 
-func reportFields() string {
-	return "repeat report:\n" + jsonhelp.Fields(report.Repeat{})
-}
-
 func (c *cli) repeatReportCommand() *cobra.Command {
 	var tapeSD float64
 	cmd := &cobra.Command{
@@ -177,9 +168,7 @@ func (c *cli) repeatReportCommand() *cobra.Command {
 operators (crossed), and of repeats within seatings of the blade (nested), with the
 share of each cause; and the uncertainty budget of one reading. To that the fixed delay
 of the channels adds in full (--channel-delay-sd-us, or as the settings have it; where
-the treble takes part in a reading it counts for less), and the tape by --tape-sd-arcmin.
-
-` + reportFields(),
+the treble takes part in a reading it counts for less), and the tape by --tape-sd-arcmin.`,
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue study repeat report spring\n  headtrue study repeat report spring --tape-sd-arcmin 0.3 --json",
 		RunE: func(cmd *cobra.Command, args []string) error {

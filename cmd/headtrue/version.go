@@ -9,8 +9,6 @@ import (
 	"runtime/debug"
 
 	"github.com/spf13/cobra"
-
-	"headtrue/cmd/headtrue/jsonhelp"
 )
 
 func (c *cli) versionCommand() *cobra.Command {
@@ -19,10 +17,7 @@ func (c *cli) versionCommand() *cobra.Command {
 		Use:   "version",
 		Short: "Say which headtrue this is",
 		Long: `Say which headtrue this is, or under which licences it and all that is built into
-it stand.
-
-Fields of --json:
-` + jsonhelp.Fields(built{}),
+it stand.`,
 		Example: "  headtrue version\n  headtrue version --licences",
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {

@@ -15,7 +15,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
-	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 )
@@ -54,10 +53,7 @@ interrupted it, the same command goes on. A unit that failed counts as done, unl
 
 --card sums a batch up, or what was worked on since and until some time (without
 any, today); -o FILE writes its table as CSV as well. A virtual bench (--virtual) is
-another deck for each label; a column virtual of the list names its profile.
-
-Fields of --json, of the card at the end and of --card (null if not known):
-` + jsonhelp.Fields(production.Card{}),
+another deck for each label; a column virtual of the list names its profile.`,
 		Example: `  headtrue work monday.csv --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue work --batch repairs --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue work --card --since 2024-05-06T06:00 --until 2024-05-06T14:00 -o shift.csv`,

@@ -15,18 +15,14 @@ const (
 	lastText = 80 // column at which a line ends
 )
 
-// Fields lists the fields of the types of some values, a line or more each. Fields without
+// Fields lists the fields of a type, a line or more each. Fields without
 // a help tag share the text of the next one that has it. Fields of a structure are indented
 // below the field that holds it; if several fields hold structures of one type, these are
 // listed once, at the end.
-func Fields(values ...any) string {
+func Fields(t reflect.Type) string {
 	l := list{holders: map[reflect.Type][]string{}}
-	for _, v := range values {
-		l.count(reflect.TypeOf(v))
-	}
-	for _, v := range values {
-		l.fields(reflect.TypeOf(v), indent)
-	}
+	l.count(t)
+	l.fields(t, indent)
 	for i := 0; i < len(l.shared); i++ { // a shared structure may hold others
 		names := slices.Compact(slices.Sorted(slices.Values(l.holders[l.shared[i]])))
 		l.line("Fields of " + strings.Join(names, ", ") + ":")
@@ -100,6 +96,9 @@ func (l *list) row(names []string, text string, column int) {
 }
 
 func (l *list) line(s string) { l.lines = append(l.lines, s) }
+
+// Wrap breaks a text into lines.
+func Wrap(text string) string { return strings.Join(wrap(text, 0), "\n") }
 
 // wrap breaks a text into lines that begin at a column.
 func wrap(text string, column int) (lines []string) {
