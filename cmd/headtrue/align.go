@@ -70,7 +70,7 @@ type aligned struct {
 	OptimumDeg      *float64       `json:"optimum_deg"`
 	OptimumSDArcmin *float64       `json:"optimum_sd_arcmin" help:"the best estimate, and its standard uncertainty"`
 	AsLeftDeg       *float64       `json:"as_left_deg" help:"place of the screw now"`
-	Agreement       *string        `json:"agreement" help:"whether the three estimates agree"`
+	Agreement       *string        `json:"agreement" help:"of the three estimates: agree, partial (only two are known), differ"`
 	TapeSeconds     *float64       `json:"tape_seconds" help:"tape used"`
 	Gearing         *float64       `json:"gearing_arcmin_per_turn"`
 	GearingSD       *float64       `json:"gearing_sd_arcmin_per_turn" help:"tilt per turn of the screw, positive if forward makes the right channel later, and its standard uncertainty"`
@@ -160,30 +160,30 @@ func leftAtOf(end record.End) leftAt {
 
 // planned is the JSON of align --dry-run.
 type planned struct {
-	DryRun               bool      `json:"dry_run" help:"true"`
+	DryRun               bool      `json:"dry_run" help:"true: nothing was opened or moved"`
 	Port                 *string   `json:"port"`
-	Audio                *string   `json:"audio" help:"the inputs"`
+	Audio                *string   `json:"audio" help:"serial port of the jig and sound input; null on a virtual bench"`
 	Virtual              *string   `json:"virtual"`
-	Seed                 *uint64   `json:"seed" help:"of a virtual bench"`
+	Seed                 *uint64   `json:"seed" help:"profile and seed of a virtual bench, else null"`
 	To                   string    `json:"to" help:"aim of the run: this tape, or the standard"`
 	ToneHz               float64   `json:"tone_hz"`
 	FurtherTonesHz       []float64 `json:"further_tones_hz" help:"the tone (0 is a programme), and a list of further ones"`
 	StopAndMeasure       bool      `json:"stop_and_measure"`
-	BothSides            bool      `json:"both_sides" help:"how the run searches"`
+	BothSides            bool      `json:"both_sides" help:"whether the screw stops to be measured, and whether the optimum is heard from both sides"`
 	DullDB               float64   `json:"dull_db" help:"loss of treble at a dull edge"`
-	WithinArcmin         float64   `json:"within_arcmin" help:"requested uncertainty"`
+	WithinArcmin         float64   `json:"within_arcmin" help:"standard uncertainty asked of the optimum"`
 	WindowDeg            float64   `json:"window_deg" help:"allowed travel of the screw to each side"`
 	GearingArcminPerTurn float64   `json:"gearing_arcmin_per_turn"`
-	GearingSignKnown     bool      `json:"gearing_sign_known" help:"what is known of the gearing"`
+	GearingSignKnown     bool      `json:"gearing_sign_known" help:"tilt per turn of the screw, and whether its sign is known"`
 	ChannelDelayUS       float64   `json:"channel_delay_us"`
-	ChannelDelaySDUS     float64   `json:"channel_delay_sd_us" help:"known fixed delay of the right channel"`
+	ChannelDelaySDUS     float64   `json:"channel_delay_sd_us" help:"fixed delay of the right channel, and its standard uncertainty"`
 	SlackTakenUp         bool      `json:"slack_taken_up" help:"whether the blade rests against the home flank"`
 	SettleMS             float64   `json:"settle_ms"`
-	DwellScale           float64   `json:"dwell_scale" help:"time for the head to settle, and factor on the listening time"`
-	ProofSeconds         float64   `json:"proof_seconds" help:"length of the check at the end"`
+	DwellScale           float64   `json:"dwell_scale" help:"time for the head to settle after a step, and factor on the listening time at each"`
+	ProofSeconds         float64   `json:"proof_seconds" help:"how long as found and as left are listened to"`
 	TapeBudgetS          float64   `json:"tape_budget_s" help:"most tape that the run may use"`
 	TapeTiltArcmin       float64   `json:"tape_tilt_arcmin"`
-	TapeTiltSDArcmin     float64   `json:"tape_tilt_sd_arcmin" help:"azimuth of the reference tape itself"`
+	TapeTiltSDArcmin     float64   `json:"tape_tilt_sd_arcmin" help:"azimuth of the reference tape itself, and its standard uncertainty"`
 }
 
 func plannedFrom(j *app.Job) planned {

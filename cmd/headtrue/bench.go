@@ -110,11 +110,11 @@ func benchEnd(ctx context.Context, err error) error {
 
 // begun is the JSON of bench.
 type begun struct {
-	Port    string `json:"port" help:"the path for --port"`
-	Profile string `json:"profile"`
+	Port    string `json:"port" help:"of the jig, for --port"`
+	Profile string `json:"profile" help:"of the bench"`
 	Rate    int    `json:"rate" help:"of the sound, frames per second"`
 	Seed    uint64 `json:"seed"`
-	Sink    string `json:"sink"`
+	Sink    string `json:"sink" help:"what is random is drawn by the seed; where the sound goes"`
 }
 
 // sayPort reports the port of the jig: on standard output, unless that carries the sound.

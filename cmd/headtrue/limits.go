@@ -151,7 +151,7 @@ func (o limitsOrder) tape(s settings.Settings) bound.Tape {
 type limitsResult struct {
 	Tape   map[string]any `json:"tape" help:"what was stated: tone_hz (0: programme), snr_db, coherence, wander_rms_arcmin, wander_shape, wander_low_hz, wander_high_hz, level_db, level_s, slow_db, slow_s, dwell_s, channel_delay_sd_us"`
 	Bounds []limitsRow    `json:"bounds" help:"one standard deviation of the best possible estimate, in arcmin"`
-	Runs   *standing      `json:"runs" help:"of the runs asked for with --runs, else null"`
+	Runs   *standing      `json:"runs" help:"what the runs asked for with --runs reached, else null"`
 }
 
 type limitsRow struct {

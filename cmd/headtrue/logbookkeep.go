@@ -18,7 +18,7 @@ import (
 type moved struct {
 	Runs         int      `json:"runs"`
 	AlreadyThere int      `json:"already_there" help:"number of runs, and of those that were there already"`
-	File         string   `json:"file" help:"the file written or read"`
+	File         string   `json:"file" help:"the file or folder written or read"`
 	Grown        int      `json:"grown"`
 	NotTaken     []string `json:"not_taken,omitempty" help:"of an import: runs that got further entries, and a list of those not taken, each with file, run and reason"`
 }

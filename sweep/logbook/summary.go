@@ -15,11 +15,11 @@ import (
 // Summary is one run for lists and charts. A figure that was not measured is nil.
 type Summary struct {
 	Run                  string         `json:"run" help:"name of the run"`
-	Begun                time.Time      `json:"begun" help:"UTC"`
+	Begun                time.Time      `json:"begun" help:"when it began, UTC"`
 	Command              string         `json:"command"`
-	Program              string         `json:"program"`
+	Program              string         `json:"program" help:"the command, and the version of headtrue"`
 	Port                 string         `json:"port,omitempty"`
-	Virtual              string         `json:"virtual,omitempty" help:"the command, and its jig"`
+	Virtual              string         `json:"virtual,omitempty" help:"serial port of the jig, or the profile of the virtual bench"`
 	Unit                 string         `json:"unit,omitempty"`
 	Head                 string         `json:"head,omitempty"`
 	Job                  string         `json:"job,omitempty"`

@@ -33,7 +33,7 @@ type Sources struct {
 type Value struct {
 	Key    string `json:"key"`
 	Value  any    `json:"value"`
-	Unit   string `json:"unit,omitempty"`
+	Unit   string `json:"unit,omitempty" help:"name of the setting, its value, and the unit of that"`
 	Source string `json:"source" help:"default, profile or unit with line, file with line, variable or flag"`
 }
 

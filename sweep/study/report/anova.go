@@ -83,10 +83,10 @@ func nestedFrom(s study.Seatings) *Variance {
 // Budget is an uncertainty budget of one reading.
 type Budget struct {
 	Sources  []BudgetLine `json:"sources" help:"the uncertainty of one reading by cause"`
-	SD       float64      `json:"sd_arcmin" help:"their sum"`
+	SD       float64      `json:"sd_arcmin" help:"combined standard uncertainty"`
 	DOF      *float64     `json:"dof" help:"degrees of freedom; null if known exactly"`
 	Factor   float64      `json:"coverage_factor"`
-	Expanded float64      `json:"expanded_arcmin" help:"95 %"`
+	Expanded float64      `json:"expanded_arcmin" help:"expanded uncertainty of 95 %, and its factor"`
 }
 
 // BudgetLine is one source in it.
@@ -95,7 +95,7 @@ type BudgetLine struct {
 	SD          float64  `json:"sd_arcmin" help:"standard uncertainty"`
 	DOF         *float64 `json:"dof" help:"degrees of freedom; null if known exactly"`
 	Sensitivity float64  `json:"sensitivity"`
-	Percent     float64  `json:"percent" help:"its effect, and its share"`
+	Percent     float64  `json:"percent" help:"factor with which it enters, and its share of the variance"`
 }
 
 func budgetFrom(b study.Budget) *Budget {

@@ -18,9 +18,9 @@ type Chart struct {
 	Group       string         `json:"group,omitempty" help:"individuals, or xbar by day, unit or operator"`
 	Points      []ChartPoint   `json:"points" help:"the oldest first"`
 	Center      float64        `json:"center"`
-	Sigma       float64        `json:"sigma" help:"of one point"`
+	Sigma       float64        `json:"sigma" help:"centre, and standard deviation of one point"`
 	Lower       float64        `json:"lower"`
-	Upper       float64        `json:"upper" help:"3 sigma from the centre"`
+	Upper       float64        `json:"upper" help:"limits, 3 sigma from the centre"`
 	Provisional bool           `json:"provisional"`
 	Why         string         `json:"why,omitempty" help:"whether the limits rest on too few points, and the reason"`
 	Findings    []ChartFinding `json:"findings" help:"broken Western Electric rules, each by the point that broke it"`

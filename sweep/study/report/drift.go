@@ -30,11 +30,11 @@ type Drift struct {
 type DriftPoint struct {
 	Number       int       `json:"number"`
 	Run          string    `json:"run"`
-	Begun        time.Time `json:"begun"`
+	Begun        time.Time `json:"begun" help:"number in the schedule, its run, and when it began"`
 	Days         float64   `json:"days" help:"since the first point"`
 	Arcmin       float64   `json:"arcmin"`
-	SDArcmin     *float64  `json:"sd_arcmin" help:"null if unknown"`
-	TemperatureC *float64  `json:"temperature_c" help:"null if unknown"`
+	SDArcmin     *float64  `json:"sd_arcmin" help:"the reading and its standard uncertainty (null if unknown)"`
+	TemperatureC *float64  `json:"temperature_c" help:"of the air; null if unknown"`
 }
 
 // DriftMissed is a point that was not measured.
@@ -47,7 +47,7 @@ type DriftMissed struct {
 // DriftFit is a fitted law.
 type DriftFit struct {
 	Model  string       `json:"model"`
-	Delta  float64      `json:"delta" help:"difference of AICc from the best"`
+	Delta  float64      `json:"delta" help:"the law, and its AICc above that of the best"`
 	Params []DriftParam `json:"params" help:"the parameters of the law"`
 	N      int          `json:"n"`
 	DOF    int          `json:"dof" help:"points, and degrees of freedom"`

@@ -10,7 +10,7 @@ import (
 type Info struct {
 	Port              string   `json:"port"`
 	Firmware          string   `json:"firmware"`
-	Protocol          string   `json:"protocol" help:"the jig's description of itself"`
+	Protocol          string   `json:"protocol" help:"serial port, and the versions of the jig's firmware and link"`
 	BootCount         uint16   `json:"boot_count"`
 	StartedBy         string   `json:"started_by" help:"number of its starts, and the cause of the last one"`
 	Memory            string   `json:"memory"`
