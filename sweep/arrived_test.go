@@ -16,7 +16,7 @@ func TestABladeThatLeavesAtTheEndIsNoticed(t *testing.T) {
 	p.Programme.MusicSeconds = 10
 	for seed := range seeds(2) {
 		p.Faults = []bench.Fault{{Kind: bench.BladeOut, AtSeconds: 22 + 3*float64(seed)}}
-		r := pipeRig(t, p, seed+3, Plan{})
+		r := newRig(t, p, seed+3, Plan{})
 		end, err := Align(context.Background(), r.setup)
 		if truth := r.bench.Truth(); err != nil || end.Outcome.Standing() == record.Set && truth.ErrorArcmin*truth.ErrorArcmin > 4 {
 			t.Errorf("seed %d: %v, %s: %s; %.2f' off", seed, err, end.Outcome, end.Say, truth.ErrorArcmin)

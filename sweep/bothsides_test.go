@@ -82,6 +82,7 @@ func BenchmarkAccuracyBacklash(b *testing.B) {
 // A steady tone separates backlash and lag by the screw's position at each reversal: the
 // bench's truth is 15 degrees and the 10 ms in which its head follows the screw.
 func TestBacklashAndLagAreToldApart(t *testing.T) {
+	t.Parallel()
 	c := gridCell(t, "tone-20dB-unknown", 1) // no wander
 	for seed := range seeds(3) {
 		r := newRig(t, c.profile, c.after+seed+1, c.plan)

@@ -12,7 +12,6 @@ import (
 	"strings"
 	"testing"
 
-	"headtrue/jig"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/record"
@@ -109,8 +108,9 @@ func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 	if m.put != nil {
 		m.put(&p, &plan, random)
 	}
-	r := pipeRig(t, p, seed, plan)
-	defer r.close()
+	s := &scope{TB: t}
+	defer s.end()
+	r := newRig(s, p, seed, plan)
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
 	if m.name == "a person stops it" {
@@ -149,14 +149,14 @@ func campaignRun(t testing.TB, m mishap, seed uint64) campaigned {
 		c.sd = d.Optimum.SDArcmin
 	}
 	if end.RestoreCommand != "" && r.found().MicrostepsPerTurn > 0 {
-		c.restore(t, r, plan.ToneHz)
+		c.restore(s, r, plan.ToneHz)
 	}
 	return c
 }
 
-// restore plugs the jig in again and restores, with the fault repaired.
+// restore opens the jig again and restores, with the fault repaired.
 func (c *campaigned) restore(t testing.TB, r *rig, toneHz float64) {
-	r.plugIn(t)
+	r.open(t)
 	r.setup.Plan, r.setup.Save = Plan{}, r.save
 	past := r.past(toneHz)
 	past.End, past.Early = &c.end, true
@@ -167,29 +167,6 @@ func (c *campaigned) restore(t testing.TB, r *rig, toneHz float64) {
 	truth := r.bench.Truth()
 	c.restored, c.restoredOff = &end, truth.TiltArcmin-truth.FoundTiltArcmin
 	r.jig.Close()
-}
-
-// pipeRig is a virtual bench whose jig is connected in memory, which is quicker.
-func pipeRig(t testing.TB, p bench.Profile, seed uint64, plan Plan) *rig {
-	v := virtual.New(p.JigFor(seed))
-	b, err := bench.New(p, seed, v)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r := &rig{bench: b, board: v, time: b.Lockstep(v)}
-	r.close = func() { r.jig.Close(); b.Close() }
-	r.setup = Setup{Sound: b, Plan: plan, Save: r.save}
-	r.plugIn(t)
-	return r
-}
-
-// plugIn connects the jig, as a new process does.
-func (r *rig) plugIn(t testing.TB) {
-	var err error
-	if r.jig, err = jig.Open(context.Background(), r.time.Line(virtual.Pipe(context.Background(), r.board)), jigProfile(), jig.Polled(r.time)); err != nil {
-		t.Fatal(err)
-	}
-	r.setup.Jig = r.jig
 }
 
 // leftWorse reports whether a head that was not set was left over 2' from as found, and the

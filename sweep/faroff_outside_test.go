@@ -12,6 +12,7 @@ import (
 // Far from its top a programme's delay is meaningless, and its treble rises and falls with
 // the music: the head is still set at the top, or in few runs not at all.
 func TestProgrammeFarFromItsTop(t *testing.T) {
+	t.Parallel()
 	starts := 16
 	if testing.Short() {
 		starts = 4

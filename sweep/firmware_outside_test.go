@@ -38,6 +38,7 @@ func (chip) DueIn() (int64, bool) { return 0, false }
 // A whole alignment by the firmware in lock-step: the head is set, and the same seed gives
 // the same record, byte for byte.
 func TestFirmwareAlignsInLockStep(t *testing.T) {
+	t.Parallel()
 	programs, err := simulator.Build("../firmware-protocol", t.TempDir(), "")
 	if err != nil {
 		t.Fatal(err)

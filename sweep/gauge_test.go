@@ -12,6 +12,7 @@ import (
 // Each search reports the tilt of as found, from music and from a tone heard while the screw
 // turns, and differs a little from the others; at the end the head stands as found.
 func TestGaugeFindsOftenAndChangesNothing(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct {
 		bench bench.Profile
 		plan  Plan

@@ -7,6 +7,7 @@ import "testing"
 // The short form of the grid for music that must be rendered first; only a clear regression
 // breaks its limits.
 func TestAccuracyOnMusicHasNotFallen(t *testing.T) {
+	t.Parallel()
 	gridCell(t, "recording-20dB-known", 8).holds(t, 0.45, 25)
 	gridCell(t, "recording-30dB-unknown", 8).holds(t, 0.6, 45)
 	// one of them has no delay at first in the 0.4 s of as found
@@ -16,6 +17,7 @@ func TestAccuracyOnMusicHasNotFallen(t *testing.T) {
 // The short form of the mixes: they end as requested, and an error above 1' is not called
 // aligned without naming the mix.
 func TestMixesEndAsAskedFor(t *testing.T) {
+	t.Parallel()
 	var mixes mixTally
 	for i, c := range mixCells() {
 		switch c.Name {

@@ -122,6 +122,7 @@ func TestRaceCheckThatBreaksOffHasItsOutcome(t *testing.T) {
 // A save that blocks while the screw turns keeps the run from asking the jig. The jig stops
 // by itself within 0.8 s, a ramp of 0.1 s included.
 func TestSaveThatBlocksLetsTheJigStop(t *testing.T) {
+	t.Parallel()
 	r := newRig(t, toneBench(), 1, Plan{ToneHz: 10000})
 	slow := jigProfile()
 	slow.SpeedDegPerS = 20

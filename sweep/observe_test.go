@@ -13,6 +13,7 @@ import (
 // Observe measures the tilt of the head plus the fixed delay of the channels, 3 us or 0.55'
 // on the default bench; it needs no jig and moves nothing.
 func TestObserveHearsTheTilt(t *testing.T) {
+	t.Parallel()
 	silence := bench.Default().Programme
 	silence.Kind = "silence"
 	for name, c := range map[string]struct {

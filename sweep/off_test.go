@@ -33,6 +33,7 @@ func offBenches() map[string]offBench {
 
 // The record gives the tilt as found and as left; the bench has the truth.
 func TestFoundAndLeftOffAreTheBenchsTruth(t *testing.T) {
+	t.Parallel()
 	for name, b := range offBenches() {
 		t.Run(name, func(t *testing.T) {
 			plan := Plan{WindowDeg: 360, ChannelDelayUS: b.profile.Deck.ChannelDelayUS, ChannelDelaySDUS: 0.5,

@@ -53,6 +53,7 @@ func (r *rig) last() (left *record.Left) {
 // A proof reports the tilt of the head from the optimum, and its move since as left; the
 // bench has both truths.
 func TestProofIsTheBenchsTruth(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name    string
 		profile bench.Profile

@@ -49,7 +49,7 @@ func TestRunsThatSetNoHeadPutItBack(t *testing.T) {
 				p, plan = toneBench(), Plan{ToneHz: 10000}
 			}
 			c.put(&p, &plan)
-			r := pipeRig(t, p, 1, plan)
+			r := newRig(t, p, 1, plan)
 			defer r.close()
 			r.setup.RestoreCommand = undo
 			end, err := Align(context.Background(), r.setup)
@@ -78,7 +78,7 @@ func TestRunsThatSetNoHeadPutItBack(t *testing.T) {
 func TestAStopEndsTheWayBack(t *testing.T) {
 	p := toneBench()
 	p.Deck.StartTiltArcmin = 30
-	r := pipeRig(t, p, 1, Plan{ToneHz: 10000, WindowDeg: 50})
+	r := newRig(t, p, 1, Plan{ToneHz: 10000, WindowDeg: 50})
 	defer r.close()
 	r.setup.RestoreCommand = undo
 	ctx, cancel := context.WithCancel(context.Background())

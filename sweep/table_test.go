@@ -150,7 +150,7 @@ func (c cell) run(tb testing.TB, seed uint64) result {
 	s := &scope{TB: tb}
 	defer s.end()
 	r := unopened(s, c.profile, seed, c.plan)
-	if err := r.greet(s, jigProfile()); err != nil {
+	if err := r.greet(jigProfile()); err != nil {
 		return result{seed: seed, outcome: record.NotReady, say: err.Error()}
 	}
 	began := time.Now()

@@ -22,10 +22,9 @@ func (c *cli) demoCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "Align a virtual deck, and keep how it sounded before and after",
-		Long: `Align the default virtual deck from beginning to end: a jig in software behind a
-pseudo-terminal, a head that was found off, music on the tape. It needs no
-hardware and ignores all settings. How the deck sounded before and after is
-kept as before.wav and after.wav.`,
+		Long: `Align the default virtual deck from beginning to end: a jig in software, a head that
+was found off, music on the tape. It needs no hardware and ignores all settings.
+How the deck sounded before and after is kept as before.wav and after.wav.`,
 		Example: "  headtrue demo\n  headtrue demo --seed 3 --out /tmp",
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return c.demo(cmd.Context(), out, seed) },

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"sync"
 
 	"headtrue/dsp"
 	"headtrue/sweep/tape"
@@ -31,6 +32,18 @@ func BandLevels(thirds [2][dsp.Bands]dsp.Decibels) *[2][bands]float64 {
 // bandPieces is the number of frequencies that represent a band.
 const bandPieces = 3
 
+// pieceHz are the frequencies that represent each band. They are computed once: the fits ask
+// for them thousands of times.
+var pieceHz = sync.OnceValue(func() (hz [bands][bandPieces]float64) {
+	for k := range hz {
+		low, high := bandEdges(k)
+		for i := range hz[k] {
+			hz[k][i] = low + (high-low)*(float64(i)+0.5)/bandPieces
+		}
+	}
+	return hz
+})
+
 // bandLoss returns the level at a tilt of a band with a flat spectrum and a floor of hiss
 // floorDB, relative to the top, dB.
 func bandLoss(f tape.Format, k int, tilt, floorDB float64) float64 {
@@ -40,10 +53,9 @@ func bandLoss(f tape.Format, k int, tilt, floorDB float64) float64 {
 
 // evenPower returns the power at a tilt of a band with a flat spectrum, 1 at the top.
 func evenPower(f tape.Format, k int, tilt float64) float64 {
-	low, high := bandEdges(k)
 	var sum float64
-	for i := range bandPieces {
-		sum += f.AzimuthPower(tilt, low+(high-low)*(float64(i)+0.5)/bandPieces)
+	for _, hz := range pieceHz()[k] {
+		sum += f.AzimuthPower(tilt, hz)
 	}
 	return sum / bandPieces
 }

@@ -157,8 +157,9 @@ func (c *Search) zeroSeen() bool {
 
 // overScrew returns the treble over the screw position by its gearing, arcmin.
 func (c *Search) overScrew(ps []estimate.Point) (s []estimate.Sample) {
+	perDeg := c.perDeg()
 	for _, p := range ps {
-		s = append(s, estimate.Sample{At: p.Deg * c.perDeg(), DB: p.DB, SD: p.DBSD})
+		s = append(s, estimate.Sample{At: p.Deg * perDeg, DB: p.DB, SD: p.DBSD})
 	}
 	return s
 }

@@ -104,9 +104,9 @@ func (c programme) flank(v estimate.Verdict) float64 {
 		return c.Plan.UsualFlank()
 	}
 	const least, most = 6.0, 22.0 // arcmin
-	best, tells := 0.0, 0.0
+	best, tells, perDeg := 0.0, 0.0, c.perDegBy(v)
 	for tilt := least; tilt <= most; tilt += 0.5 {
-		turn := 2 * tilt / c.perDegBy(v) / c.SpeedDegPerS()
+		turn := 2 * tilt / perDeg / c.SpeedDegPerS()
 		if t := f.Tells(tilt) / (estimate.ChopSeconds + c.Plan.SettleSeconds + turn); t > tells {
 			best, tells = tilt, t
 		}

@@ -3,10 +3,8 @@ package app
 import (
 	"context"
 	"errors"
-	"io"
 
 	"headtrue/jig"
-	"headtrue/jig/serialport"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 	"headtrue/sweep/session"
@@ -113,9 +111,8 @@ func (j *Job) handsThere() error {
 	return Wrong("nobody can be asked to seat the blade: run in a terminal, or say --blade-seats-itself where the jig does that")
 }
 
-// openVirtual makes a virtual bench and opens its jig through a pseudo-terminal, or in
-// memory on systems that have none. The bench's profile defines the board; the other
-// settings of the jig hold.
+// openVirtual makes a virtual bench and opens its jig, both in memory. The bench's profile
+// defines the board; the other settings of the jig hold.
 func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
 	p, seed, s := j.Bench, j.Seed, j.Settings.Settings
 	v := virtual.New(p.JigFor(seed))
@@ -126,24 +123,9 @@ func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
 	s.Jig.StepsPerTurn, s.Jig.Microsteps, s.Jig.Gear, s.Jig.Direction = p.Motor.StepsPerTurn, p.Motor.Microsteps, p.Motor.Gear, p.Motor.Direction
 	r := &Rig{Bench: b}
 	r.listen(b)
-	line, err := j.virtualLine(ctx, v, r)
-	if err != nil {
-		r.Close()
-		return nil, NotReady("", "open the virtual jig: %w", err)
-	}
-	time := b.Lockstep(v)
-	return r, r.openJig(ctx, time.Line(line), JigProfile(s), jig.Polled(time))
-}
-
-func (j *Job) virtualLine(ctx context.Context, v *virtual.Jig, r *Rig) (io.ReadWriteCloser, error) {
 	// The line outlives an interruption, so that the jig can still be halted.
-	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	r.close = append(r.close, func() error { cancel(); return nil })
-	line, err := virtual.OpenLine(ctx, v)
-	if err != nil {
-		j.front.Note("%v; the virtual jig is reached in memory", err)
-		return virtual.Pipe(ctx, v), nil
-	}
-	r.close = append(r.close, line.Close)
-	return serialport.Open(line.Path)
+	line, cut := context.WithCancel(context.WithoutCancel(ctx))
+	r.close = append(r.close, func() error { cut(); return nil })
+	time := b.Lockstep(v)
+	return r, r.openJig(ctx, time.Line(virtual.Pipe(line, v)), JigProfile(s), jig.Polled(time))
 }
