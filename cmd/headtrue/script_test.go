@@ -27,7 +27,10 @@ func TestMain(m *testing.M) {
 }
 
 // TestCommandLine runs the scripts of testdata; each states what it guards.
-func TestCommandLine(t *testing.T) { runScripts(t, "testdata", nil) }
+func TestCommandLine(t *testing.T) {
+	t.Parallel() // some wait in real time, as do other tests
+	runScripts(t, "testdata", nil)
+}
 
 // runScripts runs the scripts of a folder with additional variables.
 func runScripts(t *testing.T, dir string, more map[string]string) {

@@ -129,6 +129,7 @@ func TestAQuestionGivenUpTakesNoAnswer(t *testing.T) {
 // If raw sound comes on standard input, the person is asked on the terminal itself, and the run
 // waits for every answer.
 func TestWithRawSoundThePersonIsAskedOnTheTerminal(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	sound, port, truth := rawDeck(t, dir)
 
