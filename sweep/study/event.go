@@ -2,7 +2,6 @@ package study
 
 import (
 	"fmt"
-	"math"
 )
 
 // Step is a change of level at a known event, for example lacquer on the screw.
@@ -10,55 +9,65 @@ type Step struct {
 	AtDays               float64
 	SizeArcmin, SDArcmin float64
 	Interval             Interval // of the size, 95 %
-	Before, After        int      // points on either side
+	// Chance is the probability of such a step, to either side, if the event has done
+	// nothing.
+	Chance        float64
+	Before, After int // points on either side
+	Allowed       Allowed
 }
 
-// Across returns the effect of an event: the level after it minus the level before, by
-// weighted least squares over all points, with a common trend if trend is set. A point
-// exactly at the day of the event counts as after it.
-func Across(points []Point, eventDays float64, trend bool) (Step, error) {
+// moved is the chance below which an event counts as having moved the head. A test measures
+// how often it does so wrongly.
+const moved = 0.01
+
+// Across returns the effect of an event: the level after it minus the level before, fitted
+// together with what is allowed for, over all points. A point exactly at the day of the
+// event counts as after it.
+func Across(points []Point, eventDays float64, allowed Allowed) (Step, error) {
 	s, err := inOrder(points)
 	if err != nil {
 		return Step{}, err
 	}
-	step := Step{AtDays: eventDays}
-	ones, after, since := make([]float64, len(points)), make([]float64, len(points)), make([]float64, len(points))
+	step := Step{AtDays: eventDays, Allowed: allowed}
+	after := make([]float64, len(points))
 	for i, days := range s.days {
-		ones[i], since[i] = 1, days-eventDays
 		if days >= eventDays {
 			after[i] = 1
 			step.After++
 		}
 	}
-	step.Before = len(points) - step.After
-	design := columns{ones, after}
-	if trend {
-		design = append(design, since)
+	if step.Before = len(points) - step.After; step.Before < fewest || step.After < fewest {
+		return step, fmt.Errorf("study: %d points before day %.4g and %d after it, %d on each side are needed: %w", step.Before, eventDays, step.After, fewest, ErrUndetermined)
 	}
-	dof := len(points) - len(design)
-	if step.Before == 0 || step.After == 0 || dof < 1 {
-		return Step{}, fmt.Errorf("study: %d points before day %v and %d after it: %w", step.Before, eventDays, step.After, ErrUndetermined)
-	}
-	values, chi2, err := design.solve(s.arcmin, s.sd)
+	all, err := s.explanations(allowed, after)
 	if err != nil {
-		return Step{}, fmt.Errorf("study: the step at day %v: %w", eventDays, err)
+		return step, fmt.Errorf("study: the step at day %.4g: %w", eventDays, err)
 	}
-	covariance, err := design.covariance(s.sd)
-	if err != nil {
-		return Step{}, fmt.Errorf("study: the step at day %v: %w", eventDays, err)
-	}
-	scale, coverage := scatter(chi2, dof, s.stated)
-	step.SizeArcmin, step.SDArcmin = values[1], scale*math.Sqrt(covariance.At(1, 1))
-	step.Interval = Interval{step.SizeArcmin - coverage*step.SDArcmin, step.SizeArcmin + coverage*step.SDArcmin}
+	size := belief(all, explanation.last)
+	step.SizeArcmin, step.SDArcmin, step.Interval, step.Chance = size.mean(), size.sd(), size.interval(), size.either()
 	return step, nil
 }
 
+// fewest is the least number of points on either side of a step: with fewer a single stray
+// reading makes one.
+const fewest = 3
+
+// last returns the coefficient of the last column, for errors of 1.
+func (e explanation) last() (value, sd float64) {
+	n := len(e.basis.q) - 1
+	length := e.basis.r[n][n]
+	return dot(e.basis.q[n], e.y) / length, 1 / length
+}
+
+// Moved reports whether the event has moved the head.
+func (s Step) Moved() bool { return s.Chance < moved }
+
 // Say returns the step in words, and whether it is significant.
 func (s Step) Say() string {
-	verdict := "it moved the head"
-	if s.Interval.Holds(0) {
-		verdict = "no movement is proved"
+	verdict := "no movement is proved"
+	if s.Moved() {
+		verdict = "it moved the head"
 	}
-	return fmt.Sprintf("Change at day %.4g: %+.2g' +- %.2g' (%+.2g' to %+.2g' with 95 %%): %s.",
-		s.AtDays, s.SizeArcmin, s.SDArcmin, s.Interval.LowArcmin, s.Interval.HighArcmin, verdict)
+	return fmt.Sprintf("Change at day %.4g, with %s allowed for: %+.2g' +- %.2g' (%+.2g' to %+.2g' with 95 %%): %s.",
+		s.AtDays, s.Allowed.Say(), s.SizeArcmin, s.SDArcmin, s.Interval.LowArcmin, s.Interval.HighArcmin, verdict)
 }

@@ -139,6 +139,77 @@ func TestDriftAsCurveFit(t *testing.T) {
 	}
 }
 
+// TestStepsAsStatsmodels: each explanation of uneven points of several standard deviations is
+// generalised least squares, and their evidence the restricted likelihood, but for a constant.
+func TestStepsAsStatsmodels(t *testing.T) {
+	rng := rand.New(rand.NewPCG(42, 1))
+	points := truth{Settling, 2, 1.5, 5}.proofs(rng, 30, 21, 1)
+	for i := range points {
+		c := 20 + rng.NormFloat64()
+		points[i].TemperatureC = &c
+	}
+	s, err := inOrder(points)
+	if err != nil {
+		t.Fatal(err)
+	}
+	step := s.stepAt(12)
+	all, err := s.explanations(Allowed{Laws: []Law{Constant, Settling}, Temperature: true}, step)
+	if err != nil {
+		t.Fatal(err)
+	}
+	usual := s.usualGap()
+	var first float64
+	for i := 0; i < len(all); i += len(all) / 7 {
+		e := all[i]
+		rho := correlations[i*len(correlations)/len(all)]
+		covariance := make([][]float64, len(points))
+		for j := range covariance {
+			covariance[j] = make([]float64, len(points))
+			for k := range covariance[j] {
+				alike := 1.0
+				for m := min(j, k) + 1; m <= max(j, k); m++ {
+					alike *= math.Pow(rho, max(closest, (s.days[m]-s.days[m-1])/usual))
+				}
+				covariance[j][k] = alike * s.sd[j] * s.sd[k]
+			}
+		}
+		warm, _, err := s.known("temperature", temperature)
+		if err != nil {
+			t.Fatal(err)
+		}
+		columns := [][]float64{ones(len(points)), warm}
+		if e.law == Settling {
+			shape := make([]float64, len(points))
+			for j, days := range s.days {
+				shape[j] = -math.Expm1(-days/e.theta) / e.spread
+			}
+			columns = append(columns, shape)
+		}
+		columns = append(columns, step)
+		var want struct {
+			Value, SD  []float64
+			Restricted float64
+		}
+		ask(t, map[string]any{"ask": "alike", "y": s.arcmin, "x": columns, "v": covariance}, &want)
+		size, sd := e.last()
+		what := fmt.Sprintf("%v, theta %.2g, correlation %.2g, ", e.law, e.theta, rho)
+		relative(t, what+"step", size, want.Value[len(want.Value)-1], 1e-8)
+		relative(t, what+"its sd", sd*math.Sqrt(e.rss/e.dof()), want.SD[len(want.SD)-1], 1e-8)
+		for j := range columns { // combination gives each coefficient
+			of := make([]float64, len(columns))
+			of[j] = 1
+			value, sd := e.basis.combination(of, e.y)
+			relative(t, fmt.Sprint(what, "coefficient ", j), value, want.Value[j], 1e-7)
+			relative(t, fmt.Sprint(what, "sd of coefficient ", j), sd*math.Sqrt(e.rss/e.dof()), want.SD[j], 1e-7)
+		}
+		constant := e.evidence() - e.prior - want.Restricted
+		if i == 0 {
+			first = constant
+		}
+		near(t, what+"evidence", constant, first, 1e-7)
+	}
+}
+
 // TestConstantsAsSciPy: by integrals other than ours.
 func TestConstantsAsSciPy(t *testing.T) {
 	for _, n := range []int{2, 3, 5, 8, 17, 60} {

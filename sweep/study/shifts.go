@@ -6,143 +6,222 @@ import (
 	"slices"
 )
 
-// Shift is a change of level in a series, between two points. Index is the first point at
-// the new level. Days and DaysSD are the mean and standard deviation of its time, each
-// gap weighted by its likelihood. SDArcmin assumes that the position found is right.
+// Shift is a change of level in a series at an unknown instant, between two points. Index is
+// the first point at the new level. Days and DaysSD are the mean and standard deviation of
+// its time, each gap weighted by its length and evidence. Chance is that of such a shift at
+// this instant if there is none.
 type Shift struct {
 	Index                 int
 	AfterDays, BeforeDays float64
 	Days, DaysSD          float64
 	SizeArcmin, SDArcmin  float64
+	Chance                float64
 }
 
-// shortest is the least number of points of a level, so that one stray reading is no
-// level unless it is off by about eight standard deviations.
-const shortest = 3
+// mostShifts is the most shifts that are searched for.
+const mostShifts = 12
 
-// penaltyPerShift times ln n is the least gain of a shift in chi-squared. 3 is that of a
-// modified Bayes criterion (Zhang and Siegmund 2007, from memory); a test measures the
+// byChance is about the probability of a false alarm in a whole series: a shift counts if its
+// chance, times the number of instants at which one was tried, is below it. A test measures the
 // rate of false alarms.
-const penaltyPerShift = 3
+const byChance = 0.0085
 
-// Shifts finds the levels of a series of points: those that minimise chi-squared + 3
-// ln(n) x shifts over all partitions of the series (optimal partitioning, Jackson and
-// others 2005). If neighbours differ by more than their stated standard deviations, these
-// are scaled up by the median; without stated ones that median alone is the scale. A
-// level has at least three points. A slow drift is cut into steps: test for drift first.
-// A shift at the limit of detection appears larger than it is, since smaller ones are not
-// found.
-func Shifts(points []Point) ([]Shift, error) {
+// Shifts finds changes of level at unknown instants. Each is fitted together with what is
+// allowed for and with those found before, and the strongest is taken until none is left that
+// chance does not explain. A level has at least three points. A shift at the limit of
+// detection appears larger than it is, since smaller ones are not found.
+func Shifts(points []Point, allowed Allowed) ([]Shift, error) {
 	s, err := inOrder(points)
 	if err != nil {
 		return nil, err
 	}
-	if len(points) < 2*shortest {
-		return nil, fmt.Errorf("study: shifts among %d points: at least %d are needed: %w", len(points), 2*shortest, ErrUndetermined)
+	if len(points) < 2*fewest {
+		return nil, fmt.Errorf("study: shifts among %d points: at least %d are needed: %w", len(points), 2*fewest, ErrUndetermined)
 	}
-	scale := s.roughness()
-	if scale == 0 {
-		return nil, fmt.Errorf("study: half of the points equal their neighbours: their scatter cannot be told: %w", ErrUndetermined)
+	limit := byChance / float64(len(points))
+	var cuts []int
+	for len(cuts) < mostShifts {
+		scan, err := s.scan(allowed, cuts)
+		if err != nil {
+			return nil, err
+		}
+		best, found := scan.strongest(0, len(points))
+		if !found || scan[best].size.either() >= limit {
+			break
+		}
+		cuts = append(cuts, best)
+		slices.Sort(cuts)
 	}
-	for i := range s.sd {
-		s.sd[i] *= scale
-	}
-	sums := newSegments(s)
-	cuts := sums.partition(penaltyPerShift * math.Log(float64(len(points))))
+	return s.shifts(allowed, cuts)
+}
+
+// shifts describes the shifts at some instants, each moved to where the others leave it.
+func (s series) shifts(allowed Allowed, cuts []int) ([]Shift, error) {
 	var found []Shift
-	for i, cut := range cuts[1 : len(cuts)-1] {
-		found = append(found, sums.shift(s.days, cuts[i], cut, cuts[i+2]))
+	for i := range cuts {
+		others := slices.Delete(slices.Clone(cuts), i, i+1)
+		scan, err := s.scan(allowed, others)
+		if err != nil {
+			return nil, err
+		}
+		from, until := 0, len(s.days)
+		if i > 0 {
+			from = cuts[i-1]
+		}
+		if i+1 < len(cuts) {
+			until = cuts[i+1]
+		}
+		best, ok := scan.strongest(from, until)
+		if !ok {
+			continue
+		}
+		cuts[i] = best
+		shift := Shift{Index: best, AfterDays: s.days[best-1], BeforeDays: s.days[best],
+			SizeArcmin: scan[best].size.mean(), SDArcmin: scan[best].size.sd(), Chance: scan[best].size.either()}
+		shift.Days, shift.DaysSD = scan.time(s.days, best, from, until)
+		found = append(found, shift)
 	}
 	return found, nil
 }
 
-// roughness returns the standard deviation of differences of neighbours, in units of the
-// stated ones, from the median; at least 1 if they are stated.
-func (s series) roughness() float64 {
-	var steps []float64
-	for i := 1; i < len(s.arcmin); i++ {
-		steps = append(steps, math.Abs(s.arcmin[i]-s.arcmin[i-1])/math.Hypot(s.sd[i], s.sd[i-1]))
+// scan holds a candidate for each point that may be the first at a new level.
+type scan map[int]*candidate
+
+// candidate is a step at one point: what is believed of its size, and the evidence for it,
+// in logarithm.
+type candidate struct {
+	size     mixture
+	evidence float64
+}
+
+// scan tries a step before each point that leaves enough points on both sides, between the
+// cuts found before.
+func (s series) scan(allowed Allowed, cuts []int) (scan, error) {
+	var steps [][]float64
+	for _, cut := range cuts {
+		steps = append(steps, s.stepAt(cut))
 	}
-	slices.Sort(steps)
-	n := len(steps)
-	median := (steps[(n-1)/2] + steps[n/2]) / 2
-	scale := median / 0.6745 // of a normal distribution
-	if s.stated {
-		return max(1, scale)
+	all, err := s.explanations(allowed, steps...)
+	if err != nil {
+		return nil, err
 	}
-	return scale
-}
-
-// segments are running sums of 1/sd^2, y/sd^2, y^2/sd^2.
-type segments struct{ w, wy, wyy []float64 }
-
-func newSegments(s series) segments {
-	n := len(s.arcmin)
-	g := segments{make([]float64, n+1), make([]float64, n+1), make([]float64, n+1)}
-	center := mean(s.arcmin) // against rounding
-	for i := range n {
-		w, y := 1/square(s.sd[i]), s.arcmin[i]-center
-		g.w[i+1], g.wy[i+1], g.wyy[i+1] = g.w[i]+w, g.wy[i]+w*y, g.wyy[i]+w*y*y
+	steppers := make([]stepper, len(all))
+	for i, e := range all {
+		steppers[i] = newStepper(e)
 	}
-	return g
-}
-
-// level returns the weighted mean of points from to until, and its standard deviation.
-func (g segments) level(from, until int) (level, sd float64) {
-	w := g.w[until] - g.w[from]
-	return (g.wy[until] - g.wy[from]) / w, 1 / math.Sqrt(w)
-}
-
-// cost returns chi-squared about the level.
-func (g segments) cost(from, until int) float64 {
-	return g.wyy[until] - g.wyy[from] - square(g.wy[until]-g.wy[from])/(g.w[until]-g.w[from])
-}
-
-// partition returns the best cuts, 0 and n included.
-func (g segments) partition(penalty float64) []int {
-	n := len(g.w) - 1
-	best, last := make([]float64, n+1), make([]int, n+1)
-	for until := 1; until <= n; until++ {
-		best[until] = math.Inf(1)
-		for from := 0; from <= until-shortest; from++ {
-			if total := best[from] + g.cost(from, until) + penalty; total < best[until] {
-				best[until], last[until] = total, from
+	found, tries := scan{}, make([]explanation, 0, len(all))
+	edges := append(append([]int{0}, cuts...), len(s.days))
+	for i := 1; i < len(edges); i++ {
+		for at := edges[i-1] + fewest; at <= edges[i]-fewest; at++ {
+			tries = tries[:0]
+			for j := range steppers {
+				if with, ok := steppers[j].step(at); ok {
+					tries = append(tries, with)
+				}
+			}
+			if len(tries) > 0 {
+				found[at] = &candidate{belief(tries, func(e explanation) (value, sd float64) { return e.step.arcmin, e.step.sd }), together(tries)}
 			}
 		}
 	}
-	cuts := []int{n}
-	for cut := n; cut > 0; {
-		cut = last[cut]
-		cuts = append(cuts, cut)
-	}
-	slices.Reverse(cuts)
-	return cuts
+	return found, nil
 }
 
-// shift describes the cut between two others.
-func (g segments) shift(days []float64, from, cut, until int) Shift {
-	before, sdBefore := g.level(from, cut)
-	after, sdAfter := g.level(cut, until)
-	s := Shift{
-		Index: cut, AfterDays: days[cut-1], BeforeDays: days[cut],
-		SizeArcmin: after - before, SDArcmin: math.Hypot(sdBefore, sdAfter),
+func (s series) stepAt(at int) []float64 {
+	step := make([]float64, len(s.days))
+	for i := at; i < len(step); i++ {
+		step[i] = 1
 	}
-	lowest := g.cost(from, cut) + g.cost(cut, until)
+	return step
+}
+
+// stepper adds a step at any point to an explanation, in a time that does not depend on the
+// number of points: the products of a step with other columns are sums to the end.
+type stepper struct {
+	explanation
+	first, later []float64 // the whitened step: at its first point, and after it
+	square       []float64 // sum of later^2 from a point on
+	left         []float64 // sum of later times the residuals
+	columns      [][]float64
+	residual     []float64
+}
+
+func newStepper(e explanation) stepper {
+	n := len(e.y)
+	t := stepper{explanation: e, first: make([]float64, n), later: make([]float64, n), square: make([]float64, n+1), residual: e.basis.rest(e.y)}
+	for i := range n {
+		t.first[i] = 1 / e.white.sd[i] / e.white.left[i]
+		if i > 0 {
+			t.later[i] = (1/e.white.sd[i] - e.white.rho[i]/e.white.sd[i-1]) / e.white.left[i]
+		}
+	}
+	for i := n - 1; i >= 0; i-- {
+		t.square[i] = t.square[i+1] + square(t.later[i])
+	}
+	t.left = t.toEnd(t.residual)
+	for _, q := range e.basis.q {
+		t.columns = append(t.columns, t.toEnd(q))
+	}
+	return t
+}
+
+// toEnd returns the sums of a column times the later part of a step, from each point on.
+func (t stepper) toEnd(column []float64) []float64 {
+	sums := make([]float64, len(column)+1)
+	for i := len(column) - 1; i >= 0; i-- {
+		sums[i] = sums[i+1] + t.later[i]*column[i]
+	}
+	return sums
+}
+
+// step returns the explanation with a step before a point; false if it depends on the other
+// columns.
+func (t *stepper) step(at int) (explanation, bool) {
+	length := square(t.first[at]) + t.square[at+1]
+	rest := length
+	for j, q := range t.basis.q {
+		rest -= square(t.first[at]*q[at] + t.columns[j][at+1])
+	}
+	if !(rest > 1e-9*length) || t.dof() < 2 {
+		return explanation{}, false
+	}
+	e := t.explanation
+	e.step = tried{true, (t.first[at]*t.residual[at] + t.left[at+1]) / rest, 1 / math.Sqrt(rest), math.Log(rest) / 2}
+	e.rss = max(0, e.rss-square(e.step.arcmin)*rest)
+	return e, true
+}
+
+// strongest returns the point with the most evidence between two others.
+func (c scan) strongest(from, until int) (best int, found bool) {
+	most := math.Inf(-1)
+	for at, tried := range c {
+		if at <= from || at >= until {
+			continue
+		}
+		if tried.evidence > most || tried.evidence == most && at < best {
+			best, most, found = at, tried.evidence, true
+		}
+	}
+	return best, found
+}
+
+// time returns the mean and the standard deviation of the instant of a shift.
+func (c scan) time(days []float64, best, from, until int) (at, sd float64) {
 	var sum, first, second float64
-	for place := from + 1; place < until; place++ {
-		gap, middle := days[place]-days[place-1], (days[place]+days[place-1])/2-s.BeforeDays
-		likely := gap * math.Exp((lowest-g.cost(from, place)-g.cost(place, until))/2)
+	for place, tried := range c {
+		if place <= from || place >= until {
+			continue
+		}
+		gap, middle := days[place]-days[place-1], (days[place]+days[place-1])/2-days[best]
+		likely := gap * math.Exp(tried.evidence-c[best].evidence)
 		sum += likely
 		first += likely * middle
 		second += likely * (middle*middle + gap*gap/12)
 	}
-	if sum == 0 { // the points beside the cut have the same time
-		s.Days = s.BeforeDays
-		return s
+	if !(sum > 0) { // the points beside the cut have the same time
+		return days[best], 0
 	}
-	s.Days = s.BeforeDays + first/sum
-	s.DaysSD = math.Sqrt(math.Max(0, second/sum-square(first/sum)))
-	return s
+	return days[best] + first/sum, math.Sqrt(math.Max(0, second/sum-square(first/sum)))
 }
 
 // Say returns the shift in words.

@@ -83,7 +83,9 @@ type DriftLeaves struct {
 	Reference float64  `json:"reference_arcmin" help:"the tolerance, and its middle"`
 	Middle    *float64 `json:"middle_days"`
 	Earliest  *float64 `json:"earliest_days"`
-	Latest    *float64 `json:"latest_days" help:"95 %; null: not by then"`
+	Latest    *float64 `json:"latest_days" help:"by the mean of what is believed, and with 95 %; null: not by until_days"`
+	Until     float64  `json:"until_days"`
+	Why       string   `json:"why,omitempty" help:"how far the forecast reaches, and why not as far as asked"`
 }
 
 // DriftEvent is the step at an event, some work on the head.
@@ -94,6 +96,8 @@ type DriftEvent struct {
 	SD     *float64  `json:"sd_arcmin" help:"size, and standard uncertainty"`
 	Low    *float64  `json:"low_arcmin"`
 	High   *float64  `json:"high_arcmin" help:"95 % interval"`
+	Chance *float64  `json:"chance"`
+	Moved  *bool     `json:"moved" help:"probability of such a step if the event did nothing, and whether it is low enough to say that the event moved the head"`
 	Before int       `json:"before"`
 	After  int       `json:"after" help:"points before and after"`
 	Why    string    `json:"why,omitempty" help:"why it has no result"`
@@ -121,8 +125,8 @@ func (r *Drift) say(text string) { r.Say = append(r.Say, text) }
 const mostMissing = 10
 
 // Text returns the report for a terminal: plan is the schedule in words, points are the
-// measured points, and best is the best law from fromDays on; nil if none fits.
-func (r Drift) Text(plan fmt.Stringer, points []study.Point, best *study.Fit, fromDays float64) string {
+// measured points, and outlook is what they let expect from fromDays on; nil if no law fits.
+func (r Drift) Text(plan fmt.Stringer, points []study.Point, outlook *study.Outlook, fromDays float64) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "STUDY %s: %v\n%d measured, %d missed, %d to come\n", r.Study, plan, len(r.Points), len(r.Missing), r.ToCome)
 	s := sheet.Series{}
@@ -132,16 +136,16 @@ func (r Drift) Text(plan fmt.Stringer, points []study.Point, best *study.Fit, fr
 	if r.Event != nil {
 		s.Events = []float64{r.Event.AtDays}
 	}
-	if best != nil {
+	if outlook != nil {
 		s.Curve = func(days float64) float64 {
 			if days < fromDays {
 				return math.NaN()
 			}
-			return best.Forecast(study.Point{Days: days - fromDays}).Arcmin
+			return outlook.At(days - fromDays).Arcmin
 		}
 	}
 	if len(points) > 0 {
-		fmt.Fprintf(&b, "\n%s  arcmin over days %.3g to %.3g; . is the best fit\n", s.Text(), s.X[0], s.X[len(s.X)-1])
+		fmt.Fprintf(&b, "\n%s  arcmin over days %.3g to %.3g; . is the drift as fitted\n", s.Text(), s.X[0], s.X[len(s.X)-1])
 	}
 	for i, m := range r.Missing {
 		if i == mostMissing {

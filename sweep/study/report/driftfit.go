@@ -8,13 +8,18 @@ import (
 	"headtrue/sweep/study"
 )
 
-// Fit fits the laws; it returns nil if there are too few points.
-func (r *Drift) Fit(points []study.Point) (*study.Fit, error) {
-	temperature, cycles := len(points) > 0, len(points) > 0
-	for _, p := range points {
-		temperature, cycles = temperature && p.TemperatureC != nil, cycles && p.Cycles != nil
+// Fit fits the laws and looks for shifts; it returns nil if there are too few points.
+func (r *Drift) Fit(points []study.Point) (*study.Outlook, error) {
+	allowed := study.Everything(points)
+	choice, err := study.ChooseDrift(points, study.Models(allowed.Temperature, allowed.Cycles))
+	if err == nil {
+		r.take(choice)
+		err = r.findShifts(points, allowed)
 	}
-	choice, err := study.ChooseDrift(points, study.Models(temperature, cycles))
+	var outlook study.Outlook
+	if err == nil {
+		outlook, err = study.Foresee(points, allowed)
+	}
 	if errors.Is(err, study.ErrUndetermined) {
 		r.say(fmt.Sprintf("%d points are too few to fit a law.", len(points)))
 		return nil, nil
@@ -22,26 +27,25 @@ func (r *Drift) Fit(points []study.Point) (*study.Fit, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.take(choice)
-	shifts, err := study.Shifts(points)
-	if err != nil && !errors.Is(err, study.ErrUndetermined) {
-		return nil, err
+	return &outlook, nil
+}
+
+func (r *Drift) findShifts(points []study.Point, allowed study.Allowed) error {
+	shifts, err := study.Shifts(points, allowed)
+	if err != nil {
+		return err
 	}
 	for _, s := range shifts {
 		r.Shifts = append(r.Shifts, DriftShift{s.AfterDays, s.BeforeDays, s.SizeArcmin, s.SDArcmin})
 		r.say(s.Say())
 	}
-	return &choice.Ranked[0].Fit, nil
+	return nil
 }
 
 // Forecast computes when the head leaves a limit on either side of a reference, within
-// untilDays after the last point. A nil reference means the beginning of the fit.
-func (r *Drift) Forecast(best study.Fit, points []study.Point, limit float64, given *float64, untilDays float64) error {
-	reference := best.Forecast(study.Point{Days: points[0].Days}).Arcmin
-	if given != nil {
-		reference = *given
-	}
-	l, err := best.LeavesTolerance(reference, limit, points[len(points)-1].Days+untilDays)
+// untilDays after the last point. A nil reference means the tilt at the first point.
+func (r *Drift) Forecast(o study.Outlook, limit float64, reference *float64, untilDays float64) error {
+	l, err := o.LeavesTolerance(reference, limit, o.LastDays+untilDays)
 	if err != nil {
 		return err
 	}
@@ -51,7 +55,11 @@ func (r *Drift) Forecast(best study.Fit, points []study.Point, limit float64, gi
 		}
 		return &m.Days
 	}
-	r.Leaves = &DriftLeaves{limit, reference, known(l.Middle), known(l.Earliest), known(l.Latest)}
+	middle := o.At(o.FirstDays).Arcmin
+	if reference != nil {
+		middle = *reference
+	}
+	r.Leaves = &DriftLeaves{limit, middle, known(l.Middle), known(l.Earliest), known(l.Latest), l.UntilDays, l.Why}
 	r.say(l.Say())
 	return nil
 }
@@ -59,12 +67,13 @@ func (r *Drift) Forecast(best study.Fit, points []study.Point, limit float64, gi
 // Across computes the step at an event.
 func (r *Drift) Across(points []study.Point, at time.Time, days float64) {
 	r.Event = &DriftEvent{At: at.UTC(), AtDays: days}
-	step, err := study.Across(points, days, false)
+	step, err := study.Across(points, days, study.Everything(points))
 	if err != nil {
 		r.Event.Why = err.Error()
 		return
 	}
-	e := r.Event
+	e, chance, moved := r.Event, step.Chance, step.Moved()
+	e.Chance, e.Moved = &chance, &moved
 	e.Size, e.SD, e.Low, e.High = &step.SizeArcmin, &step.SDArcmin, &step.Interval.LowArcmin, &step.Interval.HighArcmin
 	e.Before, e.After = step.Before, step.After
 	r.say(step.Say())

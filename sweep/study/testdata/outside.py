@@ -7,6 +7,7 @@ import sys
 import numpy as np
 import pandas as pd
 from scipy import integrate, optimize, stats
+from statsmodels.api import GLS
 from statsmodels.formula.api import ols
 from statsmodels.stats.anova import anova_lm
 
@@ -76,6 +77,19 @@ def drift(q):
     chi2 = float(np.sum(((y - model(t, *best)) / sd) ** 2))
     return {"value": best.tolist(), "stated": np.sqrt(np.diag(stated)).tolist(),
             "scaled": np.sqrt(np.diag(scaled)).tolist(), "chi2": chi2}
+
+
+def alike(q):
+    """Generalised least squares with errors of known correlation, and the restricted likelihood
+    of that from its textbook form (Patterson and Thompson 1971)."""
+    y, x, v = np.array(q["y"]), np.array(q["x"]).T, np.array(q["v"])
+    fit = GLS(y, x, sigma=v).fit()
+    rss = float(fit.resid @ np.linalg.solve(v, fit.resid))
+    dof = len(y) - x.shape[1]
+    sd = np.sqrt(np.diag(np.linalg.inv(x.T @ np.linalg.solve(v, x))))
+    assert np.allclose(fit.bse, sd * np.sqrt(rss / dof), rtol=1e-8)
+    restricted = -(np.linalg.slogdet(v)[1] + np.linalg.slogdet(x.T @ np.linalg.solve(v, x))[1] + dof * np.log(rss / dof)) / 2
+    return {"value": fit.params.tolist(), "sd": fit.bse.tolist(), "restricted": float(restricted)}
 
 
 def constants(q):

@@ -15,7 +15,7 @@ import (
 type DriftOrder struct {
 	Event          time.Time // time of work on the head; zero if there was none
 	LimitArcmin    float64   // to either side of the reference
-	Reference      *float64  // arcmin; nil is the start of the fit
+	Reference      *float64  // arcmin; nil is the tilt at the first point
 	CyclesPerPoint float64   // cassettes inserted for each point; 0 does not count them
 	UntilDays      float64   // how far to look ahead
 }
@@ -25,12 +25,12 @@ type Drift struct {
 	report.Drift
 	plan     app.Schedule
 	measured []study.Point
-	best     *study.Fit // nil if no law can be fitted
-	fromDays float64    // day at which the best fit begins to count
+	outlook  *study.Outlook // nil if no law can be fitted
+	fromDays float64        // day at which the outlook begins to count
 }
 
 // Text is the report for a terminal.
-func (d Drift) Text() string { return d.Drift.Text(d.plan, d.measured, d.best, d.fromDays) }
+func (d Drift) Text() string { return d.Drift.Text(d.plan, d.measured, d.outlook, d.fromDays) }
 
 // DriftOf fits the points of a drift study.
 func DriftOf(ctx context.Context, b *logbook.Book, name string, o DriftOrder, now time.Time) (r Drift, err error) {
@@ -45,10 +45,10 @@ func DriftOf(ctx context.Context, b *logbook.Book, name string, o DriftOrder, no
 		r.Across(d.points, o.Event, r.fromDays)
 		after = since(d.points, r.fromDays)
 	}
-	if r.best, err = r.Fit(after); err != nil || r.best == nil {
+	if r.outlook, err = r.Fit(after); err != nil || r.outlook == nil {
 		return r, err
 	}
-	return r, r.Forecast(*r.best, after, o.LimitArcmin, o.Reference, o.UntilDays)
+	return r, r.Forecast(*r.outlook, o.LimitArcmin, o.Reference, o.UntilDays)
 }
 
 // driftData is a drift study as read from the logbook.
