@@ -13,7 +13,6 @@ import (
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/study"
 	"headtrue/sweep/study/report"
-	"headtrue/sweep/tape"
 )
 
 // repeatPlan is the JSON of repeat plan.
@@ -167,28 +166,22 @@ func (c *cli) repeatReportCommand() *cobra.Command {
 		Long: `Judge what is measured of a study so far: the analysis of variance of units by
 operators (crossed), and of repeats within seatings of the blade (nested), with the
 share of each cause; and the uncertainty budget of one reading. To that the fixed delay
-of the channels adds in full (--channel-delay-sd-us, or as the settings have it; where
-the treble takes part in a reading it counts for less), and the tape by --tape-sd-arcmin.`,
+of the channels adds what it adds to the readings themselves, which is next to nothing
+if the treble decided them, and the tape what --tape-sd-arcmin says.`,
 		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue study repeat report spring\n  headtrue study repeat report spring --tape-sd-arcmin 0.3 --json",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := app.CheckStudy(args[0]); err != nil {
 				return err
 			}
-			loaded, err := c.load(cmd)
-			if err != nil {
-				return err
-			}
-			stated := []study.Source{
-				{Name: "fixed delay of the channels", SDArcmin: tape.StereoCassette.Arcmin(loaded.ChannelDelaySDUS), DOF: math.Inf(1), Sensitivity: 1},
-			}
+			var stated []study.Source
 			if tapeSD != 0 {
 				stated = append(stated, study.Source{Name: "tape", SDArcmin: tapeSD, DOF: math.Inf(1), Sensitivity: 1})
 			}
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reportRepeat(ctx, b, args[0], stated) })
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "logbook", "clips", "channel-delay-sd-us")
+	settings.AddFlags(cmd.Flags(), "logbook", "clips")
 	cmd.Flags().Float64Var(&tapeSD, "tape-sd-arcmin", 0, "standard uncertainty of the tape's own tilt")
 	return cmd
 }

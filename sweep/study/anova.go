@@ -55,8 +55,12 @@ func component(variance float64) Component {
 	return c
 }
 
-// within adds an interval of the variance, truncated at zero.
+// within adds an interval of the variance, truncated at zero. An interval wholly below zero
+// says nothing: then there is none.
 func (c Component) within(low, high float64) Component {
+	if high <= 0 {
+		return c
+	}
 	c.HasInterval = true
 	c.Interval = Interval{math.Sqrt(math.Max(0, low)), math.Sqrt(math.Max(0, high))}
 	return c

@@ -28,6 +28,7 @@ type Chart struct {
 	Findings     []Finding
 	Provisional  bool
 	Why          string
+	Alarms       Alarms // of a chart of values or means
 }
 
 // Say returns the result of a chart in words.
@@ -77,6 +78,7 @@ func Individuals(values []float64, from Baseline) (single, moving Chart, err err
 	single = newChart(values, center, sigma, AllRules...)
 	moving = rangeChart(ranges, sigma, constants)
 	single.provisional(from, base)
+	single.Alarms = from.alarms(len(values), base, 1)
 	moving.provisional(from, base)
 	return single, moving, nil
 }
@@ -115,6 +117,7 @@ func XbarR(groups [][]float64, from Baseline) (means, ranges Chart, err error) {
 	means = newChart(middle, center, sigma/math.Sqrt(float64(n)), AllRules...)
 	ranges = rangeChart(spread, sigma, constants)
 	means.provisional(from, base)
+	means.Alarms = from.alarms(len(groups), base, n)
 	ranges.provisional(from, base)
 	return means, ranges, nil
 }

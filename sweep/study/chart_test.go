@@ -226,3 +226,27 @@ func TestBaselines(t *testing.T) {
 		t.Error("groups of one make a chart of ranges")
 	}
 }
+
+// TestAlarmsOfAChart: with exact limits by the run lengths of the four rules, whose mean is
+// 91.75 points (Champ and Woodall 1987), so that about 1 - exp(-50/91.75) = 0.42 break within
+// 50; with limits from 20 points more often, from 1000 points nearly as often.
+func TestAlarmsOfAChart(t *testing.T) {
+	near(t, "exact limits", alarmsOf(0, 1, within).Probability, 1-math.Exp(-within/91.75), 0.03)
+	near(t, "limits from 20 points", alarmsOf(20, 1, within).Probability, 0.59, 0.03)
+	near(t, "limits from 1000 points", alarmsOf(1000, 1, within).Probability, 0.42, 0.03)
+	near(t, "limits from 25 groups of 4", alarmsOf(25, 4, within).Probability, 0.55, 0.08)
+	values := make([]float64, 40)
+	rng := rand.New(rand.NewPCG(9, 9))
+	for i := range values {
+		values[i] = rng.NormFloat64()
+	}
+	for _, from := range []Baseline{{}, {First: 20}, {Given: true, SigmaArcmin: 1}} {
+		single, _, err := Individuals(values, from)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a := single.Alarms; a.Probability < 0.2 || a.Probability > 0.7 || !strings.Contains(a.Say(), fmt.Sprintf("%.0f %%", 100*a.Probability)) {
+			t.Errorf("%+v: %+v, %s", from, a, a.Say())
+		}
+	}
+}

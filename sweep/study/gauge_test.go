@@ -1,6 +1,7 @@
 package study
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -169,9 +170,51 @@ func TestGaugeCoverage(t *testing.T) {
 	parts.check(t, "between units, the same as last", 0.93, 0.97)
 }
 
+// TestTwoOperatorsStayInside: two operators who measure every unit, with several seatings by
+// each. They differ by themselves and with the unit; the interval of the units holds.
+func TestTwoOperatorsStayInside(t *testing.T) {
+	const trials, units, operators, reseatings, repeats = 3000, 8, 2, 3, 2
+	rng := rand.New(rand.NewPCG(62, 1))
+	var seat, inter, both, parts, own tally
+	for range trials {
+		var all []Measurement
+		by := [operators]float64{0.8 * rng.NormFloat64(), 0.8 * rng.NormFloat64()}
+		for u := range units {
+			unit := 1.2 * rng.NormFloat64()
+			for o := range operators {
+				cell := unit + by[o] + 0.4*rng.NormFloat64()
+				for s := range reseatings {
+					seating := cell + 0.6*rng.NormFloat64()
+					for range repeats {
+						all = append(all, Measurement{Unit: fmt.Sprint(u), Operator: fmt.Sprint(o), Reseating: fmt.Sprint(s), Arcmin: seating + 0.5*rng.NormFloat64()})
+					}
+				}
+			}
+		}
+		n, err := Nested(all)
+		if err != nil {
+			t.Fatal(err)
+		}
+		seat.count(n.Seating, 0.36)
+		inter.count(n.Interaction, 0.16)
+		own.count(n.Operator, 0.64)
+		both.count(n.GaugeRR, 0.64+0.16+0.36+0.25)
+		parts.count(n.Parts, 1.44)
+	}
+	seat.check(t, "seating, 8 units x 2 operators x 3 x 2", 0.93, 0.97)
+	inter.check(t, "operators by units, the same", 0.93, 0.97)
+	parts.check(t, "between units, the same", 0.93, 0.97)
+	covers(t, "operators, the same", own.held, trials-own.none, 0.93, 0.98)
+	covers(t, "one reading, the same", both.held, trials-both.none, 0.93, 0.97)
+	if n := own.none; n == 0 {
+		t.Error("two operators who hardly differ never leave their interval open")
+	}
+}
+
 // tally counts how often intervals included the true value, and collects the estimates.
 type tally struct {
 	held      int
+	none      int // how often there was no interval
 	variance  float64
 	estimates []float64
 }
@@ -179,14 +222,17 @@ type tally struct {
 func (y *tally) count(c Component, variance float64) {
 	y.variance = variance
 	y.estimates = append(y.estimates, c.VarianceArcmin2)
-	if c.Interval.Holds(math.Sqrt(variance)) {
+	switch {
+	case !c.HasInterval:
+		y.none++
+	case c.Interval.Holds(math.Sqrt(variance)):
 		y.held++
 	}
 }
 
 func (y *tally) check(t *testing.T, what string, low, high float64) {
 	t.Helper()
-	covers(t, what, y.held, len(y.estimates), low, high)
+	covers(t, what, y.held, len(y.estimates)-y.none, low, high)
 	deviation := SpreadOf(y.estimates).SDArcmin / math.Sqrt(float64(len(y.estimates)))
 	near(t, what+": mean variance", mean(y.estimates), y.variance, 4*deviation)
 }

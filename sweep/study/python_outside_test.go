@@ -57,18 +57,28 @@ func TestAnovaAsStatsmodels(t *testing.T) {
 		}
 
 		all = seatingStudy(rng, 2, 1, 0.7, size[0], size[1], size[2])
-		rows = nil
-		for _, m := range all {
-			rows = append(rows, map[string]any{"u": m.Unit, "s": m.Reseating, "y": m.Arcmin})
+		nestedAsStatsmodels(t, "nested", all)
+		for i, m := range seatingStudy(rng, 2, 1, 0.7, size[0], size[1], size[2]) {
+			all[i].Operator, m.Operator = "K", "M"
+			all = append(all, m)
 		}
-		var stages struct{ Rows [][5]float64 }
-		ask(t, map[string]any{"ask": "nested", "rows": rows}, &stages)
-		got, err := Nested(all)
-		if err != nil {
-			t.Fatal(err)
-		}
-		sameTable(t, fmt.Sprint("nested ", size), got.Table, stages.Rows)
+		nestedAsStatsmodels(t, "operators", all)
 	}
+}
+
+func nestedAsStatsmodels(t *testing.T, question string, all []Measurement) {
+	t.Helper()
+	var rows []map[string]any
+	for _, m := range all {
+		rows = append(rows, map[string]any{"u": m.Unit, "o": m.Operator, "s": m.Reseating, "y": m.Arcmin})
+	}
+	var stages struct{ Rows [][5]float64 }
+	ask(t, map[string]any{"ask": question, "rows": rows}, &stages)
+	got, err := Nested(all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sameTable(t, question, got.Table, stages.Rows)
 }
 
 // TestDriftAsCurveFit: parameters within 1e-5 of their standard deviations, these within

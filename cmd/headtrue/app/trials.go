@@ -87,6 +87,23 @@ func ReadTrials(folder, name string) ([]report.Trial, error) {
 type TrialReading struct {
 	Run    string
 	Arcmin float64
+	// DelaySDArcmin is the part of its uncertainty that the fixed delay between the channels
+	// causes, which is alike in all readings of a unit.
+	DelaySDArcmin float64
+}
+
+// delaySD returns the part of a decision's uncertainty that the fixed delay causes: the
+// uncertainty of the delay zero, by its weight beside the treble's centre.
+func delaySD(d *record.Decision) float64 {
+	switch zero, fitted := d.DelayZero, d.Fitted; {
+	case !zero.OK || d.SecondSourceHeard:
+		return 0
+	case !fitted.OK || zero.SDArcmin == 0:
+		return zero.SDArcmin
+	default:
+		a, b := fitted.SDArcmin*fitted.SDArcmin, zero.SDArcmin*zero.SDArcmin
+		return zero.SDArcmin * a / (a + b)
+	}
 }
 
 // Readings returns the readings of a study by trial number. A run that broke off gives none:
@@ -106,7 +123,7 @@ func Readings(ctx context.Context, b *logbook.Book, name string) (map[int]TrialR
 				continue
 			}
 			if _, twice := all[number]; !twice {
-				all[number] = TrialReading{rec.Run, *e.Decision.FoundOffArcmin}
+				all[number] = TrialReading{rec.Run, *e.Decision.FoundOffArcmin, delaySD(e.Decision)}
 			}
 			number++
 		}

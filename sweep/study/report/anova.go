@@ -74,8 +74,12 @@ func nestedFrom(s study.Seatings) *Variance {
 	a.rows(s.Table)
 	a.component("repeatability", s.Repeat)
 	a.component("reseating the blade", s.Seating)
-	a.component("one reading, both together", s.GaugeRR)
-	a.component("units, by each operator", s.Parts)
+	if s.Operators > 1 {
+		a.component("operators", s.Operator)
+		a.component("operators by units", s.Interaction)
+	}
+	a.component("one reading, all together", s.GaugeRR)
+	a.component("units", s.Parts)
 	a.component("total", s.Total)
 	return a
 }

@@ -23,11 +23,14 @@ type Chart struct {
 	Upper       float64        `json:"upper" help:"limits, 3 sigma from the centre"`
 	Provisional bool           `json:"provisional"`
 	Why         string         `json:"why,omitempty" help:"whether the limits rest on too few points, and the reason"`
+	FalseAlarm  float64        `json:"false_alarm" help:"probability that a steady process breaks a rule by chance: within 50 points after those that give the limits, or among these if all do"`
 	Findings    []ChartFinding `json:"findings" help:"broken Western Electric rules, each by the point that broke it"`
 	Spread      ChartSpread    `json:"spread" help:"the chart of moving ranges, or of the ranges within groups"`
 	Without     int            `json:"without" help:"runs that fit but do not have the figure"`
 	Steady      bool           `json:"steady"`
 	Say         string         `json:"say" help:"whether no rule was broken; the result in words"`
+
+	cost string // the false alarms in words
 }
 
 // ChartPoint is a point of a chart: one run, or a group of them.
@@ -98,6 +101,7 @@ func (c *Chart) take(main, spread study.Chart) {
 	}
 	c.Center, c.Sigma, c.Lower, c.Upper = main.CenterArcmin, main.SigmaArcmin, main.LowerArcmin, main.UpperArcmin
 	c.Provisional, c.Why = main.Provisional, main.Why
+	c.FalseAlarm, c.cost = main.Alarms.Probability, main.Alarms.Say()
 	c.Findings = c.named(main.Findings, 0)
 	later := len(c.Points) - len(spread.Points) // a moving range belongs to the later of its two runs
 	c.Spread = ChartSpread{spread.CenterArcmin, spread.LowerArcmin, spread.UpperArcmin, c.named(spread.Findings, later)}
@@ -140,6 +144,7 @@ func (c Chart) Text() string {
 	if c.Provisional {
 		fmt.Fprintf(&b, "%s\n", c.Why)
 	}
+	fmt.Fprintf(&b, "%s\n", sheet.Wrap(c.cost, 0))
 	if c.Without > 0 {
 		fmt.Fprintf(&b, "%d runs that fit have no such figure.\n", c.Without)
 	}

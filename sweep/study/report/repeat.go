@@ -18,7 +18,7 @@ type Repeat struct {
 	Values     []TrialValue `json:"values" help:"trials that are measured"`
 	Crossed    *Variance    `json:"crossed" help:"units by operators"`
 	CrossedWhy string       `json:"crossed_why,omitempty" help:"why there is none"`
-	Nested     *Variance    `json:"nested" help:"repeats within seatings within units (by each operator)"`
+	Nested     *Variance    `json:"nested" help:"repeats within seatings of the blade, within units and operators"`
 	NestedWhy  string       `json:"nested_why,omitempty" help:"why there is none"`
 	Budget     *Budget      `json:"budget" help:"the uncertainty budget"`
 	BudgetWhy  string       `json:"budget_why,omitempty" help:"why there is none"`
@@ -33,16 +33,16 @@ type TrialValue struct {
 }
 
 // Judge analyses the values as far as they allow.
-func (r *Repeat) Judge(units, cells []study.Measurement, stated []study.Source) {
+func (r *Repeat) Judge(all []study.Measurement, stated []study.Source) {
 	var crossed *study.Gauge
 	var nested *study.Seatings
-	if g, err := study.Crossed(units, study.PoolByTest); err == nil {
+	if g, err := study.Crossed(all, study.PoolByTest); err == nil {
 		crossed, r.Crossed = &g, crossedFrom(g)
 		r.Say = append(r.Say, g.Say())
 	} else {
 		r.CrossedWhy = strings.TrimPrefix(err.Error(), "study: ")
 	}
-	if s, err := study.Nested(cells); err == nil {
+	if s, err := study.Nested(all); err == nil {
 		nested, r.Nested = &s, nestedFrom(s)
 		r.Say = append(r.Say, s.Say())
 	} else {

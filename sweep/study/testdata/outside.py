@@ -39,9 +39,9 @@ def crossed(q):
     }
 
 
-def nested(q):
-    table = anova_lm(ols("y ~ C(u) / C(s)", pd.DataFrame(q["rows"])).fit())
-    names, rests = ["C(u)", "C(u):C(s)", "Residual"], ["C(u):C(s)", "Residual", None]
+def stages(q, formula, names, rests):
+    """The rows of an analysis of variance, each tested against the row that it is above."""
+    table = anova_lm(ols(formula, pd.DataFrame(q["rows"])).fit())
     found = []
     for name, rest in zip(names, rests):
         line = table.loc[name]
@@ -51,6 +51,16 @@ def nested(q):
             p = stats.f.sf(f, line["df"], table.loc[rest, "df"])
         found.append([line["df"], line["sum_sq"], line["mean_sq"], f, p])
     return {"rows": found}
+
+
+def nested(q):
+    return stages(q, "y ~ C(u) / C(s)", ["C(u)", "C(u):C(s)", "Residual"], ["C(u):C(s)", "Residual", None])
+
+
+def operators(q):
+    seatings = "C(u):C(o):C(s)"
+    return stages(q, "y ~ C(u) * C(o) + " + seatings, ["C(u)", "C(o)", "C(u):C(o)", seatings, "Residual"],
+                  ["C(u):C(o)", "C(u):C(o)", seatings, "Residual", None])
 
 
 LAWS = {

@@ -44,8 +44,8 @@ func ReferenceOf(ctx context.Context, b *logbook.Book, f logbook.Filter, of, blo
 	checks, left := study.Balance(readings)
 	n, err := study.NestedChecks(checks)
 	if err != nil {
-		return report.Reference{}, app.Wrong("%d readings, %d of them in whole days and %ss, do not tell: measure the deck at least twice a day, on two days of each of two %ss (%w)",
-			len(readings), len(readings)-left, block, block, err)
+		return report.Reference{}, app.Wrong("too little data: a reference needs 2 readings a day, on 2 days a %s, in 2 %ss; of %d readings %d are in days and %ss of equal numbers (%w)",
+			block, block, len(readings), len(readings)-left, block, err)
 	}
 	return report.NewReference(of, Figures[of].Unit, block, n, len(readings)-left, left), nil
 }

@@ -2,6 +2,7 @@ package studies
 
 import (
 	"context"
+	"math"
 	"strconv"
 
 	"headtrue/cmd/headtrue/app"
@@ -22,7 +23,8 @@ func RepeatOf(ctx context.Context, b *logbook.Book, name string, stated []study.
 		return r, err
 	}
 	r = report.Repeat{Study: name, Trials: len(plan), Missing: []report.Trial{}, Values: []report.TrialValue{}}
-	var units, cells []study.Measurement
+	var all []study.Measurement
+	var delays []float64
 	for _, t := range plan {
 		v, there := done[t.Number]
 		if !there {
@@ -30,12 +32,20 @@ func RepeatOf(ctx context.Context, b *logbook.Book, name string, stated []study.
 			continue
 		}
 		r.Values = append(r.Values, report.TrialValue{Trial: t, Run: v.Run, Arcmin: v.Arcmin})
-		m := study.Measurement{Unit: t.Unit, Operator: t.Operator, Reseating: strconv.Itoa(t.Reseating), Arcmin: v.Arcmin}
-		units = append(units, m)
-		m.Unit += " by " + t.Operator
-		cells = append(cells, m)
+		all = append(all, study.Measurement{Unit: t.Unit, Operator: t.Operator, Reseating: strconv.Itoa(t.Reseating), Arcmin: v.Arcmin})
+		delays = append(delays, v.DelaySDArcmin)
 	}
 	r.Done = len(r.Values)
-	r.Judge(units, cells, stated)
+	r.Judge(all, append(fixedDelay(delays), stated...))
 	return r, nil
+}
+
+// fixedDelay is the source of the fixed delay between the channels, by what it adds to each of
+// the readings. It is alike in all of them, so that no repeat shows it.
+func fixedDelay(sds []float64) []study.Source {
+	sum := 0.0
+	for _, sd := range sds {
+		sum += sd * sd / float64(len(sds))
+	}
+	return []study.Source{{Name: "fixed delay of the channels", SDArcmin: math.Sqrt(sum), DOF: math.Inf(1), Sensitivity: 1}}
 }
