@@ -2,13 +2,18 @@ package main
 
 import (
 	"context"
+	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/sheetfile"
 	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/sheet"
 	"headtrue/sweep/study"
 )
 
@@ -29,6 +34,7 @@ type chartOrder struct {
 	filter          filterFlags
 	of, kind, group string
 	from            study.Baseline
+	output          string
 }
 
 func (c *cli) studyChartCommand() *cobra.Command {
@@ -64,6 +70,7 @@ REF) tells whether the bench has moved: chart its found-off.`,
 	f.IntVar(&o.from.First, "baseline", 0, "number of first points from which the limits are taken; 0 takes all")
 	f.Float64Var(&o.from.CenterArcmin, "center", 0, "centre, where it is given and not taken from the points; with --sigma")
 	f.Float64Var(&o.from.SigmaArcmin, "sigma", 0, "standard deviation of a single value; with --center")
+	addOutput(cmd, &o.output)
 	cmd.MarkFlagsRequiredTogether("center", "sigma")
 	cmd.MarkFlagsMutuallyExclusive("center", "baseline")
 	return cmd
@@ -91,10 +98,29 @@ func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o ch
 	if err != nil {
 		return err
 	}
-	if c.json {
-		return c.writeJSON(drawn)
+	return c.showStudy(drawn, drawn.Text, drawn.Page, o.output)
+}
+
+// showStudy writes the result of a study: as a page in a file, as JSON, or as text.
+func (c *cli) showStudy(result any, text func() string, page func() sheet.Page, output string) error {
+	switch kind := strings.ToLower(filepath.Ext(output)); {
+	case output != "" && !slices.Contains([]string{".pdf", ".html", ".svg", ".png"}, kind):
+		return app.Wrong("--output %q: must end in .pdf, .html, .svg or .png", output)
+	case output != "":
+		if err := sheetfile.WritePage(output, page()); err != nil {
+			return app.Wrong("%w", err)
+		}
+		c.note("written to %s", output)
 	}
-	return c.write(drawn.Text())
+	if c.json {
+		return c.writeJSON(result)
+	}
+	return c.write(text())
+}
+
+// addOutput adds the flag for a drawn page.
+func addOutput(cmd *cobra.Command, output *string) {
+	cmd.Flags().StringVarP(output, "output", "o", "", "also draw it into a `file`: .pdf or .html, or .svg or .png for its figures alone")
 }
 
 func (c *cli) studyReferenceCommand() *cobra.Command {

@@ -191,6 +191,7 @@ type driftReportOrder struct {
 	referenceGiven   bool
 	cyclesPerPoint   float64
 	untilDays        float64
+	output           string
 }
 
 func (c *cli) driftReportCommand() *cobra.Command {
@@ -200,8 +201,9 @@ func (c *cli) driftReportCommand() *cobra.Command {
 		Long: `Say what the points of a drift study tell so far: which law fits best (constant, steady
 creep, settling, slowing creep), with the temperature where every point has one; level
 shifts; when the head leaves --limit. Days count from the first point. With --event, as
-when lacquer was put on the screw, its step is told, and laws, shifts and forecast take
-the points after it and count days from it.`,
+when lacquer was put on the screw, its step is fitted together with every law, and laws,
+shifts and forecast take the points after it and count days from it. No forecast reaches
+beyond three times the span of the points.`,
 		Args: cobra.ExactArgs(1),
 		Example: `  headtrue study drift report lacquer --limit 1.5
   headtrue study drift report lacquer --event 2026-11-20T10:00 --json`,
@@ -217,10 +219,11 @@ the points after it and count days from it.`,
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	addOutput(cmd, &o.output)
 	f := cmd.Flags()
 	f.StringVar(&o.event, "event", "", "`moment` of something done to the head or its screw: 2026-11-20T10:00")
 	f.Float64Var(&o.limit, "limit", 1.5, "tolerance: `arcmin` either side of the reference")
-	f.Float64Var(&o.reference, "reference", 0, "`arcmin` where the head should stand (else where the fit begins)")
+	f.Float64Var(&o.reference, "reference", 0, "`arcmin` where the head should stand (else the tilt at the first point)")
 	f.Float64Var(&o.untilDays, "days", 365, "how many `days` after the last point to look ahead")
 	f.Float64Var(&o.cyclesPerPoint, "cycles-per-point", 0, "`cassettes` put in for each point that was measured; 0: not counted")
 	return cmd
@@ -239,8 +242,5 @@ func (c *cli) reportDrift(ctx context.Context, b *logbook.Book, name string, o d
 	if err != nil {
 		return err
 	}
-	if c.json {
-		return c.writeJSON(d.Drift)
-	}
-	return c.write(d.Text())
+	return c.showStudy(d.Drift, d.Text, d.Page, o.output)
 }

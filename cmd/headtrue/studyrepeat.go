@@ -11,6 +11,7 @@ import (
 	"headtrue/cmd/headtrue/app/studies"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/sheet"
 	"headtrue/sweep/study"
 	"headtrue/sweep/study/report"
 )
@@ -161,6 +162,7 @@ func (c *cli) repeat(ctx context.Context, j *app.Job, name string) error {
 
 func (c *cli) repeatReportCommand() *cobra.Command {
 	var tapeSD float64
+	var output string
 	cmd := &cobra.Command{
 		Use: "report NAME", Short: "Judge a repeatability study: analysis of variance, components, uncertainty budget",
 		Long: `Judge what is measured of a study so far: the analysis of variance of units by
@@ -178,21 +180,21 @@ if the treble decided them, and the tape what --tape-sd-arcmin says.`,
 			if tapeSD != 0 {
 				stated = append(stated, study.Source{Name: "tape", SDArcmin: tapeSD, DOF: math.Inf(1), Sensitivity: 1})
 			}
-			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reportRepeat(ctx, b, args[0], stated) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+				return c.reportRepeat(ctx, b, args[0], stated, output)
+			})
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	addOutput(cmd, &output)
 	cmd.Flags().Float64Var(&tapeSD, "tape-sd-arcmin", 0, "standard uncertainty of the tape's own tilt")
 	return cmd
 }
 
-func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, stated []study.Source) error {
+func (c *cli) reportRepeat(ctx context.Context, b *logbook.Book, name string, stated []study.Source, output string) error {
 	r, err := studies.RepeatOf(ctx, b, name, stated)
 	if err != nil {
 		return err
 	}
-	if c.json {
-		return c.writeJSON(r)
-	}
-	return c.write(r.Text())
+	return c.showStudy(r, r.Text, func() sheet.Page { return r.Page(c.clock.Now()) }, output)
 }

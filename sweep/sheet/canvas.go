@@ -14,6 +14,8 @@ import (
 // corner, with y upwards.
 type canvas interface {
 	line(s stroke, through ...xy)
+	// area fills the polygon through some corners.
+	area(c color.Color, through ...xy)
 	glyph(shape shape, c color.Color, at xy)
 	// box fills a rectangle with white.
 	box(low, high xy)
@@ -39,6 +41,7 @@ const (
 	ring
 	box
 	square // not filled
+	cross
 )
 
 // glyphRadius is half the size of a point, rimWidth the line width of points that are not

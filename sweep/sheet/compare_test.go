@@ -95,9 +95,9 @@ func TestCurvesLieOnOneScrewByTheJigsCount(t *testing.T) {
 			e.Found.PositionMicrosteps += 320
 		}
 	}
-	highest := func(f *Figure, second bool) float64 {
+	highest := func(f *Figure, look lineLook) float64 {
 		for _, l := range f.lines {
-			if l.second == second {
+			if l.look == look {
 				return slices.MaxFunc(l.xys, func(a, b xy) int { return cmp.Compare(a.Y, b.Y) }).X
 			}
 		}
@@ -109,7 +109,7 @@ func TestCurvesLieOnOneScrewByTheJigsCount(t *testing.T) {
 		said  string
 	}{{2, 36, "by the jig's count"}, {3, 0, "as found is laid on as found"}} {
 		f := bothCurves(sortOut(first), sortOut(epoch(second, c.epoch)))
-		if got := highest(f, true) - highest(f, false); math.Abs(got-c.shift) > 1e-9 {
+		if got := highest(f, secondLook) - highest(f, firstLook); math.Abs(got-c.shift) > 1e-9 {
 			t.Errorf("epoch %d: the second curve lies %g degrees further on, want %g", c.epoch, got, c.shift)
 		}
 		if !strings.Contains(f.note, c.said) {

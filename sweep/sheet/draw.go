@@ -44,6 +44,9 @@ func (f *Figure) draw(c canvas, width, height float64) {
 		widest = max(widest, widthOf(t.label))
 	}
 	columns := ticks(d.x0, d.x1, 10)
+	if f.columns != nil {
+		columns = f.columns(d.x0, d.x1)
+	}
 	last := 0.0
 	if n := len(columns); n > 0 {
 		last = widthOf(columns[n-1].label)
@@ -96,12 +99,22 @@ func (d *drawing) drawAxes(columns, rows []tick, legend float64) {
 }
 
 func (d *drawing) drawData() {
+	for _, b := range d.bands {
+		var around []xy
+		for _, p := range b.low {
+			around = append(around, d.at(p))
+		}
+		for _, p := range slices.Backward(b.high) {
+			around = append(around, d.at(p))
+		}
+		d.area(hair, around...)
+	}
 	for _, l := range d.lines {
 		through := make([]xy, len(l.xys))
 		for i, p := range l.xys {
 			through[i] = d.at(p)
 		}
-		d.line(l.style(), through...)
+		d.line(l.look.style(), through...)
 	}
 	for _, set := range d.points {
 		for i, p := range set.xys {
@@ -109,28 +122,51 @@ func (d *drawing) drawData() {
 				d.line(stroke{color: faint, width: 0.6}, d.at(xy{p.X, p.Y - sd}), d.at(xy{p.X, p.Y + sd}))
 			}
 		}
-		shape, ink := set.style()
+		shape, ink := set.look.style()
 		for _, p := range set.xys {
-			d.glyph(shape, ink, d.at(p))
+			d.mark(shape, ink, d.at(p))
 		}
+	}
+	for _, x := range d.missed {
+		d.mark(cross, pale, xy{d.toX(x), d.low.Y + 2*glyphRadius})
 	}
 }
 
-func (l line) style() stroke {
-	if l.second {
+// mark draws a point. A cross is two lines, on every canvas.
+func (d *drawing) mark(s shape, c color.Color, at xy) {
+	if s != cross {
+		d.glyph(s, c, at)
+		return
+	}
+	for _, up := range []float64{-glyphRadius, glyphRadius} {
+		d.line(stroke{color: c, width: 0.9}, xy{at.X - glyphRadius, at.Y - up}, xy{at.X + glyphRadius, at.Y + up})
+	}
+}
+
+func (l lineLook) style() stroke {
+	switch l {
+	case secondLook:
 		return stroke{color: secondRun, width: 1.1, dashes: []float64{5, 2.5}}
+	case limitLook:
+		return stroke{color: ink, width: 0.8, dashes: []float64{4, 2}}
+	case middleLook:
+		return stroke{color: pale, width: 0.7}
+	case barLook:
+		return stroke{color: firstRun, width: 1.6}
 	}
 	return stroke{color: firstRun, width: 1.1}
 }
 
-func (s points) style() (shape, color.Color) {
-	switch {
-	case s.second && s.away:
+func (p pointLook) style() (shape, color.Color) {
+	switch p {
+	case secondAwayLook:
 		return square, secondRun
-	case s.second:
+	case secondHomeLook:
 		return box, secondRun
-	case s.away:
+	case awayLook:
 		return ring, firstRun
+	case brokenLook:
+		return box, ink
 	}
 	return disc, firstRun
 }
@@ -219,12 +255,22 @@ func (d *drawing) drawLegend(width float64) {
 	var entries []entry
 	for _, set := range d.points {
 		if len(set.xys) > 0 {
-			shape, ink := set.style()
-			entries = append(entries, entry{set.name, func(x, y float64) { d.glyph(shape, ink, xy{x + sample/2, y}) }})
+			shape, ink := set.look.style()
+			entries = append(entries, entry{set.name, func(x, y float64) { d.mark(shape, ink, xy{x + sample/2, y}) }})
 		}
 	}
 	for _, l := range d.lines {
-		entries = append(entries, entry{l.name, func(x, y float64) { d.line(l.style(), xy{x, y}, xy{x + sample, y}) }})
+		if l.name != "" {
+			entries = append(entries, entry{l.name, func(x, y float64) { d.line(l.look.style(), xy{x, y}, xy{x + sample, y}) }})
+		}
+	}
+	for _, b := range d.bands {
+		entries = append(entries, entry{b.name, func(x, y float64) {
+			d.area(hair, xy{x, y - 3}, xy{x + sample, y - 3}, xy{x + sample, y + 3}, xy{x, y + 3})
+		}})
+	}
+	if len(d.missed) > 0 {
+		entries = append(entries, entry{"missed", func(x, y float64) { d.mark(cross, pale, xy{x + sample/2, y}) }})
 	}
 	taken := 0.0
 	for _, e := range entries {
@@ -252,7 +298,10 @@ type tick struct {
 // ticks are about the given number of values, at round numbers.
 func ticks(low, high float64, about int) []tick {
 	step := stepOf(high-low, about)
-	decimals := max(0, int(-math.Floor(math.Log10(step))))
+	decimals := 0
+	for scaled := step; decimals < 9 && math.Abs(scaled-math.Round(scaled)) > 1e-6; scaled *= 10 {
+		decimals++
+	}
 	var list []tick
 	for i := int(low/step) - 1; float64(i)*step <= high; i++ {
 		if at := float64(i) * step; at >= low {

@@ -7,30 +7,60 @@ import (
 	"strings"
 )
 
-// Figure is a plot over the angle of the screw, as data: what is drawn at which position, and
-// the names of the axes. draw.go draws it, for every kind of page alike.
+// Figure is a plot, as data: what is drawn at which position, and the names of the axes.
+// draw.go draws it, for every kind of page alike.
 type Figure struct {
-	x, y   string // names of the axes, with units
-	lines  []line
-	points []points
-	marks  []mark
-	above  *secondAxis
-	note   string
+	x, y    string // names of the axes, with units
+	lines   []line
+	points  []points
+	bands   []band
+	marks   []mark
+	above   *secondAxis
+	note    string
+	columns func(low, high float64) []tick // ticks of the x axis, if they are no plain numbers
+	margins *xy                            // least margins around the data; nil for those of a screw
+	missed  []float64                      // places on the x axis without a point
 }
 
-// line is a curve; second means that it belongs to the second of two runs.
+// line is a curve; its name is empty if the legend does not have it.
 type line struct {
-	name   string
-	second bool
-	xys    []xy
+	name string
+	look lineLook
+	xys  []xy
 }
+
+type lineLook int
+
+const (
+	firstLook  lineLook = iota
+	secondLook          // of the second of two runs
+	limitLook
+	middleLook
+	barLook
+)
 
 // points are measured positions that look alike.
 type points struct {
-	name         string
-	second, away bool // away: arrived from the side opposite to home
-	xys          []xy
-	sds          []float64 // one standard deviation; zero if not drawn
+	name string
+	look pointLook
+	xys  []xy
+	sds  []float64 // one standard deviation; zero if not drawn
+}
+
+type pointLook int
+
+const (
+	homeLook pointLook = iota
+	awayLook           // arrived from the side opposite to home
+	secondHomeLook
+	secondAwayLook
+	brokenLook // breaks a rule
+)
+
+// band is the area between a lower and an upper curve over the same places.
+type band struct {
+	name      string
+	low, high []xy
 }
 
 // add adds a point. Points heard while turning get no bars: there are too many of them.
@@ -68,8 +98,11 @@ func trebleAxis(p parts) string {
 
 // addTreble adds the curve and the measured points of a run, with its screw moved by shift.
 func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
-	home := points{name: of + "from home", second: second}
-	away := points{name: of + "from away", second: second, away: true}
+	home, away := points{name: of + "from home"}, points{name: of + "from away", look: awayLook}
+	curve := firstLook
+	if second {
+		home.look, away.look, curve = secondHomeLook, secondAwayLook, secondLook
+	}
 	for _, s := range p.steps {
 		set := &away
 		if s.FromHome {
@@ -81,7 +114,7 @@ func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
 	if p.decision == nil || len(p.decision.Curve) == 0 {
 		return
 	}
-	fit := line{name: of + "fitted", second: second}
+	fit := line{name: of + "fitted", look: curve}
 	for _, c := range p.decision.Curve {
 		fit.xys = append(fit.xys, xy{X: c.ScrewDeg + shift, Y: c.TrebleDB})
 	}
@@ -133,7 +166,7 @@ func delayFigure(p parts) *Figure {
 	f := &Figure{x: screwAxis, y: "delay, µs"}
 	at, usPerDeg, ok := delayLine(p)
 	home := points{name: "from home"}
-	away := points{name: "from away", away: true}
+	away := points{name: "from away", look: awayLook}
 	low, high := math.Inf(-1), math.Inf(1)
 	if d := p.decision; ok && hasEdges(d) && hasPeriod(p.steps) {
 		beyond := (d.HighEdgeDeg - d.LowEdgeDeg) / 2
@@ -199,9 +232,18 @@ func (f *Figure) extent() (x0, x1, y0, y1 float64) {
 	}
 	for _, set := range f.points {
 		widen(set.xys)
+		if f.margins != nil { // with the bars
+			for i, p := range set.xys {
+				widen([]xy{{p.X, p.Y - set.sds[i]}, {p.X, p.Y + set.sds[i]}})
+			}
+		}
 	}
 	for _, l := range f.lines {
 		widen(l.xys)
+	}
+	for _, b := range f.bands {
+		widen(b.low)
+		widen(b.high)
 	}
 	if x0 > x1 {
 		x0, x1, y0, y1 = -1, 1, -1, 1
@@ -209,12 +251,19 @@ func (f *Figure) extent() (x0, x1, y0, y1 float64) {
 	for _, m := range f.marks {
 		x0, x1 = min(x0, m.deg), max(x1, m.deg)
 	}
+	for _, x := range f.missed {
+		x0, x1 = min(x0, x), max(x1, x)
+	}
+	least := xy{1, 0.5}
+	if f.margins != nil {
+		least = *f.margins
+	}
 	around := func(a, b, least float64) (float64, float64) {
 		d := max((b-a)*0.04, least)
 		return a - d, b + d
 	}
-	x0, x1 = around(x0, x1, 1)
-	y0, y1 = around(y0, y1, 0.5)
+	x0, x1 = around(x0, x1, least.X)
+	y0, y1 = around(y0, y1, least.Y)
 	return x0, x1, y0, y1
 }
 

@@ -2,7 +2,9 @@ package sheet
 
 import (
 	"math"
+	"strconv"
 	"testing"
+	"time"
 
 	"headtrue/sweep/record"
 )
@@ -42,5 +44,37 @@ func TestTheDelayLineIsWhereTheDelaysAre(t *testing.T) {
 	// Points more than half the width of the dull edges beyond them are left out.
 	if most, places := far(delayFigure(p)); most > 1e-9 || places != 12 {
 		t.Errorf("on a tone: %d places, up to %g us off", places, most)
+	}
+}
+
+// Every label of an axis is the number at which it stands.
+func TestLabelsAreTheirNumbers(t *testing.T) {
+	for _, width := range []float64{0.07, 0.9, 1.1, 3, 11, 12.5, 40, 260} {
+		list := ticks(-width/3, width, 5)
+		if len(list) < 3 {
+			t.Errorf("a width of %g has %d labels", width, len(list))
+		}
+		for _, k := range list {
+			if said, err := strconv.ParseFloat(k.label, 64); err != nil || math.Abs(said-k.value) > 1e-9*width {
+				t.Errorf("a width of %g: %q stands at %g", width, k.label, k.value)
+			}
+		}
+	}
+}
+
+// Dates stand at midnights, or whole hours, by the clock of the bench.
+func TestDatesOfAnAxis(t *testing.T) {
+	zero := time.Date(2026, 11, 2, 8, 13, 0, 0, time.Local)
+	for _, days := range []float64{0.01, 0.3, 2, 21, 300} {
+		list := dateTicks(zero, 0, days)
+		if len(list) < 2 || len(list) > 10 {
+			t.Errorf("%g days have %d dates", days, len(list))
+		}
+		for _, k := range list {
+			when := zero.Add(time.Duration(k.value * 24 * float64(time.Hour))).Round(time.Second)
+			if when.Second() != 0 || days > 8 && (when.Hour() != 0 || when.Minute() != 0) {
+				t.Errorf("%g days: %q stands at %v", days, k.label, when)
+			}
+		}
 	}
 }

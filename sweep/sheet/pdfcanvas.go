@@ -30,6 +30,15 @@ func (c *pdfCanvas) line(s stroke, through ...xy) {
 	c.pdf.SetDashPattern(nil, 0)
 }
 
+func (c *pdfCanvas) area(ink color.Color, through ...xy) {
+	c.pdf.SetFillColor(bytesOf(ink))
+	points := make([]fpdf.PointType, len(through))
+	for i, p := range through {
+		points[i].X, points[i].Y = c.at(p)
+	}
+	c.pdf.Polygon(points, "F")
+}
+
 func (c *pdfCanvas) glyph(s shape, ink color.Color, at xy) {
 	c.pdf.SetDrawColor(bytesOf(ink))
 	c.pdf.SetFillColor(bytesOf(ink))

@@ -27,6 +27,46 @@ func svgFigure(f *Figure, title string, width, height float64) string {
 	return c.String()
 }
 
+// Dimensions of a page that holds figures only, in points.
+const (
+	figureWidth, figureTall = 540.0, 280.0
+	figureMargin, titleTall = 6.0, 16.0
+)
+
+// figures are the blocks of a page that have one.
+func (p Page) figures() []Block {
+	var all []Block
+	for _, row := range p.Rows {
+		for _, b := range row {
+			if b.Figure != nil {
+				all = append(all, b)
+			}
+		}
+	}
+	return all
+}
+
+func figuresHeight(figures []Block) float64 {
+	return (figureTall+titleTall)*float64(len(figures)) + figureMargin
+}
+
+// SVG draws the figures of the page below one another, each with its title.
+func (p Page) SVG() []byte {
+	figures := p.figures()
+	height := figuresHeight(figures)
+	c := &svgCanvas{}
+	fmt.Fprintf(c, `<svg role="img" aria-label="%s" xmlns="http://www.w3.org/2000/svg" width="%gpt" height="%gpt" viewBox="0 0 %g %g" font-family="%s" font-size="%gpx">`,
+		template.HTMLEscapeString(p.Title), figureWidth, height, figureWidth, height, svgFonts, labelPoints)
+	fmt.Fprintf(c, `<rect width="%g" height="%g" fill="#fff"/>`, figureWidth, height)
+	for i, b := range figures {
+		c.height = (figureTall + titleTall) * float64(i+1)
+		c.text(ink, xy{figureMargin, figureTall + titleTall/3}, false, b.Title)
+		b.Figure.draw(c, figureWidth-figureMargin, figureTall)
+	}
+	c.WriteString("</svg>\n")
+	return []byte(c.String())
+}
+
 func (c *svgCanvas) line(s stroke, through ...xy) {
 	c.WriteString(`<polyline fill="none" points="`)
 	for i, p := range through {
@@ -44,6 +84,14 @@ func (c *svgCanvas) line(s stroke, through ...xy) {
 		fmt.Fprintf(c, ` stroke-dasharray="%s"`, strings.Join(list, ","))
 	}
 	c.WriteString("/>")
+}
+
+func (c *svgCanvas) area(ink color.Color, through ...xy) {
+	c.WriteString(`<polygon points="`)
+	for _, p := range through {
+		c.WriteString(c.at(p) + " ")
+	}
+	fmt.Fprintf(c, `" fill="%s"/>`, hex(ink))
 }
 
 func (c *svgCanvas) glyph(s shape, ink color.Color, at xy) {

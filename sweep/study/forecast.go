@@ -15,9 +15,10 @@ type Outlook struct {
 	Why string
 
 	series
-	all []explanation
-	end []float64 // the influences at the end, less those at the first point
-	at  []float64 // the influences at the end
+	all    []explanation
+	end    []float64 // the influences at the end, less those at the first point
+	at     []float64 // the influences at the end
+	shifts []float64 // the days from which on the level is another
 }
 
 // A forecast reaches at most three times the span of the points from the first one on, or
@@ -30,9 +31,9 @@ const (
 	farthestReason  = "nothing is told beyond twice the span of the points"
 )
 
-// Foresee prepares forecasts from a series. Temperature counts as its mean, cycles as at the
-// last point.
-func Foresee(points []Point, allowed Allowed) (Outlook, error) {
+// Foresee prepares forecasts from a series with the shifts that were found in it. Temperature
+// counts as its mean, cycles as at the last point; no further shift is expected.
+func Foresee(points []Point, allowed Allowed, shifts ...Shift) (Outlook, error) {
 	s, err := inOrder(points)
 	if err != nil {
 		return Outlook{}, err
@@ -40,11 +41,14 @@ func Foresee(points []Point, allowed Allowed) (Outlook, error) {
 	if len(points) < 2*fewest {
 		return Outlook{}, fmt.Errorf("study: a forecast from %d points: at least %d are needed: %w", len(points), 2*fewest, ErrUndetermined)
 	}
-	all, err := s.explanations(allowed)
-	if err != nil {
+	o := Outlook{FirstDays: s.days[0], LastDays: s.days[len(s.days)-1], series: s}
+	var steps [][]float64
+	for _, shift := range shifts {
+		steps, o.shifts = append(steps, s.stepAt(shift.Index)), append(o.shifts, shift.BeforeDays)
+	}
+	if o.all, err = s.explanations(allowed, steps...); err != nil {
 		return Outlook{}, err
 	}
-	o := Outlook{FirstDays: s.days[0], LastDays: s.days[len(s.days)-1], series: s, all: all}
 	if allowed.Temperature {
 		o.at, o.end = append(o.at, 0), append(o.end, 0)
 	}
@@ -116,7 +120,7 @@ func predicted(days float64, m mixture) Prediction {
 
 func (o Outlook) tilt(days float64) mixture {
 	return belief(o.all, func(e explanation) (value, sd float64) {
-		of := make([]float64, e.coefficients())
+		of := o.shifted(e, days)
 		of[0] = 1
 		copy(of[1:], o.at)
 		if e.shapeRow >= 0 {
@@ -128,7 +132,7 @@ func (o Outlook) tilt(days float64) mixture {
 
 func (o Outlook) change(days float64) mixture {
 	return belief(o.all, func(e explanation) (value, sd float64) {
-		of := make([]float64, e.coefficients())
+		of := o.shifted(e, days)
 		copy(of[1:], o.end)
 		if e.shapeRow >= 0 {
 			shape := curves[e.law].shape
@@ -136,6 +140,18 @@ func (o Outlook) change(days float64) mixture {
 		}
 		return e.basis.combination(of, e.y)
 	})
+}
+
+// shifted returns coefficients that are zero but for the shifts before a time, which come
+// last.
+func (o Outlook) shifted(e explanation, days float64) []float64 {
+	of := make([]float64, e.coefficients())
+	for i, from := range o.shifts {
+		if days >= from {
+			of[len(of)-len(o.shifts)+i] = 1
+		}
+	}
+	return of
 }
 
 // Moment is a time if it is Known; if not, it is beyond the range searched.

@@ -202,7 +202,7 @@ func TestEventsAreSeen(t *testing.T) {
 					could := distuv.UnitNormal.CDF(z-critical) + distuv.UnitNormal.CDF(-z-critical)
 					t.Logf("%v, %s, %.0f sd at point %d: seen in %s, told law and correlation %.1f %%", h, n.name, size, at, percent(seen, trials), 100*could)
 					share, chance := float64(seen)/float64(trials), 3*math.Sqrt(0.1/float64(trials))
-					least := 0.85 * could // see DEVELOPERS.md: settling, correlation 0.6, point 72
+					least := 0.9 * could
 					if n.rho == 0 && n.swing == 0 {
 						least = map[float64]float64{3: 0.9, 5: 0.99}[size]
 					}

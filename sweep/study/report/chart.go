@@ -30,7 +30,8 @@ type Chart struct {
 	Steady      bool           `json:"steady"`
 	Say         string         `json:"say" help:"whether no rule was broken; the result in words"`
 
-	cost string // the false alarms in words
+	cost   string    // the false alarms in words
+	ranges []float64 // of the spread's chart
 }
 
 // ChartPoint is a point of a chart: one run, or a group of them.
@@ -104,6 +105,7 @@ func (c *Chart) take(main, spread study.Chart) {
 	c.FalseAlarm, c.cost = main.Alarms.Probability, main.Alarms.Say()
 	c.Findings = c.named(main.Findings, 0)
 	later := len(c.Points) - len(spread.Points) // a moving range belongs to the later of its two runs
+	c.ranges = spread.Points
 	c.Spread = ChartSpread{spread.CenterArcmin, spread.LowerArcmin, spread.UpperArcmin, c.named(spread.Findings, later)}
 	c.Steady = len(c.Findings)+len(c.Spread.Findings) == 0
 	c.Say = "steady: no rule is broken"
@@ -134,11 +136,7 @@ func (c Chart) Text() string {
 	for _, f := range c.Findings {
 		s.Marked[f.at] = true
 	}
-	points := fmt.Sprintf("%d runs", len(c.Points))
-	if c.Group != "" {
-		points = fmt.Sprintf("%d groups by %s of %d runs each", len(c.Points), c.Group, c.Points[0].Runs)
-	}
-	fmt.Fprintf(&b, "%s in %s, %s from %s to %s; X breaks a rule\n\n", c.Of, c.In, points, OnDay(c.Points[0].Begun), OnDay(c.Points[len(c.Points)-1].Begun))
+	fmt.Fprintf(&b, "%s in %s, %s from %s to %s; X breaks a rule\n\n", c.Of, c.In, c.points(), OnDay(c.Points[0].Begun), OnDay(c.Points[len(c.Points)-1].Begun))
 	fmt.Fprintf(&b, "%s\n", s.Text())
 	fmt.Fprintf(&b, "centre %.4g, sigma %.3g, limits %.4g to %.4g %s; ranges %.3g to %.3g\n", c.Center, c.Sigma, c.Lower, c.Upper, c.In, c.Spread.Lower, c.Spread.Upper)
 	if c.Provisional {
@@ -149,6 +147,22 @@ func (c Chart) Text() string {
 		fmt.Fprintf(&b, "%d runs that fit have no such figure.\n", c.Without)
 	}
 	fmt.Fprintf(&b, "%s.\n", sheet.Capital(c.Say))
+	for _, f := range c.findings() {
+		fmt.Fprintf(&b, "  %s\n", f)
+	}
+	return b.String()
+}
+
+// points are the chart's points in words.
+func (c Chart) points() string {
+	if c.Group == "" {
+		return fmt.Sprintf("%d runs", len(c.Points))
+	}
+	return fmt.Sprintf("%d groups by %s of %d runs each", len(c.Points), c.Group, c.Points[0].Runs)
+}
+
+// findings are the broken rules in words, the first ones only.
+func (c Chart) findings() (lines []string) {
 	all := slices.Clone(c.Findings)
 	for _, f := range c.Spread.Findings {
 		f.Rule = "the range is too wide"
@@ -156,14 +170,13 @@ func (c Chart) Text() string {
 	}
 	for i, f := range all {
 		if i == mostFindings {
-			fmt.Fprintf(&b, "  and %d more; --json has them all\n", len(all)-mostFindings)
-			break
+			return append(lines, fmt.Sprintf("and %d more; --json has them all", len(all)-mostFindings))
 		}
 		side := "below"
 		if f.Above {
 			side = "above"
 		}
-		fmt.Fprintf(&b, "  %s %s %s: %s, %s\n", f.Run, OnDay(f.Begun), f.Unit, f.Rule, side)
+		lines = append(lines, fmt.Sprintf("%s %s %s: %s, %s", f.Run, OnDay(f.Begun), f.Unit, f.Rule, side))
 	}
-	return b.String()
+	return lines
 }

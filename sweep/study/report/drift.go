@@ -116,7 +116,7 @@ func (r *Drift) take(c study.Choice) {
 		r.Skipped = append(r.Skipped, DriftSkipped{s.Model.String(), s.Why})
 	}
 	r.say(c.Say())
-	r.say(c.Ranked[0].Fit.Say())
+	r.say(sheet.Capital(c.Ranked[0].Fit.Say()))
 }
 
 func (r *Drift) say(text string) { r.Say = append(r.Say, text) }

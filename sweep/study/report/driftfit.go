@@ -12,13 +12,15 @@ import (
 func (r *Drift) Fit(points []study.Point) (*study.Outlook, error) {
 	allowed := study.Everything(points)
 	choice, err := study.ChooseDrift(points, study.Models(allowed.Temperature, allowed.Cycles))
+	var shifts []study.Shift
 	if err == nil {
 		r.take(choice)
-		err = r.findShifts(points, allowed)
+		shifts, err = study.Shifts(points, allowed)
 	}
 	var outlook study.Outlook
 	if err == nil {
-		outlook, err = study.Foresee(points, allowed)
+		r.takeShifts(shifts)
+		outlook, err = study.Foresee(points, allowed, shifts...)
 	}
 	if errors.Is(err, study.ErrUndetermined) {
 		r.say(fmt.Sprintf("%d points are too few to fit a law.", len(points)))
@@ -30,16 +32,11 @@ func (r *Drift) Fit(points []study.Point) (*study.Outlook, error) {
 	return &outlook, nil
 }
 
-func (r *Drift) findShifts(points []study.Point, allowed study.Allowed) error {
-	shifts, err := study.Shifts(points, allowed)
-	if err != nil {
-		return err
-	}
+func (r *Drift) takeShifts(shifts []study.Shift) {
 	for _, s := range shifts {
 		r.Shifts = append(r.Shifts, DriftShift{s.AfterDays, s.BeforeDays, s.SizeArcmin, s.SDArcmin})
 		r.say(s.Say())
 	}
-	return nil
 }
 
 // Forecast computes when the head leaves a limit on either side of a reference, within

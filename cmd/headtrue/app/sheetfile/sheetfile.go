@@ -1,5 +1,5 @@
 // Package sheetfile writes the sheet of a run, or a comparison of two runs, as a page in a
-// .pdf or .html file. Beside an HTML page it puts level-matched copies of the clips. The page
+// .pdf or .html file; the page of a study as .svg or .png, too. Beside an HTML page it puts level-matched copies of the clips. The page
 // of a run includes its proofs.
 package sheetfile
 
@@ -28,21 +28,34 @@ func Write(ctx context.Context, book *logbook.Book, path string, rec logbook.Rec
 			return err
 		}
 	}
-	return write(path, sheet.NewPage(job))
+	return WritePage(path, sheet.NewPage(job))
 }
 
 // WriteCompared writes one sheet of two runs.
 func WriteCompared(path string, first, second []record.Entry) error {
-	return write(path, sheet.Compare(first, second))
+	return WritePage(path, sheet.Compare(first, second))
 }
 
 // IsHTML reports whether the file's name ends in .html.
 func IsHTML(path string) bool { return strings.EqualFold(filepath.Ext(path), ".html") }
 
-func write(path string, page sheet.Page) error {
+// Figures reports whether a name ends in .svg or .png: such a file holds the figures of a page
+// only.
+func Figures(path string) bool {
+	kind := strings.ToLower(filepath.Ext(path))
+	return kind == ".svg" || kind == ".png"
+}
+
+// WritePage writes a page by the ending of the file's name: .pdf, .html, .svg or .png.
+func WritePage(path string, page sheet.Page) error {
 	draw := page.PDF
-	if IsHTML(path) {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".html":
 		draw = page.HTML
+	case ".png":
+		draw = page.PNG
+	case ".svg":
+		draw = func() ([]byte, error) { return page.SVG(), nil }
 	}
 	text, err := draw()
 	if err != nil {

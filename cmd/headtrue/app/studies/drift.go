@@ -7,6 +7,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/sheet"
 	"headtrue/sweep/study"
 	"headtrue/sweep/study/report"
 )
@@ -50,6 +51,9 @@ func DriftOf(ctx context.Context, b *logbook.Book, name string, o DriftOrder, no
 	}
 	return r, r.Forecast(*r.outlook, o.LimitArcmin, o.Reference, o.UntilDays)
 }
+
+// Page is the report as a page.
+func (d Drift) Page() sheet.Page { return d.Drift.Page(d.measured, d.outlook, d.fromDays) }
 
 // driftData is a drift study as read from the logbook.
 type driftData struct {
