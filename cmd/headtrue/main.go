@@ -120,6 +120,7 @@ type cli struct {
 	own        *terminal.Person // the terminal of the process, if standard input carries the sound
 	begun      bool             // a command has been accepted and runs
 	answered   bool             // standard output has its JSON, or carries sound
+	lapse      bool             // --time-lapse: a study in a logbook of its own
 }
 
 // load reads the settings; an error in them is a usage error.
@@ -132,7 +133,15 @@ func (c *cli) loadOver(cmd *cobra.Command, over map[string]string, from string) 
 	if err != nil {
 		return loaded, app.Wrong("%w", err)
 	}
+	if c.lapse {
+		loaded.ForTimeLapse()
+	}
 	return loaded, nil
+}
+
+// addLapse adds the flag for a study in the logbook of time-lapses.
+func (c *cli) addLapse(cmd *cobra.Command, text string) {
+	cmd.Flags().BoolVar(&c.lapse, "time-lapse", false, text)
 }
 
 // note writes a line that is not a result.

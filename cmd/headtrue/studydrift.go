@@ -61,11 +61,17 @@ whatever happened, but for a second Ctrl-C, which leaves at once. A tape that do
 run, or a start command that fails, makes a missed point whose record has the reason.
 What the start command leaves running, as in 'player &', is ended after the point.
 
-configs/systemd/headtrue-drift@.service runs it as a service.`,
+configs/systemd/headtrue-drift@.service runs it as a service.
+
+With --virtual --time-lapse the clock jumps from point to point, so that weeks take a
+minute, and the virtual deck ages by its profile: --virtual=weeks settles, creeps, warms
+and gets lacquer on the tenth day. Such studies have a logbook of their own, the folder
+time-lapse in that of the logbook; report needs --time-lapse, too.`,
 		Args: cobra.ExactArgs(1),
 		Example: `  headtrue study drift run lacquer --every 6h --for 21d --audio pulse: --tone 10k \
       --unit D-104 --ambient file:air.txt --start-command 'relay on' --stop-command 'relay off'
-  headtrue study drift run lacquer --audio pulse: --tone 10k`,
+  headtrue study drift run lacquer --audio pulse: --tone 10k
+  headtrue study drift run weeks --virtual=weeks --tone 10k --time-lapse`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := app.CheckStudy(args[0]); err != nil {
 				return err
@@ -80,6 +86,8 @@ configs/systemd/headtrue-drift@.service runs it as a service.`,
 			}
 			defer j.Close()
 			switch s := j.Settings; {
+			case c.lapse && !j.IsVirtual():
+				return app.Wrong("--time-lapse is for the virtual bench: add --virtual=weeks")
 			case j.IsVirtual():
 			case o.turn && !(flags.yes && flags.itself):
 				return app.Wrong("--turn turns the screw with nobody there: it needs --yes and --blade-seats-itself")
@@ -93,6 +101,7 @@ configs/systemd/headtrue-drift@.service runs it as a service.`,
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
 	f := cmd.Flags()
+	c.addLapse(cmd, "with --virtual: let weeks pass in a minute, in a logbook of their own")
 	f.StringVar(&o.every, "every", "6h", "`time` from one point to the next: 90m, 6h, 1d")
 	f.StringVar(&o.during, "for", "21d", "`time` from the first point to the last")
 	f.StringVar(&o.start, "start-command", "", "shell `command` that starts the tape")
@@ -106,10 +115,21 @@ func (c *cli) drift(j *app.Job, cmd *cobra.Command, name string, o driftOrder) e
 	if err := j.OpenBook(); err != nil {
 		return err
 	}
+	if c.lapse {
+		during, err := period("for", o.during)
+		if err != nil {
+			return err
+		}
+		j.Lapse = app.NewLapse(c.clock.Now().Add(-during)) // it ends now
+		c.clock = j.Lapse.Clock()
+	}
 	j.Book().KeepTimeBy(c.clock.Now)
 	plan, err := c.schedule(j, cmd, name, o)
 	if err != nil {
 		return err
+	}
+	if c.lapse {
+		j.Lapse.GoOn(plan.FirstDue)
 	}
 	ctx, stop := c.interruptible(cmd.Context(), "stopping; the same command goes on later")
 	defer stop()
@@ -190,6 +210,7 @@ type driftReportOrder struct {
 	limit, reference float64
 	referenceGiven   bool
 	cyclesPerPoint   float64
+	cyclesGiven      bool
 	untilDays        float64
 	output           string
 }
@@ -214,24 +235,50 @@ beyond three times the span of the points.`,
 			if !(o.limit > 0) || !(o.untilDays > 0) || o.cyclesPerPoint < 0 {
 				return app.Wrong("--limit and --days must be above zero, --cycles-per-point not below it")
 			}
-			o.referenceGiven = cmd.Flags().Changed("reference")
+			o.referenceGiven, o.cyclesGiven = cmd.Flags().Changed("reference"), cmd.Flags().Changed("cycles-per-point")
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reportDrift(ctx, b, args[0], o) })
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
 	addOutput(cmd, &o.output)
+	c.addLapse(cmd, "report a study that was run with --time-lapse")
 	f := cmd.Flags()
 	f.StringVar(&o.event, "event", "", "`moment` of something done to the head or its screw: 2026-11-20T10:00")
 	f.Float64Var(&o.limit, "limit", 1.5, "tolerance: `arcmin` either side of the reference")
 	f.Float64Var(&o.reference, "reference", 0, "`arcmin` where the head should stand (else the tilt at the first point)")
 	f.Float64Var(&o.untilDays, "days", 365, "how many `days` after the last point to look ahead")
-	f.Float64Var(&o.cyclesPerPoint, "cycles-per-point", 0, "`cassettes` put in for each point that was measured; 0: not counted")
+	f.Float64Var(&o.cyclesPerPoint, "cycles-per-point", 0, "`cassettes` put in for each point that was measured; 0: not counted (else one for each tape that the start command started; else it is asked)")
 	return cmd
 }
 
+// cycles are the cassettes put in for each point: as the flag says. If the plan starts the tape
+// itself they are counted; if not, a person is asked.
+func (c *cli) cycles(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) (*float64, error) {
+	if o.cyclesGiven {
+		return &o.cyclesPerPoint, nil
+	}
+	plan, there, err := app.ReadSchedule(b.Dir(), name)
+	person := c.atInput()
+	if err != nil || !there || plan.StartCommand != "" || person == nil {
+		return nil, err
+	}
+	answer, err := person.Ask(ctx, "How many cassettes were put in for each point (Enter: they do not count)? ")
+	if err != nil || answer == "" {
+		return nil, err
+	}
+	each, err := strconv.ParseFloat(answer, 64)
+	if err != nil || each < 0 {
+		return nil, app.Wrong("%q is no number of cassettes", answer)
+	}
+	return &each, nil
+}
+
 func (c *cli) reportDrift(ctx context.Context, b *logbook.Book, name string, o driftReportOrder) error {
-	asked := studies.DriftOrder{LimitArcmin: o.limit, CyclesPerPoint: o.cyclesPerPoint, UntilDays: o.untilDays}
+	asked := studies.DriftOrder{LimitArcmin: o.limit, UntilDays: o.untilDays}
 	var err error
+	if asked.CyclesPerPoint, err = c.cycles(ctx, b, name, o); err != nil {
+		return err
+	}
 	if asked.Event, err = instant("event", o.event); err != nil {
 		return err
 	}

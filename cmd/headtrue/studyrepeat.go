@@ -83,6 +83,7 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 	cmd.Flags().IntVar(&reseatings, "reseatings", 2, "how often each of them seats the blade on each unit")
 	cmd.Flags().IntVar(&repeats, "repeats", 2, "how often is measured in each seating")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "what the order is drawn by")
+	c.addLapse(cmd, "a study on the virtual bench, in the logbook of time-lapses")
 	return cmd
 }
 
@@ -121,6 +122,9 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 				return err
 			}
 			defer j.Close()
+			if c.lapse && !j.IsVirtual() {
+				return app.Wrong("--time-lapse is for the virtual bench: add --virtual")
+			}
 			if j.Settings.Unit != "" || j.Settings.Operator != "" {
 				return app.Wrong("unit and operator: the plan of the study says that; leave them out of flags and configuration")
 			}
@@ -131,6 +135,7 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 		"stop-and-measure", "proof-seconds")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
+	c.addLapse(cmd, "a study on the virtual bench, in the logbook of time-lapses")
 	return cmd
 }
 
@@ -188,6 +193,7 @@ if the treble decided them, and the tape what --tape-sd-arcmin says.`,
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
 	addOutput(cmd, &output)
 	cmd.Flags().Float64Var(&tapeSD, "tape-sd-arcmin", 0, "standard uncertainty of the tape's own tilt")
+	c.addLapse(cmd, "a study on the virtual bench, in the logbook of time-lapses")
 	return cmd
 }
 

@@ -18,8 +18,48 @@ type Profile struct {
 	Sound     Sound      `yaml:"sound"`
 	Motor     Motor      `yaml:"motor"`
 	Late      Late       `yaml:"late"`
+	Ageing    Ageing     `yaml:"ageing"`
 	Faults    []Fault    `yaml:"faults"`
 	JigFaults []JigFault `yaml:"jig_faults"`
+}
+
+// Ageing is how the head moves, and the room warms, over the days of a study. One run does not
+// show it: the profile of a day (OnDay) has it in the deck. Sizes are invented.
+type Ageing struct {
+	CreepArcminPerDay float64 `yaml:"creep_arcmin_per_day"`
+	// SettlingArcmin is what the head moves in all as the spring settles, with a time
+	// constant of SettlingDays.
+	SettlingArcmin float64 `yaml:"settling_arcmin"`
+	SettlingDays   float64 `yaml:"settling_days"`
+	// RoomC is the mean temperature of the room; it swings by RoomSwingC with a period of
+	// RoomSwingDays, and the head moves by ArcminPerC with it.
+	RoomC         float64 `yaml:"room_c"`
+	RoomSwingC    float64 `yaml:"room_swing_c"`
+	RoomSwingDays float64 `yaml:"room_swing_days"`
+	ArcminPerC    float64 `yaml:"arcmin_per_c"`
+	// LacquerArcmin is what lacquer on the screw moves the head on day LacquerDays.
+	LacquerDays   float64 `yaml:"lacquer_days"`
+	LacquerArcmin float64 `yaml:"lacquer_arcmin"`
+}
+
+// OnDay returns the profile with the deck as it is after some days, and the temperature of the
+// room, degrees C. Every seed then gives the same deck.
+func (p Profile) OnDay(days float64) (aged Profile, roomC float64) {
+	a := p.Ageing
+	roomC = a.RoomC
+	if a.RoomSwingDays > 0 {
+		roomC += a.RoomSwingC * math.Sin(2*math.Pi*days/a.RoomSwingDays)
+	}
+	moved := a.CreepArcminPerDay*days + a.ArcminPerC*(roomC-a.RoomC)
+	if a.SettlingDays > 0 {
+		moved -= a.SettlingArcmin * math.Expm1(-days/a.SettlingDays)
+	}
+	if a.LacquerArcmin != 0 && days >= a.LacquerDays {
+		moved += a.LacquerArcmin
+	}
+	p.Deck.StartTiltArcmin += moved
+	p.Deck.StartTiltRangeArcmin, p.Deck.ChannelDelayRangeUS, p.Deck.ChannelDelaySDUS, p.Tape.TiltRangeArcmin = 0, 0, 0, 0
+	return p, roomC
 }
 
 // Programme is the recording on the tape. It repeats in an endless loop.

@@ -174,3 +174,33 @@ func sineWAV(rate int, seconds, hz float64) []byte {
 }
 
 func cabs(z complex128) float64 { return math.Hypot(real(z), imag(z)) }
+
+// A head that is followed for weeks moves by its ageing, to the same place for every seed.
+func TestADeckAges(t *testing.T) {
+	p := Default()
+	p.Deck.StartTiltArcmin = 1
+	p.Ageing = Ageing{CreepArcminPerDay: 0.1, SettlingArcmin: 2, SettlingDays: 4, RoomC: 20, RoomSwingC: 3, RoomSwingDays: 8, ArcminPerC: 0.5, LacquerDays: 6, LacquerArcmin: -3}
+	for _, c := range []struct{ days, tilt, roomC float64 }{
+		{0, 1, 20},
+		{2, 1 + 0.2 + 2*(1-math.Exp(-0.5)) + 1.5, 23},
+		{8, 1 + 0.8 + 2*(1-math.Exp(-2)) - 3, 20},
+	} {
+		aged, roomC := p.OnDay(c.days)
+		if math.Abs(aged.Deck.StartTiltArcmin-c.tilt) > 1e-9 || math.Abs(roomC-c.roomC) > 1e-9 {
+			t.Errorf("day %g: %.3f' at %.2f C, want %.3f' at %.2f C", c.days, aged.Deck.StartTiltArcmin, roomC, c.tilt, c.roomC)
+		}
+		one, err := New(aged, 3, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		other, err := New(aged, 8, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a, b := one.Truth(), other.Truth(); a.FoundTiltArcmin != b.FoundTiltArcmin || a.ChannelDelayUS != b.ChannelDelayUS {
+			t.Errorf("day %g: the deck of two seeds stands at %.3f' and %.3f'", c.days, a.FoundTiltArcmin, b.FoundTiltArcmin)
+		}
+		one.Close()
+		other.Close()
+	}
+}

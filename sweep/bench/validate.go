@@ -10,7 +10,7 @@ import (
 // Validate returns an error for the first field outside the range of the model, with its
 // value and the allowed range.
 func (p Profile) Validate() error {
-	for _, group := range [][]limit{p.Programme.limits(), p.Tape.limits(), p.Deck.limits(), p.Screw.limits(), p.Motor.limits(), p.Late.limits(), {
+	for _, group := range [][]limit{p.Programme.limits(), p.Tape.limits(), p.Deck.limits(), p.Screw.limits(), p.Motor.limits(), p.Late.limits(), p.Ageing.limits(), {
 		{"sound.gain_db", p.Sound.GainDB, -60, 60},
 		{"sound.dc_full_scale", p.Sound.DC, -1, 1},
 	}} {
@@ -76,6 +76,20 @@ func (p Programme) validate() error {
 		return fmt.Errorf("bench profile: programme.wav is empty: a programme of kind \"wav\" needs the path of a file")
 	}
 	return p.Second.validate(p.Kind)
+}
+
+func (a Ageing) limits() []limit {
+	return []limit{
+		{"ageing.creep_arcmin_per_day", a.CreepArcminPerDay, -10, 10},
+		{"ageing.settling_arcmin", a.SettlingArcmin, -50, 50},
+		{"ageing.settling_days", a.SettlingDays, 0, 1000},
+		{"ageing.room_c", a.RoomC, -20, 60},
+		{"ageing.room_swing_c", a.RoomSwingC, 0, 30},
+		{"ageing.room_swing_days", a.RoomSwingDays, 0, 1000},
+		{"ageing.arcmin_per_c", a.ArcminPerC, -5, 5},
+		{"ageing.lacquer_days", a.LacquerDays, 0, 1000},
+		{"ageing.lacquer_arcmin", a.LacquerArcmin, -50, 50},
+	}
 }
 
 func (t Tape) limits() []limit {

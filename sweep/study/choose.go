@@ -24,14 +24,19 @@ type Choice struct {
 	Skipped []Skipped
 }
 
-// Models returns the four laws, each with and without the temperature and the cycles.
-func Models(temperature, cycles bool) []Model {
+// Models returns the four laws, each with and without the temperature and the cycles, and all
+// with the shifts that were found.
+func Models(temperature, cycles bool, shifts ...Shift) []Model {
+	var from []float64
+	for _, s := range shifts {
+		from = append(from, s.BeforeDays)
+	}
 	var all []Model
 	for _, law := range []Law{Constant, Creep, Settling, PowerLaw} {
 		for _, t := range []bool{false, true} {
 			for _, c := range []bool{false, true} {
 				if (temperature || !t) && (cycles || !c) {
-					all = append(all, Model{Law: law, Temperature: t, Cycles: c})
+					all = append(all, Model{Law: law, Temperature: t, Cycles: c, ShiftDays: from})
 				}
 			}
 		}

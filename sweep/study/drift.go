@@ -32,11 +32,12 @@ func (l Law) String() string {
 	return fmt.Sprintf("Law(%d)", int(l))
 }
 
-// Model is a law, plus the linear influences on the tilt: the temperature and the cycles
-// of insertion. OffsetArcmin fixes a if it is known.
+// Model is a law, plus the linear influences on the tilt: the temperature, the cycles of
+// insertion, and shifts from some days on. OffsetArcmin fixes a if it is known.
 type Model struct {
 	Law                 Law
 	Temperature, Cycles bool
+	ShiftDays           []float64
 	OffsetArcmin        *float64
 }
 
@@ -48,6 +49,11 @@ func (m Model) String() string {
 	}
 	if m.Cycles {
 		said += ", with cycles"
+	}
+	if n := len(m.ShiftDays); n == 1 {
+		said += ", with the shift"
+	} else if n > 1 {
+		said += ", with the shifts"
 	}
 	return said
 }

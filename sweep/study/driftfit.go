@@ -99,6 +99,16 @@ func pose(points []Point, model Model) (p problem, fit Fit, err error) {
 		p.add("cycles", "arcmin/cycle", column)
 		count++
 	}
+	for _, from := range model.ShiftDays {
+		step := make([]float64, len(p.days))
+		for i, days := range p.days {
+			if days >= from {
+				step[i] = 1
+			}
+		}
+		p.add(fmt.Sprintf("shift at day %.4g", from), "arcmin", step)
+		count++
+	}
 	switch {
 	case count == 0:
 		return p, fit, fmt.Errorf("study: %s with a fixed offset leaves nothing to fit", model)

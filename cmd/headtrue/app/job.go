@@ -48,12 +48,14 @@ type Job struct {
 	Study   string                 // the study of the run
 	Trial   int                    // number of the first trial that the run measures
 	KeepRig bool                   // the rig stays open after the run
+	Lapse   *Lapse                 // the time of a virtual bench that is followed for weeks; else nil
 
 	watched *watched // while a run is under way
 	front   Front
 	book    *logbook.Book
 	sitting *sitting
 	ambient *record.Ambient
+	air     *record.Ambient // of a time-lapse; nil: as the settings say
 	rig     *Rig
 	run     *logbook.Run
 	clips   []*clip

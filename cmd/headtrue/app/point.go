@@ -41,6 +41,9 @@ func (j *Job) forPoint(plan Schedule, n int) *Job {
 	one.Study, one.Trial, one.rig, one.run, one.clips = plan.Study, n, nil, nil, nil
 	one.sitting = &sitting{}
 	one.Seed += uint64(n)
+	if j.Lapse != nil {
+		j.Lapse.age(&one)
+	}
 	return &one
 }
 

@@ -37,6 +37,9 @@ func (j *Job) prepare(ctx context.Context) (err error) {
 	case err != nil:
 		j.front.Note("the air at the bench is not recorded: %v", err)
 	}
+	if j.air != nil {
+		j.ambient = j.air
+	}
 	switch {
 	case j.rig != nil: // kept from the previous run
 		return nil

@@ -13,6 +13,7 @@ package settings
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -157,6 +158,12 @@ func (s Settings) Folder() string {
 		return s.Clips
 	}
 	return string(s.Logbook)
+}
+
+// ForTimeLapse makes the settings record in a logbook for time-lapses, which no chart, restore
+// or list of the usual one counts.
+func (s *Settings) ForTimeLapse() {
+	s.Logbook = places.Logbook(filepath.Join(s.Folder(), "time-lapse"))
 }
 
 // Overshoot is how far the jig goes back to arrive from the home side: more than the

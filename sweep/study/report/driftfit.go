@@ -11,14 +11,14 @@ import (
 // Fit fits the laws and looks for shifts; it returns nil if there are too few points.
 func (r *Drift) Fit(points []study.Point) (*study.Outlook, error) {
 	allowed := study.Everything(points)
-	choice, err := study.ChooseDrift(points, study.Models(allowed.Temperature, allowed.Cycles))
-	var shifts []study.Shift
+	shifts, err := study.Shifts(points, allowed)
+	var choice study.Choice
 	if err == nil {
-		r.take(choice)
-		shifts, err = study.Shifts(points, allowed)
+		choice, err = study.ChooseDrift(points, study.Models(allowed.Temperature, allowed.Cycles, shifts...))
 	}
 	var outlook study.Outlook
 	if err == nil {
+		r.take(choice)
 		r.takeShifts(shifts)
 		outlook, err = study.Foresee(points, allowed, shifts...)
 	}

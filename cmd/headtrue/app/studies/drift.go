@@ -7,6 +7,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/logbook"
+	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 	"headtrue/sweep/study"
 	"headtrue/sweep/study/report"
@@ -14,11 +15,13 @@ import (
 
 // DriftOrder is the request for a drift report.
 type DriftOrder struct {
-	Event          time.Time // time of work on the head; zero if there was none
-	LimitArcmin    float64   // to either side of the reference
-	Reference      *float64  // arcmin; nil is the tilt at the first point
-	CyclesPerPoint float64   // cassettes inserted for each point; 0 does not count them
-	UntilDays      float64   // how far to look ahead
+	Event       time.Time // time of work on the head; zero if there was none
+	LimitArcmin float64   // to either side of the reference
+	Reference   *float64  // arcmin; nil is the tilt at the first point
+	// CyclesPerPoint is the number of cassettes put in for each measured point, 0 if they do not
+	// count. nil counts one for each point whose tape was started by the plan's start command.
+	CyclesPerPoint *float64
+	UntilDays      float64 // how far to look ahead
 }
 
 // Drift is the result of a drift study up to now, with the data for its text.
@@ -62,6 +65,7 @@ type driftData struct {
 	points  []study.Point
 	missing []report.DriftMissed
 	toCome  int
+	cycles  float64 // cassettes put in up to now
 }
 
 // collect goes through the schedule and takes the measured points.
@@ -80,9 +84,11 @@ func collect(ctx context.Context, b *logbook.Book, name string, o DriftOrder, no
 	}
 	for n := 1; n <= plan.Points; n++ {
 		s, there := done[n]
-		switch off := app.DriftOff(s); {
+		off := app.DriftOff(s)
+		d.count(there, off != nil, s.Outcome, o.CyclesPerPoint)
+		switch {
 		case there && off != nil:
-			d.take(s, *off, o.CyclesPerPoint)
+			d.take(s, *off)
 		case there:
 			why, err := whyMissed(b, s)
 			if err != nil {
@@ -105,7 +111,18 @@ func collect(ctx context.Context, b *logbook.Book, name string, o DriftOrder, no
 	return d, nil
 }
 
-func (d *driftData) take(s logbook.Summary, off, cyclesPerPoint float64) {
+// count adds the cassettes of a point: as many as given for a measured one, else one if its
+// tape was started.
+func (d *driftData) count(there, measured bool, outcome record.Outcome, given *float64) {
+	switch {
+	case given != nil && there && measured:
+		d.cycles += *given
+	case given == nil && d.plan.StartCommand != "" && there && outcome != record.NotReady:
+		d.cycles++
+	}
+}
+
+func (d *driftData) take(s logbook.Summary, off float64) {
 	p := study.Point{Days: daysFrom(d.plan.FirstDue, s.Begun), Arcmin: off, TemperatureC: s.TemperatureC}
 	sd := s.LeftOffSDArcmin
 	if s.Command == app.CommandSearch {
@@ -114,8 +131,8 @@ func (d *driftData) take(s logbook.Summary, off, cyclesPerPoint float64) {
 	if sd != nil {
 		p.SDArcmin = *sd
 	}
-	if cyclesPerPoint > 0 {
-		cycles := cyclesPerPoint * float64(len(d.points)+1)
+	if d.cycles > 0 {
+		cycles := d.cycles
 		p.Cycles = &cycles
 	}
 	d.runs, d.points = append(d.runs, s), append(d.points, p)
