@@ -35,8 +35,9 @@ type AsFoundBaseline struct {
 	FurtherTonesHz []float64
 }
 
-// place is the jig's position for as found, for arrival from the home side. placed reports
-// whether it is known; otherwise only the jig's position is known, with the backlash open.
+// place returns the jig's position that puts the head as found, reached from the home side. If
+// that is not known (placed), it is the position at which the jig stood, and the head may be
+// off by the backlash.
 func (p AsFoundBaseline) place() float64 {
 	if d := p.Decision; p.placed() && d != nil {
 		return d.FoundHomeDeg

@@ -63,9 +63,9 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 	return h, c.stayAt(ctx, best)
 }
 
-// seek searches to either side of as found for a place with a usable delay, and of two takes
-// the one with more treble: a tone is not heard in a null. It reports whether there is one;
-// if not, it goes back.
+// seek searches on both sides of as found for a place with a usable delay, since a tone is not
+// heard in a null. Of two such places it takes the one with more treble. It reports whether it
+// found one; if not, it has driven back.
 func (c *course) seek(ctx context.Context, past AsFoundBaseline) (found bool, err error) {
 	const stepArcmin, steps = 4, 3
 	perDeg, _ := c.gearingOf(past)

@@ -11,11 +11,11 @@ import (
 	"headtrue/sweep/tape"
 )
 
-// homeTries is the limit of readings while the sound corrects the position. homeArcmin is
-// left uncorrected: two readings of four seconds differ by as much through wander.
-// sameTrebleDB is the greatest difference of a tone's level at one tilt. mostNearArcmin is
-// the most left uncorrected to save the blade's seat in the slot. probeArcmin is the
-// greatest first turn of a head that may turn the other way.
+// While the sound corrects the position, it is read at most homeTries times. A distance up to
+// homeArcmin stays uncorrected, since two readings of four seconds differ by as much through
+// wander; up to mostNearArcmin if a correction would lose the blade's seat in the slot. At one
+// tilt, the levels of a tone differ by sameTrebleDB at most. A head that may turn the other way
+// is turned by at most probeArcmin first.
 const (
 	mostNearArcmin = 2
 	probeArcmin    = 8

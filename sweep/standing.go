@@ -52,8 +52,8 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 	}
 }
 
-// untouched reports whether the jig certainly stands at as found and never left it. The trip
-// does not contain a turn that broke off.
+// untouched reports whether the jig certainly stands at as found and never left it. A turn that
+// broke off is not in the trip; the jig's count shows it.
 func (c *course) untouched(end *record.End) bool {
 	return len(c.Trip) == 1 && end.ScrewCertain && end.ScrewDeg == c.Trip[0]
 }
@@ -90,7 +90,8 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 	return deg, sd
 }
 
-// restoreStands returns the same after a restore, by the past run's place or by the sound.
+// restoreStands returns where the screw stands after a restore, and the standard deviation of
+// that: by the past run's place, or by the sound.
 func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	b := c.back
 	if b.lost() || b.heard == unmoved {

@@ -245,7 +245,7 @@ beyond three times the span of the points.`,
 	f := cmd.Flags()
 	f.StringVar(&o.event, "event", "", "`moment` of something done to the head or its screw: 2026-11-20T10:00")
 	f.Float64Var(&o.limit, "limit", 1.5, "tolerance: `arcmin` either side of the reference")
-	f.Float64Var(&o.reference, "reference", 0, "`arcmin` where the head should stand (else the tilt at the first point)")
+	f.Float64Var(&o.reference, "reference", 0, "tilt that the head should have, `arcmin` (else that at the first point)")
 	f.Float64Var(&o.untilDays, "days", 365, "how many `days` after the last point to look ahead")
 	f.Float64Var(&o.cyclesPerPoint, "cycles-per-point", 0, "`cassettes` put in for each point that was measured; 0: not counted (else one for each tape that the start command started; else it is asked)")
 	return cmd

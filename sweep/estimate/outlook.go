@@ -74,8 +74,8 @@ const unheldDelayUS = 500
 // hopSeconds is roughly the duration of the screw's turn from flank to flank.
 const hopSeconds = 0.6
 
-// fluctuations returns those of the level. The quick one follows from the reading's own
-// standard deviation, which is that of its mean; the slow one is the usual one.
+// fluctuations returns the fluctuations of the level. The quick one is computed from the
+// standard deviation of the reading's mean; the slow one has its usual size.
 func (p Plan) fluctuations(r record.Reading) []bound.Fluctuation {
 	quick := bound.Fluctuation{Seconds: quickSeconds}
 	quick.RMSDB = r.TrebleSDDB * math.Sqrt(r.Seconds/(2*quickSeconds))

@@ -168,7 +168,8 @@ func (s *mountFit) follow(backlash, lag float64) {
 	}
 }
 
-// lookUp fills jig for sound that is so late.
+// lookUp fills jig with the places at which the jig was when the sound that comes late was
+// played.
 func (s *mountFit) lookUp(late float64) {
 	if late == s.jigLate {
 		return

@@ -48,8 +48,9 @@ var lossStarts = []float64{2, 6, 10, 15, 20, 26, 34, 44, 56}
 var ErrNoLoss = errors.New("the tilt cannot be told from the treble")
 
 // TiltOf fits gain, a linear slope and the azimuth loss (sin x / x)^2, x = pi w tan(tilt)
-// f / v, to the power of one channel in the bands, by least squares. It mistakes a loss
-// that grows with the square of frequency for tilt; that of a wide gap does so at first.
+// f / v, to the power of one channel in the bands, by least squares. A loss
+// that grows with the square of frequency is mistaken for tilt, and so is the loss of a wide
+// gap, which begins like that.
 func TiltOf(f tape.Format, bands []Passed) (Tilt, error) {
 	var usable []Passed
 	for _, b := range bands {

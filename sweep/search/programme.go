@@ -121,8 +121,8 @@ func (c programme) settled() []record.Step {
 	return c.Steps
 }
 
-// lost reports, of a delay that does not follow the screw, whether the channels have sound
-// in common: then the head is far off, and a top of the treble is one of the music.
+// lost reports whether the head is far off, given that the delay does not follow the screw: it
+// is if the channels have sound in common. A top of the treble is then one of the music.
 func (c programme) lost() bool {
 	return estimate.HasCommon(c.runSteps())
 }

@@ -1,5 +1,7 @@
 package sheet
 
+import "slices"
+
 // lay sets the whole page, with figures of the given height, and returns the height used. A
 // trial leaves the figures' room empty.
 func (d *pdfPage) lay(p Page, figureHeight float64, forGood bool) float64 {
@@ -131,13 +133,20 @@ func (d *pdfPage) table(t Table, x, top, width float64) float64 {
 	return y - top - textSize*d.scale + 3
 }
 
+// longNames reports whether a name in the first column needs more than a quarter of a page.
+func (t Table) longNames() bool {
+	return slices.ContainsFunc(t.Rows, func(row []string) bool { return len(row[0]) > 24 && len(t.Head) > 2 })
+}
+
 // firstShare is the first column's share of the width.
 func (t Table) firstShare() float64 {
 	switch n := len(t.Head); {
 	case n > 6:
 		return 0.22
-	case n > 4:
+	case n > 4 && !t.longNames():
 		return 0.14
+	case t.longNames():
+		return 0.42
 	}
 	return 0.28
 }

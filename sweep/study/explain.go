@@ -47,6 +47,7 @@ type explanation struct {
 	law      Law
 	theta    float64
 	spread   float64 // of the law's shape over the points: its column is divided by this
+	rho      float64 // correlation of neighbours
 	white    whitener
 	basis    basis
 	y        []float64 // whitened
@@ -90,7 +91,7 @@ func (s series) explanations(allowed Allowed, steps ...[]float64) ([]explanation
 	}
 	var all []explanation
 	for _, rho := range correlations {
-		e := explanation{white: s.whitener(rho), shapeRow: -1}
+		e := explanation{rho: rho, white: s.whitener(rho), shapeRow: -1}
 		e.y = e.white.of(s.arcmin)
 		determined := true
 		for _, column := range columns {
@@ -249,7 +250,16 @@ func together(all []explanation) float64 {
 	return most + math.Log(sum)
 }
 
-// weights returns the probability of each explanation.
+// correlationOf is the mean correlation of neighbours over all explanations.
+func correlationOf(all []explanation) float64 {
+	sum := 0.0
+	for i, weight := range weightsOf(all) {
+		sum += weight * all[i].rho
+	}
+	return sum
+}
+
+// weightsOf returns the probability of each explanation.
 func weightsOf(all []explanation) []float64 {
 	evidence, laws := make([]float64, len(all)), make(map[Law]*lawWeight)
 	for i, e := range all {

@@ -12,7 +12,8 @@ import (
 type Outlook struct {
 	FirstDays, LastDays, FarthestDays float64
 	// Why is the reason for FarthestDays, in words.
-	Why string
+	Why     string
+	Allowed Allowed
 
 	series
 	all    []explanation
@@ -26,7 +27,7 @@ type Outlook struct {
 const (
 	farthestSpans   = 3
 	unsettledSpans  = 1.5
-	boundedWithin   = 3 // factor from the middle of what is believed to its 95 % limits
+	boundedWithin   = 3 // factor from the median of the time constant to its 95 % limits
 	unboundedReason = "the points do not bound the time constant, so that nothing is told beyond half their span"
 	farthestReason  = "nothing is told beyond twice the span of the points"
 )
@@ -41,7 +42,7 @@ func Foresee(points []Point, allowed Allowed, shifts ...Shift) (Outlook, error) 
 	if len(points) < 2*fewest {
 		return Outlook{}, fmt.Errorf("study: a forecast from %d points: at least %d are needed: %w", len(points), 2*fewest, ErrUndetermined)
 	}
-	o := Outlook{FirstDays: s.days[0], LastDays: s.days[len(s.days)-1], series: s}
+	o := Outlook{FirstDays: s.days[0], LastDays: s.days[len(s.days)-1], Allowed: allowed, series: s}
 	var steps [][]float64
 	for _, shift := range shifts {
 		steps, o.shifts = append(steps, s.stepAt(shift.Index)), append(o.shifts, shift.BeforeDays)
@@ -160,8 +161,8 @@ type Moment struct {
 	Days  float64
 }
 
-// Leaving is the time at which a tilt leaves a tolerance: Middle by the mean of what is
-// believed. Earliest and Latest are the 95 % bounds: the tilt may be beyond a limit, or is
+// Leaving is the time at which a tilt leaves a tolerance: Middle by the expected
+// tilt. Earliest and Latest are the 95 % bounds: the tilt may be beyond a limit, or is
 // beyond one.
 type Leaving struct {
 	Middle, Earliest, Latest Moment

@@ -150,7 +150,7 @@ func TestDriftAsCurveFit(t *testing.T) {
 }
 
 // TestStepsAsStatsmodels: each explanation of uneven points of several standard deviations is
-// generalised least squares, and their evidence the restricted likelihood, but for a constant.
+// generalised least squares, and their evidence is the restricted likelihood, apart from a constant.
 func TestStepsAsStatsmodels(t *testing.T) {
 	rng := rand.New(rand.NewPCG(42, 1))
 	points := truth{Settling, 2, 1.5, 5}.proofs(rng, 30, 21, 1)

@@ -21,13 +21,15 @@ type Shift struct {
 // mostShifts is the most shifts that are searched for.
 const mostShifts = 12
 
-// byChance is about the probability of a false alarm in a whole series: a shift counts if its
-// chance, times the number of instants at which one was tried, is below it. A test measures the
-// rate of false alarms.
-const byChance = 0.0085
+// byChance is about the probability of a false alarm in a whole series of independent errors: a
+// shift counts if its chance, times the number of instants at which one was tried, is below it.
+// Errors that are alike make the chance too small, since their correlation is itself uncertain:
+// it must then be smaller, in proportion to 1 - correlation. Set by trial, on heads and noises of
+// the kinds that a test measures with other seeds.
+const byChance = 0.024
 
-// Shifts finds changes of level at unknown instants. Each is fitted together with what is
-// allowed for and with those found before, and the strongest is taken until none is left that
+// Shifts finds changes of level at unknown instants. Each is fitted together with the
+// allowed influences and with the shifts found before, and the strongest is taken until none is left that
 // chance does not explain. A level has at least three points. A shift at the limit of
 // detection appears larger than it is, since smaller ones are not found.
 func Shifts(points []Point, allowed Allowed) ([]Shift, error) {
@@ -38,7 +40,6 @@ func Shifts(points []Point, allowed Allowed) ([]Shift, error) {
 	if len(points) < 2*fewest {
 		return nil, fmt.Errorf("study: shifts among %d points: at least %d are needed: %w", len(points), 2*fewest, ErrUndetermined)
 	}
-	limit := byChance / float64(len(points))
 	var cuts []int
 	for len(cuts) < mostShifts {
 		scan, err := s.scan(allowed, cuts)
@@ -46,7 +47,7 @@ func Shifts(points []Point, allowed Allowed) ([]Shift, error) {
 			return nil, err
 		}
 		best, found := scan.strongest(0, len(points))
-		if !found || scan[best].size.either() >= limit {
+		if !found || scan[best].size.either() >= byChance*(1-scan[best].correlation)/float64(len(points)) {
 			break
 		}
 		cuts = append(cuts, best)
@@ -87,11 +88,11 @@ func (s series) shifts(allowed Allowed, cuts []int) ([]Shift, error) {
 // scan holds a candidate for each point that may be the first at a new level.
 type scan map[int]*candidate
 
-// candidate is a step at one point: what is believed of its size, and the evidence for it,
-// in logarithm.
+// candidate is a step at one point: what is believed of its size, the evidence for it, in
+// logarithm, and the correlation of neighbours beside it.
 type candidate struct {
-	size     mixture
-	evidence float64
+	size                  mixture
+	evidence, correlation float64
 }
 
 // scan tries a step before each point that leaves enough points on both sides, between the
@@ -120,7 +121,7 @@ func (s series) scan(allowed Allowed, cuts []int) (scan, error) {
 				}
 			}
 			if len(tries) > 0 {
-				found[at] = &candidate{belief(tries, func(e explanation) (value, sd float64) { return e.step.arcmin, e.step.sd }), together(tries)}
+				found[at] = &candidate{belief(tries, func(e explanation) (value, sd float64) { return e.step.arcmin, e.step.sd }), together(tries), correlationOf(tries)}
 			}
 		}
 	}

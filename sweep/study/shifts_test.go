@@ -118,7 +118,7 @@ func TestShiftsByHand(t *testing.T) {
 		t.Errorf("five points: %v", err)
 	}
 	if _, err := Shifts(points, Allowed{}); err == nil {
-		t.Error("a step is told from a drift though no law was named")
+		t.Error("a shift is found though no law was named")
 	}
 }
 

@@ -21,8 +21,8 @@ var (
 	gaussWeights = [4]float64{0.362683783378362, 0.313706645877887, 0.222381034453374, 0.101228536290376}
 )
 
-// Shape is the treble of a material against the tilt, on a head with a lobe. Of a programme
-// it has no lobe: its shape is a mean over the treble.
+// Shape is the treble of a material against the tilt. A tone has side lobes; a programme has
+// none, since its shape is a mean over the treble.
 type Shape struct {
 	m              Material
 	l              Lobe

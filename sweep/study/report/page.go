@@ -154,6 +154,9 @@ func (r Drift) Page(points []study.Point, outlook *study.Outlook, fromDays float
 func drawOutlook(g *sheet.Graph, o study.Outlook, fromDays float64) {
 	const looks = 60
 	until := min(o.FarthestDays, o.LastDays+(o.LastDays-o.FirstDays)/2)
+	if o.Allowed.Temperature {
+		g.Note = "The drift is drawn at the mean temperature."
+	}
 	fit, band := sheet.Curve{Name: "drift as fitted"}, sheet.Band{Name: "its 95 % band"}
 	for i := range looks + 1 {
 		days := o.FirstDays + (until-o.FirstDays)*float64(i)/looks
