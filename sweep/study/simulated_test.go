@@ -146,7 +146,7 @@ func percent(n, trials int) string {
 // fullTrials and powerTrials are those of the full tables, which the long tests run.
 const (
 	fullTrials  = 2000
-	powerTrials = 400
+	powerTrials = 200
 )
 
 // mostFalse is the share of false alarms that the 95 % interval of a full table must exclude.
