@@ -8,7 +8,8 @@ import (
 
 // Shift is a change of level in a series at an unknown instant, between two points. Index is
 // the first point at the new level. Days and DaysSD are the mean and standard deviation of
-// its time, each gap weighted by its length and evidence. Chance is that of such a shift at
+// its time, each gap weighted by its length and evidence; since errors that are alike might
+// have displaced the shift, DaysSD is rather too wide for errors that are not. Chance is that of such a shift at
 // this instant if there is none.
 type Shift struct {
 	Index                 int
