@@ -16,7 +16,7 @@ func TestForecastsHold(t *testing.T) {
 	t.Parallel()
 	trials, noises := fullTrials, noises[:2]
 	if testing.Short() {
-		trials = 80
+		trials = 50
 	}
 	for _, n := range noises {
 		for _, spans := range []float64{1.25, 2, 3} {
