@@ -79,8 +79,11 @@ func seatings(all []Measurement) ([][][][]float64, Seatings, error) {
 	if err := enough("units", s.Units); err != nil {
 		return nil, s, err
 	}
-	var operators []string
+	var units, operators []string
 	for _, m := range all {
+		if !slices.Contains(units, m.Unit) {
+			units = append(units, m.Unit)
+		}
 		if !slices.Contains(operators, m.Operator) {
 			operators = append(operators, m.Operator)
 		}
@@ -93,6 +96,8 @@ func seatings(all []Measurement) ([][][][]float64, Seatings, error) {
 				own = append(own, m)
 			}
 		}
+		// each operator may have begun with another unit
+		slices.SortStableFunc(own, func(a, b Measurement) int { return slices.Index(units, a.Unit) - slices.Index(units, b.Unit) })
 		seated, err := balanced(own, unit, func(m Measurement) string { return "seating " + m.Reseating })
 		if err != nil {
 			return nil, s, err

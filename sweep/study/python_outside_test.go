@@ -69,6 +69,7 @@ func TestAnovaAsStatsmodels(t *testing.T) {
 func nestedAsStatsmodels(t *testing.T, question string, all []Measurement) {
 	t.Helper()
 	var rows []map[string]any
+	rand.New(rand.NewPCG(43, 1)).Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
 	for _, m := range all {
 		rows = append(rows, map[string]any{"u": m.Unit, "o": m.Operator, "s": m.Reseating, "y": m.Arcmin})
 	}
