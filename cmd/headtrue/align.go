@@ -169,7 +169,7 @@ type planned struct {
 	ToneHz               float64   `json:"tone_hz"`
 	FurtherTonesHz       []float64 `json:"further_tones_hz" help:"the tone (0 is a programme), and a list of further ones"`
 	StopAndMeasure       bool      `json:"stop_and_measure"`
-	BothSides            bool      `json:"both_sides" help:"whether the screw stops to be measured, and whether the optimum is heard from both sides"`
+	BothSides            bool      `json:"both_sides" help:"whether the screw stops to be measured, and whether the optimum is measured from both sides"`
 	DullDB               float64   `json:"dull_db" help:"loss of treble at a dull edge"`
 	WithinArcmin         float64   `json:"within_arcmin" help:"standard uncertainty asked of the optimum"`
 	WindowDeg            float64   `json:"window_deg" help:"allowed travel of the screw to each side"`

@@ -114,7 +114,7 @@ type begun struct {
 	Profile string `json:"profile" help:"of the bench"`
 	Rate    int    `json:"rate" help:"of the sound, frames per second"`
 	Seed    uint64 `json:"seed"`
-	Sink    string `json:"sink" help:"seed of what is random, and the destination of the sound"`
+	Sink    string `json:"sink" help:"seed of the random draws, and the destination of the sound"`
 }
 
 // sayPort reports the port of the jig: on standard output, unless that carries the sound.

@@ -259,7 +259,7 @@ func (c *cli) cycles(ctx context.Context, b *logbook.Book, name string, o driftR
 	}
 	plan, there, err := app.ReadSchedule(b.Dir(), name)
 	person := c.atInput()
-	if err != nil || !there || plan.StartCommand != "" || person == nil {
+	if err != nil || !there || plan.StartCommand != "" || person == nil || c.json {
 		return nil, err
 	}
 	answer, err := person.Ask(ctx, "How many cassettes were put in for each point (Enter: they do not count)? ")

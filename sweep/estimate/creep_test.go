@@ -20,7 +20,7 @@ func TestBehindIsAFirstOrderLag(t *testing.T) {
 	}
 	further := append(ramp, Whereabouts{8, -30}, Whereabouts{9, 40})
 	if got, want := behind(further, constant, 6), behind(ramp, constant, 6); got != want {
-		t.Errorf("behind a ramp %.3f degrees, %.3f with what is driven later", want, got)
+		t.Errorf("behind a ramp %.3f degrees, %.3f with a later drive", want, got)
 	}
 	if got := behind(ramp, constant, 100); math.Abs(got) > 0.01 {
 		t.Errorf("behind after 94 s at rest: %.3f degrees", got)

@@ -21,7 +21,7 @@ type Step struct {
 const moved = 0.01
 
 // Across returns the effect of an event: the level after it minus the level before, fitted
-// together with what is allowed for, over all points. A point exactly at the day of the
+// together with the allowed laws and influences, over all points. A point exactly at the day of the
 // event counts as after it.
 func Across(points []Point, eventDays float64, allowed Allowed) (Step, error) {
 	s, err := inOrder(points)

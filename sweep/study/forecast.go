@@ -143,7 +143,7 @@ func (o Outlook) change(days float64) mixture {
 	})
 }
 
-// shifted returns coefficients that are zero but for the shifts before a time, which come
+// shifted returns coefficients that are zero, except for the shifts before a time, which come
 // last.
 func (o Outlook) shifted(e explanation, days float64) []float64 {
 	of := make([]float64, e.coefficients())

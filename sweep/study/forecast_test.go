@@ -51,7 +51,7 @@ func TestForecastsHold(t *testing.T) {
 			}
 			slices.Sort(widths)
 			wide := widths[len(widths)/2]
-			said := fmt.Sprintf("%s, %.2f spans: holds in %s, median width %.2f of that of the true law", n.name, spans, percent(all, allTold), wide)
+			said := fmt.Sprintf("%s, %.2f spans: holds in %s, median width %.2f of the true law's", n.name, spans, percent(all, allTold), wide)
 			t.Log(said)
 			if low, high := exact(all, allTold); wide > 2 || low > 0.975 || high < 0.93 {
 				t.Error(said)

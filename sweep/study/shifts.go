@@ -57,7 +57,7 @@ func Shifts(points []Point, allowed Allowed) ([]Shift, error) {
 	return s.shifts(allowed, cuts)
 }
 
-// shifts describes the shifts at some instants, each moved to where the others leave it.
+// shifts describes the shifts at some instants, each moved to its best instant beside the others.
 func (s series) shifts(allowed Allowed, cuts []int) ([]Shift, error) {
 	var found []Shift
 	for i := range cuts {

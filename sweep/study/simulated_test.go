@@ -98,7 +98,7 @@ func (h truth) known(rho float64) map[int][]float64 {
 	return all
 }
 
-// stepSD returns the standard deviation of a step at a point in units of that of a point.
+// stepSD returns the standard deviation of a step at a point in standard deviations of a point.
 func (h truth) stepSD(rho float64, at int) float64 {
 	var s series
 	for i := range monthPoints {

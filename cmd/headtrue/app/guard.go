@@ -41,7 +41,7 @@ func (j *Job) broken(broke error, s sweep.Setup) (record.End, error) {
 	}
 }
 
-// stopped shows a crash, stops the motor, and returns the end that says where the screw stands.
+// stopped shows a crash, stops the motor, and returns the end with the place of the screw.
 func (j *Job) stopped(broke error, of *jig.Jig) record.End {
 	j.front.Fault(broke)
 	end := session.EndOf(broke)

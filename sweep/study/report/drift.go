@@ -83,7 +83,7 @@ type DriftLeaves struct {
 	Reference float64  `json:"reference_arcmin" help:"the tolerance, and its middle"`
 	Middle    *float64 `json:"middle_days"`
 	Earliest  *float64 `json:"earliest_days"`
-	Latest    *float64 `json:"latest_days" help:"by the mean of what is believed, and with 95 %; null: not by until_days"`
+	Latest    *float64 `json:"latest_days" help:"by the expected tilt, and with 95 %; null: not by until_days"`
 	Until     float64  `json:"until_days"`
 	Why       string   `json:"why,omitempty" help:"how far the forecast reaches, and why not as far as asked"`
 }
