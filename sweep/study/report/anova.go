@@ -55,6 +55,10 @@ func (v *Variance) component(name string, c study.Component) {
 	v.Components = append(v.Components, s)
 }
 
+// Components that no single reading has: the differences between units, and everything
+// together.
+const ofUnits, inTotal = "units", "total"
+
 func crossedFrom(g study.Gauge) *Variance {
 	a := &Variance{Pooled: g.Pooled, Categories: g.Categories}
 	a.rows(g.Table)
@@ -64,8 +68,8 @@ func crossedFrom(g study.Gauge) *Variance {
 		a.component("operators by units", g.Interaction)
 	}
 	a.component("one reading, all together", g.GaugeRR)
-	a.component("units", g.Parts)
-	a.component("total", g.Total)
+	a.component(ofUnits, g.Parts)
+	a.component(inTotal, g.Total)
 	return a
 }
 
@@ -79,8 +83,8 @@ func nestedFrom(s study.Seatings) *Variance {
 		a.component("operators by units", s.Interaction)
 	}
 	a.component("one reading, all together", s.GaugeRR)
-	a.component("units", s.Parts)
-	a.component("total", s.Total)
+	a.component(ofUnits, s.Parts)
+	a.component(inTotal, s.Total)
 	return a
 }
 

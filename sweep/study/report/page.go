@@ -89,15 +89,22 @@ func (r Repeat) Page(at time.Time) sheet.Page {
 	return page
 }
 
-// bars draws the components as bars of their 95 % intervals.
+// bars draws the causes of the spread of one reading as bars of their 95 % intervals. Units
+// differ by so much more that their figures stand in the note.
 func (v *Variance) bars() *sheet.Figure {
 	g := sheet.Graph{X: "cause", Y: "standard deviation, arcmin", DotName: "estimate", Note: "Bars are 95 %; a cause without a bar has no interval that says anything."}
-	for i, c := range v.Components {
-		g.Names = append(g.Names, c.Name)
-		g.Dots = append(g.Dots, sheet.Dot{X: float64(i), Y: c.SD})
-		if c.Low != nil {
-			g.Bars = append(g.Bars, sheet.Bar{X: float64(i), Low: *c.Low, High: *c.High})
+	for _, c := range v.Components {
+		x := float64(len(g.Names))
+		switch {
+		case c.Name == ofUnits && c.Low != nil:
+			g.Note += fmt.Sprintf(" Units differ by %.2f arcmin (%.2f to %.2f).", c.SD, *c.Low, *c.High)
+			continue
+		case c.Name == ofUnits || c.Name == inTotal:
+			continue
+		case c.Low != nil:
+			g.Bars = append(g.Bars, sheet.Bar{X: x, Low: *c.Low, High: *c.High})
 		}
+		g.Names, g.Dots = append(g.Names, c.Name), append(g.Dots, sheet.Dot{X: x, Y: c.SD})
 	}
 	return g.Figure()
 }
