@@ -90,8 +90,8 @@ func (c *course) screwStands(end *record.End) (deg, sd float64) {
 	return deg, sd
 }
 
-// restoreStands returns where the screw stands after a restore, and the standard deviation of
-// that: by the past run's place, or by the sound.
+// restoreStands returns the place of the screw after a restore, and its standard deviation: by
+// the past run's place, or by the sound.
 func (c *course) restoreStands(end *record.End) (deg, sd float64) {
 	b := c.back
 	if b.lost() || b.heard == unmoved {

@@ -20,7 +20,7 @@ const module = "headtrue/"
 // import. A package that is not listed is an error, so that a new one is placed deliberately.
 // An entry that ends in /... stands for a folder and everything below it.
 var mayImport = map[string][]string{
-	"cmd/headtrue/jsonhelp": {},
+	"cmd/headtrue/jsonhelp": {"sweep/sheet"},
 	"cmd/headtrue/terminal": {"jig/fault"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end

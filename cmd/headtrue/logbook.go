@@ -47,9 +47,9 @@ func (c *cli) withBook(cmd *cobra.Command, existing bool, do func(context.Contex
 	if existing {
 		open = logbook.OpenExisting
 	}
-	book, err := open(string(loaded.Logbook), loaded.Folder())
+	book, err := opened(open(string(loaded.Logbook), loaded.Folder()))
 	if err != nil {
-		return unopened(err)
+		return err
 	}
 	defer book.Close()
 	ctx, stop := c.interruptible(cmd.Context(), "stopping")
@@ -59,7 +59,10 @@ func (c *cli) withBook(cmd *cobra.Command, existing bool, do func(context.Contex
 
 // openExisting opens the logbook for reading.
 func openExisting(s settings.Settings) (*logbook.Book, error) {
-	book, err := logbook.OpenExisting(string(s.Logbook), s.Folder())
+	return opened(logbook.OpenExisting(string(s.Logbook), s.Folder()))
+}
+
+func opened(book *logbook.Book, err error) (*logbook.Book, error) {
 	if err != nil {
 		return nil, unopened(err)
 	}

@@ -14,6 +14,7 @@ import (
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
 	"headtrue/sweep/study/report"
 )
 
@@ -32,42 +33,40 @@ const (
 
 // results is the only list of what the commands write as JSON.
 var results = []result{
-	{commands: of("devices"), value: deviceList{}},
-	{commands: of("check"), note: "the last four only if it failed", value: checked{}},
-	{commands: of("sweep", "align"), note: ofRuns, value: aligned{}},
-	{commands: of("align"), flags: "--dry-run --json", value: planned{},
+	{commands: []string{"devices"}, value: deviceList{}},
+	{commands: []string{"check"}, note: "the last four only if it failed", value: checked{}},
+	{commands: []string{"sweep", "align"}, note: ofRuns, value: aligned{}},
+	{commands: []string{"align"}, flags: "--dry-run --json", value: planned{},
 		note: "the settings of the run, in the unit that their name ends in: deg of screw, arcmin of tilt, ms and s of time, us of delay"},
-	{commands: of("restore"), note: orNull, value: restored{}},
-	{commands: of("proof"), note: orNull, value: proved{}},
-	{commands: of("work"), note: "of the card at the end and of --card; " + orNull, value: production.Card{}},
-	{commands: of("measure"), value: measure.Result{},
+	{commands: []string{"restore"}, note: orNull, value: restored{}},
+	{commands: []string{"proof"}, note: orNull, value: proved{}},
+	{commands: []string{"work"}, note: "of the card at the end and of --card; " + orNull, value: production.Card{}},
+	{commands: []string{"measure"}, value: measure.Result{},
 		note: "the last ones only with --reference; null if the sound does not show it; pairs and lists with lr, or left and right, in their name are by channel; a standard uncertainty of 1000000 means unknown"},
-	{commands: of("limits"), value: limitsResult{}},
-	{commands: of("bench"), note: "written when the bench begins, to standard error if the sound is on standard output", value: begun{}},
-	{commands: of("demo"), note: ofRuns, value: demonstrated{}},
-	{commands: of("sheet"), value: record.Entry{},
+	{commands: []string{"limits"}, value: limitsResult{}},
+	{commands: []string{"bench"}, note: "written when the bench begins, to standard error if the sound is on standard output", value: begun{}},
+	{commands: []string{"demo"}, note: ofRuns, value: demonstrated{}},
+	{commands: []string{"sheet"}, value: record.Entry{},
 		note: "a list of entries, in the order in which they were written; units end the names: deg are degrees of the screw from as found, arcmin of tilt, us of delay (right later is positive), s and seconds of tape"},
-	{commands: of("logbook list"), note: "an object a line", value: logbook.Summary{}},
-	{commands: of("logbook export", "logbook import", "logbook backup"), value: moved{}},
-	{commands: of("logbook prune"), value: pruned{}},
-	{commands: of("logbook check"), value: lookedOver{}},
-	{commands: of("study chart"), value: report.Chart{}},
-	{commands: of("study reference"), value: report.Reference{}},
-	{commands: of("study repeat plan"), value: repeatPlan{}},
-	{commands: of("study repeat run"), value: repeatRun{}},
-	{commands: of("study repeat report"), value: report.Repeat{}},
-	{commands: of("study drift run"), value: driftRun{}},
-	{commands: of("study drift report"), value: report.Drift{}},
-	{commands: of("jig info", "jig release"), value: barejig.Info{}},
-	{commands: of("jig nudge", "jig turn-back"), value: nudged{}},
-	{commands: of("jig selftest"), value: barejig.Tested{}},
-	{commands: of("jig flash"), value: flashed{}},
-	{commands: of("config"), note: "a list", value: settings.Value{}},
-	{commands: of("version"), value: built{}},
-	{commands: of("exit-codes"), value: broken{}},
+	{commands: []string{"logbook list"}, note: "an object a line", value: logbook.Summary{}},
+	{commands: []string{"logbook export", "logbook import", "logbook backup"}, value: moved{}},
+	{commands: []string{"logbook prune"}, value: pruned{}},
+	{commands: []string{"logbook check"}, value: lookedOver{}},
+	{commands: []string{"study chart"}, value: report.Chart{}},
+	{commands: []string{"study reference"}, value: report.Reference{}},
+	{commands: []string{"study repeat plan"}, value: repeatPlan{}},
+	{commands: []string{"study repeat run"}, value: repeatRun{}},
+	{commands: []string{"study repeat report"}, value: report.Repeat{}},
+	{commands: []string{"study drift run"}, value: driftRun{}},
+	{commands: []string{"study drift report"}, value: report.Drift{}},
+	{commands: []string{"jig info", "jig release"}, value: barejig.Info{}},
+	{commands: []string{"jig nudge", "jig turn-back"}, value: nudged{}},
+	{commands: []string{"jig selftest"}, value: barejig.Tested{}},
+	{commands: []string{"jig flash"}, value: flashed{}},
+	{commands: []string{"config"}, note: "a list", value: settings.Value{}},
+	{commands: []string{"version"}, value: built{}},
+	{commands: []string{"exit-codes"}, value: broken{}},
 }
-
-func of(commands ...string) []string { return commands }
 
 // withResults returns the help of a command with the fields of its JSON. A command that has
 // others below it lists theirs. Only the help needs the lists: all of them together would take
@@ -77,7 +76,7 @@ func withResults(cmd *cobra.Command) string {
 	text := cmd.Long
 	for _, r := range results {
 		if heading := r.heading(path); heading != "" {
-			text += "\n\n" + jsonhelp.Wrap(heading) + "\n" + jsonhelp.Fields(reflect.TypeOf(r.value))
+			text += "\n\n" + sheet.Wrap(heading, 0) + "\n" + jsonhelp.Fields(reflect.TypeOf(r.value))
 		}
 	}
 	return text

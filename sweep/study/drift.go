@@ -3,8 +3,6 @@ package study
 import (
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // Law is the change of a tilt with the days t since the head was set.
@@ -84,13 +82,7 @@ type Fit struct {
 	// 1.96/sqrt(n), it is unlikely by chance, and all uncertainties are too small.
 	Lag1, Lag1Bound float64
 
-	covariance       *mat.SymDense // scaled
-	law              curve
-	coverage         float64
-	typicalSD        float64
-	lastDays         float64
-	meanC            float64
-	meanCycles, last float64
+	law curve
 }
 
 // curve describes a law with its nonlinear parameter: the shape multiplied by b, and its

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // problem is a model with its points. Its linear part is solved directly for any value of
@@ -41,14 +39,14 @@ func FitDrift(points []Point, model Model) (Fit, error) {
 	if err != nil {
 		return Fit{}, fmt.Errorf("study: %s: %w", model, err)
 	}
-	fit.judge(p, chi2, p.at(theta).residuals(linear, p.y), covariance)
+	fit.judge(p, chi2, p.at(theta).residuals(linear, p.y))
 	values := linear
 	if p.law.nonlinear {
 		values = append(slices.Clone(linear), theta)
 		p.names = append(p.names, Param{Name: p.law.name, Unit: p.law.unit})
 	}
 	for i, name := range p.names {
-		fit.Params = append(fit.Params, Param{name.Name, name.Unit, values[i], math.Sqrt(fit.covariance.At(i, i))})
+		fit.Params = append(fit.Params, Param{name.Name, name.Unit, values[i], math.Sqrt(fit.Scale * fit.Scale * covariance.At(i, i))})
 	}
 	return fit, nil
 }
@@ -64,15 +62,12 @@ func pose(points []Point, model Model) (p problem, fit Fit, err error) {
 		return p, fit, fmt.Errorf("study: no law %v", model.Law)
 	}
 	p.y = slices.Clone(p.arcmin)
-	ones := make([]float64, len(points))
-	for i := range ones {
-		ones[i] = 1
-		if model.OffsetArcmin != nil {
+	if model.OffsetArcmin == nil {
+		p.add("a", "arcmin", ones(len(points)))
+	} else {
+		for i := range p.y {
 			p.y[i] -= *model.OffsetArcmin
 		}
-	}
-	if model.OffsetArcmin == nil {
-		p.add("a", "arcmin", ones)
 	}
 	if model.Law != Constant {
 		p.names = append(p.names, Param{Name: "b", Unit: amplitude[model.Law]})
@@ -82,31 +77,23 @@ func pose(points []Point, model Model) (p problem, fit Fit, err error) {
 		count++
 	}
 	if model.Temperature {
-		column, middle, err := p.known("temperature", temperature)
+		column, err := p.known("temperature", temperature)
 		if err != nil {
 			return p, fit, err
 		}
-		fit.meanC = middle
 		p.add("temperature", "arcmin/C", column)
 		count++
 	}
 	if model.Cycles {
-		column, middle, err := p.known("count of cycles", cycles)
+		column, err := p.known("count of cycles", cycles)
 		if err != nil {
 			return p, fit, err
 		}
-		fit.meanCycles, fit.last = middle, column[len(column)-1]
 		p.add("cycles", "arcmin/cycle", column)
 		count++
 	}
 	for _, from := range model.ShiftDays {
-		step := make([]float64, len(p.days))
-		for i, days := range p.days {
-			if days >= from {
-				step[i] = 1
-			}
-		}
-		p.add(fmt.Sprintf("shift at day %.4g", from), "arcmin", step)
+		p.add(fmt.Sprintf("shift at day %.4g", from), "arcmin", p.stepAt(p.firstFrom(from)))
 		count++
 	}
 	switch {
@@ -155,20 +142,17 @@ func (p problem) jacobian(theta float64, linear []float64) columns {
 }
 
 // judge sets the fields that depend on the residuals.
-func (f *Fit) judge(p problem, chi2 float64, residuals []float64, covariance *mat.SymDense) {
+func (f *Fit) judge(p problem, chi2 float64, residuals []float64) {
 	n := float64(f.N)
 	f.ChiSquared = chi2
 	f.Stated = p.stated
-	f.Scale, f.coverage = scatter(chi2, f.DOF, p.stated)
-	f.covariance = mat.NewSymDense(covariance.SymmetricDim(), nil)
-	f.covariance.ScaleSym(f.Scale*f.Scale, covariance)
+	f.Scale = scatter(chi2, f.DOF, p.stated)
 	k := n - float64(f.DOF) + 1
 	f.AICc = n*math.Log(math.Max(chi2, math.SmallestNonzeroFloat64)/n) + 2*k + 2*k*(k+1)/(n-k-1)
 
-	var neighbours, all, variance float64
+	var neighbours, all float64
 	for i, r := range residuals {
 		all += square(r / p.sd[i])
-		variance += square(p.sd[i]) / n
 		if i > 0 {
 			neighbours += r / p.sd[i] * residuals[i-1] / p.sd[i-1]
 		}
@@ -177,6 +161,4 @@ func (f *Fit) judge(p problem, chi2 float64, residuals []float64, covariance *ma
 		f.Lag1 = neighbours / all
 	}
 	f.Lag1Bound = 1.96 / math.Sqrt(n)
-	f.typicalSD = f.Scale * math.Sqrt(variance)
-	f.lastDays = p.days[len(p.days)-1]
 }

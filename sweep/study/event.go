@@ -1,8 +1,6 @@
 package study
 
-import (
-	"fmt"
-)
+import "fmt"
 
 // Step is a change of level at a known event, for example lacquer on the screw.
 type Step struct {
@@ -21,25 +19,19 @@ type Step struct {
 const moved = 0.01
 
 // Across returns the effect of an event: the level after it minus the level before, fitted
-// together with the allowed laws and influences, over all points. A point exactly at the day of the
-// event counts as after it.
+// together with the allowed laws and influences, over all points. A point exactly at the day
+// of the event counts as after it.
 func Across(points []Point, eventDays float64, allowed Allowed) (Step, error) {
 	s, err := inOrder(points)
 	if err != nil {
 		return Step{}, err
 	}
 	step := Step{AtDays: eventDays, Allowed: allowed}
-	after := make([]float64, len(points))
-	for i, days := range s.days {
-		if days >= eventDays {
-			after[i] = 1
-			step.After++
-		}
-	}
-	if step.Before = len(points) - step.After; step.Before < fewest || step.After < fewest {
+	step.Before = s.firstFrom(eventDays)
+	if step.After = len(points) - step.Before; step.Before < fewest || step.After < fewest {
 		return step, fmt.Errorf("study: %d points before day %.4g and %d after it, %d on each side are needed: %w", step.Before, eventDays, step.After, fewest, ErrUndetermined)
 	}
-	all, err := s.explanations(allowed, after)
+	all, err := s.explanations(allowed, s.stepAt(step.Before))
 	if err != nil {
 		return step, fmt.Errorf("study: the step at day %.4g: %w", eventDays, err)
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Allowed is what a series may hold besides its errors: laws of drift, and the temperature
@@ -20,9 +22,9 @@ func Everything(points []Point) Allowed {
 		return a
 	}
 	s := series{points: points}
-	_, _, err := s.known("temperature", temperature)
+	_, err := s.known("temperature", temperature)
 	a.Temperature = err == nil
-	_, _, err = s.known("count of cycles", cycles)
+	_, err = s.known("count of cycles", cycles)
 	a.Cycles = err == nil
 	return a
 }
@@ -61,7 +63,7 @@ type explanation struct {
 }
 
 // tried is a step that is tried beside the columns of an explanation: its size, the standard
-// deviation of it for errors of 1, and the sum of squares that it leaves.
+// deviation of it for errors of 1, and the logarithm of the length that its column adds.
 type tried struct {
 	is                 bool
 	arcmin, sd, volume float64
@@ -82,7 +84,7 @@ func (s series) explanations(allowed Allowed, steps ...[]float64) ([]explanation
 		if !influence.on {
 			continue
 		}
-		column, _, err := s.known(influence.what, influence.of)
+		column, err := s.known(influence.what, influence.of)
 		if err != nil {
 			return nil, err
 		}
@@ -227,7 +229,11 @@ const negligible = 1e-5
 // belief weighs a quantity over all explanations: within a law by the evidence, between laws
 // by their Akaike weights (Burnham and Anderson 2002, from memory).
 func belief(all []explanation, quantity func(explanation) (value, sd float64)) mixture {
-	weights := weightsOf(all)
+	return weighed(all, weightsOf(all), quantity)
+}
+
+// weighed is belief with weights that are known.
+func weighed(all []explanation, weights []float64, quantity func(explanation) (value, sd float64)) mixture {
 	least := negligible * slices.Max(weights)
 	var m mixture
 	for i, e := range all {
@@ -240,23 +246,20 @@ func belief(all []explanation, quantity func(explanation) (value, sd float64)) m
 	return m
 }
 
-// together is the logarithm of the evidence of all explanations, each law by its Akaike
-// weight.
+// together is the logarithm of the evidence of all explanations. It compares steps at several
+// points, not laws.
 func together(all []explanation) float64 {
-	most, sum := math.Inf(-1), 0.0
-	for _, e := range all {
-		most = max(most, e.evidence())
+	evidence := make([]float64, len(all))
+	for i, e := range all {
+		evidence[i] = e.evidence()
 	}
-	for _, e := range all {
-		sum += math.Exp(e.evidence() - most)
-	}
-	return most + math.Log(sum)
+	return floats.LogSumExp(evidence)
 }
 
 // correlationOf is the mean correlation of neighbours over all explanations.
-func correlationOf(all []explanation) float64 {
+func correlationOf(all []explanation, weights []float64) float64 {
 	sum := 0.0
-	for i, weight := range weightsOf(all) {
+	for i, weight := range weights {
 		sum += weight * all[i].rho
 	}
 	return sum
@@ -264,19 +267,16 @@ func correlationOf(all []explanation) float64 {
 
 // weightsOf returns the probability of each explanation.
 func weightsOf(all []explanation) []float64 {
-	evidence, laws := make([]float64, len(all)), make(map[Law]*lawWeight)
-	for i, e := range all {
-		evidence[i] = e.evidence()
-		l := laws[e.law]
-		if l == nil {
-			l = &lawWeight{best: math.Inf(-1), most: math.Inf(-1)}
-			laws[e.law] = l
-		}
-		l.best = max(l.best, e.akaike())
-		l.most = max(l.most, evidence[i])
+	evidence := make([]float64, len(all))
+	var laws [PowerLaw + 1]lawWeight
+	for i := range laws {
+		laws[i] = lawWeight{best: math.Inf(-1), most: math.Inf(-1)}
 	}
 	best := math.Inf(-1)
-	for _, l := range laws {
+	for i, e := range all {
+		evidence[i] = e.evidence()
+		l := &laws[e.law]
+		l.best, l.most = max(l.best, e.akaike()), max(l.most, evidence[i])
 		best = max(best, l.best)
 	}
 	weights := make([]float64, len(all))
@@ -295,8 +295,8 @@ func weightsOf(all []explanation) []float64 {
 	return weights
 }
 
-// lawWeight is the weight of a law: the greatest likelihood of its explanations, and the sum
-// of their evidence above the greatest.
+// lawWeight is the weight of a law: the greatest likelihood of its explanations, their greatest
+// evidence, and the sum of their evidence in units of that.
 type lawWeight struct{ best, most, sum float64 }
 
 func ones(n int) []float64 { return slices.Repeat([]float64{1}, n) }

@@ -17,6 +17,7 @@ type Outlook struct {
 
 	series
 	all    []explanation
+	weight []float64 // of each explanation
 	end    []float64 // the influences at the end, less those at the first point
 	at     []float64 // the influences at the end
 	shifts []float64 // the days from which on the level is another
@@ -50,11 +51,12 @@ func Foresee(points []Point, allowed Allowed, shifts ...Shift) (Outlook, error) 
 	if o.all, err = s.explanations(allowed, steps...); err != nil {
 		return Outlook{}, err
 	}
+	o.weight = weightsOf(o.all)
 	if allowed.Temperature {
 		o.at, o.end = append(o.at, 0), append(o.end, 0)
 	}
 	if allowed.Cycles {
-		column, _, err := s.known("count of cycles", cycles)
+		column, err := s.known("count of cycles", cycles)
 		if err != nil {
 			return Outlook{}, err
 		}
@@ -72,12 +74,11 @@ func Foresee(points []Point, allowed Allowed, shifts ...Shift) (Outlook, error) 
 
 // bounded reports whether the best law needs no time constant, or the points bound it.
 func (o Outlook) bounded() bool {
-	weights := weightsOf(o.all)
 	laws, taus := map[Law]float64{}, map[float64]float64{}
 	for i, e := range o.all {
-		laws[e.law] += weights[i]
+		laws[e.law] += o.weight[i]
 		if e.law == Settling {
-			taus[e.theta] += weights[i]
+			taus[e.theta] += o.weight[i]
 		}
 	}
 	for _, weight := range laws {
@@ -120,7 +121,7 @@ func predicted(days float64, m mixture) Prediction {
 }
 
 func (o Outlook) tilt(days float64) mixture {
-	return belief(o.all, func(e explanation) (value, sd float64) {
+	return weighed(o.all, o.weight, func(e explanation) (value, sd float64) {
 		of := o.shifted(e, days)
 		of[0] = 1
 		copy(of[1:], o.at)
@@ -132,7 +133,7 @@ func (o Outlook) tilt(days float64) mixture {
 }
 
 func (o Outlook) change(days float64) mixture {
-	return belief(o.all, func(e explanation) (value, sd float64) {
+	return weighed(o.all, o.weight, func(e explanation) (value, sd float64) {
 		of := o.shifted(e, days)
 		copy(of[1:], o.end)
 		if e.shapeRow >= 0 {
@@ -161,9 +162,8 @@ type Moment struct {
 	Days  float64
 }
 
-// Leaving is the time at which a tilt leaves a tolerance: Middle by the expected
-// tilt. Earliest and Latest are the 95 % bounds: the tilt may be beyond a limit, or is
-// beyond one.
+// Leaving is the time at which a tilt leaves a tolerance: Middle by the expected tilt. Earliest
+// and Latest are the 95 % bounds: the tilt may be beyond a limit, or is beyond one.
 type Leaving struct {
 	Middle, Earliest, Latest Moment
 	Above                    bool // by which limit it leaves

@@ -91,14 +91,12 @@ func (c columns) covariance(sd []float64) (*mat.SymDense, error) {
 	return &inverse, nil
 }
 
-// scatter returns the factor by which stated standard deviations are too small, and its
-// coverage factor for 95 %. If they are stated, the factor is at least 1, and the
-// coverage factor is the normal one at 1. If not, the scatter itself is the standard
-// deviation.
-func scatter(chi2 float64, dof int, stated bool) (scale, coverage float64) {
-	scale = math.Sqrt(chi2 / float64(dof))
-	if stated && scale <= 1 {
-		return 1, coverage95(math.Inf(1))
+// scatter returns the factor by which stated standard deviations are too small, at least 1. If
+// none are stated, it returns the scatter, which then is the standard deviation.
+func scatter(chi2 float64, dof int, stated bool) float64 {
+	scale := math.Sqrt(chi2 / float64(dof))
+	if stated {
+		return max(1, scale)
 	}
-	return scale, coverage95(float64(dof))
+	return scale
 }

@@ -50,23 +50,38 @@ func inOrder(points []Point) (series, error) {
 	return s, nil
 }
 
+// firstFrom returns the first point at or after a day; their number if there is none.
+func (s series) firstFrom(day float64) int {
+	at, _ := slices.BinarySearch(s.days, day)
+	return at
+}
+
+// stepAt returns the column of a change of level at a point.
+func (s series) stepAt(at int) []float64 {
+	step := make([]float64, len(s.days))
+	for i := at; i < len(step); i++ {
+		step[i] = 1
+	}
+	return step
+}
+
 // known returns one of the optional columns minus its mean.
-func (s series) known(what string, of func(Point) *float64) (column []float64, middle float64, err error) {
+func (s series) known(what string, of func(Point) *float64) (column []float64, err error) {
 	for _, p := range s.points {
 		v := of(p)
 		if v == nil || math.IsNaN(*v) || math.IsInf(*v, 0) {
-			return nil, 0, fmt.Errorf("study: the point at day %v has no %s", p.Days, what)
+			return nil, fmt.Errorf("study: the point at day %v has no %s", p.Days, what)
 		}
 		column = append(column, *v)
 	}
 	if rangeOf(column) == 0 {
-		return nil, 0, fmt.Errorf("study: the %s never changes: what it does cannot be told: %w", what, ErrUndetermined)
+		return nil, fmt.Errorf("study: the %s never changes: what it does cannot be told: %w", what, ErrUndetermined)
 	}
-	middle = mean(column)
+	middle := mean(column)
 	for i := range column {
 		column[i] -= middle
 	}
-	return column, middle, nil
+	return column, nil
 }
 
 func temperature(p Point) *float64 { return p.TemperatureC }

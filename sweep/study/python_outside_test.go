@@ -184,7 +184,7 @@ func TestStepsAsStatsmodels(t *testing.T) {
 				covariance[j][k] = alike * s.sd[j] * s.sd[k]
 			}
 		}
-		warm, _, err := s.known("temperature", temperature)
+		warm, err := s.known("temperature", temperature)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -7,16 +7,14 @@ import (
 )
 
 // Shift is a change of level in a series at an unknown instant, between two points. Index is
-// the first point at the new level. Days and DaysSD are the mean and standard deviation of
-// its time, each gap weighted by its length and evidence; since errors that are alike might
-// have displaced the shift, DaysSD is rather too wide for errors that are not. Chance is that of such a shift at
-// this instant if there is none.
+// the first point at the new level. Days and DaysSD are the mean and standard deviation of its
+// time, each gap weighted by its length and evidence. Errors that are alike might have displaced
+// the shift, so that DaysSD is too wide for errors that are not.
 type Shift struct {
 	Index                 int
 	AfterDays, BeforeDays float64
 	Days, DaysSD          float64
 	SizeArcmin, SDArcmin  float64
-	Chance                float64
 }
 
 // mostShifts is the most shifts that are searched for.
@@ -29,10 +27,10 @@ const mostShifts = 12
 // the kinds that a test measures with other seeds.
 const byChance = 0.024
 
-// Shifts finds changes of level at unknown instants. Each is fitted together with the
-// allowed influences and with the shifts found before, and the strongest is taken until none is left that
-// chance does not explain. A level has at least three points. A shift at the limit of
-// detection appears larger than it is, since smaller ones are not found.
+// Shifts finds changes of level at unknown instants. Each is fitted together with the allowed
+// influences and with the shifts found before, and the strongest is taken until chance explains
+// the rest. A level has at least three points. A shift at the limit
+// of detection appears larger than it is, since smaller ones are not found.
 func Shifts(points []Point, allowed Allowed) ([]Shift, error) {
 	s, err := inOrder(points)
 	if err != nil {
@@ -79,15 +77,16 @@ func (s series) shifts(allowed Allowed, cuts []int) ([]Shift, error) {
 		}
 		cuts[i] = best
 		shift := Shift{Index: best, AfterDays: s.days[best-1], BeforeDays: s.days[best],
-			SizeArcmin: scan[best].size.mean(), SDArcmin: scan[best].size.sd(), Chance: scan[best].size.either()}
+			SizeArcmin: scan[best].size.mean(), SDArcmin: scan[best].size.sd()}
 		shift.Days, shift.DaysSD = scan.time(s.days, best, from, until)
 		found = append(found, shift)
 	}
 	return found, nil
 }
 
-// scan holds a candidate for each point that may be the first at a new level.
-type scan map[int]*candidate
+// scan holds a candidate for each point that may be the first at a new level, nil for the
+// others.
+type scan []*candidate
 
 // candidate is a step at one point: what is believed of its size, the evidence for it, in
 // logarithm, and the correlation of neighbours beside it.
@@ -111,7 +110,7 @@ func (s series) scan(allowed Allowed, cuts []int) (scan, error) {
 	for i, e := range all {
 		steppers[i] = newStepper(e)
 	}
-	found, tries := scan{}, make([]explanation, 0, len(all))
+	found, tries := make(scan, len(s.days)), make([]explanation, 0, len(all))
 	edges := append(append([]int{0}, cuts...), len(s.days))
 	for i := 1; i < len(edges); i++ {
 		for at := edges[i-1] + fewest; at <= edges[i]-fewest; at++ {
@@ -122,19 +121,13 @@ func (s series) scan(allowed Allowed, cuts []int) (scan, error) {
 				}
 			}
 			if len(tries) > 0 {
-				found[at] = &candidate{belief(tries, func(e explanation) (value, sd float64) { return e.step.arcmin, e.step.sd }), together(tries), correlationOf(tries)}
+				weights := weightsOf(tries)
+				size := weighed(tries, weights, func(e explanation) (value, sd float64) { return e.step.arcmin, e.step.sd })
+				found[at] = &candidate{size, together(tries), correlationOf(tries, weights)}
 			}
 		}
 	}
 	return found, nil
-}
-
-func (s series) stepAt(at int) []float64 {
-	step := make([]float64, len(s.days))
-	for i := at; i < len(step); i++ {
-		step[i] = 1
-	}
-	return step
 }
 
 // stepper adds a step at any point to an explanation, in a time that does not depend on the
@@ -196,11 +189,8 @@ func (t *stepper) step(at int) (explanation, bool) {
 // strongest returns the point with the most evidence between two others.
 func (c scan) strongest(from, until int) (best int, found bool) {
 	most := math.Inf(-1)
-	for at, tried := range c {
-		if at <= from || at >= until {
-			continue
-		}
-		if tried.evidence > most || tried.evidence == most && at < best {
+	for at := from + 1; at < until; at++ {
+		if tried := c[at]; tried != nil && tried.evidence > most {
 			best, most, found = at, tried.evidence, true
 		}
 	}
@@ -210,8 +200,9 @@ func (c scan) strongest(from, until int) (best int, found bool) {
 // time returns the mean and the standard deviation of the instant of a shift.
 func (c scan) time(days []float64, best, from, until int) (at, sd float64) {
 	var sum, first, second float64
-	for place, tried := range c {
-		if place <= from || place >= until {
+	for place := from + 1; place < until; place++ {
+		tried := c[place]
+		if tried == nil {
 			continue
 		}
 		gap, middle := days[place]-days[place-1], (days[place]+days[place-1])/2-days[best]

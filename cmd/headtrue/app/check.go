@@ -38,19 +38,16 @@ func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 func (j *Job) ready(ctx context.Context, s sweep.Setup) (checks record.Checks, failed error) {
 	defer fault.Recovered(func(broke error) {
 		end := j.stopped(broke, s.Jig)
-		failed = &Failure{Outcome: end.Outcome, Err: errors.New(end.Say), Do: end.Do}
+		failed = &session.Stop{Outcome: end.Outcome, Say: end.Say, Do: end.Do, Cause: broke}
 	})
 	return sweep.Ready(ctx, s)
 }
 
 // checkEnd is the error of a check; nil if nothing failed.
 func checkEnd(ctx context.Context, checks record.Checks, failed error) error {
-	var broken *Failure
 	switch {
 	case ctx.Err() != nil:
 		return &Failure{Outcome: record.Interrupted, Err: errors.New("stopped on request; the motor stands still")}
-	case errors.As(failed, &broken):
-		return failed
 	case failed != nil:
 		end := session.EndOf(failed)
 		return &Failure{Outcome: end.Outcome, Err: errors.New(end.Say), Do: end.Do}

@@ -76,7 +76,8 @@ func TestACheckThatBreaksStopsTheMotor(t *testing.T) {
 	if err := j.rig.Jig.Energise(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	_, failed := j.ready(t.Context(), sweep.Setup{Jig: j.rig.Jig, Sound: crashing{j.rig.Bench}, Plan: j.Plan})
+	checks, failed := j.ready(t.Context(), sweep.Setup{Jig: j.rig.Jig, Sound: crashing{j.rig.Bench}, Plan: j.Plan})
+	failed = checkEnd(t.Context(), checks, failed)
 	var f *Failure
 	if !errors.As(failed, &f) || f.Outcome != record.Failed || !strings.Contains(f.Error(), "broken sound") {
 		t.Fatalf("it ended with %v", failed)

@@ -7,18 +7,18 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+
+	"headtrue/sweep/sheet"
 )
 
 const (
-	indent   = 2  // spaces of a list within another
-	texts    = 24 // column of the texts
-	lastText = 80 // column at which a line ends
+	indent = 2  // spaces of a list within another
+	texts  = 24 // column of the texts
 )
 
-// Fields lists the fields of a type, a line or more each. Fields without
-// a help tag share the text of the next one that has it. Fields of a structure are indented
-// below the field that holds it; if several fields hold structures of one type, these are
-// listed once, at the end.
+// Fields lists the fields of a type, a line or more each. Fields without a help tag share the
+// text of the next one that has it. Fields of a structure are indented below the field that
+// holds it; if several fields hold structures of one type, these are listed once, at the end.
 func Fields(t reflect.Type) string {
 	l := list{holders: map[reflect.Type][]string{}}
 	l.count(t)
@@ -97,23 +97,9 @@ func (l *list) row(names []string, text string, column int) {
 
 func (l *list) line(s string) { l.lines = append(l.lines, s) }
 
-// Wrap breaks a text into lines.
-func Wrap(text string) string { return strings.Join(wrap(text, 0), "\n") }
-
 // wrap breaks a text into lines that begin at a column.
-func wrap(text string, column int) (lines []string) {
-	blank := strings.Repeat(" ", column)
-	line := blank
-	for _, word := range strings.Fields(text) {
-		if len(line) > column && len(line)+1+len(word) > lastText {
-			lines, line = append(lines, line), blank
-		}
-		if len(line) > column {
-			line += " "
-		}
-		line += word
-	}
-	return append(lines, line)
+func wrap(text string, column int) []string {
+	return strings.Split(strings.Repeat(" ", column)+sheet.Wrap(text, column), "\n")
 }
 
 // jsonFields yields the fields that encoding/json writes, those of embedded structures

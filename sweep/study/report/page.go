@@ -90,7 +90,7 @@ func (r Repeat) Page(at time.Time) sheet.Page {
 }
 
 // bars draws the causes of the spread of one reading as bars of their 95 % intervals. Units
-// differ by so much more that their figures stand in the note.
+// differ by much more, so their figures stand in the note.
 func (v *Variance) bars() *sheet.Figure {
 	g := sheet.Graph{X: "cause", Y: "standard deviation, arcmin", DotName: "estimate", Note: "Bars are 95 %; a cause without a bar has no interval that says anything."}
 	for _, c := range v.Components {

@@ -1,6 +1,6 @@
-// Package sheetfile writes the sheet of a run, or a comparison of two runs, as a page in a
-// .pdf or .html file; the page of a study as .svg or .png, too. Beside an HTML page it puts level-matched copies of the clips. The page
-// of a run includes its proofs.
+// Package sheetfile writes the sheet of a run, or a comparison of two runs, as a page in a .pdf or
+// .html file, and the page of a study as .svg or .png, too. Beside an HTML page it puts
+// level-matched copies of the clips. The page of a run includes its proofs.
 package sheetfile
 
 import (
@@ -39,14 +39,8 @@ func WriteCompared(path string, first, second []record.Entry) error {
 // IsHTML reports whether the file's name ends in .html.
 func IsHTML(path string) bool { return strings.EqualFold(filepath.Ext(path), ".html") }
 
-// Figures reports whether a name ends in .svg or .png: such a file holds the figures of a page
-// only.
-func Figures(path string) bool {
-	kind := strings.ToLower(filepath.Ext(path))
-	return kind == ".svg" || kind == ".png"
-}
-
-// WritePage writes a page by the ending of the file's name: .pdf, .html, .svg or .png.
+// WritePage writes a page by the ending of the file's name: .pdf, .html, or .svg or .png, which
+// hold its figures only.
 func WritePage(path string, page sheet.Page) error {
 	draw := page.PDF
 	switch strings.ToLower(filepath.Ext(path)) {
