@@ -60,7 +60,9 @@ func (c *course) sayAligned(v estimate.Verdict) record.End {
 			end.Do = "listen, and repeat on a tone or another tape before sealing the screw"
 		}
 	}
-	if v.Agreement == "differ" && end.Outcome == record.Aligned && !v.SecondSourceHeard && !v.PlaceDoubted {
+	if v.PlaceDiffers && end.Outcome == record.Aligned && !v.SecondSourceHeard && !v.PlaceDoubted {
+		end.Say += "; " + v.AgreementWhy
+	} else if v.Agreement == "differ" && end.Outcome == record.Aligned && !v.SecondSourceHeard && !v.PlaceDoubted {
 		end.Say += "; the treble has set the screw, since " + v.AgreementWhy
 	}
 	if v.PlaceDoubted {

@@ -38,6 +38,9 @@ func Decide(steps []record.Step, seated *record.Reading, foundHome record.Estima
 	}
 	v.combine(p)
 	v.agree(p)
+	if v.midpointByTilt { // on the screw it is no better known than the line
+		v.Midpoint.SDArcmin = math.Hypot(v.Midpoint.SDArcmin, v.Line.SD(v.Midpoint.Deg))
+	}
 	v.NameUnlike()
 	v.PlaceFound(seated, foundHome, p)
 	v.draw(ps)
@@ -185,7 +188,7 @@ func (v *Verdict) midpoint(ps []Point, p Task) {
 		v.Midpoint = record.Estimate{Why: e.Missing()}
 		return
 	}
-	v.LowEdgeDeg, v.HighEdgeDeg = e.Low, e.High
+	v.LowEdgeDeg, v.HighEdgeDeg, v.midpointByTilt = e.Low, e.High, byTilt
 	perDeg := math.Abs(v.GearingArcminPerTurn / 360)
 	v.Midpoint = record.Estimate{Deg: e.Mid(), SDArcmin: math.Hypot(e.sd*perDeg, p.midpointFloor()), OK: true}
 }

@@ -33,6 +33,10 @@ type Verdict struct {
 	// midpointDiffers: the midpoint differs from the fitted centre. delayDoubted: the
 	// delay was excluded from the decision.
 	midpointDiffers, delayDoubted bool
+	// midpointByTilt: the edges were located by the delay, and the line gave their screw.
+	midpointByTilt bool
+	// PlaceDiffers reports whether the head was heard away from where the estimates place it.
+	PlaceDiffers bool
 	// PlaceDoubted reports whether level and delay at the place contradict each other.
 	PlaceDoubted bool
 	// creepsArcmin is how far the head will still creep as left, 0 if that is unclear.
@@ -56,6 +60,21 @@ func (v *Verdict) DoubtPlace(underDB float64) {
 		why = v.AgreementWhy + "; " + why
 	}
 	v.Agreement, v.AgreementWhy, v.PlaceDoubted = "differ", why, true
+}
+
+// NotePlace records what listening at the place has changed: it has moved the optimum by
+// moved degrees of screw, with the standard deviation sd in arcmin. At first the head was
+// heard off arcmin away, of which expected is the standard deviation.
+func (v *Verdict) NotePlace(moved, sd, off, expected float64) {
+	v.PlaceCorrectionDeg, v.PlaceCorrectionSDArcmin = &moved, sd
+	if math.Abs(off) <= Disagreement*expected {
+		return
+	}
+	why := fmt.Sprintf("the head was heard %.1f' from where the measurements on the way place it (an uneven gearing, a screw that sticks, or a head that creeps), and the sound at the place has decided", math.Abs(off))
+	if v.Agreement == "differ" {
+		why = v.AgreementWhy + "; " + why
+	}
+	v.Agreement, v.AgreementWhy, v.PlaceDiffers = "differ", why, true
 }
 
 // DoubtDelay records why the delay was excluded from the decision.

@@ -205,7 +205,11 @@ type Decision struct {
 	Midpoint     Estimate `json:"midpoint" help:"middle of the dull edges"`
 	Fitted       Estimate `json:"fitted" help:"top of the fitted treble curve"`
 	DelayZero    Estimate `json:"delay_zero" help:"place without delay"`
-	Optimum      Estimate `json:"optimum" help:"the best estimate"`
+	// PlaceCorrectionDeg is how far the optimum moved when the head was listened to at the
+	// place that these estimates give; nil if nobody listened there.
+	PlaceCorrectionDeg      *float64 `json:"place_correction_deg,omitempty"`
+	PlaceCorrectionSDArcmin float64  `json:"place_correction_sd_arcmin,omitempty" help:"how far listening at that place has moved the optimum, and the standard uncertainty of it as tilt"`
+	Optimum                 Estimate `json:"optimum" help:"the best estimate: fitted centre and delay zero together, and the correction"`
 	Agreement    string   `json:"agreement"`
 	AgreementWhy string   `json:"agreement_why,omitempty" help:"whether the estimates agree, and if not, the reason"`
 	// Brightest is the place with the most treble, if the deck has shown that it differs

@@ -21,8 +21,8 @@ func (c *Search) stood(v *estimate.Verdict, d estimate.Dwelt) estimate.Point {
 }
 
 // tellDrive fits the drive again with the places at which the screw stood. Sound does not
-// lag there, so these places separate the lag of the sound from the backlash. The optimum
-// stays as decided; gearing, backlash and the estimates in degrees come from the new fit.
+// lag there, so these places separate the lag of the sound from the backlash. Gearing and
+// backlash come from the new fit; the optimum and the estimates on the way to it stay.
 func (c *Search) tellDrive(v *estimate.Verdict, places []estimate.Point) {
 	if !v.Line.OK || len(places) == 0 {
 		return
@@ -39,11 +39,5 @@ func (c *Search) tellDrive(v *estimate.Verdict, places []estimate.Point) {
 	if c.Plan.BothSides {
 		v.BacklashDeg, v.BacklashSDDeg = backlash, sd
 	}
-	if v.Fitted.OK {
-		v.Fitted = v.Estimate(v.Treble.Centre, v.Treble.CentreSD)
-		v.NameUnlike()
-	}
-	if v.DelayZero.OK {
-		v.DelayZero = v.Estimate(c.Plan.Tape.Arcmin(c.Plan.ChannelDelayUS), c.Plan.Tape.Arcmin(c.Plan.ChannelDelaySDUS))
-	}
+	v.NameUnlike()
 }

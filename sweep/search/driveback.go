@@ -37,6 +37,7 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 		c.doubtBlade(v)
 	}
 	target := c.seatedDeg(*v)
+	onTheWay, firstOff, firstSD := v.Optimum.Deg, 0.0, 0.0
 	var other *estimate.Dwelt
 	var place dsp.Straight
 	var places []estimate.Point
@@ -111,6 +112,7 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 		}
 		sd := d.OwnSD * math.Sqrt(gain)
 		if try == 0 {
+			firstOff, firstSD = raw, math.Hypot(d.OwnSD, v.ExpectedSD())
 			c.NoteLostSteps(raw, math.Hypot(math.Hypot(d.OwnSD, v.Line.SD(target)), v.Line.Misfit()), v.Line.PerDeg)
 		}
 		off := gain * raw
@@ -142,6 +144,9 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 	}
 	if v.MeasuredSDArcmin > mostSDArcmin {
 		return verified, tooUncertain(v.MeasuredSDArcmin)
+	}
+	if len(places) > 0 {
+		v.NotePlace(v.Optimum.Deg-onTheWay, math.Sqrt(max(0, v.MeasuredSDArcmin*v.MeasuredSDArcmin-v.TiltSDArcmin*v.TiltSDArcmin)), firstOff, firstSD)
 	}
 	c.tellDrive(v, places)
 	if err := c.judgeMix(v, &place, verified.TrebleDB); err != nil {
