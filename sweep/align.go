@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -42,17 +43,18 @@ func (c *course) align(ctx context.Context) (record.End, error) {
 // sayAligned returns the end of a run that has set the head, in plain words.
 func (c *course) sayAligned(v estimate.Verdict) record.End {
 	sd := v.MeasuredSDArcmin
-	end := record.End{Outcome: record.Aligned, Say: fmt.Sprintf(
-		"the head is set, the jig at %+.1f degrees from as found, to within %.2f' (one standard uncertainty)",
-		c.ScrewDeg, sd)}
+	f := figures.From(&c.Found, &v.Decision, &c.Left)
+	end := record.End{Outcome: record.Aligned, Say: "the head is set: " + f.SayHead()}
 	if c.Plan.ToStandard {
-		end.Say += fmt.Sprintf(" of the reference tape; against the standard %.2f', since the tape itself is known to %.2f'",
-			v.Optimum.SDArcmin, c.Plan.TapeTiltSDArcmin)
+		end.Say += fmt.Sprintf("; the standard is the reference tape's, whose own tilt is known to%s", figures.PlusMinus(&c.Plan.TapeTiltSDArcmin, "'"))
+	}
+	if gain := f.SayTreble(c.Plan.ToneHz); gain != "" {
+		end.Say += "; " + gain
 	}
 	end.Say += v.SayUnlike() + v.SayCreep()
 	if sd > c.Plan.WithinArcmin {
 		end.Outcome = record.LessCertain
-		end.Say += fmt.Sprintf("; %.2f' was asked for", c.Plan.WithinArcmin)
+		end.Say += fmt.Sprintf("; its uncertainty is%s, and%s was asked for", figures.PlusMinus(&sd, "'"), figures.PlusMinus(&c.Plan.WithinArcmin, "'"))
 		end.Do = "use a tone, or a passage with steadier treble, or accept the larger uncertainty with --within"
 		if v.Agreement == "differ" {
 			end.Outcome, end.Cause = record.Disagree, v.Blame()

@@ -18,6 +18,7 @@ func (c *course) conclude(ctx context.Context, end record.End, err error) (recor
 		end = session.EndOf(&session.Halted{Cause: err, Stop: c.StandStill()})
 	}
 	end.ScrewDeg, end.ScrewCertain = c.whereNow()
+	end.Forward = c.Plan.Forward
 	c.sayStanding(&end, went)
 	saveErr := c.Save(record.Entry{Kind: record.KindEnd, End: &end})
 	c.TellEnd(&end)

@@ -47,13 +47,15 @@ func (c *course) leave(ctx context.Context, v *estimate.Verdict, verified *recor
 		c.noteOff(&left, v)
 	}
 	left.TravelDeg = c.TravelDeg()
-	c.Left = left
+	c.leftOwnSD = left.OffSDArcmin
 	if v != nil && left.OffArcmin != nil && !c.Plan.ByTreble {
 		v.HeardAsLeft(*left.OffArcmin, left.OffSDArcmin, v.Creeps(c.Path, c.VerifiedAt, c.TapeSeconds()-r.Seconds/2))
+		left.OffSDArcmin = math.Hypot(left.OffSDArcmin, v.OptimumTiltSD(c.Plan.Plan))
 		if err := c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 			return err
 		}
 	}
+	c.Left = left
 	return c.Save(record.Entry{Kind: record.KindLeft, Left: &left})
 }
 
@@ -88,7 +90,7 @@ func (c *course) sayReleased(end record.End, v estimate.Verdict) record.End {
 	if c.Left.OffArcmin == nil {
 		return end
 	}
-	off, sd := *c.Left.OffArcmin, c.Left.OffSDArcmin
+	off, sd := *c.Left.OffArcmin, c.leftOwnSD
 	if math.Abs(off) <= max(estimate.Contradiction*sd, c.Plan.WithinArcmin) {
 		return end
 	}

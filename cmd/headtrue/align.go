@@ -8,6 +8,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
@@ -61,30 +62,27 @@ tone the fixed delay between the channels. Say another label for each deck.`,
 
 // aligned is the JSON of align and sweep.
 type aligned struct {
-	Run             string         `json:"run" help:"name of the run"`
-	Outcome         record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
-	AsFoundDeg      float64        `json:"as_found_deg" help:"0: degrees count from the place at which the screw was found"`
-	MidpointDeg     *float64       `json:"midpoint_deg" help:"middle of the two dull edges"`
-	FittedDeg       *float64       `json:"fitted_deg" help:"top of the fitted treble curve"`
-	DelayZeroDeg    *float64       `json:"delay_zero_deg" help:"place at which both channels hear the same instant of the tape"`
-	OptimumDeg      *float64       `json:"optimum_deg"`
-	OptimumSDArcmin *float64       `json:"optimum_sd_arcmin" help:"the best estimate, and its standard uncertainty"`
-	AsLeftDeg       *float64       `json:"as_left_deg" help:"place of the screw now"`
-	Agreement       *string        `json:"agreement" help:"of the three estimates: agree, partial (only two are known), differ"`
-	TapeSeconds     *float64       `json:"tape_seconds" help:"tape used"`
-	Gearing         *float64       `json:"gearing_arcmin_per_turn"`
-	GearingSD       *float64       `json:"gearing_sd_arcmin_per_turn" help:"tilt per turn of the screw, positive if forward makes the right channel later, and its standard uncertainty"`
-	BacklashDeg     *float64       `json:"backlash_deg"`
-	BacklashSDDeg   *float64       `json:"backlash_sd_deg" help:"backlash between jig and screw, and its standard uncertainty"`
-	ChannelUS       *float64       `json:"channel_delay_us"`
-	ChannelSDUS     *float64       `json:"channel_delay_sd_us" help:"fixed delay of the right channel as this run has measured it, and its standard uncertainty"`
+	Run          string         `json:"run" help:"name of the run"`
+	Outcome      record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
+	Stamp        figures.Stamp  `json:"stamp" help:"the result as on the sheet: PASS, IN DOUBT, NOT SET or MEASURED"`
+	AsFoundDeg   float64        `json:"as_found_deg" help:"0: degrees count from the place at which the screw was found"`
+	MidpointDeg  *float64       `json:"midpoint_deg" help:"middle of the two dull edges"`
+	FittedDeg    *float64       `json:"fitted_deg" help:"top of the fitted treble curve: the fitted centre"`
+	DelayZeroDeg *float64       `json:"delay_zero_deg" help:"place at which both channels hear the same instant of the tape"`
+	CorrectedDeg *float64       `json:"place_correction_deg" help:"how far listening at the place has moved the optimum"`
+	figures.Figures
+	AsLeftDeg   *float64 `json:"as_left_deg" help:"place of the screw now"`
+	Agreement   *string  `json:"agreement" help:"of the estimates: agree, partial (only two are known), differ"`
+	ChannelUS   *float64 `json:"channel_delay_us"`
+	ChannelSDUS *float64 `json:"channel_delay_sd_us" help:"fixed delay of the right channel as this run has measured it, and its standard uncertainty"`
 	leftAt
 	Say string `json:"say"`
-	Do  string `json:"do,omitempty" help:"the outcome in words, and what to do about it"`
+	Do  string `json:"do" help:"the outcome in words, and what to do about it (may be empty)"`
 }
 
 func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
-	r := aligned{Run: run, Outcome: end.Outcome, leftAt: leftAtOf(end), Say: end.Say, Do: end.Do}
+	r := aligned{Run: run, Outcome: end.Outcome, Figures: figures.Of(entries), leftAt: leftAtOf(end), Say: end.Say, Do: end.Do}
+	r.Stamp, _ = sheet.StampOf(entries)
 	known := func(e record.Estimate) *float64 {
 		if !e.OK {
 			return nil
@@ -95,16 +93,7 @@ func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
 		switch {
 		case e.Decision != nil:
 			d := e.Decision
-			r.MidpointDeg, r.FittedDeg, r.DelayZeroDeg, r.OptimumDeg = known(d.Midpoint), known(d.Fitted), known(d.DelayZero), known(d.Optimum)
-			if d.Optimum.OK {
-				r.OptimumSDArcmin = &d.Optimum.SDArcmin
-			}
-			if d.GearingArcminPerTurn != 0 {
-				r.Gearing, r.GearingSD = &d.GearingArcminPerTurn, &d.GearingSDArcminPerTurn
-			}
-			if d.BacklashSDDeg > 0 {
-				r.BacklashDeg, r.BacklashSDDeg = &d.BacklashDeg, &d.BacklashSDDeg
-			}
+			r.MidpointDeg, r.FittedDeg, r.DelayZeroDeg, r.CorrectedDeg = known(d.Midpoint), known(d.Fitted), known(d.DelayZero), d.PlaceCorrectionDeg
 			if d.ChannelDelaySDUS > 0 {
 				r.ChannelUS, r.ChannelSDUS = &d.ChannelDelayUS, &d.ChannelDelaySDUS
 			}
@@ -113,10 +102,6 @@ func alignedFrom(run string, end record.End, entries []record.Entry) aligned {
 			}
 		case e.End != nil && e.End.ScrewCertain:
 			r.AsLeftDeg = &e.End.ScrewDeg
-		}
-		// The tape counts to the last block of as left, or to the block where it broke off.
-		if e.TapeSeconds > 0 {
-			r.TapeSeconds = &e.TapeSeconds
 		}
 	}
 	return r
@@ -131,7 +116,7 @@ func (c *cli) report(j *app.Job, end record.End) error {
 	if c.json {
 		err = c.writeJSON(alignedFrom(j.Run(), end, entries))
 	} else {
-		_, err = fmt.Fprint(c.out, "\n", sheet.Text(entries))
+		_, err = fmt.Fprint(c.out, "\n", sheet.Brief(entries))
 	}
 	if err != nil {
 		return unwritten(end, err)

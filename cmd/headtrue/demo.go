@@ -94,7 +94,7 @@ func (c *cli) reportDemo(j *app.Job, end record.End, out string, off [2]float64)
 		err = c.writeJSON(demonstrated{alignedFrom(j.Run(), end, entries), before, after, off[0], off[1]})
 	} else {
 		_, err = fmt.Fprintf(c.out, "\n%s\nThe bench's own truth: the head was %.1f' off and is now %.1f' off the optimum.\n\nListen to the difference:\n  %s\n  %s\n",
-			sheet.Text(entries), off[0], off[1], before, after)
+			sheet.Brief(entries), off[0], off[1], before, after)
 	}
 	if err != nil {
 		return unwritten(end, err)

@@ -25,7 +25,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
 	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",
-		"sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
+		"sweep/figures", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
@@ -35,7 +35,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/shell":     {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
 
-	"sweep":         {"sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
+	"sweep":         {"sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
 	"sweep/search":  {"sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
 	"sweep/session": {"sweep/axis", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
 	"sweep/stream":  {"sweep/record"},
@@ -48,10 +48,11 @@ var mayImport = map[string][]string{
 	"sweep/bound":        {}, // shares nothing with the code that it judges
 	"sweep/record":       {},
 	"sweep/logbook":      {"jig/fault", "sweep/record", "sweep/logbook/places"},
-	"sweep/sheet":        {"sweep/record"},
+	"sweep/figures":      {"sweep/record"},
+	"sweep/sheet":        {"sweep/figures", "sweep/record"},
 	"sweep/study":        {},
 	"sweep/study/report": {"sweep/study", "sweep/sheet"},
-	"sweep/production":   {"sweep/record"},
+	"sweep/production":   {"sweep/figures", "sweep/record"},
 	"sweep/bench":        {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid":   {"sweep/bench"},
 
@@ -99,7 +100,7 @@ var onlyIn = map[string][]string{
 
 // pure packages import only the standard library and the project, and gonum if onlyIn allows
 // it.
-var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
+var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/figures", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
 
 // testsMayImport lists the packages whose tests also obey mayImport, and what those tests may
 // import in addition; external modules are exempt. The bench is compared with published

@@ -241,7 +241,7 @@ func (c *cli) show(rec logbook.Record) error {
 	if rec.Running {
 		c.say("  it is still being written")
 	}
-	c.say("\n%s", strings.TrimRight(sheet.Verdict(rec.Entries), "\n"))
+	c.say("\n%s", strings.TrimRight(sheet.Result(rec.Entries), "\n"))
 	return nil
 }
 

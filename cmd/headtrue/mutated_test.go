@@ -254,7 +254,7 @@ func (c *mutants) finish() {
 			sheet.Text(rec.Entries)
 		}
 		if drawn <= 2 {
-			if err := sheetfile.Write(ctx, book, filepath.Join(c.TempDir(), "job.html"), rec); err != nil {
+			if err := sheetfile.Write(ctx, book, settings.Default(), filepath.Join(c.TempDir(), "job.html"), rec, sheetfile.ForWorkshop); err != nil {
 				c.Fatal(err)
 			}
 			if _, err := sheet.NewPage(sheet.Job{Entries: rec.Entries}).PDF(); err != nil {

@@ -9,6 +9,7 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 	"headtrue/sweep/tape"
@@ -64,24 +65,28 @@ type restored struct {
 	Outcome      record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
 	ScrewDeg     float64        `json:"screw_deg"`
 	ScrewCertain bool           `json:"screw_certain" help:"place of the jig now, degrees from as found, and whether it is certain, by the count or by the sound"`
+	Stamp        figures.Stamp  `json:"stamp" help:"the result as on the sheet: RESTORED, IN DOUBT or NOT SET"`
+	figures.Figures
 	leftAt
 	Say string `json:"say"`
 	Do  string `json:"do" help:"the outcome in words, and what to do about it"`
 }
 
 func (c *cli) reportRestore(j *app.Job, end record.End) error {
-	if c.json {
-		err := c.writeJSON(restored{j.Run(), j.Past.Run, end.Outcome, end.ScrewDeg, end.ScrewCertain, leftAtOf(end), end.Say, end.Do})
-		if err != nil {
-			return unwritten(end, err)
-		}
-		return ended(end, !c.json)
-	}
 	entries, err := j.Entries()
 	if err != nil {
 		return err
 	}
-	if _, err := fmt.Fprint(c.out, "\n", sheet.Verdict(entries)); err != nil {
+	if c.json {
+		r := restored{Run: j.Run(), Restored: j.Past.Run, Outcome: end.Outcome, ScrewDeg: end.ScrewDeg, ScrewCertain: end.ScrewCertain,
+			Figures: figures.Of(entries), leftAt: leftAtOf(end), Say: end.Say, Do: end.Do}
+		r.Stamp, _ = sheet.StampOf(entries)
+		if err := c.writeJSON(r); err != nil {
+			return unwritten(end, err)
+		}
+		return ended(end, !c.json)
+	}
+	if _, err := fmt.Fprint(c.out, "\n", sheet.Result(entries)); err != nil {
 		return unwritten(end, err)
 	}
 	return ended(end, !c.json)
@@ -138,11 +143,12 @@ type proved struct {
 	ProofOf       string         `json:"proof_of" help:"name of this run, and of the run that set the head"`
 	Outcome       record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
 	OffArcmin     *float64       `json:"off_arcmin"`
-	OffSDArcmin   *float64       `json:"off_sd_arcmin" help:"distance of the head from the optimum now, and its standard uncertainty"`
+	OffSDArcmin   *float64       `json:"off_sd_arcmin" help:"tilt of the head from the optimum now, and its standard uncertainty (as left_off_arcmin)"`
 	MovedArcmin   *float64       `json:"moved_arcmin"`
 	MovedSDArcmin *float64       `json:"moved_sd_arcmin" help:"its movement since it was left, and its standard uncertainty"`
-	Say           string         `json:"say"`
-	Do            string         `json:"do" help:"the outcome in words, and what to do about it"`
+	figures.Figures
+	Say string `json:"say"`
+	Do  string `json:"do" help:"the outcome in words, and what to do about it"`
 }
 
 func (c *cli) reportProof(j *app.Job, end record.End) error {
@@ -157,7 +163,7 @@ func (c *cli) reportProof(j *app.Job, end record.End) error {
 		}
 		return failed
 	}
-	p := proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Say: end.Say, Do: end.Do}
+	p := proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Figures: figures.Of(rec.Entries), Say: end.Say, Do: end.Do}
 	if left := rec.Left(); left != nil {
 		moved, sd := sweep.Moved(tape.StereoCassette, *left.Released, j.AsLeft.Left)
 		p.OffArcmin, p.OffSDArcmin, p.MovedArcmin, p.MovedSDArcmin = left.OffArcmin, &left.OffSDArcmin, &moved, &sd

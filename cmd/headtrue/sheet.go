@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -17,9 +18,10 @@ import (
 
 // sheetOrder is the request for a sheet.
 type sheetOrder struct {
-	output  string // file to write, or empty for text
-	compare bool
-	runs    []string
+	output          string // file to write, or empty for text
+	compare         bool
+	workshop, label bool
+	runs            []string
 }
 
 func (c *cli) sheetCommand() *cobra.Command {
@@ -27,12 +29,17 @@ func (c *cli) sheetCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "sheet [RUN]",
 		Short: "Show the job sheet of a run, the newest unless named",
-		Long: `Show the job sheet of a run: steps, curve and verdict. With -o it is written as
-one page to print, its kind by the file's ending: .pdf, or .html with copies of
-the clips beside it, level-matched, as FILE-before.wav and FILE-after.wav.
---compare lays two runs beside each other, and says where they cannot be
-compared. --json writes the record itself.`,
-		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z -o job.pdf\n  headtrue sheet --compare 20240506T070809Z 20240601T101112Z",
+		Long: `Show the job sheet of a run: result, curve, steps and checks; without RUN, of the
+newest alignment. With -o it is written as a page for the customer, its kind by
+the file's ending: .pdf, or .html with copies of the clips beside it,
+level-matched, as FILE-before.wav and FILE-after.wav. --workshop adds a page with
+everything else. --label writes a label of 62 x 29 mm for the deck, as .pdf.
+The letterhead is workshop.name, workshop.address and workshop.logo in the
+settings; maker, model, serial number and customer stand in the unit's own file,
+units/UNIT.yaml in the logbook's folder, or in the list of headtrue work.
+--compare lays two runs beside each other, and says why they cannot be compared
+if they cannot. --json writes the record itself.`,
+		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z -o job.pdf --workshop\n  headtrue sheet --label -o label.pdf\n  headtrue sheet --compare 20240506T070809Z 20240601T101112Z",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if o.compare {
 				return cobra.ExactArgs(2)(cmd, args)
@@ -50,6 +57,8 @@ compared. --json writes the record itself.`,
 	}
 	cmd.Flags().StringVarP(&o.output, "output", "o", "", "`file` to write the sheet to: .pdf or .html")
 	cmd.Flags().BoolVar(&o.compare, "compare", false, "lay two runs beside each other")
+	cmd.Flags().BoolVar(&o.workshop, "workshop", false, "with -o: add the page with everything for the workshop")
+	cmd.Flags().BoolVar(&o.label, "label", false, "with -o: a label for the deck, in place of the sheet")
 	settings.AddFlags(cmd.Flags(), "logbook", "clips")
 	return cmd
 }
@@ -61,6 +70,9 @@ func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 		return app.Wrong("--json writes the record of one run: leave out --output and --compare")
 	case o.output != "" && kind != ".pdf" && kind != ".html":
 		return app.Wrong("--output %q: must end in .pdf or .html", o.output)
+	}
+	if err := o.check(kind); err != nil {
+		return err
 	}
 	book, err := openExisting(loaded.Settings)
 	if err != nil {
@@ -76,7 +88,7 @@ func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 	case c.json:
 		return c.writeJSON(first)
 	case o.output != "":
-		return c.writeSheet(ctx, book, o, records)
+		return c.writeSheet(ctx, book, loaded.Settings, o, records)
 	case o.compare:
 		_, err = fmt.Fprint(c.out, sheet.CompareText(first, records[1].Entries))
 	default:
@@ -85,8 +97,21 @@ func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 	return err
 }
 
+// check checks that the flags go together.
+func (o sheetOrder) check(kind string) error {
+	switch {
+	case (o.workshop || o.label) && (o.output == "" || o.compare):
+		return app.Wrong("--workshop and --label are for the sheet of one run in a file: name it by -o")
+	case o.workshop && o.label:
+		return app.Wrong("--workshop and --label are different papers: write one after the other")
+	case o.label && kind != ".pdf":
+		return app.Wrong("--output %q: a label must end in .pdf", o.output)
+	}
+	return nil
+}
+
 // writeSheet writes a sheet of one run or of two; the file's ending is already checked.
-func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, records []logbook.Record) (err error) {
+func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, s settings.Settings, o sheetOrder, records []logbook.Record) (err error) {
 	if o.compare {
 		err = sheetfile.WriteCompared(o.output, records[0].Entries, records[1].Entries)
 	} else {
@@ -95,7 +120,14 @@ func (c *cli) writeSheet(ctx context.Context, book *logbook.Book, o sheetOrder, 
 			ctx, stop = c.interruptible(ctx, "stopping")
 			defer stop()
 		}
-		err = sheetfile.Write(ctx, book, o.output, records[0])
+		kind := sheetfile.ForCustomer
+		switch {
+		case o.workshop:
+			kind = sheetfile.ForWorkshop
+		case o.label:
+			kind = sheetfile.Label
+		}
+		err = sheetfile.Write(ctx, book, s, o.output, records[0], kind)
 	}
 	if err == nil {
 		c.note("written to %s", o.output)
@@ -114,8 +146,11 @@ func (c *cli) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, er
 		return nil
 	}
 	if len(names) == 0 {
-		err := load(book.Newest(logbook.Filter{}))
-		return records, err
+		rec, err := book.Newest(logbook.Filter{Command: "align"})
+		if errors.Is(err, logbook.ErrEmpty) {
+			rec, err = book.Newest(logbook.Filter{})
+		}
+		return records, load(rec, err)
 	}
 	for _, name := range names {
 		if err := load(book.Load(name)); err != nil {

@@ -107,7 +107,7 @@ func (c *cli) showStudy(result any, text func() string, page func() sheet.Page, 
 	case output != "" && !slices.Contains([]string{".pdf", ".html", ".svg", ".png"}, kind):
 		return app.Wrong("--output %q: must end in .pdf, .html, .svg or .png", output)
 	case output != "":
-		if err := sheetfile.WritePage(output, page()); err != nil {
+		if err := sheetfile.WritePages(output, page()); err != nil {
 			return app.Wrong("%w", err)
 		}
 		c.note("written to %s", output)

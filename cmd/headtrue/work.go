@@ -256,7 +256,7 @@ func (c *cli) sheetOfUnit(ctx context.Context, first *app.Job, folder string, re
 	}
 	s := rec.Start()
 	file := filepath.Join(folder, fmt.Sprintf("%s-%s-%s.pdf", s.Unit, s.Head, rec.Run))
-	return c.writeSheet(ctx, first.Book(), sheetOrder{output: file}, []logbook.Record{rec})
+	return c.writeSheet(ctx, first.Book(), first.Settings.Settings, sheetOrder{output: file, workshop: true}, []logbook.Record{rec})
 }
 
 // sumUp writes the card; its exit code reports whether every unit is done and has passed.

@@ -48,6 +48,9 @@ type Plan struct {
 	BothSides bool
 	// SlackTakenUp reports that the blade already rests against the home flank.
 	SlackTakenUp bool
+	// Forward is the direction of a forward turn as seen on the screw's head, "clockwise" or
+	// "counter-clockwise"; empty if unknown.
+	Forward string
 	// FromDeg, ToDeg and StepDeg are the range and the step of a survey.
 	FromDeg, ToDeg, StepDeg float64
 }

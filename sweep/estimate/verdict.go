@@ -62,6 +62,15 @@ func (v *Verdict) DoubtPlace(underDB float64) {
 	v.Agreement, v.AgreementWhy, v.PlaceDoubted = "differ", why, true
 }
 
+// OptimumTiltSD is the standard deviation of the tilt by delay at the optimum, that of a
+// reference tape included, arcmin.
+func (v *Verdict) OptimumTiltSD(p Plan) float64 {
+	if p.ToStandard {
+		return math.Hypot(v.TiltSDArcmin, p.TapeTiltSDArcmin)
+	}
+	return v.TiltSDArcmin
+}
+
 // NotePlace records what listening at the place has changed: it has moved the optimum by
 // moved degrees of screw, with the standard deviation sd in arcmin. At first the head was
 // heard off arcmin away, of which expected is the standard deviation.

@@ -30,7 +30,7 @@ func (c Card) Text() string {
 	fmt.Fprintf(&b, "  %-14s %-9s %5s %7s %7s %5s %7s %6s  %s\n", "unit", "head", "tries", "found", "left", "±sd", "proof", "min", "state")
 	for _, u := range c.Units {
 		fmt.Fprintf(&b, "  %-14s %-9s %5d %7s %7s %5s %7s %6.1f  %s\n", cut(u.Unit, 14), cut(u.Head, 9), u.Tries,
-			shown("%+.2f", u.FoundArcmin), shown("%+.2f", u.LeftArcmin), shown("%.2f", u.SDArcmin), shown("%+.2f", u.ProofArcmin),
+			shown("%+.2f", u.FoundOffArcmin), shown("%+.2f", u.LeftOffArcmin), shown("%.2f", u.OptimumSDArcmin), shown("%+.2f", u.ProofArcmin),
 			u.Seconds/60, u.State)
 		if u.Why != "" {
 			b.WriteString(wrapped(fmt.Sprintf("%s: %s", u.Cause, u.Why), 6))
@@ -68,7 +68,7 @@ func (c Card) CSV(to io.Writer) error {
 		"optimum_sd_arcmin", "proof_off_arcmin", "moved_arcmin", "time_s", "cause", "why", "run", "proof"}}
 	for _, u := range c.Units {
 		rows = append(rows, []string{u.Batch, u.Unit, u.Head, u.Job, strconv.Itoa(u.Tries), string(u.State), string(u.Outcome),
-			plain(u.FoundArcmin), plain(u.LeftArcmin), plain(u.SDArcmin), plain(u.ProofArcmin), plain(u.MovedArcmin),
+			plain(u.FoundOffArcmin), plain(u.LeftOffArcmin), plain(u.OptimumSDArcmin), plain(u.ProofArcmin), plain(u.MovedArcmin),
 			strconv.FormatFloat(u.Seconds, 'f', 1, 64), string(u.Cause), u.Why, u.Run, u.Proof})
 	}
 	return w.WriteAll(rows)

@@ -18,7 +18,8 @@ type Item struct {
 }
 
 // listColumns are the columns of a list, and the settings that they set.
-var listColumns = map[string]string{"unit": "unit", "head": "head", "job": "job", "deck": "deck.profile", "tape": "tape", "virtual": ""}
+var listColumns = map[string]string{"unit": "unit", "head": "head", "job": "job", "deck": "deck.profile", "tape": "tape", "virtual": "",
+	"maker": "about.maker", "model": "about.model", "serial": "about.serial", "customer": "about.customer"}
 
 // ReadList reads a list of units: CSV with a header. Errors name the list by its path.
 func ReadList(list io.Reader, path string) ([]Item, error) {
@@ -67,7 +68,7 @@ func checkHeader(header []string) error {
 	seen := map[string]bool{}
 	for _, name := range header {
 		if _, known := listColumns[name]; !known {
-			return fmt.Errorf("unknown column %q; there are unit, head, job, deck, tape and virtual", name)
+			return fmt.Errorf("unknown column %q; there are unit, head, job, deck, tape, maker, model, serial, customer and virtual", name)
 		}
 		if seen[name] {
 			return fmt.Errorf("the column %q stands there twice", name)

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -43,15 +44,15 @@ func TestARunIsHeldAgainstItsOwnLimits(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		run  Run
-		want Verdict
+		want figures.Verdict
 	}{
-		{"good", set(aRun("r", "u", 0, 1, record.Aligned), 20, -2, 1, 30), Verdict{Passed: true}},
-		{"less certain than asked, within the limit", set(aRun("r", "u", 0, 1, record.LessCertain), 20, 0, 0.9, 3), Verdict{Passed: true}},
-		{"off", set(aRun("r", "u", 0, 1, record.Aligned), 20, -2.25, 0.5, 3), Verdict{false, record.CauseSpring, "with the blade away the head stands -2.25' off, 2' is the limit"}},
-		{"uncertain", set(aRun("r", "u", 0, 1, record.LessCertain), 20, 0, 1.5, 3), Verdict{false, record.CauseTape, "the optimum is known to 1.50' only, 1' is the limit"}},
-		{"play", set(aRun("r", "u", 0, 1, record.Aligned), 20, 0, 0.5, 31), Verdict{false, record.CauseScrew, "the play is 31 degrees of screw, 30 the limit"}},
-		{"unheard", aRun("r", "u", 0, 1, record.Aligned), Verdict{false, record.CauseUnclear, "how far off the head was left could not be heard"}},
-		{"no screw turns", aRun("r", "u", 0, 1, record.NotFollowing), Verdict{false, record.CauseScrew, "it ended so"}},
+		{"good", set(aRun("r", "u", 0, 1, record.Aligned), 20, -2, 1, 30), figures.Verdict{Passed: true}},
+		{"less certain than asked, within the limit", set(aRun("r", "u", 0, 1, record.LessCertain), 20, 0, 0.9, 3), figures.Verdict{Passed: true}},
+		{"off", set(aRun("r", "u", 0, 1, record.Aligned), 20, -2.25, 0.5, 3), figures.Verdict{Cause: record.CauseSpring, Why: "with the blade away the head stands 2.2' off, the limit is 2'"}},
+		{"uncertain", set(aRun("r", "u", 0, 1, record.LessCertain), 20, 0, 1.5, 3), figures.Verdict{Cause: record.CauseTape, Why: "the uncertainty of the optimum is ±3.0', the limit ±2.0'"}},
+		{"play", set(aRun("r", "u", 0, 1, record.Aligned), 20, 0, 0.5, 31), figures.Verdict{Cause: record.CauseScrew, Why: "the backlash is 31 degrees of screw, the limit 30"}},
+		{"unheard", aRun("r", "u", 0, 1, record.Aligned), figures.Verdict{Cause: record.CauseUnclear, Why: "the tilt of the head as left could not be heard"}},
+		{"no screw turns", aRun("r", "u", 0, 1, record.NotFollowing), figures.Verdict{Cause: record.CauseScrew, Why: "it ended so"}},
 	} {
 		if got := Judge(c.run); got != c.want {
 			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
@@ -66,10 +67,10 @@ func TestARunIsHeldAgainstItsOwnLimits(t *testing.T) {
 
 func TestAProofIsHeldAgainstTheRunThatSetTheHead(t *testing.T) {
 	of := set(aRun("r", "u", 0, 1, record.Aligned), 20, 1, 0.5, 3)
-	for off, want := range map[float64]Verdict{
+	for off, want := range map[float64]figures.Verdict{
 		-0.25: {Passed: true}, // moved by -1.25
-		-0.75: {false, record.CauseSpring, "since it was set the head has moved by -1.75', 1.5' is the limit"},
-		2.25:  {false, record.CauseSpring, "at its proof the head stands +2.25' off, 2' is the limit"},
+		-0.75: {Cause: record.CauseSpring, Why: "since it was set the head has moved by 1.8', the limit is 1.5'"},
+		2.25:  {Cause: record.CauseSpring, Why: "at its proof the head stands 2.2' off, the limit is 2'"},
 	} {
 		if got := JudgeProof(proof("p", of, 1, 2, off), of.Left.OffArcmin); got != want {
 			t.Errorf("off by %g: %+v, want %+v", off, got, want)
@@ -140,7 +141,7 @@ func TestAllThatIsSaidOfABatchFollowsFromItsRuns(t *testing.T) {
 	}
 	var got []brief
 	for _, u := range Units(batch()) {
-		got = append(got, brief{u.Unit, u.Tries, u.State, u.Cause, u.FoundArcmin, u.ProofArcmin, u.Seconds / 60})
+		got = append(got, brief{u.Unit, u.Tries, u.State, u.Cause, u.FoundOffArcmin, u.ProofArcmin, u.Seconds / 60})
 	}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got\n%+v\nwant\n%+v", got, want)
@@ -232,7 +233,7 @@ func TestACardHoldsWhatItSays(t *testing.T) {
 		t.Fatalf("%d rows, %v", len(rows), err)
 	}
 	if want := []string{"b", "G", "replay", "", "1", "failed", "aligned", "9.000", "0.000", "0.500", "1.750", "1.750", "480.0", "spring",
-		"since it was set the head has moved by +1.75', 1.5' is the limit", "g1", "g2"}; !slices.Equal(rows[7], want) {
+		"since it was set the head has moved by 1.8', the limit is 1.5'", "g1", "g2"}; !slices.Equal(rows[7], want) {
 		t.Errorf("got %q, want %q", rows[7], want)
 	}
 }
@@ -250,7 +251,7 @@ func TestARunIsTakenFromItsEntries(t *testing.T) {
 		r.Decision.DullDB != 6 || r.Left.ScrewDeg != 1 || r.Start.Run != "r" {
 		t.Errorf("got %+v, %v", r, err)
 	}
-	if got := LimitsOf(r.Start.Settings); got != (Limits{2, 1, 30, 1.5}) {
+	if got := figures.LimitsOf(r.Start.Settings); got != (figures.Limits{OffArcmin: 2, SDArcmin: 1, BacklashDeg: 30, MovedArcmin: 1.5}) {
 		t.Errorf("limits %+v", got)
 	}
 	if _, err := RunOf(entries[1:]); err == nil {

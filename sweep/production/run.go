@@ -3,7 +3,6 @@ package production
 import (
 	"errors"
 	"fmt"
-	"strconv"
 	"time"
 
 	"headtrue/sweep/record"
@@ -15,6 +14,8 @@ type Run struct {
 	Begun, Ended time.Time  // Ended is the time of the last entry
 	End          record.End // without an outcome if the run was cut off
 	Note         string
+	TapeSeconds  *float64
+	Found        *record.Found
 	Decision     *record.Decision
 	Left         *record.Left
 }
@@ -32,7 +33,12 @@ func RunOf(entries []record.Entry) (r Run, err error) {
 		if e.Start != nil {
 			r.Begun = r.Ended
 		}
+		if e.TapeSeconds > 0 {
+			r.TapeSeconds = &e.TapeSeconds
+		}
 		switch {
+		case e.Found != nil:
+			r.Found = e.Found
 		case e.Decision != nil:
 			r.Decision = e.Decision
 		case e.Left != nil:
@@ -48,20 +54,3 @@ func RunOf(entries []record.Entry) (r Run, err error) {
 
 // brokenOff reports whether the run ended without result, through no fault of the unit.
 func (r Run) brokenOff() bool { return r.End.Outcome == "" || r.End.Outcome == record.Interrupted }
-
-// Limits are the limits for a head to pass: the greatest offset from the optimum as left,
-// the greatest uncertainty of that, the greatest backlash, and the greatest movement
-// until its proof. 0 means no limit.
-type Limits struct{ OffArcmin, SDArcmin, BacklashDeg, MovedArcmin float64 }
-
-// LimitsOf reads them from the settings with which a run was begun.
-func LimitsOf(settings map[string]string) Limits {
-	number := func(key string) float64 {
-		x, err := strconv.ParseFloat(settings["deck."+key], 64)
-		if err != nil {
-			return 0 // an older run has none
-		}
-		return x
-	}
-	return Limits{number("pass_off_arcmin"), number("pass_sd_arcmin"), number("pass_backlash_deg"), number("pass_moved_arcmin")}
-}

@@ -3,6 +3,7 @@ package production
 import (
 	"time"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -23,23 +24,22 @@ func (s State) Done() bool { return s == Passed || s == Failed || s == Removed }
 
 // Unit is one head of one unit in a batch, with the result of its runs.
 type Unit struct {
-	Batch         string         `json:"batch"`
-	Unit          string         `json:"unit"`
-	Head          string         `json:"head"`
-	Job           string         `json:"job" help:"names of your own"`
-	Tries         int            `json:"tries" help:"runs that should set the head, without those that broke off"`
-	State         State          `json:"state" help:"to do, proof due, passed, failed or taken out"`
-	Outcome       record.Outcome `json:"outcome" help:"of the last run that should set the head"`
-	FoundArcmin   *float64       `json:"found_off_arcmin"`
-	LeftArcmin    *float64       `json:"left_off_arcmin" help:"distance of the head from the optimum as found and as left"`
-	SDArcmin      *float64       `json:"optimum_sd_arcmin" help:"standard uncertainty of the optimum"`
-	ProofArcmin   *float64       `json:"proof_off_arcmin"`
-	MovedArcmin   *float64       `json:"moved_arcmin" help:"distance of the head from the optimum at the proof, and its movement since it was left"`
-	Seconds       float64        `json:"time_s" help:"from the beginning of the first run to the end of the last"`
-	Cause         record.Cause   `json:"cause"`
-	Why           string         `json:"why" help:"why it has not passed: spring, screw, wear, tape, jig, sound, by hand or unclear; and in words"`
-	Run           string         `json:"run"` // the last one that set the head, or tried to
-	Proof         string         `json:"proof" help:"names of the runs, for headtrue sheet"`
+	Batch   string         `json:"batch"`
+	Unit    string         `json:"unit"`
+	Head    string         `json:"head"`
+	Job     string         `json:"job" help:"names of your own"`
+	Tries   int            `json:"tries" help:"runs that should set the head, without those that broke off"`
+	State   State          `json:"state" help:"to do, proof due, passed, failed or taken out"`
+	Outcome record.Outcome `json:"outcome" help:"of the last run that should set the head"`
+	// Figures are those of that run; as found, of the first run on the unit.
+	figures.Figures
+	ProofArcmin   *float64     `json:"proof_off_arcmin"`
+	MovedArcmin   *float64     `json:"moved_arcmin" help:"distance of the head from the optimum at the proof, and its movement since it was left"`
+	Seconds       float64      `json:"time_s" help:"from the beginning of the first run to the end of the last"`
+	Cause         record.Cause `json:"cause"`
+	Why           string       `json:"why" help:"why it has not passed: spring, screw, wear, tape, jig, sound, by hand or unclear; and in words"`
+	Run           string       `json:"run"` // the last one that set the head, or tried to
+	Proof         string       `json:"proof" help:"names of the runs, for headtrue sheet"`
 	began, latest time.Time
 }
 
@@ -68,7 +68,7 @@ func (u *Unit) add(r Run) {
 	u.Seconds = u.latest.Sub(u.began).Seconds()
 	switch {
 	case r.End.Outcome == record.TakenOut:
-		u.judge(Removed, Verdict{Cause: record.CauseByHand, Why: r.Note})
+		u.judge(Removed, figures.Verdict{Cause: record.CauseByHand, Why: r.Note})
 	case r.Start.ProofOf != "":
 		u.addProof(r)
 	default:
@@ -78,18 +78,14 @@ func (u *Unit) add(r Run) {
 
 func (u *Unit) addTry(r Run) {
 	u.Run, u.Outcome = r.Start.Run, r.End.Outcome
-	u.LeftArcmin, u.SDArcmin, u.ProofArcmin, u.MovedArcmin, u.Proof = nil, nil, nil, nil, ""
-	if d := r.Decision; d != nil {
-		if u.FoundArcmin == nil {
-			u.FoundArcmin = d.FoundOffArcmin
-		}
-		u.SDArcmin = &d.Optimum.SDArcmin
-	}
-	if r.Left != nil {
-		u.LeftArcmin = r.Left.OffArcmin
+	u.ProofArcmin, u.MovedArcmin, u.Proof = nil, nil, ""
+	was, wasSD := u.FoundOffArcmin, u.FoundOffSDArcmin
+	u.Figures = r.figures()
+	if was != nil {
+		u.FoundOffArcmin, u.FoundOffSDArcmin = was, wasSD
 	}
 	if r.brokenOff() {
-		u.judge(ToDo, Verdict{})
+		u.judge(ToDo, figures.Verdict{})
 		return
 	}
 	u.Tries++
@@ -106,8 +102,8 @@ func (u *Unit) addProof(r Run) {
 	if r.Start.ProofOf != u.Run || r.End.Outcome != record.Measured || r.Left == nil {
 		return
 	}
-	u.Proof, u.ProofArcmin, u.MovedArcmin = r.Start.Run, r.Left.OffArcmin, Moved(r, u.LeftArcmin)
-	v := JudgeProof(r, u.LeftArcmin)
+	u.Proof, u.ProofArcmin, u.MovedArcmin = r.Start.Run, r.Left.OffArcmin, figures.Moved(r.figures(), u.LeftOffArcmin)
+	v := JudgeProof(r, u.LeftOffArcmin)
 	if v.Passed {
 		u.judge(Passed, v)
 		return
@@ -115,7 +111,7 @@ func (u *Unit) addProof(r Run) {
 	u.judge(Failed, v)
 }
 
-func (u *Unit) judge(s State, v Verdict) { u.State, u.Cause, u.Why = s, v.Cause, v.Why }
+func (u *Unit) judge(s State, v figures.Verdict) { u.State, u.Cause, u.Why = s, v.Cause, v.Why }
 
 // During returns the units whose last work was in a period; a zero bound means no bound,
 // and until is excluded.

@@ -199,19 +199,19 @@ type Estimate struct {
 
 // Decision is the result of the measurements.
 type Decision struct {
-	LowEdgeDeg   float64  `json:"low_edge_deg"`
-	HighEdgeDeg  float64  `json:"high_edge_deg"`
-	DullDB       float64  `json:"dull_db" help:"the dull edges, and the loss of treble that makes them"`
-	Midpoint     Estimate `json:"midpoint" help:"middle of the dull edges"`
-	Fitted       Estimate `json:"fitted" help:"top of the fitted treble curve"`
-	DelayZero    Estimate `json:"delay_zero" help:"place without delay"`
+	LowEdgeDeg  float64  `json:"low_edge_deg"`
+	HighEdgeDeg float64  `json:"high_edge_deg"`
+	DullDB      float64  `json:"dull_db" help:"the dull edges, and the loss of treble that makes them"`
+	Midpoint    Estimate `json:"midpoint" help:"middle of the dull edges"`
+	Fitted      Estimate `json:"fitted" help:"top of the fitted treble curve"`
+	DelayZero   Estimate `json:"delay_zero" help:"place without delay"`
 	// PlaceCorrectionDeg is how far the optimum moved when the head was listened to at the
 	// place that these estimates give; nil if nobody listened there.
 	PlaceCorrectionDeg      *float64 `json:"place_correction_deg,omitempty"`
 	PlaceCorrectionSDArcmin float64  `json:"place_correction_sd_arcmin,omitempty" help:"how far listening at that place has moved the optimum, and the standard uncertainty of it as tilt"`
 	Optimum                 Estimate `json:"optimum" help:"the best estimate: fitted centre and delay zero together, and the correction"`
-	Agreement    string   `json:"agreement"`
-	AgreementWhy string   `json:"agreement_why,omitempty" help:"whether the estimates agree, and if not, the reason"`
+	Agreement               string   `json:"agreement"`
+	AgreementWhy            string   `json:"agreement_why,omitempty" help:"whether the estimates agree, and if not, the reason"`
 	// Brightest is the place with the most treble, if the deck has shown that it differs
 	// from the optimum, at which the gaps lie along the pattern; else nil. Unlike is the
 	// cause of the difference: "contact", "bow", or "contact or bow".
@@ -280,10 +280,13 @@ type End struct {
 	// itself from as found, positive forward, with its standard uncertainty; the backlash
 	// between jig and screw is included. It is nil if unknown. PutBack means that the run
 	// has driven the screw back by itself.
-	ScrewOffDeg    *float64 `json:"screw_off_deg,omitempty"`
-	ScrewOffSDDeg  float64  `json:"screw_off_sd_deg,omitempty" help:"after a run that has not set the head: place of the screw itself from as found (forward is positive), and its standard uncertainty, the backlash included"`
-	PutBack        bool     `json:"put_back,omitempty" help:"the run has driven the screw back"`
-	RestoreCommand string   `json:"restore_command,omitempty" help:"the command that puts the screw back as found"`
+	ScrewOffDeg   *float64 `json:"screw_off_deg,omitempty"`
+	ScrewOffSDDeg float64  `json:"screw_off_sd_deg,omitempty" help:"after a run that has not set the head: place of the screw itself from as found (forward is positive), and its standard uncertainty, the backlash included"`
+	PutBack       bool     `json:"put_back,omitempty" help:"the run has driven the screw back"`
+	// Forward is the direction of a forward turn as seen on the screw's head; empty if
+	// unknown.
+	Forward        string `json:"forward,omitempty" help:"direction of a forward turn as seen on the screw's head, if known: clockwise or counter-clockwise"`
+	RestoreCommand string `json:"restore_command,omitempty" help:"the command that puts the screw back as found"`
 }
 
 // Outcome is how a run ended.

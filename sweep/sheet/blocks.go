@@ -2,13 +2,15 @@ package sheet
 
 import (
 	"fmt"
+	"strings"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
 // statesBlock compares as found and as left.
 func statesBlock(p parts) Block {
-	tiltFound, tiltLeft, tiltChange := tilts(p)
+	tiltFound, tiltLeft, tiltChange := tilts(p.figures)
 	found, left := foundOf(p), leftOf(p)
 	row := func(name, tilt string, r *record.Reading) []string {
 		if r == nil {
@@ -17,64 +19,64 @@ func statesBlock(p parts) Block {
 		return []string{name, tilt, trebleOf(r), delayOf(r), fmt.Sprintf("%.1f / %.1f", r.LevelDBFS[0], r.LevelDBFS[1])}
 	}
 	b := Block{Title: "As found and as left", Table: &Table{
-		Head: []string{"", "tilt, ′", "treble, dB", "delay, µs", "level l / r, dBFS"},
+		Head: []string{"", "tilt", treblesName(found, left) + ", dB", "delay, µs", "level l / r, dBFS"},
 		Rows: [][]string{row("as found", tiltFound, found), row("as left", tiltLeft, left)},
 	}}
-	b.Note = "Tilt against the optimum, by screw and gearing. ± is one standard uncertainty."
-	if p.left != nil && p.left.OffArcmin != nil {
-		b.Note = "Tilt against the optimum: as found by screw and gearing, as left by the delay heard with the blade away. ± is one standard uncertainty."
-	}
+	b.Note = "Tilt from the optimum, as left heard with the blade away. ± is 95 %."
 	if found != nil && left != nil {
 		b.Table.Rows = append(b.Table.Rows, []string{"change", tiltChange, signed(left.TrebleDB-found.TrebleDB, 2),
 			signed(left.DelayUS-found.DelayUS, 1), notGiven})
 	}
 	switch {
 	case found == nil:
-	case found.ToneHz > 0:
-		b.Note += " Treble is the tone's level."
-		if found.DelayPeriodUS > 0 {
-			b.Note += fmt.Sprintf(" The tone tells the delay to whole periods of %.1f µs.", found.DelayPeriodUS)
-		}
-	default:
+	case found.DelayPeriodUS > 0:
+		b.Note += fmt.Sprintf(" By itself the tone shows the delay to whole periods of %.1f µs only.", found.DelayPeriodUS)
+	case found.ToneHz == 0:
 		b.Note += " Treble is against the mid band."
 	}
 	return b
 }
 
-// unknownSD is the standard deviation that stands for "not known".
+// unknownSD is the standard deviation that stands for "unknown".
 const unknownSD = 1e6
 
-func spread(sd float64, format string) string {
+// spread shows an interval of 95 %, empty if it is unknown.
+func spread(sd float64) string {
 	if sd <= 0 || sd >= unknownSD {
 		return ""
 	}
-	return " ± " + fmt.Sprintf(format, sd)
+	return figures.PlusMinus(&sd, "")
 }
 
 // estimatesBlock lists the estimates of the centre.
 func estimatesBlock(p parts) Block {
-	b := Block{Title: "Where the centre lies"}
+	b := Block{Title: "Where the optimum lies"}
 	d := p.decision
 	if d == nil {
 		b.Items = []string{"Nothing was decided in this run."}
 		return b
 	}
-	b.Table = &Table{Head: []string{"", "screw, °", "±, ′"}}
-	for _, e := range []struct {
-		name string
-		record.Estimate
-	}{{"midpoint", d.Midpoint}, {"fitted", d.Fitted}, {"delay zero", d.DelayZero}, {"optimum", d.Optimum}} {
-		row := []string{e.name, notGiven, notGiven}
+	b.Table = &Table{Head: []string{"", "screw, °", "95 %"}}
+	row := func(name string, e record.Estimate) {
+		cells := []string{name, notGiven, notGiven}
 		if e.OK {
-			row = []string{e.name, fmt.Sprintf("%+.1f", e.Deg), fmt.Sprintf("%.2f", e.SDArcmin)}
+			cells = []string{name, fmt.Sprintf("%+.1f", e.Deg), strings.TrimSpace(figures.PlusMinus(&e.SDArcmin, "′"))}
 		}
-		b.Table.Rows = append(b.Table.Rows, row)
+		b.Table.Rows = append(b.Table.Rows, cells)
 	}
-	if d.GearingArcminPerTurn != 0 {
-		b.Note = fmt.Sprintf("Gearing %+.1f ± %.1f′ a turn.", d.GearingArcminPerTurn, d.GearingSDArcminPerTurn)
+	row("midpoint", d.Midpoint)
+	row("fitted centre", d.Fitted)
+	row("delay zero", d.DelayZero)
+	if d.PlaceCorrectionDeg != nil {
+		row("corrected by", record.Estimate{Deg: *d.PlaceCorrectionDeg, SDArcmin: d.PlaceCorrectionSDArcmin, OK: true})
 	}
-	if d.BacklashSDDeg != 0 {
-		b.Note += fmt.Sprintf(" Play %.1f ± %.1f°.", d.BacklashDeg, d.BacklashSDDeg)
+	row("optimum", d.Optimum)
+	f := p.figures
+	if f.Gearing != nil {
+		b.Note = fmt.Sprintf("Gearing %+.0f′%s a turn.", *f.Gearing, figures.PlusMinus(f.GearingSD, "′"))
+	}
+	if f.BacklashDeg != nil {
+		b.Note += fmt.Sprintf(" Backlash %.0f%s°.", *f.BacklashDeg, figures.PlusMinus(f.BacklashSDDeg, ""))
 	}
 	return b
 }
@@ -111,7 +113,7 @@ func responseBlock(p parts) Block {
 		row("left", found.TrebleLR[0], left.TrebleLR[0])
 		row("right", found.TrebleLR[1], left.TrebleLR[1])
 		row("both", found.TrebleDB, left.TrebleDB)
-		b.Note = "One tone tells the response at its own frequency only."
+		b.Note = "One tone shows the response at its own frequency only."
 		if len(found.FurtherTonesHz) > 0 {
 			b.Note = "The record keeps the level of the main tone only."
 		}

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -25,7 +26,7 @@ func Compare(a, b []record.Entry) Page {
 		{{Title: "Treble against the screw", Figure: bothCurves(first, second)}},
 		{{Title: "What differs in the settings", Table: settingsApart(first, second), Note: "What is the same in both is left out."}},
 	}
-	page.Small = Fact{"Limits", "Each run is one insertion of its blade. What the screw's angle says of both runs holds where the jig kept its count in between; ± is one standard uncertainty."}
+	page.Small = Fact{"Limits", "Each run is one insertion of its blade. What the screw's angle says of both runs holds where the jig kept its count in between; ± is 95 %."}
 	return page
 }
 
@@ -51,6 +52,9 @@ func apart(a, b parts) []string {
 		}
 	}
 	differ("The unit", unitOf(a.start), unitOf(b.start), "tilt, gearing and screw are those of two decks")
+	if unitOf(a.start) == "" && unitOf(b.start) == "" {
+		say("Neither run names its unit: they are not known to be of the same deck.")
+	}
 	differ("The head", headOf(a.start), headOf(b.start), "tilt, gearing and screw are those of two heads")
 	differ("The bench", a.start.Virtual, b.start.Virtual, "a virtual run says nothing of a real deck, nor one bench of another")
 	differ("The tape", a.start.Tape, b.start.Tape, "treble and delay are those of two recordings")
@@ -99,8 +103,8 @@ func sideBySide(a, b parts) *Table {
 	}
 	row := func(name string, of func(parts) string) { t.Rows = append(t.Rows, []string{name, of(a), of(b)}) }
 	row("outcome", outcomeOf)
-	row("tilt as found, ′", func(p parts) string { found, _, _ := tilts(p); return found })
-	row("tilt as left, ′", func(p parts) string { _, left, _ := tilts(p); return left })
+	row("tilt as found", func(p parts) string { found, _, _ := tilts(p.figures); return found })
+	row("tilt as left", func(p parts) string { _, left, _ := tilts(p.figures); return left })
 	row("treble as found, dB", func(p parts) string { return trebleOf(foundOf(p)) })
 	row("treble as left, dB", func(p parts) string { return trebleOf(leftOf(p)) })
 	row("delay as found, µs", func(p parts) string { return delayOf(foundOf(p)) })
@@ -109,13 +113,13 @@ func sideBySide(a, b parts) *Table {
 		if p.decision == nil || !p.decision.Optimum.OK {
 			return notGiven
 		}
-		return fmt.Sprintf("%+.1f (± %.2f′)", p.decision.Optimum.Deg, p.decision.Optimum.SDArcmin)
+		return fmt.Sprintf("%+.1f (%s)", p.decision.Optimum.Deg, strings.TrimSpace(figures.PlusMinus(&p.decision.Optimum.SDArcmin, "′")))
 	})
 	row("gearing, ′ a turn", func(p parts) string {
 		if p.decision == nil || p.decision.GearingArcminPerTurn == 0 {
 			return notGiven
 		}
-		return fmt.Sprintf("%+.1f ± %.1f", p.decision.GearingArcminPerTurn, p.decision.GearingSDArcminPerTurn)
+		return fmt.Sprintf("%+.1f%s", p.decision.GearingArcminPerTurn, figures.PlusMinus(&p.decision.GearingSDArcminPerTurn, ""))
 	})
 	return t
 }
@@ -140,14 +144,14 @@ func trebleOf(r *record.Reading) string {
 	if r == nil {
 		return notGiven
 	}
-	return fmt.Sprintf("%+.2f%s", r.TrebleDB, spread(r.TrebleSDDB, "%.2f"))
+	return fmt.Sprintf("%+.2f%s", r.TrebleDB, spread(r.TrebleSDDB))
 }
 
 func delayOf(r *record.Reading) string {
 	if r == nil {
 		return notGiven
 	}
-	return fmt.Sprintf("%+.1f%s", r.DelayUS, spread(r.DelaySDUS, "%.1f"))
+	return fmt.Sprintf("%+.1f%s", r.DelayUS, spread(r.DelaySDUS))
 }
 
 // settingsApart lists the settings in which the runs differ.
@@ -209,7 +213,7 @@ func CompareText(a, b []record.Entry) string {
 	text := Compare(a, b).text()
 	for i, p := range []parts{sortOut(a), sortOut(b)} {
 		if len(p.steps) > 0 {
-			text += fmt.Sprintf("\n%s RUN: %s", [2]string{"FIRST", "SECOND"}[i], Plot(p.steps, p.decision))
+			text += fmt.Sprintf("\n%s RUN: %s", [2]string{"FIRST", "SECOND"}[i], plot(p))
 		}
 	}
 	return text

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"codeberg.org/go-pdf/fpdf"
+
 	"headtrue/sweep/record"
 )
 
@@ -49,7 +51,8 @@ func TestLongTextsAreCutAndSaidToBe(t *testing.T) {
 	if text := wordsOf(t, page); !strings.Contains(text, "shortened; the record has it whole") || !strings.Contains(text, "17 more notes") || len(text) > 7000 {
 		t.Errorf("%d characters, or not said that something was left out:\n%s", len(text), text)
 	}
-	d := newPDFPage()
+	d := newPDF(fpdf.New("P", "pt", "A4", ""))
+	d.AddPage()
 	for d.lay(page, leastFigure, false) > pdfInnerHeight {
 		if d.scale *= 0.97; d.scale < 0.75 {
 			t.Fatal("the letters would become too small to read before the page holds it")

@@ -118,8 +118,8 @@ func (d *drawing) drawData() {
 	}
 	for _, set := range d.points {
 		for i, p := range set.xys {
-			if sd := set.sds[i]; sd > 0 {
-				d.line(stroke{color: faint, width: 0.6}, d.at(xy{p.X, p.Y - sd}), d.at(xy{p.X, p.Y + sd}))
+			if bar := set.bars[i]; bar > 0 {
+				d.line(stroke{color: faint, width: 0.6}, d.at(xy{p.X, p.Y - bar}), d.at(xy{p.X, p.Y + bar}))
 			}
 		}
 		shape, ink := set.look.style()

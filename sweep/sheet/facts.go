@@ -2,11 +2,10 @@ package sheet
 
 import (
 	"fmt"
-	"math"
-	"strconv"
 	"strings"
 	"time"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -52,7 +51,7 @@ func dateOf(at string) string {
 	if err != nil {
 		return at
 	}
-	return t.UTC().Format("2006-01-02 15:04 UTC")
+	return t.Local().Format("2006-01-02 15:04 MST")
 }
 
 func airOf(a *record.Ambient) string {
@@ -129,46 +128,16 @@ func leftOf(p parts) *record.Reading {
 	return p.left.Verified
 }
 
-// tiltAt is the tilt at an angle of the screw, relative to the optimum, by the gearing.
-func tiltAt(d *record.Decision, deg float64) float64 {
-	return (deg - d.Optimum.Deg) * d.GearingArcminPerTurn / 360
-}
-
 // signed shows a number with its sign, and zero without.
-func signed(v float64, decimals int) string {
-	s := strconv.FormatFloat(v, 'f', decimals, 64)
-	switch {
-	case strings.Trim(s, "-0.") == "":
-		return strings.TrimPrefix(s, "-")
-	case v > 0:
-		return "+" + s
-	}
-	return s
-}
+func signed(v float64, decimals int) string { return figures.Signed(&v, decimals, "") }
 
-// tilts are as found and as left relative to the optimum, empty if not known.
-func tilts(p parts) (found, left, change string) {
-	d := p.decision
-	found, left, change = notGiven, notGiven, notGiven
-	if d == nil || !d.Optimum.OK || d.GearingArcminPerTurn == 0 {
-		return found, left, change
-	}
-	foundOff, foundSD := tiltAt(d, d.FoundHomeDeg), math.Hypot(d.FoundHomeSDArcmin, d.Optimum.SDArcmin)
-	if d.FoundOffArcmin != nil { // without the tilt of the seated blade; older records have none
-		foundOff, foundSD = *d.FoundOffArcmin, d.FoundOffSDArcmin
-	}
-	if d.FoundHomeOK {
-		found = fmt.Sprintf("%+.1f ± %.1f", foundOff, foundSD)
-	}
-	if p.left != nil {
-		stands, sd := tiltAt(d, p.left.ScrewDeg)-p.left.BladeTiltArcmin, d.Optimum.SDArcmin
-		if p.left.OffArcmin != nil { // it was measured there
-			stands, sd = *p.left.OffArcmin, math.Hypot(sd, p.left.OffSDArcmin)
+// tilts are as found and as left relative to the optimum.
+func tilts(f figures.Figures) (found, left, change string) {
+	show := func(off, sd *float64) string {
+		if off == nil {
+			return notGiven
 		}
-		left = fmt.Sprintf("%s ± %.2f", signed(stands, 2), sd)
-		if d.FoundHomeOK {
-			change = fmt.Sprintf("%+.1f", stands-foundOff)
-		}
+		return figures.Signed(off, 1, "′") + figures.PlusMinus(sd, "′")
 	}
-	return found, left, change
+	return show(f.FoundOffArcmin, f.FoundOffSDArcmin), show(f.LeftOffArcmin, f.LeftOffSDArcmin), show(f.ChangeArcmin(), nil)
 }

@@ -5,6 +5,9 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"headtrue/sweep/figures"
+	"headtrue/sweep/record"
 )
 
 // Figure is a plot, as data: what is drawn at which position, and the names of the axes.
@@ -44,7 +47,7 @@ type points struct {
 	name string
 	look pointLook
 	xys  []xy
-	sds  []float64 // one standard deviation; zero if not drawn
+	bars []float64 // half of a bar of 95 %; zero if not drawn
 }
 
 type pointLook int
@@ -69,7 +72,7 @@ func (s *points) add(x, y, sd float64, turning bool) {
 		sd = 0
 	}
 	s.xys = append(s.xys, xy{X: x, Y: y})
-	s.sds = append(s.sds, sd)
+	s.bars = append(s.bars, figures.Coverage*sd)
 }
 
 // secondAxis is the screw of a second run, above the plot: its angle is the angle of the
@@ -87,6 +90,35 @@ func trebleFigure(p parts) *Figure {
 	f.addTreble(p, "", 0, false)
 	f.cut()
 	return f
+}
+
+// onHomeScale is the place of a step as if it had been reached from the home side: the measured
+// backlash moves those from the other side.
+func (p parts) onHomeScale(s record.Step) float64 {
+	if d := p.decision; d == nil || s.FromHome || d.BacklashSDDeg == 0 {
+		return s.ScrewDeg
+	}
+	home := 1.0
+	if p.start != nil && p.start.Settings["jig.home_side"] == "-1" {
+		home = -1
+	}
+	return s.ScrewDeg + home*p.decision.BacklashDeg
+}
+
+// mainLobe is the fitted curve between the dull edges and half as far beyond. Further out the
+// fit is a model of side lobes, not a measurement.
+func mainLobe(d *record.Decision) []record.CurvePoint {
+	if !hasEdges(d) {
+		return d.Curve
+	}
+	beyond := (d.HighEdgeDeg - d.LowEdgeDeg) / 4
+	var lobe []record.CurvePoint
+	for _, c := range d.Curve {
+		if c.ScrewDeg >= d.LowEdgeDeg-beyond && c.ScrewDeg <= d.HighEdgeDeg+beyond {
+			lobe = append(lobe, c)
+		}
+	}
+	return lobe
 }
 
 func trebleAxis(p parts) string {
@@ -108,14 +140,14 @@ func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
 		if s.FromHome {
 			set = &home
 		}
-		set.add(s.ScrewDeg+shift, s.Reading.TrebleDB, s.Reading.TrebleSDDB, s.Turning)
+		set.add(p.onHomeScale(s)+shift, s.Reading.TrebleDB, s.Reading.TrebleSDDB, s.Turning)
 	}
 	f.points = append(f.points, home, away)
 	if p.decision == nil || len(p.decision.Curve) == 0 {
 		return
 	}
 	fit := line{name: of + "fitted", look: curve}
-	for _, c := range p.decision.Curve {
+	for _, c := range mainLobe(p.decision) {
 		fit.xys = append(fit.xys, xy{X: c.ScrewDeg + shift, Y: c.TrebleDB})
 	}
 	f.lines = append(f.lines, fit)
@@ -152,9 +184,9 @@ func (f *Figure) cut() {
 // tellBars explains the bars if there are any.
 func (f *Figure) tellBars() {
 	for _, set := range f.points {
-		for _, sd := range set.sds {
-			if sd > 0 {
-				f.note = strings.TrimSpace(f.note + " Bars are one standard uncertainty either way.")
+		for _, bar := range set.bars {
+			if bar > 0 {
+				f.note = strings.TrimSpace(f.note + " Bars are 95 %.")
 				return
 			}
 		}
@@ -176,20 +208,21 @@ func delayFigure(p parts) *Figure {
 	x0, x1 := math.Inf(1), math.Inf(-1)
 	for _, s := range p.steps {
 		r := s.Reading
-		if s.ScrewDeg < low || s.ScrewDeg > high || r.Coherence <= 0 {
+		deg := p.onHomeScale(s)
+		if deg < low || deg > high || r.Coherence <= 0 {
 			continue
 		}
 		us := r.DelayTrackedUS
 		if r.DelayPeriodUS > 0 && ok {
-			expect := at + usPerDeg*s.ScrewDeg
+			expect := at + usPerDeg*deg
 			us = expect + math.Remainder(r.DelayUS-expect, r.DelayPeriodUS)
 		}
 		set := &away
 		if s.FromHome {
 			set = &home
 		}
-		set.add(s.ScrewDeg, us, r.DelaySDUS, s.Turning)
-		x0, x1 = min(x0, s.ScrewDeg), max(x1, s.ScrewDeg)
+		set.add(deg, us, r.DelaySDUS, s.Turning)
+		x0, x1 = min(x0, deg), max(x1, deg)
 	}
 	f.points = []points{home, away}
 	f.tellBars()
@@ -234,7 +267,7 @@ func (f *Figure) extent() (x0, x1, y0, y1 float64) {
 		widen(set.xys)
 		if f.margins != nil { // with the bars
 			for i, p := range set.xys {
-				widen([]xy{{p.X, p.Y - set.sds[i]}, {p.X, p.Y + set.sds[i]}})
+				widen([]xy{{p.X, p.Y - set.bars[i]}, {p.X, p.Y + set.bars[i]}})
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package sheet
 import (
 	"bytes"
 	_ "embed"
+	"encoding/base64"
 	"html/template"
 	"strings"
 	"sync"
@@ -18,11 +19,31 @@ var pageTemplate = sync.OnceValue(func() *template.Template {
 })
 
 // HTML draws the page as one file: no script, and nothing external but the sound beside it.
-// It prints on one sheet of A4.
-func (p Page) HTML() ([]byte, error) {
+func (p Page) HTML() ([]byte, error) { return HTML(p) }
+
+// HTML draws pages as one file; each prints on one sheet of A4.
+func HTML(pages ...Page) ([]byte, error) {
 	var out bytes.Buffer
-	err := pageTemplate().Execute(&out, p)
+	err := pageTemplate().Execute(&out, pages)
 	return out.Bytes(), err
+}
+
+// Image is the logo as a data address; empty if there is none.
+func (l Letterhead) Image() template.URL {
+	if len(l.Logo) == 0 {
+		return ""
+	}
+	return template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(l.Logo))
+}
+
+// StampClass is the style of the stamp in HTML.
+func (p Page) StampClass() string {
+	for _, i := range stampInks {
+		if strings.HasPrefix(string(p.Stamp), string(i.begins)) {
+			return strings.ToLower(strings.ReplaceAll(string(i.begins), " ", "-"))
+		}
+	}
+	return "plain"
 }
 
 // svgOf draws the figure of a block, for half a row or a whole one.

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -33,6 +34,11 @@ type Page struct {
 	Lead  []string  // in plain words; the first sentence is emphasised
 	Rows  [][]Block // one block, or two beside each other
 	Small Fact      // details for few readers, as one paragraph
+
+	Letterhead *Letterhead   // nil if the page has none
+	Stamp      figures.Stamp // beside the lead; empty if the page has none
+	Sign       []string      // what is written by hand at the foot, each above a line of its own
+	Large      bool          // in larger letters
 }
 
 // Fact is a name and its value.
@@ -84,6 +90,10 @@ func NewPage(j Job) Page {
 	if p.start != nil {
 		page.Title, page.Run = "Job sheet: "+brief(p.start.Command), brief(p.start.Run)
 	}
+	page.Stamp, _ = stampOf(p)
+	if _, passed := j.proved(p); passed {
+		page.Stamp += ", PROVED"
+	}
 	page.At, _ = time.Parse(time.RFC3339, p.at)
 	page.Rows = append(page.Rows, []Block{statesBlock(p), estimatesBlock(p)})
 	if len(p.steps) > 0 {
@@ -100,11 +110,7 @@ func NewPage(j Job) Page {
 func lead(p parts) []string {
 	said := stated(p)
 	if d := p.decision; d != nil {
-		agreement := "Agreement of midpoint, fitted centre and delay zero: " + d.Agreement
-		if d.AgreementWhy != "" {
-			agreement += "; " + d.AgreementWhy
-		}
-		said = append(said, strings.TrimRight(agreement, ".")+".")
+		said = append(said, Capital(strings.TrimRight(agreement(d), "."))+".")
 	}
 	said = append(said, missing(p)...)
 	return within(append(said, howFar(p)...), leadLength)
@@ -174,7 +180,8 @@ func proofLine(p parts) string {
 	if r == nil {
 		return "Proof " + run + ": nothing was heard."
 	}
-	return fmt.Sprintf("Proof %s: treble %+.2f dB, delay %+.1f µs, tilt by the delay %+.1f′.", run, r.TrebleDB, r.DelayUS, r.TiltArcmin)
+	_, off, _ := tilts(p.figures)
+	return fmt.Sprintf("Proof %s: %s from the optimum, treble %+.2f dB.", run, off, r.TrebleDB)
 }
 
 // settingsOf lists the settings of the run that are not empty.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"image/color"
 	"strings"
+	"time"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
@@ -22,32 +23,45 @@ const (
 	leastFigure, mostFigure = 128.0, 280.0
 	figureStep              = 2.0
 	leastScale              = 0.55
+	largeScale              = 1.3  // of a page in larger letters
 	leading                 = 1.26 // ratio of line height to letter size
 )
 
-// PDF draws the page on one sheet of A4, with its fonts embedded. Figures take the room that
-// the words leave; if that is too little, all letters become smaller.
-func (p Page) PDF() ([]byte, error) {
-	trial := newPDFPage()
-	for trial.lay(p, leastFigure, false) > pdfInnerHeight && trial.scale > leastScale {
-		trial.scale *= 0.97
+// PDF draws the page on one sheet of A4, with its fonts embedded.
+func (p Page) PDF() ([]byte, error) { return PDF(p) }
+
+// PDF draws each page on one sheet of A4. Figures take the room that the words leave; if that
+// is too little, all letters become smaller.
+func PDF(pages ...Page) ([]byte, error) {
+	d := newPDF(fpdf.New("P", "pt", "A4", ""))
+	for i, p := range pages {
+		if i == 0 {
+			d.describe(p.Title+" "+p.Run, p.At)
+		}
+		scale, figures := p.fitted()
+		d.scale = scale
+		d.AddPage()
+		d.lay(p, figures, true)
 	}
-	height := leastFigure
-	for height < mostFigure && trial.lay(p, height+figureStep, false) <= pdfInnerHeight {
-		height += figureStep
+	return d.bytes()
+}
+
+// fitted returns the scale of the letters and the height of the figures with which the page fills
+// its sheet.
+func (p Page) fitted() (scale, figures float64) {
+	d := newPDF(fpdf.New("P", "pt", "A4", ""))
+	if p.Large {
+		d.scale = largeScale
 	}
-	d := newPDFPage()
-	d.scale = trial.scale
-	d.lay(p, height, true)
-	d.SetTitle(p.Title+" "+p.Run, true)
-	d.SetProducer("headtrue", true)
-	d.SetLang("en")
-	d.SetCreationDate(p.At)
-	d.SetModificationDate(p.At)
-	d.SetCatalogSort(true)
-	var out bytes.Buffer
-	err := d.Output(&out)
-	return out.Bytes(), err
+	d.AddPage()
+	for d.lay(p, leastFigure, false) > pdfInnerHeight && d.scale > leastScale {
+		d.scale *= 0.97
+	}
+	figures = leastFigure
+	for figures < mostFigure && d.lay(p, figures+figureStep, false) <= pdfInnerHeight {
+		figures += figureStep
+	}
+	return d.scale, figures
 }
 
 // pdfPage is a page being drawn.
@@ -56,15 +70,30 @@ type pdfPage struct {
 	scale float64 // scale of all letters
 }
 
-func newPDFPage() *pdfPage {
-	f := fpdf.New("P", "pt", "A4", "")
+func newPDF(f *fpdf.Fpdf) *pdfPage {
 	f.AddUTF8FontFromBytes(pdfFont, "", liberationsansregular.TTF)
 	f.AddUTF8FontFromBytes(pdfFont, "B", liberationsansbold.TTF)
 	f.SetAutoPageBreak(false, 0)
 	f.SetMargins(0, 0, 0)
 	f.SetCellMargin(0)
-	f.AddPage()
 	return &pdfPage{f, 1}
+}
+
+// describe sets the properties of the document. Its times are those of the run, so that the same
+// page gives the same bytes.
+func (d *pdfPage) describe(title string, at time.Time) {
+	d.SetTitle(title, true)
+	d.SetProducer("headtrue", true)
+	d.SetLang("en")
+	d.SetCreationDate(at)
+	d.SetModificationDate(at)
+	d.SetCatalogSort(true)
+}
+
+func (d *pdfPage) bytes() ([]byte, error) {
+	var out bytes.Buffer
+	err := d.Output(&out)
+	return out.Bytes(), err
 }
 
 func (d *pdfPage) font(style string, size float64, c color.Color) {

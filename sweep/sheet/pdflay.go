@@ -1,11 +1,23 @@
 package sheet
 
-import "slices"
+import (
+	"bytes"
+	"image/color"
+	"image/png"
+	"strings"
+
+	"codeberg.org/go-pdf/fpdf"
+
+	"headtrue/sweep/figures"
+)
 
 // lay sets the whole page, with figures of the given height, and returns the height used. A
 // trial leaves the figures' room empty.
 func (d *pdfPage) lay(p Page, figureHeight float64, forGood bool) float64 {
 	y := pdfMargin
+	if p.Letterhead != nil {
+		y += d.letterhead(*p.Letterhead, y, forGood)
+	}
 	d.font("B", 15, ink)
 	d.Text(pdfMargin, y+13*d.scale, p.Title)
 	d.font("", 9, pale)
@@ -14,20 +26,28 @@ func (d *pdfPage) lay(p Page, figureHeight float64, forGood bool) float64 {
 	d.rule(pdfMargin, y, pdfInner, 1.2, ink)
 	y += 4
 	y += d.facts(p.Facts, y) + 6
-	y += d.lead(p.Lead, y) + 8
+	y += d.lead(p.Lead, p.Stamp, y) + 8
 	for _, row := range p.Rows {
 		y += d.row(row, y, figureHeight, forGood) + 7
 	}
-	y += d.write(pdfMargin, y, pdfInner, "B", smallSize, pale, p.Small.Name)
+	if p.Sign != nil {
+		y += d.sign(p.Sign, y)
+	}
+	if p.Small.Name != "" {
+		y += d.write(pdfMargin, y, pdfInner, "B", smallSize, pale, p.Small.Name)
+	}
 	y += d.write(pdfMargin, y, pdfInner, "", smallSize, pale, p.Small.Value)
 	return y - pdfMargin
 }
 
-const factColumns = 3
-
+// facts sets the heading in three columns, or in two if the letters are large.
 func (d *pdfPage) facts(facts []Fact, top float64) float64 {
+	factColumns := 3
+	if d.scale > 1 {
+		factColumns = 2
+	}
 	line := textSize * d.scale * 1.42
-	column := (pdfInner - (factColumns-1)*pdfGutter) / factColumns
+	column := (pdfInner - float64(factColumns-1)*pdfGutter) / float64(factColumns)
 	name := 50 * d.scale
 	rows := (len(facts) + factColumns - 1) / factColumns
 	for i, f := range facts {
@@ -41,9 +61,83 @@ func (d *pdfPage) facts(facts []Fact, top float64) float64 {
 	return line * float64(rows)
 }
 
-// lead is the verdict, beside a thick line.
-func (d *pdfPage) lead(sentences []string, top float64) float64 {
-	x, width, y := pdfMargin+9, pdfInner-9, top+1
+// letterhead sets name and address to the left, and the logo to the right.
+func (d *pdfPage) letterhead(l Letterhead, top float64, forGood bool) float64 {
+	const logoWidth, logoHeight = 150, 44
+	y := top
+	if l.Name != "" {
+		y += d.write(pdfMargin, y, pdfInner-logoWidth, "B", 11, ink, l.Name)
+	}
+	for _, line := range l.Address {
+		y += d.write(pdfMargin, y, pdfInner-logoWidth, "", textSize, pale, line)
+	}
+	if len(l.Logo) > 0 {
+		size, err := png.DecodeConfig(bytes.NewReader(l.Logo))
+		if err == nil && forGood {
+			options := fpdf.ImageOptions{ImageType: "PNG"}
+			d.RegisterImageOptionsReader("logo", options, bytes.NewReader(l.Logo))
+			shrink := min(logoWidth/float64(size.Width), logoHeight/float64(size.Height))
+			width, height := float64(size.Width)*shrink, float64(size.Height)*shrink
+			d.ImageOptions("logo", pdfMargin+pdfInner-width, top, width, height, false, options, 0, "")
+		}
+		y = max(y, top+logoHeight)
+	}
+	if y == top {
+		return 0
+	}
+	return y - top + 10
+}
+
+// sign sets lines to write on by hand.
+func (d *pdfPage) sign(names []string, top float64) float64 {
+	width := (pdfInner - pdfGutter*float64(len(names)-1)) / float64(len(names))
+	foot := top + 30
+	for i, name := range names {
+		x := pdfMargin + float64(i)*(width+pdfGutter)
+		d.rule(x, foot, width, 0.6, ink)
+		d.write(x, foot+2, width, "", smallSize+0.4, pale, name)
+	}
+	return foot - top + 8 + smallSize*d.scale*leading
+}
+
+// stampInks are the colours of the stamps; the words say the same.
+var stampInks = []struct {
+	begins figures.Stamp
+	ink    color.RGBA
+}{{figures.Pass, color.RGBA{0x14, 0x6b, 0x2e, 0xff}}, {figures.InDoubt, color.RGBA{0x8a, 0x52, 0x00, 0xff}}, {figures.NotSet, color.RGBA{0xa3, 0x1d, 0x1d, 0xff}}}
+
+func inkOf(s figures.Stamp) color.Color {
+	for _, i := range stampInks {
+		if strings.HasPrefix(string(s), string(i.begins)) {
+			return i.ink
+		}
+	}
+	return firstRun
+}
+
+// stamp sets the result in a frame whose right upper corner is given, and returns its width and
+// height.
+func (d *pdfPage) stamp(s figures.Stamp, right, top float64) (width, height float64) {
+	if s == "" {
+		return 0, 0
+	}
+	const size = 13
+	d.font("B", size, inkOf(s))
+	width, height = d.GetStringWidth(string(s))+16, size*d.scale*1.6
+	d.SetDrawColor(bytesOf(inkOf(s)))
+	d.SetLineWidth(1.6)
+	d.Rect(right-width, top, width, height, "D")
+	d.Text(right-width+8, top+height/2+size*d.scale*0.36, string(s))
+	return width, height
+}
+
+// lead is the verdict, beside a thick line, with the stamp to its right.
+func (d *pdfPage) lead(sentences []string, stamp figures.Stamp, top float64) float64 {
+	taken, tall := d.stamp(stamp, pdfMargin+pdfInner, top+1)
+	if taken > 0 {
+		taken += 10
+	}
+	x, width, y := pdfMargin+9, pdfInner-9-taken, top+1
 	for i, s := range sentences {
 		if i == 0 {
 			y += d.write(x, y, width, "B", 9.5, ink, s) + 1
@@ -51,6 +145,7 @@ func (d *pdfPage) lead(sentences []string, top float64) float64 {
 		}
 		y += d.write(x, y, width, "", textSize, ink, s)
 	}
+	y = max(y, top+tall)
 	d.SetFillColor(bytesOf(firstRun))
 	d.Rect(pdfMargin, top, 3, y-top+1, "F")
 	return y - top + 1
@@ -109,7 +204,7 @@ func (d *pdfPage) block(b Block, x, top, width, figureHeight float64, forGood bo
 // share.
 func (d *pdfPage) table(t Table, x, top, width float64) float64 {
 	line := textSize * d.scale * 1.38
-	first := width * t.firstShare()
+	first := d.firstColumn(t, width)
 	other := (width - first) / float64(max(1, len(t.Head)-1))
 	y := top + textSize*d.scale
 	set := func(cells []string) {
@@ -133,20 +228,13 @@ func (d *pdfPage) table(t Table, x, top, width float64) float64 {
 	return y - top - textSize*d.scale + 3
 }
 
-// longNames reports whether a name in the first column needs more than a quarter of a page.
-func (t Table) longNames() bool {
-	return slices.ContainsFunc(t.Rows, func(row []string) bool { return len(row[0]) > 24 && len(t.Head) > 2 })
-}
-
-// firstShare is the first column's share of the width.
-func (t Table) firstShare() float64 {
-	switch n := len(t.Head); {
-	case n > 6:
-		return 0.22
-	case n > 4 && !t.longNames():
-		return 0.14
-	case t.longNames():
-		return 0.42
+// firstColumn is the width of the first column: that of its longest name, if the others keep half
+// of the table.
+func (d *pdfPage) firstColumn(t Table, width float64) float64 {
+	d.font("", textSize, ink)
+	widest := 0.0
+	for _, row := range t.Rows {
+		widest = max(widest, d.GetStringWidth(row[0]))
 	}
-	return 0.28
+	return min(widest+6, width/2)
 }

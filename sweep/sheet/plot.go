@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -17,8 +18,15 @@ const (
 )
 
 // Plot draws the treble level over the screw: the measured points, the fitted curve, and below
-// them the dull edges, the midpoint and the optimum. The decision may be nil.
-func Plot(steps []record.Step, d *record.Decision) string {
+// them the dull edges, the midpoint and the optimum.
+func Plot(entries []record.Entry) string { return plot(sortOut(entries)) }
+
+func plot(p parts) string {
+	d := p.decision
+	steps := slices.Clone(p.steps)
+	for i, s := range steps {
+		steps[i].ScrewDeg = p.onHomeScale(s)
+	}
 	g := newGrid(steps, d)
 	if d != nil {
 		for _, x := range []float64{d.LowEdgeDeg, d.HighEdgeDeg} {
@@ -32,7 +40,7 @@ func Plot(steps []record.Step, d *record.Decision) string {
 		if d.Optimum.OK {
 			g.vertical(d.Optimum.Deg, '│')
 		}
-		for _, p := range d.Curve {
+		for _, p := range mainLobe(d) {
 			g.put(p.ScrewDeg, p.TrebleDB, '·')
 		}
 	}
@@ -74,7 +82,7 @@ func newGrid(steps []record.Step, d *record.Decision) *grid {
 		widen(s.ScrewDeg, s.Reading.TrebleDB)
 	}
 	if d != nil {
-		for _, p := range d.Curve {
+		for _, p := range mainLobe(d) {
 			if p.ScrewDeg >= g.x0 && p.ScrewDeg <= g.x1 {
 				widen(p.ScrewDeg, p.TrebleDB)
 			}

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"strings"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -29,8 +30,9 @@ type parts struct {
 	left     *record.Left
 	end      *record.End
 	notes    []record.Note
-	seconds  float64
-	absurd   int // entries left out
+	figures  figures.Figures
+	seconds  float64 // of tape
+	absurd   int     // entries left out
 }
 
 func (p parts) leftOut() string {
@@ -39,11 +41,13 @@ func (p parts) leftOut() string {
 
 func sortOut(entries []record.Entry) parts {
 	var p parts
+	var valid []record.Entry
 	for _, e := range entries {
 		if e.ValidFigures() != nil {
 			p.absurd++ // no run can have recorded it, and it cannot be drawn
 			continue
 		}
+		valid = append(valid, e)
 		switch {
 		case e.Start != nil:
 			p.start, p.at = e.Start, e.At
@@ -62,7 +66,10 @@ func sortOut(entries []record.Entry) parts {
 		case e.Note != nil:
 			p.notes = append(p.notes, *e.Note)
 		}
-		p.seconds = max(p.seconds, e.TapeSeconds)
+	}
+	p.figures = figures.Of(valid)
+	if s := p.figures.TapeSeconds; s != nil {
+		p.seconds = *s
 	}
 	if p.absurd > 0 {
 		p.notes = append(p.notes, record.Note{Text: p.leftOut()})
@@ -70,24 +77,29 @@ func sortOut(entries []record.Entry) parts {
 	return p
 }
 
-// Text is the whole job sheet of a run.
+// Brief is the sheet of a run for the screen at its end: the result and the curve.
+func Brief(entries []record.Entry) string {
+	p := sortOut(entries)
+	text := result(p)
+	if len(p.steps) > 0 {
+		text += "\n" + plot(p)
+	}
+	return text
+}
+
+// Text is the whole job sheet of a run, the result first.
 func Text(entries []record.Entry) string {
 	p := sortOut(entries)
-	var sections []string
-	if p.end != nil && NotSet(*p.end) != "" {
-		sections = append(sections, Wrap(NotSet(*p.end), 0)+"\n")
-	}
-	sections = append(sections, heading(p))
+	sections := []string{result(p), heading(p)}
 	if p.absurd > 0 {
 		sections = append(sections, p.leftOut()+"\n")
+	}
+	if len(p.steps) > 0 {
+		sections = append(sections, plot(p), Steps(p.steps))
 	}
 	if p.checks != nil {
 		sections = append(sections, Checks(*p.checks))
 	}
-	if len(p.steps) > 0 {
-		sections = append(sections, Steps(p.steps), Plot(p.steps, p.decision))
-	}
-	sections = append(sections, verdict(p, ending(p)))
 	return strings.Join(sections, "\n")
 }
 

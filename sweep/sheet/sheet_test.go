@@ -66,12 +66,12 @@ func TestTheSlackIsNoTurnOfTheScrew(t *testing.T) {
 func TestTheSeatedBladeIsNoTilt(t *testing.T) {
 	d := record.Decision{Optimum: record.Estimate{Deg: 40, OK: true}, GearingArcminPerTurn: 144, FoundHomeOK: true}
 	p := parts{decision: &d, left: &record.Left{ScrewDeg: 47.5, BladeTiltArcmin: 3}} // 7.5 degrees are 3'
-	if found, left, change := tilts(p); found != "-16.0 ± 0.0" || left != "0.00 ± 0.00" || change != "+16.0" {
+	if found, left, change := tilts(p.figures); found != "-16.0 ± 0.0" || left != "0.00 ± 0.00" || change != "+16.0" {
 		t.Errorf("found %s, left %s, change %s", found, left, change)
 	}
 	off := -19.0
 	d.FoundOffArcmin, d.FoundOffSDArcmin = &off, 0.5
-	if found, _, change := tilts(p); found != "-19.0 ± 0.5" || change != "+19.0" {
+	if found, _, change := tilts(p.figures); found != "-19.0 ± 0.5" || change != "+19.0" {
 		t.Errorf("recorded: found %s, change %s", found, change)
 	}
 }
@@ -89,7 +89,7 @@ func TestTheSheetOfASweepDoesNotMoveTheScrew(t *testing.T) {
 	}
 	text := strings.Join(strings.Fields(Text(entries)), " ")
 	if strings.Contains(text, "of a turn") || !strings.Contains(text, "The jig stands at +12.3 degrees") {
-		t.Errorf("the verdict moves the screw:\n%s", Verdict(entries))
+		t.Errorf("the verdict moves the screw:\n%s", Result(entries))
 	}
 }
 

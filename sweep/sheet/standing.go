@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
 // NotSet reports where a run that has not set the head has left the screw, and how to put it
-// back; empty if that does not apply. The directions are the jig's.
+// back; empty if that does not apply. The direction is as seen on the screw's head if the run knew how the jig turns it, else the
+// jig's.
 func NotSet(end record.End) string {
 	where := standsAt(end)
 	if where == "" {
@@ -32,20 +34,16 @@ func standsAt(end record.End) string {
 	case end.ScrewOffDeg == nil && end.RestoreCommand == "":
 		return ""
 	case end.ScrewOffDeg == nil:
-		return "Where the screw stands against where it was found is not known."
+		return "It is not known how far the screw stands from where it was found."
 	}
-	deg, sd := *end.ScrewOffDeg, math.Ceil(end.ScrewOffSDDeg)
+	deg, sd := *end.ScrewOffDeg, end.ScrewOffSDDeg
 	switch {
 	case deg == 0 && sd == 0:
 		return "The screw stands where it was found."
 	case end.PutBack && math.Abs(deg) <= asFoundDeg:
-		return fmt.Sprintf("The screw has been put back to where it was found, within %s.", degrees(max(sd, math.Ceil(math.Abs(deg)))))
+		return fmt.Sprintf("The screw has been put back to where it was found, within %s.", degrees(math.Ceil(math.Abs(deg)+figures.Coverage*sd)))
 	}
-	direction := "forward"
-	if deg < 0 {
-		direction = "backward"
-	}
-	return fmt.Sprintf("The screw stands %s %s of where it was found, give or take %s.", degrees(math.Abs(deg)), direction, degrees(sd))
+	return fmt.Sprintf("The screw stands %s %s of where it was found, ±%s (95 %%).", figures.Turn(deg), direction(end, deg), degrees(figures.Coverage*sd))
 }
 
 // degrees is a rounded angle in words, at least 1 degree.

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"headtrue/sweep"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
@@ -231,7 +232,7 @@ func (b *Batch) tell(ctx context.Context, it production.Item, set string) error 
 	}
 	said := fmt.Sprintf("== %s, head %s: %s", u.Unit, u.Head, u.State)
 	if u.State == production.ProofDue {
-		said += fmt.Sprintf("; within the limits, %+.2f' off as left, the optimum known to %.2f'", *u.LeftArcmin, *u.SDArcmin)
+		said += fmt.Sprintf("; within the limits: %s off the optimum,%s", figures.Arcmin(u.LeftOffArcmin), figures.PlusMinus(u.LeftOffSDArcmin, "'"))
 	}
 	if u.Why != "" {
 		said += fmt.Sprintf(" (%s): %s", u.Cause, u.Why)

@@ -162,7 +162,7 @@ func planOf(l settings.Loaded) sweep.Plan {
 		ChannelDelayUS: l.ChannelDelayUS, ChannelDelaySDUS: l.ChannelDelaySDUS,
 		SettleSeconds: l.SettleMS / 1000, DwellScale: l.DwellScale, TapeBudgetSeconds: l.TapeBudgetS,
 		ToStandard: l.To == "standard", SlackTakenUp: l.SlackTakenUp,
-		StopAndMeasure: l.StopAndMeasure, BothSides: l.BothSides, ProofSeconds: l.ProofSeconds,
+		Forward: l.Jig.Turns(), StopAndMeasure: l.StopAndMeasure, BothSides: l.BothSides, ProofSeconds: l.ProofSeconds,
 	}
 	if p.ToStandard {
 		p.TapeTiltArcmin, p.TapeTiltSDArcmin = l.ReferenceTape.TiltArcmin, l.ReferenceTape.TiltSDArcmin

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
@@ -59,7 +60,7 @@ func (j *Job) Start() record.Start {
 		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}
 	}
 	for _, v := range j.Settings.Values {
-		if !notOfTheRun[v.Key] {
+		if !notOfTheRun[v.Key] && !strings.HasPrefix(v.Key, "workshop.") {
 			s.Settings[v.Key] = fmt.Sprint(v.Value)
 		}
 	}

@@ -54,6 +54,24 @@ type Settings struct {
 	Jig           Jig           `yaml:"jig"`
 	Deck          Deck          `yaml:"deck"`
 	ReferenceTape ReferenceTape `yaml:"reference_tape"`
+	About         About         `yaml:"about"`
+	Workshop      Workshop      `yaml:"workshop"`
+}
+
+// About is what a customer's sheet says of the unit and its owner. It stands in the unit's own
+// file, units/UNIT.yaml in the logbook's folder, or in the list of a batch.
+type About struct {
+	Maker    string `yaml:"maker" help:"maker of the unit"`
+	Model    string `yaml:"model" help:"its model"`
+	Serial   string `yaml:"serial" help:"its serial number"`
+	Customer string `yaml:"customer" help:"whose it is"`
+}
+
+// Workshop is the letterhead of a customer's sheet.
+type Workshop struct {
+	Name    string `yaml:"name" help:"name of the workshop, for the head of the customer's sheet"`
+	Address string `yaml:"address" help:"its address; a semicolon ends a line"`
+	Logo    string `yaml:"logo" help:"a PNG file with its logo"`
 }
 
 // FurtherTones are the frequencies of FurtherTonesHz.
@@ -101,10 +119,19 @@ type Jig struct {
 	Microsteps    int     `yaml:"microsteps" range:"1,1024" help:"microsteps per full step"`
 	Gear          float64 `yaml:"gear" range:"0.01,10000" help:"turns of the motor per turn of the screw"`
 	Direction     int     `yaml:"direction" choice:"1,-1" help:"1, or -1 where the motor turns the screw the other way"`
+	Forward       string  `yaml:"forward" choice:"unknown,clockwise,counter-clockwise" help:"how a forward turn turns the screw, as seen on its head; then the sheet says clockwise and counter-clockwise"`
 	SpeedDegPerS  float64 `yaml:"speed_deg_per_s" range:"0,10000" help:"speed of the screw; 0 is the jig's greatest"`
 	AccelDegPerS2 float64 `yaml:"accel_deg_per_s2" range:"0,1000000" help:"slowest acceleration believed of the jig; 0 takes its word"`
 	OvershootDeg  float64 `yaml:"overshoot_deg" range:"1,360" help:"way back to arrive from the home side; more than the play"`
 	HomeSide      int     `yaml:"home_side" choice:"1,-1" help:"side from which the screw arrives"`
+}
+
+// Turns is Forward, or empty if it is unknown.
+func (j Jig) Turns() string {
+	if j.Forward == "unknown" {
+		return ""
+	}
+	return j.Forward
 }
 
 // Deck is the mount of the head.
@@ -144,7 +171,7 @@ func Default() Settings {
 		AudioRateHz: 48000, Logbook: places.Logbook(defaultLogbook()), Clips: defaultLogbook(), Head: "replay", To: "tape",
 		DullDB: 6, WithinArcmin: 1, WindowDeg: 120, ChannelDelaySDUS: 5.8,
 		SettleMS: settleLiveMS, DwellScale: 1, TapeBudgetS: 180, ProofSeconds: 4,
-		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1,
+		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1, Forward: "unknown",
 			SpeedDegPerS: 180, AccelDegPerS2: 900, OvershootDeg: 30, HomeSide: 1},
 		Deck: Deck{Profile: "m2.5", PitchMM: 0.45, LeverMM: 10,
 			PassOffArcmin: 3, PassSDArcmin: 1.5, PassBacklashDeg: 45, PassMovedArcmin: 3},

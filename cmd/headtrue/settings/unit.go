@@ -78,6 +78,11 @@ func ReadLearnt(file string) (l Learnt, err error) {
 }
 
 func readLearnt(file string) (map[string]located, error) {
+	return readOf(file, reflect.TypeFor[Learnt](), "")
+}
+
+// readOf reads and checks a file of a unit, which need not exist.
+func readOf(file string, t reflect.Type, prefix string) (map[string]located, error) {
 	text, err := os.ReadFile(file)
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, nil
@@ -85,7 +90,13 @@ func readLearnt(file string) (map[string]located, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read what is kept of the unit: %w", err)
 	}
-	return checkText(file, text, reflect.TypeFor[Learnt](), "")
+	return checkText(file, text, t, prefix)
+}
+
+// AboutFile is the unit's own file with its maker, model, serial number and customer, which a
+// person writes.
+func (s Settings) AboutFile() string {
+	return filepath.Join(s.Folder(), "units", s.Unit+".yaml")
 }
 
 // Write writes a unit's file completely or not at all. run is the run that was added.
@@ -145,17 +156,27 @@ func (l layers) learnt(virtual bool) error {
 	if file == "" {
 		return nil
 	}
-	values, err := readLearnt(file)
+	learnt, err := readLearnt(file)
 	if err != nil {
 		return err
 	}
+	about, err := readOf(s.AboutFile(), reflect.TypeFor[About](), "about")
+	if err != nil {
+		return err
+	}
+	l.ofUnit(file, learnt)
+	l.ofUnit(s.AboutFile(), about)
+	return nil
+}
+
+// ofUnit puts the values of a unit's file over defaults and profiles.
+func (l layers) ofUnit(file string, values map[string]located) {
 	for name, v := range values {
 		l.usual[name] = v.text
 		if o := l.origin[name]; o == "default" || strings.HasPrefix(o, "profile ") {
 			l.origin[name] = fmt.Sprintf("unit %s:%d", file, v.line)
 		}
 	}
-	return nil
 }
 
 // CheckLabel checks that a text can be a file name on any system.

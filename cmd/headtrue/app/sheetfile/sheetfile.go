@@ -4,8 +4,10 @@
 package sheetfile
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"image/png"
 	"os"
 	"path/filepath"
 	"strings"
@@ -16,42 +18,101 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// Write writes the sheet of a run.
-func Write(ctx context.Context, book *logbook.Book, path string, rec logbook.Record) error {
+// Kind is the kind of a sheet of a run.
+type Kind int
+
+// Kinds.
+const (
+	ForCustomer Kind = iota // one page for the owner of the deck
+	ForWorkshop             // the same, and a page with everything else
+	Label                   // a label for the deck, PDF only
+)
+
+// Write writes the sheet of a run. The workshop's letterhead is that of today's settings.
+func Write(ctx context.Context, book *logbook.Book, s settings.Settings, path string, rec logbook.Record, kind Kind) error {
 	proofs, err := proofsOf(ctx, book, rec.Run)
 	if err != nil {
 		return err
 	}
+	head, err := letterhead(s.Workshop)
+	if err != nil {
+		return err
+	}
 	job := sheet.Job{Entries: rec.Entries, Proofs: proofs}
+	if kind == Label {
+		label, err := sheet.Label(job, head)
+		return written(path, label, err)
+	}
 	if IsHTML(path) {
 		if job.Listen, err = listenBeside(ctx, book.OpenClip, path, rec.Entries); err != nil {
 			return err
 		}
 	}
-	return WritePage(path, sheet.NewPage(job))
+	pages := []sheet.Page{sheet.Customer(job, head)}
+	if kind == ForWorkshop {
+		pages = append(pages, sheet.NewPage(job))
+	}
+	return WritePages(path, pages...)
+}
+
+// mostLogo is the greatest size of a logo, bytes.
+const mostLogo = 2 << 20
+
+// letterhead reads the logo. An error names the setting.
+func letterhead(w settings.Workshop) (sheet.Letterhead, error) {
+	head := sheet.Letterhead{Name: w.Name}
+	for line := range strings.SplitSeq(w.Address, ";") {
+		if line = strings.TrimSpace(line); line != "" {
+			head.Address = append(head.Address, line)
+		}
+	}
+	if w.Logo == "" {
+		return head, nil
+	}
+	size, err := os.Stat(w.Logo)
+	if err == nil && size.Size() > mostLogo {
+		err = fmt.Errorf("it has %d bytes, at most %d are read", size.Size(), mostLogo)
+	}
+	if err == nil {
+		head.Logo, err = os.ReadFile(w.Logo)
+	}
+	if err == nil {
+		_, err = png.Decode(bytes.NewReader(head.Logo))
+	}
+	if err != nil {
+		return head, fmt.Errorf("workshop.logo %s: it cannot be read as PNG: %w", w.Logo, err)
+	}
+	return head, nil
 }
 
 // WriteCompared writes one sheet of two runs.
 func WriteCompared(path string, first, second []record.Entry) error {
-	return WritePage(path, sheet.Compare(first, second))
+	return WritePages(path, sheet.Compare(first, second))
 }
 
 // IsHTML reports whether the file's name ends in .html.
 func IsHTML(path string) bool { return strings.EqualFold(filepath.Ext(path), ".html") }
 
-// WritePage writes a page by the ending of the file's name: .pdf, .html, or .svg or .png, which
-// hold its figures only.
-func WritePage(path string, page sheet.Page) error {
-	draw := page.PDF
+// WritePages writes pages by the ending of the file's name: .pdf, .html, or .svg or .png, which
+// hold the figures of the first page only.
+func WritePages(path string, pages ...sheet.Page) error {
+	var text []byte
+	var err error
 	switch strings.ToLower(filepath.Ext(path)) {
 	case ".html":
-		draw = page.HTML
+		text, err = sheet.HTML(pages...)
 	case ".png":
-		draw = page.PNG
+		text, err = pages[0].PNG()
 	case ".svg":
-		draw = func() ([]byte, error) { return page.SVG(), nil }
+		text = pages[0].SVG()
+	default:
+		text, err = sheet.PDF(pages...)
 	}
-	text, err := draw()
+	return written(path, text, err)
+}
+
+// written writes a sheet that was drawn, or failed to be.
+func written(path string, text []byte, err error) error {
 	if err != nil {
 		return fmt.Errorf("draw the sheet: %w", err)
 	}
