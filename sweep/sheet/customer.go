@@ -189,8 +189,12 @@ func beforeAndAfter(p parts) *Block {
 	}
 	g := Graph{X: "tilt of the head, minutes of arc from the optimum", Y: treblesName(found) + ", dBFS", DotName: "as found, as left"}
 	var tilt, level []float64
+	top := p.decision.Optimum.Deg // in the degrees of the curve, measured on the way
+	if moved := p.decision.PlaceCorrectionDeg; moved != nil {
+		top -= *moved
+	}
 	for _, c := range mainLobe(p.decision) {
-		tilt, level = append(tilt, (c.ScrewDeg-p.decision.Optimum.Deg)**p.figures.Gearing/360), append(level, c.TrebleDB)
+		tilt, level = append(tilt, (c.ScrewDeg-top)**p.figures.Gearing/360), append(level, c.TrebleDB)
 	}
 	if len(tilt) > 0 {
 		g.Curves = []Curve{{"fitted", Law, tilt, level}}

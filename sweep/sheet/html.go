@@ -46,13 +46,15 @@ func (p Page) StampClass() string {
 	return "plain"
 }
 
-// svgOf draws the figure of a block, for half a row or a whole one.
+// svgOf draws the figure of a block, for half a row or a whole one. A figure of a whole row is
+// drawn a second time for a narrow screen; the style shows one of them.
 func svgOf(b Block, blocks int) template.HTML {
-	width, height := 540.0, 190.0
+	const narrow, low = 262, 168
 	if blocks > 1 {
-		width, height = 262, 168
+		return template.HTML(svgFigure(b.Figure, b.Title, narrow, low)) // all words are escaped
 	}
-	return template.HTML(svgFigure(b.Figure, b.Title, width, height)) // all words are escaped
+	return template.HTML(`<div class="broad">` + svgFigure(b.Figure, b.Title, 540, 190) +
+		`</div><div class="narrow">` + svgFigure(b.Figure, b.Title, narrow, low) + `</div>`)
 }
 
 // crowdedAt is the number of characters of verdict, limits and notes that still print on one
