@@ -130,12 +130,17 @@ type Checks struct {
 }
 
 // Check is one line of the ready step. Verdict is "pass", "doubt", "fail" or "unknown"; Do
-// is the remedy for a doubt or failure.
+// is the remedy for a doubt or failure. Value is what was measured, if it is one number, and
+// AtLeast and AtMost are its limits.
 type Check struct {
-	Name    string `json:"name" help:"name of the check"`
-	Verdict string `json:"verdict" help:"pass, doubt, fail or unknown"`
-	Found   string `json:"found" help:"the finding in words, with units"`
-	Do      string `json:"do,omitempty" help:"what to do about it"`
+	Name    string   `json:"name" help:"name of the check"`
+	Verdict string   `json:"verdict" help:"pass, doubt, fail or unknown"`
+	Value   *float64 `json:"value,omitempty"`
+	AtLeast *float64 `json:"at_least,omitempty"`
+	AtMost  *float64 `json:"at_most,omitempty"`
+	Unit    string   `json:"unit,omitempty" help:"what was measured, if it is one number; its limits, if it has any; and the unit of these"`
+	Found   string   `json:"found" help:"the finding in words, with units"`
+	Do      string   `json:"do,omitempty" help:"what to do about it"`
 }
 
 // Step is one measured position, or one short stretch of a turn.
