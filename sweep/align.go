@@ -55,11 +55,11 @@ func (c *course) sayAligned(v estimate.Verdict) record.End {
 	if sd > c.Plan.WithinArcmin {
 		end.Outcome = record.LessCertain
 		end.Say += fmt.Sprintf("; its uncertainty is%s, and%s was asked for", figures.PlusMinus(&sd, "'"), figures.PlusMinus(&c.Plan.WithinArcmin, "'"))
-		end.Do = "use a tone, or a passage with steadier treble, or accept the larger uncertainty with --within"
+		end.Do = "use a tone or a passage with steadier treble, or accept a larger uncertainty with --within"
 		if v.Agreement == "differ" {
 			end.Outcome, end.Cause = record.Disagree, v.Blame()
-			end.Say = "the estimates do not tell the same story: " + v.AgreementWhy + "; the screw was set by the treble"
-			end.Do = "listen, and repeat on a tone or another tape before sealing the screw"
+			end.Say = "the estimates differ: " + v.AgreementWhy + "; the screw was set by the treble"
+			end.Do = "before you seal the screw, listen, and align once more on a tone or another tape"
 		}
 	}
 	if v.PlaceDiffers && end.Outcome == record.Aligned && !v.SecondSourceHeard && !v.PlaceDoubted {
@@ -70,11 +70,11 @@ func (c *course) sayAligned(v estimate.Verdict) record.End {
 	if v.PlaceDoubted {
 		end.Outcome, end.Cause = record.Disagree, v.Blame()
 		end.Say += "; but " + v.AgreementWhy
-		end.Do = "align again; if it comes again, use --stop-and-measure, or another tape"
+		end.Do = "align again; if this comes again, use --stop-and-measure, or another tape"
 		return end
 	}
 	if v.SecondSourceHeard && end.Outcome == record.Aligned {
-		end.Say += "; the treble has set it, not the delay: " + v.AgreementWhy
+		end.Say += "; the treble alone has set it: " + v.AgreementWhy
 	}
 	return end
 }

@@ -6,6 +6,7 @@ import (
 
 	"headtrue/jig"
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 	"headtrue/sweep/tape"
@@ -150,5 +151,5 @@ func (p AsFoundBaseline) giveOrTake(h restoreCheck) string {
 	if !p.mixed() {
 		return ""
 	}
-	return fmt.Sprintf(", give or take %.1f' (one standard uncertainty): the delays in this mix change with the passage", h.sd)
+	return fmt.Sprintf(",%s (95 %%): in this recording instruments have delays of their own, which change with the passage", figures.PlusMinus(&h.sd, "'"))
 }

@@ -42,7 +42,7 @@ func (c *course) gauge(ctx context.Context, times int) (*course, record.End, err
 			}
 			v.FoundHomeDeg = c.ScrewDeg
 		}
-		c.Tell("again", "measuring for the %d. time of %d", n, times)
+		c.Tell("again", "measurement %d of %d", n, times)
 		c = c.again()
 		if err := c.hearAgain(ctx); err != nil {
 			return c, record.End{}, err
@@ -69,8 +69,8 @@ func (c *course) findOnce(ctx context.Context) (estimate.Verdict, error) {
 		return v, err
 	}
 	if v.FoundOffArcmin == nil {
-		return v, &session.Stop{Outcome: record.TooUncertain, Say: "how far off the head was found cannot be told: as found has no place on the screw",
-			Do: "restore, then use a tone, or a passage with steadier treble"}
+		return v, &session.Stop{Outcome: record.TooUncertain, Say: "the tilt as found is not known: no place of the screw sounds like it",
+			Do: "put the screw back with restore, then use a tone or a passage with steadier treble"}
 	}
 	return v, nil
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -85,7 +86,7 @@ const mostMixJumpUS = 520
 // Only this reading shows the effect of a released rotor or a withdrawn blade.
 func (c *course) sayReleased(end record.End, v estimate.Verdict) record.End {
 	if c.Blade.Arcmin != 0 {
-		end.Say += fmt.Sprintf("; the seated blade tilts the head by %.1f', give or take %.1f', which is allowed for", c.Blade.Arcmin, c.Blade.Sd)
+		end.Say += fmt.Sprintf("; the seated blade tilts the head by %.1f',%s (95 %%), which is allowed for", c.Blade.Arcmin, figures.PlusMinus(&c.Blade.Sd, "'"))
 	}
 	if c.Left.OffArcmin == nil {
 		return end
@@ -95,13 +96,13 @@ func (c *course) sayReleased(end record.End, v estimate.Verdict) record.End {
 		return end
 	}
 	if c.Plan.ByTreble && math.Abs(off) <= c.Plan.Tape.Arcmin(mostMixJumpUS) {
-		end.Say += fmt.Sprintf("; with the blade away it stands %.1f' from there by the delay, which in this mix can be its sources' doing", off)
+		end.Say += fmt.Sprintf("; with the blade away the delay puts it %.1f' from there, but in this recording instruments with delays of their own can do that", off)
 		return end
 	}
 	if end.Outcome == record.Aligned {
 		end.Outcome = record.LessCertain
 	}
-	end.Say += fmt.Sprintf("; but with the blade away it stands %.1f' from there by the delay", off)
-	end.Do = "look whether the blade tilts the head or turns the screw as it is withdrawn, then align again"
+	end.Say += fmt.Sprintf("; but with the blade away the delay puts it %.1f' from there", off)
+	end.Do = "look whether the blade tilts the head, or turns the screw when it is withdrawn, then align again"
 	return end
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 )
@@ -46,7 +47,7 @@ func (c *course) observe(ctx context.Context) (record.End, error) {
 	if err := c.Save(record.Entry{Kind: record.KindLeft, Left: &left}); err != nil {
 		return record.End{}, err
 	}
-	return record.End{Outcome: record.Measured, Say: fmt.Sprintf("by the delay the head stands %+.2f' off, give or take %.2f'", off, left.OffSDArcmin)}, nil
+	return record.End{Outcome: record.Measured, Say: fmt.Sprintf("by the delay the head stands %s off,%s (95 %%)", figures.Signed(&off, 1, "'"), figures.PlusMinus(&left.OffSDArcmin, "'"))}, nil
 }
 
 // unfit returns the reason why a reading gives no tilt, or nil.
@@ -56,7 +57,7 @@ func unfit(p Plan, r record.Reading) error {
 	case p.ToneHz > 0 && r.ToneToNoiseDB <= toneClearDB:
 		return &session.Stop{Outcome: record.ToneOver, Say: fmt.Sprintf("no tone of %.0f Hz is heard", p.ToneHz), Do: "see that the tape runs and has the tone"}
 	case p.ToneHz == 0 && r.TrebleDB < session.DullProgrammeDB, !estimate.DelayUsable(r):
-		return &session.Stop{Outcome: record.NoTreble, Say: "the sound has too little treble in common between the channels to tell a delay",
+		return &session.Stop{Outcome: record.NoTreble, Say: "the channels have too little treble in common to measure a delay",
 			Do: "play a passage with more treble, or a tone"}
 	}
 	return nil

@@ -31,7 +31,7 @@ func (c *course) otherPeriod(ctx context.Context, past AsFoundBaseline, h restor
 	if least <= likeTrebleDB && !open || (counts && !h.leapt || sure) && h.heard != different {
 		return h, nil
 	}
-	c.Tell("restore", "the tone's level, or the place of the screw, leaves the period open: looking whole periods away")
+	c.Tell("restore", "the tone alone leaves whole periods of tilt open: trying the next ones by its level")
 	best, shifted := here, false
 	for _, step := range []float64{-period, period} {
 		at := here
@@ -70,7 +70,7 @@ func (c *course) seek(ctx context.Context, past AsFoundBaseline) (found bool, er
 	const stepArcmin, steps = 4, 3
 	perDeg, _ := c.gearingOf(past)
 	here, best, trebleDB := c.ScrewDeg, c.ScrewDeg, math.Inf(-1)
-	c.Tell("restore", "the delay cannot be used here: looking to either side")
+	c.Tell("restore", "the delay cannot be measured here: trying either side")
 	for k := 1.0; k <= steps && !found; k++ {
 		for _, side := range []float64{1, -1} {
 			deg := here + side*k*stepArcmin/perDeg

@@ -30,17 +30,17 @@ func (c *course) checkPlayed(r record.Reading) error {
 	hz, share := l.Strongest()
 	if c.Plan.ToneHz == 0 {
 		if isTone(l, hz, share) {
-			return notPlayed(fmt.Sprintf("I hear a tone of %s and no programme", hertz(hz)), fmt.Sprintf("say --tone %.0f, or play a programme", roundTone(hz)))
+			return notPlayed(fmt.Sprintf("a tone of %s is heard, and no music", hertz(hz)), fmt.Sprintf("add --tone %.0f, or play music", roundTone(hz)))
 		}
 		return nil
 	}
 	asked := append([]float64{c.Plan.ToneHz}, c.Plan.FurtherTonesHz...)
 	if isTone(l, hz, share) && !nearAny(hz, asked) {
-		return notPlayed(fmt.Sprintf("I hear a tone of %s, no tone near %s", hertz(hz), hertz(c.Plan.ToneHz)),
-			fmt.Sprintf("say --tone %.0f, or play the tape that has the tone", roundTone(hz)))
+		return notPlayed(fmt.Sprintf("a tone of %s is heard, and none near %s", hertz(hz), hertz(c.Plan.ToneHz)),
+			fmt.Sprintf("give --tone %.0f, or play the tape that has the tone", roundTone(hz)))
 	}
 	if over, low := l.Programme(asked...); over > programmeDB && low > programmeDB {
-		return notPlayed(fmt.Sprintf("I hear music, no tone near %s", hertz(c.Plan.ToneHz)),
+		return notPlayed(fmt.Sprintf("music is heard, and no tone near %s", hertz(c.Plan.ToneHz)),
 			"play the tape that has the tone, or leave --tone away and align on the music")
 	}
 	return c.checkFurther(l)
@@ -51,7 +51,7 @@ func (c *course) checkPlayed(r record.Reading) error {
 func (c *course) checkFurther(l dsp.Lines) error {
 	for _, hz := range c.Plan.FurtherTonesHz {
 		if hz <= lowToneHz && l.Clear(hz) < clearDB {
-			return notPlayed(fmt.Sprintf("I hear no further tone near %s", hertz(hz)), "name by --further-tones only what is on the tape, all of it at once")
+			return notPlayed(fmt.Sprintf("no further tone near %s is heard", hertz(hz)), "name by --further-tones only what is on the tape, all of it at once")
 		}
 	}
 	return nil

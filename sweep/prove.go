@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 	"headtrue/sweep/tape"
@@ -39,7 +40,7 @@ func Prove(ctx context.Context, s Setup, past AsLeftBaseline) (record.End, error
 func (c *course) prove(ctx context.Context, past AsLeftBaseline) (record.End, error) {
 	was := past.Left.Released
 	if was == nil || past.Left.OffArcmin == nil {
-		return record.End{}, errors.New("that run has not heard how far off it left the head")
+		return record.End{}, errors.New("that run has not measured the tilt as left")
 	}
 	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return record.End{}, err
@@ -64,8 +65,8 @@ func (c *course) prove(ctx context.Context, past AsLeftBaseline) (record.End, er
 		return record.End{}, err
 	}
 	return record.End{Outcome: record.Measured, Say: fmt.Sprintf(
-		"the head stands %+.2f' ±%.2f' from the optimum; since run %s left it, it has moved by %+.2f' ±%.2f'",
-		*left.OffArcmin, left.OffSDArcmin, past.Run, moved, movedSD)}, nil
+		"the head is now %s off,%s (95 %%); since run %s left it, it has moved by %s,%s",
+		figures.Arcmin(left.OffArcmin), figures.PlusMinus(&left.OffSDArcmin, "'"), past.Run, figures.Arcmin(&moved), figures.PlusMinus(&movedSD, "'"))}, nil
 }
 
 // comparable returns an error if a reading cannot be compared with that of the head as left.
@@ -76,7 +77,7 @@ func comparable(now, was record.Reading) error {
 	}
 	if was.ToneHz > 0 && math.Abs(now.TrebleDB-was.TrebleDB) > sameTrebleDB {
 		return &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf(
-			"the tone is %+.1f dB against as left: another tape, or the head is off by a whole period of the tone", now.TrebleDB-was.TrebleDB), Do: do}
+			"the level of the tone differs by %+.1f dB from as left: this is another tape, or the head is off by a whole period of the tone", now.TrebleDB-was.TrebleDB), Do: do}
 	}
 	return nil
 }

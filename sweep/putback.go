@@ -26,7 +26,7 @@ func (c *course) putBack(ctx context.Context) wentBack {
 		return wentBack{}
 	}
 	c.DropClip()
-	c.Tell("put back", "%s; the head is not set: putting the screw back as found", c.cause.Error())
+	c.Tell("put back", "%s; the head is not set, so the screw goes back to where it was found", c.cause.Error())
 	if err := c.ComeToRest(ctx); err != nil {
 		return wentBack{why: err}
 	}

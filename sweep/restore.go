@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 )
@@ -35,12 +36,12 @@ func (c *course) restore(ctx context.Context, past AsFoundBaseline) (record.End,
 	target := c.likelyFound(past)
 	switch {
 	case counts:
-		c.Tell("restore", "the jig has kept its count (%.1f degrees now); driving to %.1f", now, target)
+		c.Tell("restore", "the jig has kept its count: driving from %.1f to %.1f degrees", now, target)
 	case c.back.guessed:
-		c.Tell("restore", "the jig's count is in doubt: driving by %.0f degrees to the place of as found by that count; then the sound decides", target-now)
+		c.Tell("restore", "the jig's count is in doubt: driving by %.0f degrees to where it says the screw was found; then the sound decides", target-now)
 	default:
 		target = now
-		c.Tell("restore", "the jig's count is not the one of that run; going by the sound")
+		c.Tell("restore", "the jig has lost the count of that run: going by the sound")
 	}
 	if target != now || counts {
 		if err := c.GoTo(ctx, target, true); err != nil {
@@ -95,8 +96,8 @@ func (c *course) bySound(ctx context.Context, past AsFoundBaseline, counts bool)
 func (c *course) doubtPeriod(end record.End, h restoreCheck) record.End {
 	if end.Outcome == record.Restored && h.reading != nil && h.reading.DelayPeriodUS > 0 {
 		end.Outcome = record.RestoreDoubt
-		end.Say += fmt.Sprintf("; but a tone leaves whole periods of %.0f' open, and nothing else tells where the screw was", estimate.PeriodOf(c.Plan.Tape, *h.reading))
-		end.Do = "restore once more on a programme or on several tones, or set the head anew with align"
+		end.Say += fmt.Sprintf("; but a tone by itself leaves whole periods of %.0f' open", estimate.PeriodOf(c.Plan.Tape, *h.reading))
+		end.Do = "restore once more on music or on several tones, or set the head anew with align"
 	}
 	return end
 }
@@ -154,8 +155,8 @@ func (c *course) proveRestored(end record.End, past AsFoundBaseline) record.End 
 		return end
 	}
 	return record.End{Outcome: record.RestoreDoubt,
-		Say: fmt.Sprintf("%s; but with the blade away the head stands %.1f' from as %s", end.Say, off, past.asFound()),
-		Do:  "look whether the blade tilts the head or turns the screw as it is withdrawn, then restore again"}
+		Say: fmt.Sprintf("%s; but with the blade away the head stands %.1f' from where %s", end.Say, off, past.asFound()),
+		Do:  "look whether the blade tilts the head, or turns the screw when it is withdrawn, then restore again"}
 }
 
 // sayRestored returns the end of a restore. A kept count gives the as-found position of the
@@ -166,26 +167,26 @@ func sayRestored(h restoreCheck, counts bool, past AsFoundBaseline) record.End {
 	switch {
 	case h.heard == alike && (placed || math.Abs(h.off) <= 1):
 		return record.End{Outcome: record.Restored,
-			Say: fmt.Sprintf("the screw is back as %s; by the sound %.1f' from as found%s", past.asFound(), h.off, past.giveOrTake(h))}
+			Say: fmt.Sprintf("the screw is back where %s; by the sound the head is %.1f' from there%s", past.asFound(), h.off, past.giveOrTake(h))}
 	case h.heard == alike:
-		end.Say = fmt.Sprintf("by the sound the head stands %.1f' from as %s", h.off, past.asFound())
+		end.Say = fmt.Sprintf("by the sound the head stands %.1f' from where %s", h.off, past.asFound())
 		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
 	case h.heard == contrary:
-		end.Say = fmt.Sprintf("by the jig's count the screw is back as %s, but by the sound the head stands %.1f' from there, where %.1f' would be the uncertainty",
-			past.asFound(), h.off, h.sd)
+		end.Say = fmt.Sprintf("by the jig's count the screw is back where %s, but by the sound the head stands %.1f' from there, with an uncertainty of%s",
+			past.asFound(), h.off, figures.PlusMinus(&h.sd, "'"))
 		end.Do = "play the same tape as in that run; if it was the same, seat the blade again and repeat"
 	case h.heard == unmoved:
-		end.Say = fmt.Sprintf("the sound does not follow the screw: the head stays %.1f' from as %s", h.off, past.asFound())
+		end.Say = fmt.Sprintf("the sound does not follow the screw: the head stays %.1f' from where %s", h.off, past.asFound())
 		end.Do = "look for lacquer, a slipping coupling or the blade out of its slot, seat the blade again and repeat; force nothing"
 	case counts && past.Found.SlackTakenUp, placed && h.heard == unheard:
 		return record.End{Outcome: record.Restored,
-			Say: fmt.Sprintf("the screw is back as %s, by the jig's count alone; the sound could not be compared", past.asFound())}
+			Say: fmt.Sprintf("the screw is back where %s, by the jig's count alone: the sound could not be compared", past.asFound())}
 	case h.heard == different:
-		end.Say = fmt.Sprintf("the treble is not as %s: the head may stand off by a whole period of the tone", past.asFound())
+		end.Say = fmt.Sprintf("the treble is not what it was when %s: the head may stand off by a whole period of the tone", past.asFound())
 	case counts:
-		end.Say = fmt.Sprintf("the jig is back as %s, but how much slack there was is not known, and the sound could not be compared", past.asFound())
+		end.Say = fmt.Sprintf("the jig is back where %s, but the backlash at that time is not known, and the sound could not be compared", past.asFound())
 	default:
-		end.Say = fmt.Sprintf("whether the screw is back as %s is not known: neither the jig's count nor the sound tells", past.asFound())
+		end.Say = fmt.Sprintf("the jig's count is lost and the sound does not show the place: the screw may or may not be back where %s", past.asFound())
 	}
 	return end
 }

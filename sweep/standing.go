@@ -31,7 +31,7 @@ func (c *course) sayStanding(end *record.End, went wentBack) {
 		sd = math.Inf(1)
 	}
 	if went.there && went.heard == contrary {
-		end.Say += fmt.Sprintf("; the screw was put back by the jig's count, but by the sound the head stands %.1f' from as found", went.off)
+		end.Say += fmt.Sprintf("; the jig's count puts the screw back where it was found, but by the sound the head stands %.1f' from there", went.off)
 		sd = math.Inf(1)
 	}
 	// A sound confirms nothing unless the screw was heard to change it.

@@ -23,7 +23,7 @@ func Survey(ctx context.Context, s Setup) (record.End, error) {
 func (c *course) survey(ctx context.Context) (record.End, error) {
 	p := c.Plan
 	if p.FromDeg >= p.ToDeg || p.StepDeg <= 0 {
-		return record.End{}, fmt.Errorf("a survey goes from a lower to a higher angle in positive steps, not from %g to %g in steps of %g", p.FromDeg, p.ToDeg, p.StepDeg)
+		return record.End{}, fmt.Errorf("a sweep goes from a lower to a higher angle in positive steps, not from %g to %g in steps of %g", p.FromDeg, p.ToDeg, p.StepDeg)
 	}
 	if err := c.ready(ctx); err != nil {
 		return record.End{}, err

@@ -36,7 +36,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
 
 	"sweep":         {"sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
-	"sweep/search":  {"sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
+	"sweep/search":  {"sweep/figures", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
 	"sweep/session": {"sweep/axis", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
 	"sweep/stream":  {"sweep/record"},
 	"sweep/axis":    {},

@@ -49,7 +49,7 @@ func (v *Verdict) byTreble(ps []Point, p Task) {
 	}
 	near := in.deepest()
 	if near == nil {
-		v.Fitted = record.Estimate{Why: "too few places to tell the top of the treble"}
+		v.Fitted = record.Estimate{Why: "the treble was measured at too few places"}
 		return
 	}
 	v.nominalPerDeg, v.ClearTop = nominal, near.rise >= leastRise
@@ -71,7 +71,7 @@ func (v *Verdict) byTreble(ps []Point, p Task) {
 	case !v.Treble.OK:
 		v.Fitted.Why = v.Treble.why
 	case v.Treble.Multiband == nil:
-		v.Fitted.Why = "the bands of the treble do not tell the centre together"
+		v.Fitted.Why = "the bands of the treble do not show one top"
 	case !v.flanked(in, found):
 		v.Fitted.Why = "the treble has not been heard on both flanks"
 	default:

@@ -136,5 +136,5 @@ func (v *Verdict) SayCreep() string {
 	if v.creepsArcmin == 0 {
 		return ""
 	}
-	return fmt.Sprintf("; the head creeps on after each turn, by about %.1f' more", v.creepsArcmin)
+	return fmt.Sprintf("; after each turn the head creeps on, this time by about %.1f' more", v.creepsArcmin)
 }

@@ -108,7 +108,7 @@ func fitCurve(in curveInput) Curve {
 	for round := range 3 {
 		use := in.near(c.Centre, reach/math.Abs(c.Scale))
 		if len(use.points) < 5 {
-			return Curve{why: "too few points about the top"}
+			return Curve{why: "too few places near the top"}
 		}
 		plain, err := use.solve(c, 0)
 		if err != nil {

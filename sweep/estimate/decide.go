@@ -142,7 +142,7 @@ func (v *Verdict) byScrew(ps []Point, p Task) {
 	}
 	v.DelayZero = record.Estimate{Why: "the delay between the channels could not be measured"}
 	if len(in.points) == 0 {
-		v.Fitted = record.Estimate{Why: "too few points"}
+		v.Fitted = record.Estimate{Why: "too few places"}
 		return
 	}
 	e := FindEdges(in.samples(), p.DullDB, !in.m.IsTone)
@@ -219,7 +219,7 @@ func (v *Verdict) combine(p Task) {
 	case v.Midpoint.OK:
 		v.Optimum = v.Midpoint
 	default:
-		v.Optimum = record.Estimate{Why: "nothing that was measured settles the centre"}
+		v.Optimum = record.Estimate{Why: "nothing that was measured shows the optimum"}
 	}
 	v.MeasuredSDArcmin = v.Optimum.SDArcmin
 	if p.ToStandard && v.Optimum.OK {
@@ -255,14 +255,14 @@ func (v *Verdict) agree(p Task) {
 	var differ []string
 	if v.Contradict(p) {
 		d := (v.DelayZero.Deg - v.Fitted.Deg) * perDeg
-		differ = append(differ, fmt.Sprintf("the delay zero lies %.1f' from the top of the treble: a fixed delay of %.0f us between the channels (gap scatter, electronics), or true delays in the stereo mix",
+		differ = append(differ, fmt.Sprintf("the delay zero lies %.1f' from the top of the treble: a fixed delay of %.0f us between the channels (gap scatter, electronics), or instruments with delays of their own",
 			math.Abs(d), p.Tape.Microseconds(math.Abs(d))))
 	}
 	if v.Fitted.OK && v.Midpoint.OK {
 		d := (v.Midpoint.Deg-v.Fitted.Deg)*perDeg - v.midpointBeside()
 		if math.Abs(d) > Disagreement*math.Hypot(v.Fitted.SDArcmin, v.Midpoint.SDArcmin) {
 			v.midpointDiffers = true
-			differ = append(differ, fmt.Sprintf("the middle of the dull edges lies %.1f' from that of the fitted curve: play in the mechanism, a channel that is worn or dirty, a contact of tape and head that changes with the tilt, a bent gap, or a programme whose treble changed meanwhile", math.Abs(d)))
+			differ = append(differ, fmt.Sprintf("the midpoint lies %.1f' from the fitted centre: backlash, a channel that is worn or dirty, a contact of tape and head that changes with the tilt, a bent gap, or music whose treble changed meanwhile", math.Abs(d)))
 		}
 	}
 	switch {

@@ -40,6 +40,6 @@ func (v *Verdict) SayUnlike() string {
 		return ""
 	}
 	named := v.Treble.unlike & (kindContact | kindBow)
-	return fmt.Sprintf("; the treble is greatest %.1f' from there, at %+.1f degrees, since %s: the head is set to where the gaps lie along the pattern",
+	return fmt.Sprintf("; the treble is strongest %.1f' from there, at %+.1f degrees, because %s; the head is set to where its gaps lie along the recorded pattern",
 		math.Abs(v.Treble.brightest()-v.TiltArcmin), v.Brightest.Deg, unlikeNames[named][1])
 }

@@ -55,7 +55,7 @@ func (v *Verdict) LeastTurn(deg float64) float64 {
 
 // DoubtPlace records that level and delay at the place contradict each other.
 func (v *Verdict) DoubtPlace(underDB float64) {
-	why := fmt.Sprintf("at the place the tone is %.1f dB under its top, which fits no tilt that the delay there leaves open", underDB)
+	why := fmt.Sprintf("at the optimum the tone is %.1f dB weaker than at its top, and its delay there does not explain that", underDB)
 	if v.Agreement == "differ" {
 		why = v.AgreementWhy + "; " + why
 	}

@@ -25,7 +25,7 @@ func (c programme) approach(ctx context.Context) (bool, error) {
 	if r := c.Found.Seated; r == nil || !estimate.DelayUsable(*r) {
 		return false, nil
 	}
-	c.Tell(phaseApproach, "the delay says %.0f' off; turning to see how the head follows", c.tiltOff(*c.Found.Seated))
+	c.Tell(phaseApproach, "by the delay the head is %.0f' off; turning the screw to see how the head follows", c.tiltOff(*c.Found.Seated))
 	target := c.ScrewDeg + probeDeg*c.HomeSide()
 	for range approachSteps {
 		s, err := c.Step(ctx, phaseApproach, c.Within(target), approachSeconds, len(c.Steps) > 0)

@@ -48,7 +48,7 @@ func (s OffAt) stayedAt(deg float64, d estimate.Dwelt, perDeg, period float64) b
 
 func notArrived() error {
 	return &session.Stop{Outcome: record.NotFollowing,
-		Say: "the sound does not follow the screw any more: on the last way to its place the head was not heard to turn",
+		Say: "the sound no longer follows the screw: on the last way to its place the head did not turn",
 		Do:  "look whether the blade has left its slot or the coupling slips, then restore; force nothing"}
 }
 

@@ -29,7 +29,7 @@ func (l *leap) confirmed(now record.Reading) error {
 		return nil
 	}
 	return &session.Stop{Outcome: record.TooUncertain,
-		Say: fmt.Sprintf("the delay jumped by about half a period of the tone, and where it says that the optimum is the tone is %.1f dB weaker: a channel may have changed its polarity", l.trebleDB-now.TrebleDB),
+		Say: fmt.Sprintf("the delay jumped by about half a period of the tone, and at the place that it gives the tone is %.1f dB weaker: a channel may have changed its polarity", l.trebleDB-now.TrebleDB),
 		Do:  "look at the plugs of both channels, and align again", DelayDoubted: true}
 }
 
@@ -88,8 +88,8 @@ func noTop(v *estimate.Verdict, r record.Reading) error {
 		return nil
 	}
 	return &session.Stop{Outcome: record.TooUncertain,
-		Say: fmt.Sprintf("at the place found the tone is %.1f dB under its top", under),
-		Do:  "align again; if it comes again, use --stop-and-measure"}
+		Say: fmt.Sprintf("at this place the tone is %.1f dB weaker than at its top", under),
+		Do:  "align again; if this comes again, use --stop-and-measure"}
 }
 
 // leapOf returns the leap of a correction, or nil if the correction is small. A channel that
@@ -120,6 +120,6 @@ func (c tone) checkLobe(v *estimate.Verdict) error {
 		return nil
 	}
 	return &session.Stop{Outcome: record.TravelLimit,
-		Say: fmt.Sprintf("the top that was found is a side lobe: it is %.0f' wide between its dull edges, the true one %.0f'", width, usual),
-		Do:  "look whether the screw may turn further (never force it), then widen --window"}
+		Say: fmt.Sprintf("this top of the tone is a false one, a side lobe: it is %.0f' wide between its dull edges, and the true one %.0f'", width, usual),
+		Do:  "look whether the screw can turn further (never force it), then widen --window"}
 }

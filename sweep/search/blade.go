@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
 )
 
 // A blade's tilt counts only above both of these limits, in arcmin and in standard
@@ -27,10 +28,10 @@ func (c *Search) NoteBlade() {
 	}
 	b := BladeTilt{estimate.TiltBetween(c.Plan.Tape, on, off), estimate.TiltSD(c.Plan.Tape, on, off)}
 	if math.Abs(b.Arcmin) > mostBladeArcmin {
-		c.Tell("engage", "the delay before and after seating the blade differs by %.0f', which no blade does: not counted", b.Arcmin)
+		c.Tell("engage", "the delay before and after seating the blade differs by %.0f': no blade does that, so it is ignored", b.Arcmin)
 		return
 	}
-	c.Tell("engage", "seating the blade moved the head by %.1f', give or take %.1f'", b.Arcmin, b.Sd)
+	c.Tell("engage", "seating the blade tilted the head by %.1f',%s (95 %%)", b.Arcmin, figures.PlusMinus(&b.Sd, "'"))
 	if b.Sd < knownBlade && math.Abs(b.Arcmin) > max(leastBladeArcmin, clearBlade*b.Sd) {
 		c.Blade = b
 	}

@@ -17,7 +17,7 @@ func (c *Search) Bracket(ctx context.Context) error { return c.material.bracket(
 // to the other edge. It stops as soon as the top is known to be the true one.
 func (c *Search) scanBothWays(ctx context.Context) error {
 	first := c.firstDirection()
-	limits, from, reach := 0, 0.0, min(c.Plan.WindowDeg, c.material.figures().blindReachDeg)
+	limits, from, reach := 0, 0.0, min(c.Plan.WindowDeg, c.material.constants().blindReachDeg)
 	var gaveUp []float64 // the place at which the first scan turned back without an edge
 	for i, dir := range []float64{first, -first, first} {
 		c.tellDirection(dir)
@@ -97,7 +97,7 @@ func (c *Search) scan(ctx context.Context, from, dir, reach float64) (scanEnd, e
 	}
 	c.beginRun()
 	c.material.beginScan()
-	seconds := c.material.figures().coarseSeconds
+	seconds := c.material.constants().coarseSeconds
 	for deg := from; ; {
 		switch out := deg * dir; {
 		case out >= c.Plan.WindowDeg:
@@ -121,7 +121,7 @@ func (c *Search) scan(ctx context.Context, from, dir, reach float64) (scanEnd, e
 // CoarseStep returns the step of the coarse search in degrees, by the known gearing: a
 // seventh of the first null's tilt (4' at 10 kHz).
 func (c *Search) CoarseStep() float64 {
-	arcmin := c.Plan.Material().NullArcmin() / 7 * c.material.figures().coarseStep
+	arcmin := c.Plan.Material().NullArcmin() / 7 * c.material.constants().coarseStep
 	// A miscounted period can make the slope too small. It must not widen the steps until
 	// the next periods cannot be counted either.
 	nominal := math.Abs(c.Plan.GearingArcminPerTurn) / 360
@@ -166,7 +166,7 @@ func (c *Search) overScrew(ps []estimate.Point) (s []estimate.Sample) {
 
 // edges returns the dull edges and the top between them.
 func (c *Search) edges(s []estimate.Sample) estimate.Edges {
-	return estimate.FindEdges(s, c.Plan.DullDB, c.material.figures().smooth)
+	return estimate.FindEdges(s, c.Plan.DullDB, c.material.constants().smooth)
 }
 
 // wideEnough reports whether both dull edges were seen as far apart as those of the true top.
@@ -212,11 +212,11 @@ func (c *Search) notBracketed(limits int) error {
 	if limits > 0 {
 		why := e.Missing()
 		if why == "" {
-			why = "the top between the edges is not certain to be the true one"
+			why = "the top between these edges may be a false one"
 		}
 		return &session.Stop{Outcome: record.TravelLimit,
 			Say: fmt.Sprintf("the window of %.0f degrees either way ended before both dull edges were found: %s", c.Plan.WindowDeg, why),
-			Do:  "look whether the screw may turn further (never force it), then widen --window"}
+			Do:  "look whether the screw can turn further (never force it), then widen --window"}
 	}
 	return &session.Stop{Outcome: record.TooUncertain, Say: "no clear top of the treble was found: " + e.Missing(),
 		Do: "use a tape with more treble, or a tone"}

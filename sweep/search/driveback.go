@@ -20,7 +20,7 @@ func (c *Search) ToOptimum(ctx context.Context, v *estimate.Verdict) (record.Rea
 	if !errors.Is(err, ErrSecondSource) {
 		return verified, err
 	}
-	c.Tell("refine", "at the place the delay may be that of sources in the mix: going on by the treble")
+	c.Tell("refine", "at this place instruments may have delays of their own: the treble sets the head")
 	if *v, err = c.Refine(ctx); err != nil {
 		return verified, err
 	}
@@ -51,12 +51,12 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 		}
 		other = &d
 	}
-	c.Tell("drive back", "to %.1f degrees, arriving from the home side", target)
+	c.Tell("drive back", "to the optimum at %.1f degrees, from the home side", target)
 	for try := 0; ; try++ {
 		if err := c.GoTo(ctx, target, true); err != nil {
 			return verified, err
 		}
-		c.Tell("verify", "listening at the place")
+		c.Tell("verify", "listening at the optimum")
 		d, err := c.dwell(ctx, v)
 		if err == nil {
 			d, err = c.makeSure(ctx, v, d)
@@ -88,7 +88,7 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 		raw, fits := c.material.placeOff(v, d, c.seatedTilt(*v), v.ExpectedSD())
 		if !fits && again < mostListenings {
 			again++
-			c.Tell("verify", "the tone's level at the place does not fit its delay there: listening again")
+			c.Tell("verify", "level and delay of the tone do not fit each other here: listening again")
 			continue
 		}
 		if !fits {
@@ -131,10 +131,10 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 		}
 		if try == mostCorrections {
 			return verified, &session.Stop{Outcome: record.TooUncertain, Blame: record.CauseSpring,
-				Say: fmt.Sprintf("the place could not be confirmed: each time it was listened to it lay elsewhere, %.1f' off at the last", math.Abs(off)),
-				Do:  "restore, then use a tone, or a passage with steadier treble"}
+				Say: fmt.Sprintf("the optimum could not be confirmed: each time the head was listened to there, it stood elsewhere, %.1f' off at the last", math.Abs(off)),
+				Do:  "put the screw back with restore, then use a tone or a passage with steadier treble"}
 		}
-		c.Tell("drive back", "%.2f' off the mark; correcting to %.1f degrees", off, target)
+		c.Tell("drive back", "%.1f' off: correcting to %.1f degrees", off, target)
 		if math.Abs(off) <= farOff {
 			if err := c.GoTo(ctx, target, true); err != nil {
 				return verified, err
@@ -197,9 +197,9 @@ func (c *Search) NoteLostSteps(offArcmin, sd, perDeg float64) {
 	case math.Abs(offArcmin) < lost/2:
 		c.Left.StepsCheckedBy = "sound"
 	case c.OnOneAxis() && wholeRounds(offArcmin, sd, lost):
-		c.Tell("verify", "the place lies %.1f' from where it was counted: the motor may have lost steps; going by the sound", offArcmin)
+		c.Tell("verify", "the head is heard %.1f' from its counted place: the motor may have lost steps; going by the sound", offArcmin)
 	default:
-		c.Tell("verify", "the place lies %.1f' from where it was counted: the gearing is not even, the screw sticks, or the head creeps; going by the sound", offArcmin)
+		c.Tell("verify", "the head is heard %.1f' from its counted place: the gearing is uneven, the screw sticks, or the head creeps; going by the sound", offArcmin)
 	}
 }
 

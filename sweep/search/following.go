@@ -54,11 +54,11 @@ func (c *Search) checkFollowing() error {
 	if change, clear := balanceTrend(run); clear {
 		return &session.Stop{Outcome: record.WrongScrew,
 			Say: fmt.Sprintf("turning %.0f degrees changed the level or balance by %.1f dB but not the delay between the channels: this is not the azimuth screw", math.Abs(last.ScrewDeg-first.ScrewDeg), change),
-			Do:  "turn this screw back with restore, and seat the blade on the azimuth screw"}
+			Do:  "turn this screw back with restore, and seat the blade in the azimuth screw"}
 	}
 	return &session.Stop{Outcome: record.NotFollowing,
 		Say: fmt.Sprintf("the sound does not follow the screw: %.0f degrees turned the head by %.1f', at least %.0f' was expected", math.Abs(last.ScrewDeg-first.ScrewDeg), tilt, expect),
-		Do:  "look for lacquer on the screw, a slipping coupling, the blade out of its slot, or a wrong screw; force nothing; an input whose sound comes later than settle_ms looks the same: lengthen that"}
+		Do:  "look for lacquer on the screw, a slipping coupling, a blade out of its slot, or a wrong screw, and force nothing; if the sound comes late (a slow input), set settle_ms higher"}
 }
 
 // tiltRange returns the range of the usable tilts of the steps, arcmin.

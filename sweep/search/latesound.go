@@ -31,7 +31,7 @@ func (c *Search) heardMoving(heard estimate.Standing) error {
 		how += " with --stop-and-measure"
 	}
 	return &session.Stop{Outcome: record.TooUncertain,
-		Say:          fmt.Sprintf("the sound arrives later than the settling time of %.1f s: for %.1f s more the head was heard to turn after the screw stood", settle, dwellPieceSeconds*float64(late)),
+		Say:          fmt.Sprintf("the sound arrives too late: the settling time is %.1f s, and the head was heard to turn for %.1f s more after the screw had stopped", settle, dwellPieceSeconds*float64(late)),
 		Do:           fmt.Sprintf("use an input with less delay, or set settle_ms to %.0f or more, and %s", need, how),
 		DelayDoubted: true} // on the way back the sound is equally late
 }

@@ -11,7 +11,7 @@ import (
 // material is the kind of sound that is searched on: a tone or a programme. It holds all that
 // differs between the two; what they share is in Search. Another kind is another material.
 type material interface {
-	figures() figures
+	constants() constants
 
 	// The coarse search. bracket finds the top with both dull edges. Of the scan under way,
 	// tilts returns samples over tilt and whether the tilt is the measured delay; bracketed
@@ -60,8 +60,8 @@ type material interface {
 	checkLobe(v *estimate.Verdict) error
 }
 
-// figures are the constants of a material.
-type figures struct {
+// constants are those of a material.
+type constants struct {
 	// coarseSeconds and fineSeconds are the listening times at a place of the coarse search
 	// and of the refinement.
 	coarseSeconds, fineSeconds float64
@@ -91,16 +91,16 @@ func materialOf(c *Search) material {
 // tone is a tone, or several, heard while the screw turns or by stopping.
 type tone struct{ *Search }
 
-var toneFigures = figures{coarseSeconds: 0.25, fineSeconds: 0.5, coarseStep: 1, centreShare: estimate.ToneCentreShare,
+var toneConstants = constants{coarseSeconds: 0.25, fineSeconds: 0.5, coarseStep: 1, centreShare: estimate.ToneCentreShare,
 	across: []float64{-1.25, -1, -0.75, -0.5, -0.25, 0, 0.25, 0.5, 0.75, 1, 1.25}, blindReachDeg: math.Inf(1)}
 
-func (tone) figures() figures { return toneFigures }
+func (tone) constants() constants { return toneConstants }
 
 // programme is programme material. Far from the top its delay is meaningless and may lie on
 // either side, so that the first scan turns back at 180 degrees.
 type programme struct{ *Search }
 
-var programmeFigures = figures{coarseSeconds: 0.8, fineSeconds: 0.8, coarseStep: 1.4, smooth: true, centreShare: estimate.ProgrammeCentreShare,
+var programmeConstants = constants{coarseSeconds: 0.8, fineSeconds: 0.8, coarseStep: 1.4, smooth: true, centreShare: estimate.ProgrammeCentreShare,
 	across: []float64{-1.3, -0.55, 0, 0.55, 1.3}, blindReachDeg: 180}
 
-func (programme) figures() figures { return programmeFigures }
+func (programme) constants() constants { return programmeConstants }

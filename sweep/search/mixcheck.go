@@ -12,11 +12,11 @@ import (
 
 // Messages about a mix, by its phase and delay.
 const (
-	crookedSay  = "the phase between the channels is not the line of one delay: " + mixSay
+	crookedSay  = "the sound does not fit a single delay between the channels: " + mixSay
 	restlessSay = "the delay moves more than a tape's wander does: " + mixSay
-	dullSay     = "the treble is far down at the zero of the known delay: the passage is dull, or sources in the mix have delays of their own"
-	apartSay    = "the top of the treble is not where the known delay has its zero: " + mixSay
-	mixSay      = "sources in the mix have delays of their own (spaced microphones, effects), which can shift the delay by an arcminute or more"
+	dullSay     = "the treble is weak at the delay zero: the passage is dull, or instruments in this recording have delays of their own"
+	apartSay    = "the treble is strongest away from the delay zero: " + mixSay
+	mixSay      = "instruments in this recording have delays of their own (spaced microphones, effects), which can shift the delay zero by 1' or more"
 )
 
 // Significance of a second source in the phase, in standard deviations. It is reported from

@@ -20,7 +20,7 @@ func (c programme) checkTreble(l estimate.Line) error {
 		return nil
 	}
 	if c.dullPasses++; c.dullPasses < dullPasses {
-		c.Tell("bracket", "the treble hardly changes where the head turns; measuring across the top once more")
+		c.Tell("bracket", "the treble hardly changes when the head turns: measuring once more")
 		return nil
 	}
 	return err
@@ -54,7 +54,7 @@ func (c programme) noTreble(l estimate.Line) error {
 		return nil
 	}
 	return &session.Stop{Outcome: record.NoTreble,
-		Say: fmt.Sprintf("the programme has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", hi-lo, rise),
+		Say: fmt.Sprintf("this music has no treble to judge by: turning the head by %.0f' changed it by %.1f dB", hi-lo, rise),
 		Do:  "play a passage with cymbals or other bright sound, or a tone"}
 }
 

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 )
@@ -23,13 +24,13 @@ const leastPassSteps = 3
 func (c *Search) Refine(ctx context.Context) (estimate.Verdict, error) {
 	v := c.DecideNow()
 	if c.byDelayAlone() && v.Line.OK && v.DelayZero.OK && c.material.periodSure(v) {
-		c.Tell("refine", "the delay between the channels is known to %.1f us: it sets the head alone", c.Plan.ChannelDelaySDUS)
+		c.Tell("refine", "the fixed delay between the channels is known to%s (95 %%): the delay alone sets the head", figures.PlusMinus(&c.Plan.ChannelDelaySDUS, " us"))
 		return v, c.optimumReach(v)
 	}
 	before := math.Inf(1) // the uncertainty before the last pass
 	for pass := 0; pass == 0 || !c.certain(v, before) && !c.Finishing() && c.TapeSeconds() < c.Plan.TapeBudgetSeconds; pass++ {
 		if v.Optimum.OK {
-			c.Tell("refine", "centre so far %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
+			c.Tell("refine", "optimum so far %.1f degrees,%s (95 %%)", v.Optimum.Deg, figures.PlusMinus(&v.Optimum.SDArcmin, "'"))
 		}
 		steps := len(c.Steps)
 		if v.Optimum.OK {
@@ -53,14 +54,14 @@ func (c *Search) Refine(ctx context.Context) (estimate.Verdict, error) {
 		}
 		v = c.DecideNow()
 	}
-	c.Tell("refine", "centre %.1f degrees, uncertain by %.2f'", v.Optimum.Deg, v.Optimum.SDArcmin)
+	c.Tell("refine", "optimum %.1f degrees,%s (95 %%)", v.Optimum.Deg, figures.PlusMinus(&v.Optimum.SDArcmin, "'"))
 	return v, c.optimumReach(v)
 }
 
 // certain reports whether the centre is known well enough; before is the uncertainty ahead
 // of the last pass.
 func (c *Search) certain(v estimate.Verdict, before float64) bool {
-	share := c.material.figures().centreShare
+	share := c.material.constants().centreShare
 	if c.Plan.ByTreble {
 		if c.TapeSeconds() < estimate.MixSeconds {
 			share = estimate.MixCentreShare
@@ -79,7 +80,7 @@ func (c *Search) findMissedEdge(ctx context.Context, v estimate.Verdict) error {
 	if v.Edges.HighOK {
 		offsets = []float64{-1.4, -1.2, -1}
 	}
-	seconds := c.material.figures().fineSeconds
+	seconds := c.material.constants().fineSeconds
 	centre, half := c.centreGuess(v), c.Plan.Material().HalfWidthArcmin(c.Plan.DullDB)/c.perDeg()
 	for i := range offsets {
 		if c.HomeSide() < 0 {
@@ -97,7 +98,7 @@ func (c *Search) findMissedEdge(ctx context.Context, v estimate.Verdict) error {
 func (c *Search) DecideNow() estimate.Verdict {
 	v := estimate.Decide(c.Settled(), c.Found.Seated, c.FoundHome, c.Plan)
 	if c.material.heedMix(&v) {
-		c.Tell("refine", "the delay may be that of sources in the mix: the treble sets the head")
+		c.Tell("refine", "instruments in this recording may have delays of their own: the treble alone sets the head")
 		v = estimate.Decide(c.Settled(), c.Found.Seated, c.FoundHome, c.Plan)
 	}
 	return v
@@ -165,7 +166,7 @@ func (c *Search) optimumReach(v estimate.Verdict) error {
 		lo, hi = min(lo, s.ScrewDeg), max(hi, s.ScrewDeg)
 	}
 	if !v.Optimum.OK {
-		return &session.Stop{Outcome: record.TooUncertain, Say: "no centre could be found: " + v.Optimum.Why,
+		return &session.Stop{Outcome: record.TooUncertain, Say: "no optimum could be found: " + v.Optimum.Why,
 			Do: "use a tape with more treble, or a tone"}
 	}
 	if v.MeasuredSDArcmin > mostSDArcmin {
@@ -173,11 +174,11 @@ func (c *Search) optimumReach(v estimate.Verdict) error {
 	}
 	if c.Plan.ByTreble && !v.Fitted.OK && !v.ClearTop {
 		return &session.Stop{Outcome: record.NoTreble,
-			Say: fmt.Sprintf("the programme has no treble to judge by, and in this mix the delay must not set the head: over %.0f degrees of screw the treble has shown no clear top", hi-lo),
+			Say: fmt.Sprintf("this music has no treble to judge by: over %.0f degrees of screw it has shown no clear top; and its delay must not set the head alone, because instruments have delays of their own", hi-lo),
 			Do:  "play a passage with cymbals or other bright sound, or a tone"}
 	}
 	if c.Plan.ByTreble && !v.Fitted.OK {
-		return &session.Stop{Outcome: record.TooUncertain, Say: "the treble, which must set the head in this mix, does not tell the centre: " + v.Fitted.Why,
+		return &session.Stop{Outcome: record.TooUncertain, Say: "in this recording the treble alone must set the head, and it shows no optimum: " + v.Fitted.Why,
 			Do: "use a tone, or a passage in mono"}
 	}
 	// A delay line may be extrapolated by as much as an approach leaves.
@@ -187,7 +188,7 @@ func (c *Search) optimumReach(v estimate.Verdict) error {
 	}
 	if v.Optimum.Deg < lo || v.Optimum.Deg > hi {
 		return &session.Stop{Outcome: record.TooUncertain,
-			Say: fmt.Sprintf("the centre would lie at %.0f degrees, outside of what was measured (%.0f to %.0f)", v.Optimum.Deg, lo, hi),
+			Say: fmt.Sprintf("the optimum would lie at %.0f degrees, outside of what was measured (%.0f to %.0f)", v.Optimum.Deg, lo, hi),
 			Do:  "widen --window, or use a tone"}
 	}
 	return nil
@@ -198,13 +199,13 @@ func (c *Search) optimumReach(v estimate.Verdict) error {
 const mostSDArcmin = 5
 
 func tooUncertain(sdArcmin float64) *session.Stop {
-	return &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf("the centre is known to no better than %.0f'", sdArcmin),
-		Do: "restore, then use a tape with more treble, or a tone"}
+	return &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf("the optimum is known to%s only (95 %%)", figures.PlusMinus(&sdArcmin, "'")),
+		Do: "put the screw back with restore, then use a tape with more treble, or a tone"}
 }
 
 // across runs across the top from the home side.
 func (c *Search) across(ctx context.Context, v estimate.Verdict) error {
-	f, centre := c.material.figures(), c.centreGuess(v)
+	f, centre := c.material.constants(), c.centreGuess(v)
 	half := c.Plan.Material().HalfWidthArcmin(c.Plan.DullDB) / c.perDegBy(v) * c.HomeSide()
 	c.beginRun()
 	for _, o := range f.across {

@@ -73,8 +73,8 @@ func (c tone) whyNoTop() error {
 	if slices.ContainsFunc(c.Steps, strongTone) {
 		return nil
 	}
-	return &session.Stop{Outcome: record.ToneOver, Say: "no tone stood clear of the noise anywhere in the window",
-		Do: "start the tone, check its frequency and level, widen --window where the head may be far off, and align again"}
+	return &session.Stop{Outcome: record.ToneOver, Say: "no tone was heard above the noise anywhere in the window",
+		Do: "start the tone, check its frequency and level, widen --window if the head may be far off, and align again"}
 }
 
 func (c tone) bracket(ctx context.Context) error {
@@ -255,7 +255,7 @@ func strongTone(s record.Step) bool { return s.Reading.ToneToNoiseDB > weakToneD
 
 func toneOver() error {
 	return &session.Stop{Outcome: record.ToneOver,
-		Say: "the tone is over: it was heard before and is not any more",
+		Say: "the tone is over: it was heard before and is no longer heard",
 		Do:  "rewind the tone, start it again and run align again, or restore"}
 }
 

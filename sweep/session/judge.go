@@ -27,11 +27,11 @@ func (c *Session) Judge(r record.Reading, raw dsp.Reading) error {
 			Do:  "close other programs, use a larger buffer or a lower rate, then align again"}
 	case loud < noInputDBFS:
 		return &Stop{Outcome: record.Silent, Passing: true,
-			Say: "the input gives digital silence, not even the noise of the deck's output",
+			Say: "the input is digitally silent: not even the noise of the deck's output is heard",
 			Do:  "check the cable, which input is chosen, and whether the system lets this program listen"}
 	case loud < silentDBFS && c.tapeHeard && hiss < tapeOffDBFS:
 		return &Stop{Outcome: record.TapeEnded, Passing: true,
-			Say: "the tape has ended: neither programme nor hiss is heard any more",
+			Say: "the tape has ended: neither music nor hiss is heard any more",
 			Do:  "rewind the tape, start it again and run align again, or restore"}
 	case loud < silentDBFS:
 		return &Stop{Outcome: record.Silent, Passing: true,

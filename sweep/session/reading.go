@@ -132,7 +132,7 @@ func faults(r record.Reading, raw dsp.Reading, toneHz float64) []string {
 	add(clipped(raw), "clipped")
 	add(!silent && deadChannel(r) >= 0, "one channel dead")
 	add(toneHz == 0 && inverted(raw), "one channel inverted")
-	add(!silent && sameChannels(raw), "both channels are the very same: the sound is mono")
+	add(!silent && sameChannels(raw), "both channels are the same: the sound is mono")
 	add(raw.NotNumbers > 0, "samples that are no numbers")
 	add(raw.LostFrames > 0, "sound lost")
 	add(toneHz > 0 && !ToneThere(raw), "tone not found")

@@ -81,7 +81,7 @@ func (c *Session) lostSteps(ctx context.Context, found record.Found, st jig.Stat
 	ahead := j.Ahead(*found.ShaftAngle, angle, float64(st.Microsteps)-float64(found.PositionMicrosteps))
 	lost = round * int(math.Round(ahead/float64(round)))
 	if lost != 0 || st.Memory != jig.Kept {
-		c.Tell("restore", "the encoder on the shaft puts the jig's count right by %d microsteps", -lost)
+		c.Tell("restore", "the encoder on the shaft has corrected the jig's count by %d microsteps", -lost)
 	}
 	return lost, true, nil
 }

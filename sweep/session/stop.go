@@ -57,9 +57,9 @@ func EndOf(err error) record.End {
 func notStopped(why error) string {
 	switch {
 	case errors.Is(why, jig.ErrLinkLost), errors.Is(why, jig.ErrNoAnswer):
-		return "STOP got no answer, so whether the screw stands still is not known"
+		return "the jig has not answered STOP: the screw may still turn"
 	case errors.Is(why, jig.ErrOverdue):
-		return "the jig has taken STOP but says that the motor still turns"
+		return "the jig has taken STOP but reports that the motor still turns"
 	}
 	return fmt.Sprintf("the motor could not be stopped and switched off: %v", why)
 }
@@ -83,19 +83,19 @@ func PlainEnd(err error) record.End {
 		return end(record.Interrupted, "run restore to put the screw back, or align again from here",
 			"stopped on request")
 	case errors.As(err, &reset):
-		return end(record.JigReset, "check the jig's supply and cable; restore goes by the sound where the position is in doubt",
+		return end(record.JigReset, "check the jig's supply and cable, then restore: it goes by the sound if the count is lost",
 			"the jig started anew in the middle of the run (boot %d, before it %d); its motor stands still", reset.After, reset.Before)
 	case errors.As(err, &stopped) && stopped.Reason == jig.ReasonSilence:
-		return end(record.JigStopped, "have the sound come in pieces well under half a second (smaller buffers or periods where it is recorded), close what keeps the machine busy, then restore or align again",
-			"the jig was not asked for half a second and stopped the screw: the sound did not come in time, and the jig is asked as the sound comes")
+		return end(record.JigStopped, "make the buffers of the sound input smaller (well under half a second) and close other programs, then restore or align again",
+			"the sound did not arrive for half a second, so the jig stopped the screw by itself")
 	case errors.As(err, &stopped):
 		return end(record.JigStopped, "clear what stopped it (stop button, limit, something that binds; never force the screw), then restore or align again",
 			"the jig stopped by itself: %v", stopped)
 	case errors.As(err, &lost):
-		return end(record.JigStopped, "look for what binds or slips (never force the screw), then restore: the encoder puts the count right",
+		return end(record.JigStopped, "look for what binds or slips (never force the screw), then restore: the encoder corrects the count",
 			"the screw has not followed the motor: %v", lost)
 	case errors.As(err, &refused):
-		return end(record.JigRefused, "compare the window and the jig's profile with the jig",
+		return end(record.JigRefused, "compare --window and the jig's profile with the jig",
 			"the jig refused an order: %v", refused)
 	case errors.Is(err, jig.ErrLinkLost):
 		return end(record.LinkLost, "plug the cable in again and restore",
