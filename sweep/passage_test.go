@@ -23,14 +23,13 @@ func TestReadySaysWhatThePassageCanSettle(t *testing.T) {
 		verdict, do     string
 	}{
 		{1, 0.5, Pass, ""},
-		{0.15, 50, Doubt, "align this head by a tone once and name it by --unit: that settles the fixed delay of the channels; or ask for less by --within"},
-		{0.05, 50, Doubt, "play a passage with steadier and brighter treble, or a tone; or ask for less by --within"},
+		{0.15, 50, Doubt, "align this head with a tone once, and name the unit with --unit: from then on the fixed delay of its channels is known; or ask for less with --within"},
+		{0.05, 50, Doubt, "play a passage with steadier and brighter treble, or a tone; or ask for less with --within"},
 	} {
 		course := planned(Plan{WithinArcmin: c.within, ChannelDelaySDUS: c.delaySD})
-		var got record.Check
-		course.checkOutlook(func(name, verdict, do, format string, args ...any) {
-			got = record.Check{Name: name, Verdict: verdict, Do: do, Found: fmt.Sprintf(format, args...)}
-		}, passage())
+		var list checkList
+		course.checkOutlook(&list, passage())
+		got := list[0]
 		if got.Verdict != c.verdict || c.do != "" && got.Do != c.do {
 			t.Errorf("within %g', delay to %g us: %+v", c.within, c.delaySD, got)
 		}

@@ -27,7 +27,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",
 		"sweep/figures", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
-	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
+	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known", "dsp/speed"},
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
 	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
@@ -70,6 +70,7 @@ var mayImport = map[string][]string{
 	"dsp/audio":                   {},
 	"dsp/capture":                 {"jig/fault", "dsp/audio"},
 	"dsp/known":                   {"dsp", "dsp/audio"},
+	"dsp/speed":                   {"dsp", "dsp/audio"},
 	"dsp/capture/soundservertest": {},
 	"dsp/pythontest":              {},
 	"sweep/logbook/places":        {},
@@ -95,12 +96,12 @@ var onlyIn = map[string][]string{
 	"golang.org/x/image":               {"sweep/sheet"},
 	"codeberg.org/go-pdf/fpdf":         {"sweep/sheet"},
 	"codeberg.org/go-fonts":            {"sweep/sheet"},
-	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "sweep", "sweep/search", "sweep/session", "sweep/estimate", "sweep/loss", "sweep/axis", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
+	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "dsp/speed", "sweep", "sweep/search", "sweep/session", "sweep/estimate", "sweep/loss", "sweep/axis", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
 }
 
 // pure packages import only the standard library and the project, and gonum if onlyIn allows
 // it.
-var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/figures", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/audio"}
+var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/figures", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
 
 // testsMayImport lists the packages whose tests also obey mayImport, and what those tests may
 // import in addition; external modules are exempt. The bench is compared with published

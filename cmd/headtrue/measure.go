@@ -17,9 +17,14 @@ func (c *cli) measureCommand() *cobra.Command {
 	var seconds float64
 	cmd := &cobra.Command{
 		Use:   "measure FILE",
-		Short: "Measure a recording: levels, treble balance, delay between the channels, tilt",
+		Short: "Measure a recording: levels, treble, delay between the channels, tilt, speed, flutter",
 		Long: `Measure a WAV or FLAC file, raw PCM on standard input (-), or a live input as
 headtrue devices names it. No jig is needed.
+
+A steady tone also gives the speed and, from 12 s on, wow and flutter. Name the tone
+with --tone; without a name any tone is taken, and its speed is stated if a usual
+frequency of test tapes (315, 400, 1000, 3000, 3150, 6300, 8000, 10000, 12500 Hz)
+lies within 5 %.
 
 With --reference FILE, the same recording as a WAV or FLAC file, each channel is
 compared with its own in FILE, and delays within the mix itself cancel. The tape

@@ -68,6 +68,7 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 			"near":        near,
 			"remember":    remember,
 			"noise":       noise,
+			"tone":        tone,
 			"onechannel":  oneChannel,
 			"flacNoise":   flacNoise,
 			"turnBit":     turnBit,

@@ -139,8 +139,7 @@ func columnOf(deg float64) int {
 }
 
 func TestMarksStandWhereTheAnglesAre(t *testing.T) {
-	p := sortOut(run())
-	text := Plot(p.steps, p.decision)
+	text := Plot(run())
 	rows := rowsOf(text)
 	if len(rows) != plotHeight {
 		t.Fatalf("%d rows, want %d", len(rows), plotHeight)
@@ -182,7 +181,7 @@ func TestPlotsOfLittle(t *testing.T) {
 	one := []record.Step{{ScrewDeg: 5, Reading: record.Reading{TrebleDB: -12}}}
 	flat := append(one, record.Step{ScrewDeg: 5, Reading: record.Reading{TrebleDB: -12}})
 	for name, steps := range map[string][]record.Step{"none": nil, "one": one, "two alike": flat} {
-		text := Plot(steps, nil)
+		text := plot(parts{steps: steps})
 		if len(rowsOf(text)) != plotHeight {
 			t.Errorf("%s: no plot:\n%s", name, text)
 		}
@@ -201,7 +200,7 @@ func TestARunWithoutEndIsSaidToBeCutOff(t *testing.T) {
 }
 
 func TestWhatToDoIsSaid(t *testing.T) {
-	text := Verdict([]record.Entry{{End: &record.End{Outcome: record.LinkLost, Say: "the cable to the jig is gone", Do: "plug it in"}}})
+	text := Result([]record.Entry{{End: &record.End{Outcome: record.LinkLost, Say: "the cable to the jig is gone", Do: "plug it in"}}})
 	for _, want := range []string{"The cable to the jig is gone.", "What to do: plug it in."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("missing %q in:\n%s", want, text)
@@ -218,8 +217,8 @@ func TestUnusablePlacesSayWhy(t *testing.T) {
 	}
 }
 
-func ExampleVerdict() {
-	fmt.Print(Verdict([]record.Entry{
+func ExampleResult() {
+	fmt.Print(Result([]record.Entry{
 		{End: &record.End{Outcome: record.Restored, Say: "the screw is back as found"}},
 	}))
 	// Output:
@@ -252,7 +251,7 @@ func TestANullDoesNotFlattenTheCurve(t *testing.T) {
 		steps = append(steps, record.Step{ScrewDeg: deg, Reading: record.Reading{TrebleDB: -10 - 30*math.Abs(deg)/60}})
 	}
 	steps = append(steps, record.Step{ScrewDeg: 60, Reading: record.Reading{TrebleDB: -197}})
-	text := Plot(steps, nil)
+	text := plot(parts{steps: steps})
 	rows := rowsOf(text)
 	marked := 0
 	for _, row := range rows {

@@ -1,5 +1,6 @@
 // Package measure measures a recording or a live input by itself, without a jig: levels,
-// treble, the delay between the channels, and what a tape adds to a known recording.
+// treble, the delay between the channels, how the tape runs by a tone on it, and what a tape
+// adds to a known recording.
 package measure
 
 import (
@@ -11,6 +12,7 @@ import (
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
 	"headtrue/dsp/known"
+	"headtrue/dsp/speed"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 )
@@ -55,7 +57,8 @@ func (o Order) Listen(ctx context.Context) (Result, error) {
 	return m, nil
 }
 
-// listen measures the source, and compares it with the reference if there is one.
+// listen measures the source, also how the tape runs if there is a tone, and compares it with
+// the reference if there is one.
 func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order) (Result, error) {
 	var match *known.Match
 	if ref != nil {
@@ -63,9 +66,17 @@ func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order
 		defer match.Close()
 		src = alsoMatched{src, match}
 	}
+	var running *speed.Meter
+	if speed.CanMeasure(src.Rate(), o.ToneHz) {
+		running = speed.New(speed.Settings{RateHz: src.Rate(), NominalHz: o.ToneHz})
+		src = alsoTimed{src, running}
+	}
 	heard := &app.Tap{Source: src}
 	reading, err := session.Listen(ctx, heard, o.Seconds, o.ToneHz, o.FurtherHz...)
 	m := measuredFrom(o.Source, heard.Seconds(), reading)
+	if running != nil {
+		m.Running = runningFrom(running.Result(), o.ToneHz > 0, heard.Seconds())
+	}
 	m.Reference = o.Reference
 	if err != nil || match == nil {
 		return m, err

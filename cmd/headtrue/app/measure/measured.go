@@ -27,12 +27,13 @@ type Result struct {
 	Coherence      *float64    `json:"coherence" help:"coherence of the channels, 0 to 1"`
 	ToneHz         *float64    `json:"tone_hz" help:"frequency of the tone as heard; null for a programme"`
 	ToneToNoiseDB  *float64    `json:"tone_to_noise_db" help:"level of the tone re the rest of the treble"`
-	LostFrames     int64       `json:"lost_frames" help:"frames that never arrived"`
-	NotNumbers     int         `json:"not_numbers" help:"samples that were no number, as a 32-bit float may be; they count as 0"`
-	Usable         bool        `json:"usable"`
-	Why            []string    `json:"why" help:"whether the sound can be judged, and its faults"`
-	Reference      string      `json:"reference,omitempty" help:"the reference file"`
-	ReferenceError string      `json:"reference_error,omitempty" help:"why nothing could be matched; none of the rest is then there"`
+	Running
+	LostFrames     int64    `json:"lost_frames" help:"frames that never arrived"`
+	NotNumbers     int      `json:"not_numbers" help:"samples that were no number, as a 32-bit float may be; they count as 0"`
+	Usable         bool     `json:"usable"`
+	Why            []string `json:"why" help:"whether the sound can be judged, and its faults"`
+	Reference      string   `json:"reference,omitempty" help:"the reference file"`
+	ReferenceError string   `json:"reference_error,omitempty" help:"why nothing could be matched; none of the rest is then there"`
 	*Against
 }
 
@@ -98,6 +99,7 @@ func (m Result) Text() string {
 	line("phase", "%s degrees at 10 kHz", number("%+.1f", m.PhaseDeg10k))
 	line("tilt", "%s arcmin", number("%+.2f", m.TiltArcmin))
 	line("coherence", "%s", number("%.2f", m.Coherence))
+	m.Running.text(line)
 	usable := "yes"
 	if !m.Usable {
 		usable = "no: " + strings.Join(m.Why, ", ")
