@@ -47,7 +47,7 @@ func (c *course) leave(ctx context.Context, v *estimate.Verdict, verified *recor
 	if v != nil {
 		c.noteOff(&left, v)
 	}
-	left.TravelDeg = c.TravelDeg()
+	left.TravelDeg, left.Running = c.TravelDeg(), c.Running()
 	c.leftOwnSD = left.OffSDArcmin
 	if v != nil && left.OffArcmin != nil && !c.Plan.ByTreble {
 		v.HeardAsLeft(*left.OffArcmin, left.OffSDArcmin, v.Creeps(c.Path, c.VerifiedAt, c.TapeSeconds()-r.Seconds/2))

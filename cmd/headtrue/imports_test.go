@@ -37,7 +37,7 @@ var mayImport = map[string][]string{
 
 	"sweep":         {"sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
 	"sweep/search":  {"sweep/figures", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
-	"sweep/session": {"sweep/axis", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/session": {"dsp/speed", "sweep/axis", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
 	"sweep/stream":  {"sweep/record"},
 	"sweep/axis":    {},
 	"sweep/fit":     {},

@@ -28,6 +28,10 @@ type Figures struct {
 	GearingSD        *float64 `json:"gearing_sd_arcmin_per_turn" help:"tilt per turn of the screw, positive if forward makes the right channel later, and its standard uncertainty"`
 	BacklashDeg      *float64 `json:"backlash_deg"`
 	BacklashSDDeg    *float64 `json:"backlash_sd_deg" help:"backlash between jig and screw, and its standard uncertainty"`
+	SpeedPercent     *float64 `json:"speed_error_percent"`
+	SpeedSDPercent   *float64 `json:"speed_error_sd_percent" help:"speed of the tape by the tone, positive if fast, and its standard uncertainty"`
+	FlutterPercent   *float64 `json:"flutter_weighted_percent"`
+	FlutterSeconds   *float64 `json:"flutter_seconds" help:"weighted peak flutter of the tone by IEC 60386 (2-sigma), and the sound that counts for it: 10 s are needed"`
 	TapeSeconds      *float64 `json:"tape_seconds" help:"tape used"`
 }
 
@@ -77,6 +81,12 @@ func From(found *record.Found, decision *record.Decision, left *record.Left) Fig
 	}
 	if left.OffArcmin != nil {
 		f.LeftOffArcmin, f.LeftOffSDArcmin = left.OffArcmin, known(left.OffSDArcmin)
+	}
+	if r := left.Running; r != nil {
+		f.SpeedPercent, f.FlutterPercent, f.FlutterSeconds = r.SpeedErrorPercent, r.FlutterWeightedPercent, &r.FlutterSeconds
+		if r.SpeedErrorPercent != nil {
+			f.SpeedSDPercent = known(r.SpeedErrorSDPercent)
+		}
 	}
 	if found != nil && found.BladeOff != nil && left.Released != nil {
 		was, is := found.BladeOff, left.Released

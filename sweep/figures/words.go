@@ -48,6 +48,21 @@ func (f Figures) SayTreble(toneHz float64) string {
 	return fmt.Sprintf("%s is %.1f dB %s", what, math.Abs(*f.TrebleGainDB), more)
 }
 
+// SayRunning says how the tape ran, in two sentences; it is empty if the run had no tone.
+func (f Figures) SayRunning() (speed, flutter string) {
+	if f.FlutterSeconds == nil {
+		return "", ""
+	}
+	speed, flutter = "not measured", fmt.Sprintf("not measured: %.0f s of a steady tone with the screw at rest, 10 s are needed", math.Floor(*f.FlutterSeconds))
+	if f.SpeedPercent != nil {
+		speed = Signed(f.SpeedPercent, 2, " %") + PlusMinus(f.SpeedSDPercent, " %")
+	}
+	if f.FlutterPercent != nil {
+		flutter = fmt.Sprintf("%.2f %% weighted peak (IEC 60386), from %.0f s", *f.FlutterPercent, math.Floor(*f.FlutterSeconds))
+	}
+	return speed, flutter
+}
+
 // Kilohertz shows a frequency, such as 10 kHz or 315 Hz.
 func Kilohertz(hz float64) string {
 	if hz < 1000 {

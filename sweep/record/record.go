@@ -267,10 +267,22 @@ type Left struct {
 	// delay, with its standard uncertainty; nil if the delay was unusable.
 	OffArcmin   *float64 `json:"off_arcmin,omitempty"`
 	OffSDArcmin float64  `json:"off_sd_arcmin,omitempty" help:"distance of the head from the optimum as heard, and its standard uncertainty"`
+	Running     *Running `json:"running,omitempty" help:"speed and flutter of a tone"`
 	TravelDeg   float64  `json:"travel_deg" help:"total turn of the screw in both directions"`
 	// StepsCheckedBy is the evidence that the screw stands at its counted position:
 	// "encoder", "sound" (a place was heard again), or nothing.
 	StepsCheckedBy string `json:"steps_checked_by,omitempty" help:"evidence that no step was lost: encoder, or sound (a place was heard again)"`
+}
+
+// Running is how the tape ran, by a tone, while the screw stood. A nil field is unknown: there
+// was too little sound for it.
+type Running struct {
+	CarrierHz              float64  `json:"carrier_hz" help:"mean frequency of the tone"`
+	SpeedErrorPercent      *float64 `json:"speed_error_percent,omitempty"`
+	SpeedErrorSDPercent    float64  `json:"speed_error_sd_percent,omitempty" help:"speed of the tape against the nominal frequency, positive if fast, and its standard uncertainty"`
+	FlutterWeightedPercent *float64 `json:"flutter_weighted_percent,omitempty" help:"weighted peak flutter, 2-sigma, IEC 60386"`
+	FlutterRMSPercent      *float64 `json:"flutter_rms_percent,omitempty" help:"unweighted rms of wow and flutter"`
+	FlutterSeconds         float64  `json:"flutter_seconds" help:"sound that counts for the flutter; 10 s are needed"`
 }
 
 // End closes a run.

@@ -51,6 +51,7 @@ func (c *Session) Turn(ctx context.Context, to, degPerS float64, keep func(Cell)
 	}
 	c.meter.Reset()
 	t := &turning{Session: c, keep: keep, enough: enough, begun: c.next}
+	defer c.running.turning(to - c.ScrewDeg)()
 	st, err := c.setup.Jig.Turn(ctx, jig.Degrees(to), degPerS, t.watch)
 	if err != nil {
 		return err

@@ -17,6 +17,7 @@ func (c *Session) GoTo(ctx context.Context, deg float64, home bool) error {
 		return err
 	}
 	c.Path = append(c.Path, estimate.Whereabouts{Seconds: c.TapeSeconds(), Deg: c.ScrewDeg})
+	defer c.running.turning(deg - c.ScrewDeg)()
 	drive := c.setup.Jig.MoveTo
 	if home {
 		drive = c.setup.Jig.ArriveAt

@@ -27,6 +27,7 @@ type Session struct {
 	phase       string
 	prompts     int // requests to a person in this session
 	live        live
+	running     running
 	// Straight tests whether the programme's phase fits a single delay, over all readings
 	// with a usable delay.
 	Straight  dsp.Straight
@@ -58,7 +59,7 @@ func New(s Setup) *Session {
 	return &Session{
 		setup: s, Plan: estimate.NewTask(s.Plan, homeSide),
 		meter: dsp.NewMeter(rate, s.Plan.ToneHz, s.Plan.FurtherTonesHz...),
-		axis:  axis.New(rate),
+		axis:  axis.New(rate), running: runningOf(s),
 	}
 }
 
@@ -68,7 +69,7 @@ func (c *Session) Anew() *Session {
 	n := New(c.setup)
 	n.first, n.next, n.started, n.prompts = c.first, c.next, c.started, c.prompts
 	n.ScrewDeg, n.homeRun, n.Trip, n.lastDeg, n.epoch = c.ScrewDeg, c.homeRun, c.Trip, c.lastDeg, c.epoch
-	n.tapeHeard, n.Decided = c.tapeHeard, c.Decided
+	n.tapeHeard, n.Decided, n.running = c.tapeHeard, c.Decided, c.running
 	n.Plan.TapeBudgetSeconds += c.TapeSeconds()
 	return n
 }

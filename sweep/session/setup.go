@@ -24,6 +24,8 @@ type Setup struct {
 	// Tell receives each event as it happens; it may be nil. The run waits for Tell, so Tell
 	// must not block: stream.Ring.Publish does not.
 	Tell func(stream.Event)
+	// Running measures speed and flutter of a tone, too.
+	Running bool
 	// Readings adds live readings to the events, some 25 a second.
 	Readings bool
 	// Orders are read once per block of sound; nil is allowed.

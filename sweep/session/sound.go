@@ -27,6 +27,7 @@ func (c *Session) pull(ctx context.Context) (audio.Block, error) {
 	c.next = b.End()
 	c.lay(b)
 	c.hearLive(b)
+	c.running.hear(b)
 	if c.clip != nil {
 		return b, notSaved("a clip", c.clip.Add(b))
 	}

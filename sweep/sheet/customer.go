@@ -242,8 +242,14 @@ func notDone(p parts) []string {
 	return list
 }
 
-// speedBlock is nil: no record holds speed and flutter yet.
-func speedBlock(parts) *Block { return nil }
+// speedBlock reports how the tape ran; nil without a tone.
+func speedBlock(p parts) *Block {
+	speed, flutter := p.figures.SayRunning()
+	if speed == "" {
+		return nil
+	}
+	return &Block{Title: "Speed and flutter", Items: []string{"Speed " + speed + ".", "Wow and flutter " + flutter + "."}}
+}
 
 func soundBlock(j Job) Block {
 	b := Block{Title: "Listen", Note: j.Listen.Said}

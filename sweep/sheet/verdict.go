@@ -47,6 +47,9 @@ func result(p parts) string {
 	for _, sentence := range howFar(p) {
 		say(sentence)
 	}
+	if speed, flutter := p.figures.SayRunning(); speed != "" {
+		say("Speed " + speed + "; wow and flutter " + flutter + ".")
+	}
 	if p.decision != nil {
 		estimates(&b, p.decision, p.figures)
 	}

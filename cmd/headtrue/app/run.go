@@ -83,7 +83,7 @@ func (j *Job) Start() record.Start {
 }
 
 func (j *Job) setup() sweep.Setup {
-	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Save: j.save, Tell: j.watched.Publish, Orders: j.front.Orders, Plan: j.Plan, RestoreCommand: j.restoreCommand(),
+	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Save: j.save, Tell: j.watched.Publish, Orders: j.front.Orders, Plan: j.Plan, RestoreCommand: j.restoreCommand(), Running: true,
 		Clip: func(name string) (sweep.Clip, error) { return j.Clip(j.run.ClipPath(name)) }}
 	if h := j.sitting.hands; h.itself || h.ask != nil {
 		s.Ask = j.asker()
