@@ -58,16 +58,31 @@ func (c *cli) check(ctx context.Context, j *app.Job) error {
 	return failed
 }
 
+// checkedLine is one check in the JSON of check: with all its fields, unknown ones null.
+type checkedLine struct {
+	Name    string   `json:"name" help:"name of the check"`
+	Verdict string   `json:"verdict" help:"pass, doubt, fail or unknown"`
+	Value   *float64 `json:"value"`
+	AtLeast *float64 `json:"at_least"`
+	AtMost  *float64 `json:"at_most"`
+	Unit    string   `json:"unit" help:"what was measured, if it is one number; its limits; and the unit of these"`
+	Found   string   `json:"found" help:"the finding in words, with units"`
+	Do      string   `json:"do" help:"what to do about it (may be empty)"`
+}
+
 // checked is the JSON of check.
 type checked struct {
-	Checks  []record.Check `json:"checks"`
-	Confirm []string       `json:"confirm" help:"what a person must confirm"`
+	Checks  []checkedLine `json:"checks"`
+	Confirm []string      `json:"confirm" help:"what a person must confirm"`
 	*broken
 }
 
 func (c *cli) showChecks(checks record.Checks, failed error) error {
 	if c.json {
-		out := checked{Checks: append([]record.Check{}, checks.Checks...), Confirm: app.Confirm}
+		out := checked{Checks: []checkedLine{}, Confirm: app.Confirm}
+		for _, ch := range checks.Checks {
+			out.Checks = append(out.Checks, checkedLine(ch))
+		}
 		if failed != nil {
 			b := brokenFrom(failureOf(failed, c.begun))
 			out.broken = &b

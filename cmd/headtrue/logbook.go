@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
@@ -135,6 +136,7 @@ func instant(flag, text string) (time.Time, error) {
 
 func (c *cli) logbookListCommand() *cobra.Command {
 	var f filterFlags
+	var lines bool
 	cmd := &cobra.Command{
 		Use: "list", Short: "List runs, the newest first",
 		Args:    cobra.NoArgs,
@@ -144,15 +146,16 @@ func (c *cli) logbookListCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.list(ctx, b, filter) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.list(ctx, b, filter, lines) })
 		},
 	}
 	f.add(cmd)
 	cmd.Flags().IntVar(&f.Limit, "limit", 50, "at most so many; 0 lists all")
+	cmd.Flags().BoolVar(&lines, "json-lines", false, "write each run as JSON on a line of its own")
 	return cmd
 }
 
-func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error {
+func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter, lines bool) error {
 	n, bad := 0, 0
 	for s, err := range b.List(ctx, f) {
 		switch {
@@ -163,8 +166,8 @@ func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error
 			c.note("%v", err)
 			continue
 		}
-		if n++; c.json {
-			err := c.writeJSON(s)
+		if n++; c.json || lines {
+			err := c.listed(s, n, lines)
 			if errors.Is(err, syscall.EPIPE) {
 				return nil // the reader, such as head, has read enough
 			}
@@ -178,14 +181,45 @@ func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter) error
 		}
 		c.say("%s", strings.TrimRight(asLine(s), " "))
 	}
+	if c.json && !lines {
+		c.answered = true
+		if err := c.write(listEnd(n)); err != nil {
+			return err
+		}
+	}
 	switch {
 	case n == 0:
 		c.note("no run fits")
 	case n == f.Limit:
 		c.note("the newest %d; --limit 0 lists all", n)
 	}
-	c.answered = c.json
 	return inTrouble(bad, "in the logbook %d runs cannot be listed")
+}
+
+// listed writes the n-th run of a list as JSON: on a line of its own, or within a list.
+func (c *cli) listed(s logbook.Summary, n int, lines bool) error {
+	if lines {
+		return c.writeJSON(s)
+	}
+	between := ",\n"
+	if n == 1 {
+		between = "["
+	}
+	if err := c.write(between); err != nil {
+		return err
+	}
+	text, err := json.Marshal(s)
+	if err != nil {
+		return err
+	}
+	return c.write(string(text))
+}
+
+func listEnd(n int) string {
+	if n == 0 {
+		return "[]\n"
+	}
+	return "]\n"
 }
 
 func asLine(s logbook.Summary) string {

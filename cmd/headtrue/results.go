@@ -48,7 +48,7 @@ var results = []result{
 	{commands: []string{"demo"}, note: ofRuns, value: demonstrated{}},
 	{commands: []string{"sheet"}, value: record.Entry{},
 		note: "a list of entries, in the order in which they were written; units end the names: deg are degrees of the screw from as found, arcmin of tilt, us of delay (right later is positive), s and seconds of tape"},
-	{commands: []string{"logbook list"}, note: "an object a line", value: logbook.Summary{}},
+	{commands: []string{"logbook list"}, note: "a list; with --json-lines an object a line; " + orNull, value: logbook.Summary{}},
 	{commands: []string{"logbook export", "logbook import", "logbook backup"}, value: moved{}},
 	{commands: []string{"logbook prune"}, value: pruned{}},
 	{commands: []string{"logbook check"}, value: lookedOver{}},

@@ -102,7 +102,7 @@ func Signed(x *float64, decimals int, unit string) string {
 	return s + unit
 }
 
-// Turn describes an angle of the screw as a hand would turn it: to the nearest eighth of a
+// Turn describes an angle of the screw as a hand would turn it: as a number of eighths of a
 // turn, with the degrees; without the sign.
 func Turn(deg float64) string {
 	deg = math.Abs(deg)
@@ -111,20 +111,29 @@ func Turn(deg float64) string {
 	if deg < 1.5 {
 		rounded = "1 degree"
 	}
-	switch turns := eighths / 8; {
-	case deg < 30:
+	if deg < 30 {
 		return rounded
-	case turns == 0:
-		return fmt.Sprintf("%s of a turn (%s)", parts[eighths], rounded)
-	case eighths%8 == 0 && turns == 1:
-		return fmt.Sprintf("one turn (%s)", rounded)
-	case eighths%8 == 0:
-		return fmt.Sprintf("%d turns (%s)", turns, rounded)
-	case turns == 1:
-		return fmt.Sprintf("one turn and %s (%s)", parts[eighths%8], rounded)
-	default:
-		return fmt.Sprintf("%d turns and %s (%s)", turns, parts[eighths%8], rounded)
 	}
+	about := ""
+	if math.Abs(deg-45*float64(eighths)) > 5 {
+		about = "about "
+	}
+	return fmt.Sprintf("%s%s (%s)", about, turns(eighths/8, parts[eighths%8]), rounded)
+}
+
+// turns names whole turns and a part of one, which may be empty.
+func turns(whole int, part string) string {
+	switch {
+	case whole == 0:
+		return part + " of a turn"
+	case whole == 1 && part == "":
+		return "one turn"
+	case part == "":
+		return fmt.Sprintf("%d turns", whole)
+	case whole == 1:
+		return "one turn and " + part
+	}
+	return fmt.Sprintf("%d turns and %s", whole, part)
 }
 
 var parts = [8]string{"", "an eighth", "a quarter", "three eighths", "half", "five eighths", "three quarters", "seven eighths"}

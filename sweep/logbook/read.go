@@ -132,7 +132,9 @@ func (r Record) End() *record.End {
 // TapeSeconds returns the seconds of sound that the run used.
 func (r Record) TapeSeconds() (s float64) {
 	for _, e := range r.Entries {
-		s = max(s, e.TapeSeconds)
+		if e.TapeSeconds > 0 { // they begin anew after the ready step
+			s = e.TapeSeconds
+		}
 	}
 	return s
 }

@@ -30,19 +30,22 @@ type Summary struct {
 	Batch                string         `json:"batch,omitempty" help:"the batch of the run"`
 	Study                string         `json:"study,omitempty"`
 	Trial                int            `json:"trial,omitempty" help:"the study of the run, and its first trial"`
-	TemperatureC         *float64       `json:"temperature_c,omitempty"`
-	HumidityPercent      *float64       `json:"humidity_percent,omitempty" help:"air at the bench"`
+	TemperatureC         *float64       `json:"temperature_c"`
+	HumidityPercent      *float64       `json:"humidity_percent" help:"air at the bench"`
 	FoundKnown           bool           `json:"found_known" help:"whether as found is recorded"`
 	Outcome              record.Outcome `json:"outcome" help:"empty if the run was cut off"`
-	TapeSeconds          float64        `json:"tape_s" help:"tape used"`
-	FoundOffArcmin       *float64       `json:"found_off_arcmin,omitempty"`
-	FoundOffSDArcmin     *float64       `json:"found_off_sd_arcmin,omitempty" help:"distance of the head from the optimum as found, and its standard uncertainty"`
-	LeftOffArcmin        *float64       `json:"left_off_arcmin,omitempty"`
-	LeftOffSDArcmin      *float64       `json:"left_off_sd_arcmin,omitempty" help:"the same as left"`
-	OptimumSDArcmin      *float64       `json:"optimum_sd_arcmin,omitempty" help:"standard uncertainty of the optimum"`
-	GearingArcminPerTurn *float64       `json:"gearing_arcmin_per_turn,omitempty" help:"tilt per turn of the screw"`
-	BacklashDeg          *float64       `json:"backlash_deg,omitempty"`
-	BacklashSDDeg        *float64       `json:"backlash_sd_deg,omitempty" help:"backlash, and its standard uncertainty"`
+	TapeSeconds          float64        `json:"tape_seconds" help:"tape used"`
+	FoundOffArcmin       *float64       `json:"found_off_arcmin"`
+	FoundOffSDArcmin     *float64       `json:"found_off_sd_arcmin" help:"tilt of the head from the optimum as found, and its standard uncertainty"`
+	LeftOffArcmin        *float64       `json:"left_off_arcmin"`
+	LeftOffSDArcmin      *float64       `json:"left_off_sd_arcmin" help:"the same as left"`
+	OptimumSDArcmin      *float64       `json:"optimum_sd_arcmin" help:"standard uncertainty of the optimum"`
+	GearingArcminPerTurn *float64       `json:"gearing_arcmin_per_turn" help:"tilt per turn of the screw"`
+	BacklashDeg          *float64       `json:"backlash_deg"`
+	BacklashSDDeg        *float64       `json:"backlash_sd_deg" help:"backlash, and its standard uncertainty"`
+
+	// TapeS is TapeSeconds under its former name, until the first release.
+	TapeS float64 `json:"tape_s" help:"tape_seconds under its former name"`
 
 	id      int64
 	format  int
@@ -92,6 +95,7 @@ func summaryOf(rows *sql.Rows) (s Summary, err error) {
 	if err := rows.Scan(s.targets(&begunMS, &found)...); err != nil {
 		return s, err
 	}
+	s.TapeS = s.TapeSeconds
 	s.Begun, s.FoundKnown = time.UnixMilli(begunMS).UTC(), found == 1
 	return s, finite(&s.TapeSeconds, s.TemperatureC, s.HumidityPercent, s.FoundOffArcmin, s.FoundOffSDArcmin, s.LeftOffArcmin,
 		s.LeftOffSDArcmin, s.OptimumSDArcmin, s.GearingArcminPerTurn, s.BacklashDeg, s.BacklashSDDeg)

@@ -29,7 +29,7 @@ func TestTwoRunsOnOneUnitAreCompared(t *testing.T) {
 	second := again(t)
 	for _, e := range second {
 		if e.Decision != nil {
-			e.Decision.Optimum.SDArcmin, e.Decision.GearingArcminPerTurn = 0.31, 150
+			e.Decision.Optimum.SDArcmin, e.Decision.GearingArcminPerTurn = 0.41, 150
 		}
 	}
 	start := startOf(second)
@@ -38,8 +38,8 @@ func TestTwoRunsOnOneUnitAreCompared(t *testing.T) {
 	text := CompareText(filled(t), second)
 	plain := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"20261127T182040Z and 20261201T090000Z", "These two runs can be compared.", "unit D-104 D-104",
-		"outcome aligned aligned", "tilt as left, ′ 0.00 ± 0.28 0.00 ± 0.31", "optimum, ° of screw -41.5 (± 0.28′) -41.5 (± 0.31′)",
-		"gearing, ′ a turn +148.2 ± 3.1 +150.0 ± 3.1", "window_deg 120 90", "FIRST RUN: CURVE", "SECOND RUN: CURVE"} {
+		"outcome aligned aligned", "tilt as left -0.3′ ±0.6′ -0.3′ ±0.6′", "optimum, ° of screw -41.3 (±0.6′) -41.3 (±0.8′)",
+		"gearing, ′ a turn +155.6 ±6.4 +150.0 ±6.4", "window_deg 120 90", "FIRST RUN: CURVE", "SECOND RUN: CURVE"} {
 		if !strings.Contains(plain, want) {
 			t.Errorf("missing: %q", want)
 		}

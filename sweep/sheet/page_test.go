@@ -69,19 +69,20 @@ func wordsOf(t testing.TB, p Page) string {
 	return strings.Join(strings.Fields(plain), " ")
 }
 
-// The figures are computed by hand from the record: as found 6.6950 degrees and the optimum
-// -41.5095, at 148.2237' a turn, differ by 19.85', with uncertainties of 0.4992' and 0.2773';
-// treble -18.5830 and -8.8827 dB.
+// The figures are computed by hand from the record: as found 4.3939 degrees and the optimum
+// -41.2685, at 155.5606' a turn, differ by 19.73', with an uncertainty of 0.7202' (1.4' at 95 %);
+// as left -0.2649' and 0.2925'; treble -18.5830 and -8.8801 dB.
 var saidOfTheTone = []string{
 	"Job sheet: align", "20261127T182040Z", "unit D-104", "head replay", "date 2026-11-27 18:20 UTC", "job J-2041", "tape A7",
-	"operator ny", "air 21.5 °C, 45 % humidity, by hand", "jig virtual, firmware bench 2, link 1.1",
-	"as found +19.8 ± 0.6 -18.58 ± 0.24 +11.0 ± 1.0 -20.7 / -20.4",
-	"as left 0.00 ± 0.28 -8.88 ± 0.10 +1.3 ± 0.9 -12.0 / -11.5", "change -19.8 +9.70 -9.7",
-	"midpoint -43.5 0.40", "fitted -44.5 1.34", "delay zero -45.7 1.70", "optimum -41.5 0.28",
-	"Gearing +148.2 ± 3.1′ a turn", "whole periods of 99.7 µs",
-	"left -21.76 -12.16 +9.60", "both -18.58 -8.88 +9.70",
-	"The head is set -41.5 degrees of screw from as found", "Whether the motor lost steps was not checked",
-	"says nothing of a real deck", "not to the standard", "One insertion", "lacquer", "position memory (unknown)",
+	"operator ny", "air 21.5 °C, 45 % humidity, by hand", "jig virtual, firmware bench 2, link 1.1", "PASS",
+	"as found +19.7′ ±1.4′ -18.58 ±0.5 +11.0 ±2.0 -20.7 / -20.4",
+	"as left -0.3′ ±0.6′ -8.88 ±0.2 +2.1 ±1.7 -12.0 / -11.5", "change -20.0′ +9.70 -9.0",
+	"midpoint -43.7 ±3.6′", "fitted centre -43.2 ±3.6′", "delay zero -44.8 ±4.1′", "corrected by +2.0 ±0.4′", "optimum -41.3 ±0.6′",
+	"Gearing +156′ ±6.4′ a turn. Backlash 16 ±3.3°", "whole periods of 99.7 µs",
+	"left -21.76 -12.14 +9.61", "both -18.58 -8.88 +9.70",
+	"it was 19.7' off and is now 0.3' off, ±0.6' (95 %); 10 kHz is 9.7 dB louder", "Whether the motor kept every step was not checked",
+	"The screw was turned an eighth of a turn (46 degrees) backward",
+	"says nothing of a real deck", "not to the standard", "One insertion", "lacquer",
 	"ny: belt changed", "window_deg 120",
 }
 
@@ -99,8 +100,8 @@ func TestThePageSaysWhatTheRecordHolds(t *testing.T) {
 
 func TestAProgrammeTellsItsBandsAndThatTheyMove(t *testing.T) {
 	text := wordsOf(t, NewPage(Job{Entries: recorded(t, "programme")}))
-	for _, want := range []string{"4 kHz -46.5 -45.2 +1.3 -44.6 -44.0 +0.7", "16 kHz -59.7 -44.1 +15.6",
-		"move with the music", "Heard on a programme", "heard again where it was counted"} {
+	for _, want := range []string{"4 kHz -46.5 -44.7 +1.8 -44.6 -43.0 +1.6", "16 kHz -59.7 -43.6 +16.1",
+		"move with the music", "Heard on a programme"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("missing %q in:\n%s", want, text)
 		}
@@ -115,7 +116,7 @@ func TestAsLeftIsWhatWasHeardThere(t *testing.T) {
 	left.OffArcmin, left.OffSDArcmin = &off, 30
 	entries[i].Left = &left
 	words := wordsOf(t, NewPage(Job{Entries: entries}))
-	for _, want := range []string{"-1.25 ± 30.00", "as left by the delay heard"} {
+	for _, want := range []string{"as left -1.2′ ±60′", "as left heard with the blade away"} {
 		if !strings.Contains(words, want) {
 			t.Errorf("the page does not say %q", want)
 		}
@@ -199,12 +200,13 @@ func TestARestoreHasASheet(t *testing.T) {
 
 func TestProofsAreListed(t *testing.T) {
 	var proofs [][]record.Entry
+	off := 0.6
 	for i := range 5 {
 		proofs = append(proofs, []record.Entry{{Start: &record.Start{Run: fmt.Sprintf("P%d", i)}},
-			{Found: &record.Found{BladeOff: &record.Reading{TrebleDB: -9, DelayUS: 5.5, TiltArcmin: 1}}}})
+			{Left: &record.Left{Released: &record.Reading{TrebleDB: -9, DelayUS: 5.5, TiltArcmin: 1}, OffArcmin: &off, OffSDArcmin: 0.2}}})
 	}
 	text := wordsOf(t, NewPage(Job{Entries: filled(t), Proofs: proofs}))
-	for _, want := range []string{"Proof P4: treble -9.00 dB, delay +5.5 µs, tilt by the delay +1.0′.", "Proof P3:", "3 earlier proofs"} {
+	for _, want := range []string{"Proof P4: +0.6′ ±0.4′ from the optimum, treble -9.00 dB.", "Proof P3:", "3 earlier proofs"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("missing %q in:\n%s", want, text)
 		}

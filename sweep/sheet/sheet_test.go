@@ -7,6 +7,7 @@ import (
 	"testing"
 	"unicode/utf8"
 
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -57,22 +58,24 @@ func TestTheSlackIsNoTurnOfTheScrew(t *testing.T) {
 			e.Decision.FoundHomeDeg, e.Decision.FoundHomeOK = 10.8, true
 		}
 	}
-	if text := strings.Join(strings.Fields(Text(entries)), " "); !strings.Contains(text, "0.10 of a turn (36.0 degrees) forward of as found, the jig's slack of 10.8 degrees") {
+	if text := strings.Join(strings.Fields(Text(entries)), " "); !strings.Contains(text, "about an eighth of a turn (36 degrees) forward") {
 		t.Error(text)
 	}
 }
 
-// The tilts are those of the head without the blade, as in the record.
+// The tilts are those of the head without the blade, as in the record; without them none is made
+// up.
 func TestTheSeatedBladeIsNoTilt(t *testing.T) {
 	d := record.Decision{Optimum: record.Estimate{Deg: 40, OK: true}, GearingArcminPerTurn: 144, FoundHomeOK: true}
-	p := parts{decision: &d, left: &record.Left{ScrewDeg: 47.5, BladeTiltArcmin: 3}} // 7.5 degrees are 3'
-	if found, left, change := tilts(p.figures); found != "-16.0 ± 0.0" || left != "0.00 ± 0.00" || change != "+16.0" {
-		t.Errorf("found %s, left %s, change %s", found, left, change)
+	left := record.Left{ScrewDeg: 47.5, BladeTiltArcmin: 3}
+	if found, as, change := tilts(figures.From(nil, &d, &left)); found != "–" || as != "–" || change != "–" {
+		t.Errorf("found %s, left %s, change %s", found, as, change)
 	}
-	off := -19.0
-	d.FoundOffArcmin, d.FoundOffSDArcmin = &off, 0.5
-	if found, _, change := tilts(p.figures); found != "-19.0 ± 0.5" || change != "+19.0" {
-		t.Errorf("recorded: found %s, change %s", found, change)
+	foundOff, leftOff := -19.0, 0.04
+	d.FoundOffArcmin, d.FoundOffSDArcmin = &foundOff, 0.5
+	left.OffArcmin, left.OffSDArcmin = &leftOff, 0.2
+	if found, as, change := tilts(figures.From(nil, &d, &left)); found != "-19.0′ ±1.0′" || as != "0.0′ ±0.4′" || change != "+19.0′" {
+		t.Errorf("recorded: found %s, left %s, change %s", found, as, change)
 	}
 }
 
@@ -88,7 +91,7 @@ func TestTheSheetOfASweepDoesNotMoveTheScrew(t *testing.T) {
 		}
 	}
 	text := strings.Join(strings.Fields(Text(entries)), " ")
-	if strings.Contains(text, "of a turn") || !strings.Contains(text, "The jig stands at +12.3 degrees") {
+	if strings.Contains(text, "was turned") || !strings.Contains(text, "The jig stands at +12.3 degrees") {
 		t.Errorf("the verdict moves the screw:\n%s", Result(entries))
 	}
 }
@@ -107,11 +110,10 @@ func TestTheSheetSaysWhatTheRecordHolds(t *testing.T) {
 		"run 20240506T070809Z", "/dev/ttyACM0", "cautions   yes", "tape used  41.5 s",
 		"doubt   hum", "-> check the earth",
 		"  14  bracket     +100.0", "The head is set.",
-		"midpoint          +46.5             0.90", "OPTIMUM           +46.8             0.60",
-		"delay zero            -  the tone tells it only to whole periods",
-		"agreement: agree", "one turn of the screw tilts the head by -154' ±3'",
-		"change           +13.00       -107.0        -19.5",
-		"0.13 of a turn (46.8 degrees) forward", "410 degrees in all",
+		"midpoint                           +46.5              ±1.8'", "OPTIMUM                            +46.8              ±1.2'",
+		"delay zero                             -  the tone tells it only to whole", "the estimates agree",
+		"one turn of the screw tilts the head by -154' ±6.0'", "change                     -         +13.00",
+		"an eighth of a turn (47 degrees) forward", "410 degrees in all",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("missing: %q", want)
@@ -222,7 +224,7 @@ func ExampleResult() {
 		{End: &record.End{Outcome: record.Restored, Say: "the screw is back as found"}},
 	}))
 	// Output:
-	// VERDICT
+	// RESTORED
 	//   The screw is back as found.
 }
 
