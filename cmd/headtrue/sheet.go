@@ -25,32 +25,31 @@ type sheetOrder struct {
 func (c *cli) sheetCommand() *cobra.Command {
 	var o sheetOrder
 	cmd := &cobra.Command{
-		Use:   "sheet [RUN]",
+		Use:   "sheet [RUN] [RUN]",
 		Short: "Show the job sheet of a run, the newest unless named",
 		Long: `Show the job sheet of a run: steps, curve and verdict. With -o it is written as
 one page to print, its kind by the file's ending: .pdf, or .html with copies of
 the clips beside it, level-matched, as FILE-before.wav and FILE-after.wav.
---compare lays two runs beside each other, and says where they cannot be
+--compare lays two runs beside each other, and says what cannot be
 compared. --json writes the record itself.`,
 		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z -o job.pdf\n  headtrue sheet --compare 20240506T070809Z 20240601T101112Z",
-		Args: func(cmd *cobra.Command, args []string) error {
-			if o.compare {
-				return cobra.ExactArgs(2)(cmd, args)
-			}
-			return cobra.MaximumNArgs(1)(cmd, args)
-		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
-			o.runs = args
+			switch o.runs = args; {
+			case o.compare && len(args) < 2:
+				return app.Wrong("--compare needs two runs: headtrue sheet --compare 20240506T070809Z 20240601T101112Z")
+			case !o.compare && len(args) > 1:
+				return app.Wrong("unexpected word %q: two runs are laid beside each other with --compare", args[1])
+			}
 			return c.showSheet(cmd.Context(), loaded, o)
 		},
 	}
-	cmd.Flags().StringVarP(&o.output, "output", "o", "", "`file` to write the sheet to: .pdf or .html")
+	addOutput(cmd, &o.output)
 	cmd.Flags().BoolVar(&o.compare, "compare", false, "lay two runs beside each other")
-	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	settings.AddFlags(cmd.Flags(), "logbook")
 	return cmd
 }
 
@@ -118,7 +117,8 @@ func (c *cli) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, er
 		return records, err
 	}
 	for _, name := range names {
-		if err := load(book.Load(name)); err != nil {
+		rec, err := book.Load(name)
+		if err := load(rec, app.WrongRun(book, name, err)); err != nil {
 			return nil, err
 		}
 	}
