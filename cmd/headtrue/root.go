@@ -7,7 +7,6 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"headtrue/cmd/headtrue/complete"
 	"headtrue/cmd/headtrue/help"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/cmd/headtrue/terminal"
@@ -83,7 +82,6 @@ before (headtrue help settings).`,
 	root.AddCommand(exitCodesTopic(), jsonTopic(), settingsTopic())
 	root.SetHelpCommand(c.helpCommand())
 	help.Guard(root, instead)
-	complete.Add(root, c.bookToComplete)
 	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) {
 		_ = c.write(c.page(cmd)) // Results keeps the error
 	})

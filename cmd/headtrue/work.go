@@ -49,7 +49,8 @@ or when the label of such a unit is scanned. The cautions are asked once.
 
 How far a batch has come is read from its runs in the logbook: after whatever has
 interrupted it, the same command goes on. A unit that failed counts as done, unless
---again takes it up. The batch has the name of the list, or of the day.
+--again takes it up. The batch has the name of the list, or of the day, unless --batch
+gives it another.
 
 --card sums a batch up, or what was worked on since and until some time (without
 any, today); -o FILE.csv writes its table as well. A virtual bench (--virtual) is

@@ -26,7 +26,7 @@ func Flags() []string {
 // text, so that they may carry a unit; Load checks them.
 func AddFlags(flags *pflag.FlagSet, names ...string) {
 	if flags.Lookup("set") == nil {
-		flags.StringArray("set", nil, "set any other `key=value` of the settings, as in the file; may be repeated (headtrue help settings lists the keys)")
+		flags.Var(new(pairs), "set", "set any other `key=value` of the settings, as in the file; may be repeated (headtrue help settings lists the keys)")
 	}
 	defaults := Default()
 	for _, name := range names {
@@ -107,8 +107,11 @@ func (l layers) fromFlags(flags *pflag.FlagSet) error {
 		}
 		tell(k.name, text, "--"+k.flag)
 	}
-	pairs, _ := flags.GetStringArray("set") // none if there is no such flag
-	for _, pair := range pairs {
+	var all pairs
+	if set := flags.Lookup("set"); set != nil {
+		all = *set.Value.(*pairs)
+	}
+	for _, pair := range all {
 		name, text, ok := strings.Cut(pair, "=")
 		switch name = strings.TrimSpace(name); {
 		case !ok:
@@ -121,6 +124,13 @@ func (l layers) fromFlags(flags *pflag.FlagSet) error {
 	}
 	return errors.Join(problems...)
 }
+
+// pairs is the flag --set, each time with a key and its value.
+type pairs []string
+
+func (p *pairs) String() string        { return strings.Join(*p, " ") }
+func (p *pairs) Set(text string) error { *p = append(*p, text); return nil }
+func (p *pairs) Type() string          { return "keyArray" } // for cobra: it may be repeated
 
 // textFlag is a flag whose text Load reads.
 type textFlag struct {
