@@ -67,6 +67,9 @@ default is 0: the bound only. Each run takes some seconds.`,
 			if err != nil {
 				return err
 			}
+			if loaded.Source("further_tones_hz") == "--tone" && loaded.FurtherTonesHz != "" {
+				return app.Wrong("--tone: the bound is that of one tone: name one only")
+			}
 			o.levelDBChosen, o.levelSChosen = cmd.Flags().Changed("level-db"), cmd.Flags().Changed("level-s")
 			if err := o.complete(loaded.ToneHz > 0); err != nil {
 				return err

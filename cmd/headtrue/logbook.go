@@ -164,9 +164,9 @@ func (c *cli) logbookListCommand() *cobra.Command {
 
 // nearestFor is a hint on what the flags that pick runs may have meant; "" if none is near.
 func nearestFor(cmd *cobra.Command, b *logbook.Book) (hint string) {
-	for flag, field := range complete.Fields {
+	for _, flag := range slices.Sorted(maps.Keys(complete.Fields)) {
 		if given := cmd.Flags().Lookup(flag); given.Changed {
-			hint += nearest.Hint(given.Value.String(), b.Names(cmd.Context(), field))
+			hint += nearest.Hint(given.Value.String(), b.Names(cmd.Context(), complete.Fields[flag]))
 		}
 	}
 	return hint

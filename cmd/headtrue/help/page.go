@@ -28,7 +28,8 @@ var headings = []heading{
 	{"General", []string{"json", "set", "config", "version", "help"}},
 }
 
-// expert lists the flags that help leaves out if there would be more than most.
+// expert lists the flags that help leaves out if there would be more than most, and if they are
+// more than one.
 var expert = []string{"jig", "seed", "both-sides", "stop-and-measure", "operator", "ambient", "config"}
 
 const most = 20
@@ -95,7 +96,7 @@ func Page(cmd *cobra.Command, width int, all, json bool) string {
 	}
 	var more [][2]string
 	if left > 0 {
-		more = append(more, [2]string{cmd.CommandPath() + " --" + All, fmt.Sprintf("the %d other flags, for experts", left)})
+		more = append(more, [2]string{cmd.CommandPath() + " --" + All, fmt.Sprintf("%d more flags, for experts", left)})
 	}
 	if json {
 		_, path, _ := strings.Cut(cmd.CommandPath(), " ")
@@ -157,12 +158,11 @@ func flagsOf(cmd *cobra.Command, all bool) (shown []section, left int) {
 	}
 	cmd.LocalFlags().VisitAll(add)
 	cmd.InheritedFlags().VisitAll(add)
-	if !all && len(flags) > most {
-		whole := len(flags)
-		flags = slices.DeleteFunc(flags, func(f *pflag.Flag) bool {
-			return f.Annotations[under] == nil && slices.Contains(expert, f.Name)
-		})
-		left = whole - len(flags)
+	short := slices.DeleteFunc(slices.Clone(flags), func(f *pflag.Flag) bool {
+		return f.Annotations[under] == nil && slices.Contains(expert, f.Name)
+	})
+	if more := len(flags) - len(short); !all && more > 1 && len(flags) > most {
+		flags, left = short, more
 	}
 	for _, h := range headings {
 		s := section{title: h.title}
@@ -186,8 +186,11 @@ func row(f *pflag.Flag) [2]string {
 	if f.Shorthand != "" {
 		name = "-" + f.Shorthand + ", " + name
 	}
-	if value == "float" || value == "int" || value == "uint" {
+	switch value {
+	case "float", "int", "uint":
 		value = "number"
+	case "string":
+		value = "text"
 	}
 	switch {
 	case value == "":
