@@ -51,7 +51,7 @@ func (c *course) checkPlayed(r record.Reading) error {
 func (c *course) checkFurther(l dsp.Lines) error {
 	for _, hz := range c.Plan.FurtherTonesHz {
 		if hz <= lowToneHz && l.Clear(hz) < clearDB {
-			return notPlayed(fmt.Sprintf("no further tone near %s is heard", hertz(hz)), "name by --further-tones only what is on the tape, all of it at once")
+			return notPlayed(fmt.Sprintf("no further tone near %s is heard", hertz(hz)), "name by --tone only what is on the tape, all of it at once")
 		}
 	}
 	return nil

@@ -23,8 +23,8 @@ func TestNothingTurnsOnTheWrongTape(t *testing.T) {
 		"another tone":                     {tones(8000), Plan{ToneHz: 10000}, "I hear a tone of 8.0", "--tone 8000"},
 		"a low tone":                       {tones(400), Plan{ToneHz: 10000}, "I hear a tone of 40", "--tone 400"},
 		"a tone, a programme is asked for": {tones(10000), Plan{}, "I hear a tone of 10.0", "--tone 10000"},
-		"a further tone is not there":      {tones(10000), Plan{ToneHz: 10000, FurtherTonesHz: []float64{1000}}, "no further tone near 1 kHz", "--further-tones"},
-		"one of two is not there":          {tones(10000, 3150), Plan{ToneHz: 10000, FurtherTonesHz: []float64{3150, 1000}}, "no further tone near 1 kHz", "--further-tones"},
+		"a further tone is not there":      {tones(10000), Plan{ToneHz: 10000, FurtherTonesHz: []float64{1000}}, "no further tone near 1 kHz", "--tone"},
+		"one of two is not there":          {tones(10000, 3150), Plan{ToneHz: 10000, FurtherTonesHz: []float64{3150, 1000}}, "no further tone near 1 kHz", "--tone"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := bench.Default()

@@ -25,7 +25,7 @@ beforehand) and the position as found is on the disk. Ctrl-C stops the screw at
 once; headtrue restore brings it back to as found.
 
 With --unit (and --head where there are several) what the run learns of that deck
-is kept in the logbook and used by the next run on it: gearing, play, and by a
+is kept in the logbook and used by the next run on it: gearing, backlash, and by a
 tone the fixed delay between the channels. Say another label for each deck.`,
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue align --port /dev/ttyACM0 --audio pulse: --unit D-104 --head reverse
@@ -52,11 +52,10 @@ tone the fixed delay between the channels. Say another label for each deck.`,
 			return c.report(j, end)
 		},
 	}
-	flags.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
-		"slack-taken-up", "stop-and-measure", "both-sides", "proof-seconds")
+	flags.add(cmd, "tone", "within", "window", "deck", "to", "reference-tape", "stop-and-measure", "both-sides")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
-	cmd.Flags().BoolVar(&dry, "dry-run", false, "say what would be done, open and move nothing")
+	cmd.Flags().BoolVar(&dry, "dry-run", false, "show what would be done, and do nothing")
 	return cmd
 }
 
@@ -228,7 +227,7 @@ func (c *cli) dryRun(j *app.Job) error {
 	c.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
 	c.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
 	if p.BothSides {
-		c.say("  the optimum is listened to from both sides, for the play")
+		c.say("  the optimum is listened to from both sides, for the backlash")
 	}
 	c.say("Then the screw would be driven to the optimum from its home side and verified.")
 	if !j.IsVirtual() {
@@ -273,8 +272,7 @@ align; the curve and the gearing with its sign stand in the record.`,
 			return c.report(j, end)
 		},
 	}
-	flags.add(cmd, "tone", "further-tones", "dull", "window", "deck", "to", "reference-tape", "channel-delay-us",
-		"slack-taken-up", "proof-seconds")
+	flags.add(cmd, "tone", "window", "deck", "to", "reference-tape")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
 	cmd.Flags().Float64Var(&from, "from-deg", -60, "first place, degrees of screw from as found")

@@ -41,7 +41,7 @@ nothing fails, else that of the outcome with which a run would have ended.`,
 			return c.check(cmd.Context(), j)
 		},
 	}
-	flags.add(cmd, "tone", "further-tones")
+	flags.add(cmd, "tone")
 	flags.virtual.add(cmd.Flags())
 	return cmd
 }

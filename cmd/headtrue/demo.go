@@ -25,11 +25,10 @@ func (c *cli) demoCommand() *cobra.Command {
 		Long: `Align the default virtual deck from beginning to end: a jig in software, a head that
 was found off, music on the tape. It needs no hardware and ignores all settings.
 How the deck sounded before and after is kept as before.wav and after.wav.`,
-		Example: "  headtrue demo\n  headtrue demo --seed 3 --out /tmp",
-		Args:    cobra.NoArgs,
+		Example: "  headtrue demo\n  headtrue demo --seed 3 --folder /tmp",
 		RunE:    func(cmd *cobra.Command, _ []string) error { return c.demo(cmd.Context(), out, seed) },
 	}
-	cmd.Flags().StringVar(&out, "out", ".", "`folder` for before.wav and after.wav, made where there is none")
+	cmd.Flags().StringVar(&out, "folder", ".", "`folder` for before.wav and after.wav, made if there is none")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "seed: another deck for each")
 	return cmd
 }
@@ -40,7 +39,7 @@ var demoClips = map[string]string{"as-found": "before.wav", "as-left": "after.wa
 func (c *cli) demo(ctx context.Context, out string, seed uint64) error {
 	defaults := settings.Default()
 	if err := os.MkdirAll(out, 0o755); err != nil {
-		return app.Wrong("--out: %w; name a folder, or a place where one can be made", err)
+		return app.Wrong("--folder: %w; name a folder, or a place where one can be made", err)
 	}
 	dir, err := os.MkdirTemp("", "headtrue-demo-")
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
@@ -20,7 +21,6 @@ func (c *cli) devicesCommand() *cobra.Command {
 build. Ports are never opened to list them, since that resets many boards.
 --port and --audio take the names in the first column.`,
 		Example: "  headtrue devices",
-		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return c.devices(cmd) },
 	}
 }
@@ -82,18 +82,19 @@ func (c *cli) devices(cmd *cobra.Command) error {
 
 func (c *cli) configCommand() *cobra.Command {
 	cmd := &cobra.Command{
-		Use:   "config",
+		Use:   "config [KEY...]",
 		Short: "Show every setting and where it came from",
-		Long: `Show every setting that holds, its unit, and where it came from: default, profile,
-file and line, environment variable or flag. The file is YAML, with the keys in
-the first column; a key with a dot stands in a section. Variables are the key in
-capitals after HEADTRUE_, dots as underscores.`,
-		Example: "  headtrue config\n  HEADTRUE_WINDOW_DEG=90 headtrue config --deck m3",
-		Args:    cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
+		Long: `Show every setting that holds, or those named, its unit, and where it came from:
+default, profile, file and line, environment variable or flag. headtrue help settings
+says what each of them means.`,
+		Example: "  headtrue config\n  headtrue config window_deg jig\n  HEADTRUE_WINDOW_DEG=90 headtrue config --deck m3",
+		RunE: func(cmd *cobra.Command, args []string) error {
 			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
+			}
+			if err := loaded.Keep(args); err != nil {
+				return app.Wrong("%w", err)
 			}
 			return c.showConfig(loaded)
 		},

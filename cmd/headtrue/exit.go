@@ -90,7 +90,7 @@ func exitOf(o record.Outcome) int {
 func exitTable() string {
 	var b strings.Builder
 	for _, e := range exits {
-		fmt.Fprintf(&b, "  %2d  %-21s %s\n", e.code, e.outcome, e.meaning())
+		fmt.Fprintf(&b, "%2d  %s\t%s\n", e.code, e.outcome, e.meaning())
 	}
 	return b.String()
 }
@@ -101,7 +101,8 @@ func exitCodesTopic() *cobra.Command {
 		Use:   "exit-codes",
 		Short: "What the exit codes mean",
 		Long: "Exit codes, the outcome that --json and the record name, and what it means:\n\n" + exitTable() +
-			"\nA command with --json that ends without its result writes other fields, shown below.",
+			"\nA command with --json that ends without its result writes other fields:\n\n" +
+			"  headtrue help json",
 		Example: "  headtrue align --port /dev/ttyACM0 --audio pulse: || echo ended with $?",
 	}
 }

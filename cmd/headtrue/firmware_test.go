@@ -149,7 +149,7 @@ func testFirmware(t *testing.T, program string) {
 	book := filepath.Join(t.TempDir(), "logbook")
 	work := func(args ...string) (map[string]any, string) {
 		p := &process{cmd: exec.Command(program, append(args, "--port", line.Path, "--audio", "raw:f32le",
-			"--audio-rate", strconv.Itoa(bench.Rate), "--yes", "--blade-seats-itself", "--json")...), gone: make(chan struct{})}
+			"--set", "audio_rate_hz="+strconv.Itoa(bench.Rate), "--yes", "--blade-seats-itself", "--json")...), gone: make(chan struct{})}
 		p.cmd.Env = append(os.Environ(), "HEADTRUE_LOGBOOK="+book)
 		p.cmd.Stdout, p.cmd.Stderr = &p.out, &p.said
 		in := sound.listener(t)

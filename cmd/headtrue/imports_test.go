@@ -20,11 +20,14 @@ const module = "headtrue/"
 // import. A package that is not listed is an error, so that a new one is placed deliberately.
 // An entry that ends in /... stands for a folder and everything below it.
 var mayImport = map[string][]string{
+	"cmd/headtrue/nearest":  {},
+	"cmd/headtrue/help":     {"cmd/headtrue/nearest", "sweep/sheet"},
 	"cmd/headtrue/jsonhelp": {"sweep/sheet"},
+	"cmd/headtrue/complete": {"cmd/headtrue/help", "cmd/headtrue/settings", "configs", "sweep/logbook", "sweep/record"},
 	"cmd/headtrue/terminal": {"jig/fault"},
-	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
+	"cmd/headtrue/settings": {"cmd/headtrue/nearest", "configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
-	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/nearest", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",
 		"sweep/figures", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known", "dsp/speed"},
@@ -87,7 +90,7 @@ var onlyIn = map[string][]string{
 	"github.com/jfreymuth/pulse":       {"dsp/capture"},
 	"github.com/mewkiz/flac":           {"dsp/capture"},
 	"github.com/creack/pty":            {"jig/virtual"},
-	"github.com/spf13":                 {"cmd/headtrue", "cmd/headtrue/settings"},
+	"github.com/spf13":                 {"cmd/headtrue", "cmd/headtrue/help", "cmd/headtrue/complete", "cmd/headtrue/settings"},
 	"github.com/jackc/pgx":             {"sweep/logbook"},
 	"modernc.org/sqlite":               {"sweep/logbook"},
 	"github.com/pressly/goose":         {"sweep/logbook"},

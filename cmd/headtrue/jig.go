@@ -24,7 +24,7 @@ which switches their motor off.`,
 	}
 	o := &jigOrder{cli: c}
 	settings.AddFlags(cmd.PersistentFlags(), "port", "jig")
-	cmd.PersistentFlags().StringVar(&o.trace, "trace", "", "also write what passes on the link to a `file`, in words and with times; - is standard error")
+	cmd.PersistentFlags().StringVar(&o.trace, "trace-to", "", "write what passes on the link to a `file`, in words and with times; - is standard error")
 	cmd.PersistentFlags().BoolVar(&o.virtual, "virtual", false, "use a jig in software in this process")
 	cmd.AddCommand(o.infoCommand(), o.nudgeCommand(), o.turnBackCommand(), o.releaseCommand(), o.selftestCommand(), o.traceCommand(), o.flashCommand())
 	return cmd
@@ -52,7 +52,7 @@ func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, 
 
 func (o *jigOrder) infoCommand() *cobra.Command {
 	return &cobra.Command{
-		Use: "info", Short: "Say what the jig is and how it stands", Args: cobra.NoArgs,
+		Use: "info", Short: "Say what the jig is and how it stands",
 		Example: "  headtrue jig info --port /dev/ttyACM0 --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			b, err := o.open(cmd.Context(), cmd)
@@ -74,7 +74,7 @@ func (o *jigOrder) infoCommand() *cobra.Command {
 
 func (o *jigOrder) releaseCommand() *cobra.Command {
 	return &cobra.Command{
-		Use: "release", Short: "Stop the motor and switch its current off", Args: cobra.NoArgs,
+		Use: "release", Short: "Stop the motor and switch its current off",
 		Example: "  headtrue jig release --port /dev/ttyACM0",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			b, err := o.open(cmd.Context(), cmd)
@@ -101,21 +101,20 @@ func (o *jigOrder) releaseCommand() *cobra.Command {
 func (o *jigOrder) traceCommand() *cobra.Command {
 	seconds := 10.0
 	cmd := &cobra.Command{
-		Use: "trace", Short: "Greet the jig, ask it now and then, and show what passes on the link", Args: cobra.NoArgs,
+		Use: "trace", Short: "Greet the jig, ask it now and then, and show what passes on the link",
 		Long: `Greet the jig, ask for its status twice a second, and write what passes on the link in
 words: seconds, > from the program or < from the jig, and the frame. Any other command
-of the jig writes the same with --trace FILE.`,
+of the jig writes the same with --trace-to FILE.`,
 		Example: "  headtrue jig trace --port /dev/ttyACM0 --seconds 5",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if o.cli.json {
 				return app.Wrong("a trace is lines of text: leave --json out")
 			}
-			if o.trace != "" {
-				return app.Wrong("trace writes to standard output: leave --trace out")
-			}
 			ctx, stop := o.cli.interruptible(cmd.Context(), "the trace ends")
 			defer stop()
-			o.traceTo = o.cli.out
+			if o.trace == "" {
+				o.traceTo = o.cli.out
+			}
 			b, err := o.open(ctx, cmd)
 			if err != nil {
 				return err
@@ -134,6 +133,6 @@ of the jig writes the same with --trace FILE.`,
 			return app.LinkFailure(err)
 		},
 	}
-	cmd.Flags().Float64Var(&seconds, "seconds", seconds, "end after so many seconds")
+	cmd.Flags().Float64Var(&seconds, "seconds", seconds, "stop after so many `seconds`")
 	return cmd
 }

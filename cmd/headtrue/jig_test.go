@@ -91,7 +91,7 @@ func TestNudgeNeedsATerminal(t *testing.T) {
 
 func TestJigInfoAndTrace(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "trace")
-	out, said, err := runApp(t, devNull(t), "jig", "info", "--virtual", "--json", "--trace", file)
+	out, said, err := runApp(t, devNull(t), "jig", "info", "--virtual", "--json", "--trace-to", file)
 	var i barejig.Info
 	if err := errors.Join(err, json.Unmarshal([]byte(out), &i)); err != nil {
 		t.Fatalf("%v\n%s", err, said)

@@ -24,7 +24,7 @@ type flashed struct {
 func (o *jigOrder) flashCommand() *cobra.Command {
 	order := flashOrder{Flash: barejig.Flash{Baud: firmware.Baud, Programmer: firmware.Programmer}}
 	cmd := &cobra.Command{
-		Use: "flash", Short: "Write the firmware that this program carries onto a board", Args: cobra.NoArgs,
+		Use: "flash", Short: "Write the firmware that this program carries onto a board",
 		Long: `Write the firmware that this program carries onto an ATmega328P board at 16 MHz, by
 avrdude, which must be installed. It shows first what it will run, and asks. Boards with
 an older boot loader need --baud 57600. Whatever the board did before is overwritten, and
@@ -44,8 +44,8 @@ screw and cut the motor's supply meanwhile.`,
 	}
 	cmd.Flags().IntVar(&order.Baud, "baud", order.Baud, "speed of the boot loader in bits per second")
 	cmd.Flags().StringVar(&order.Programmer, "programmer", order.Programmer, "avrdude's `name` of the boot loader or programmer")
-	cmd.Flags().BoolVar(&order.dryRun, "dry-run", false, "only show what would be run")
-	cmd.Flags().BoolVar(&order.yes, "yes", false, "do it without asking")
+	cmd.Flags().BoolVar(&order.dryRun, "dry-run", false, "show what would be done, and do nothing")
+	cmd.Flags().BoolVar(&order.yes, "yes", false, yesText)
 	return cmd
 }
 
@@ -107,11 +107,11 @@ func (c *cli) reportFlash(r flashed) error {
 func (o *jigOrder) selftestCommand() *cobra.Command {
 	var yes bool
 	cmd := &cobra.Command{
-		Use: "selftest", Short: "Test the jig: window, stop input, limits, watchdog, steps, repeatability", Args: cobra.NoArgs,
+		Use: "selftest", Short: "Test the jig: window, stop input, limits, watchdog, steps, repeatability",
 		Long: `Test the jig by itself: whether it refuses targets outside its window, stops when its
 stop input or a limit is held (a person holds them), stops by itself when the program
 falls silent, makes the steps it is told and comes back to where it was. The motor turns
-half a turn to and fro: the blade must be off the screw. Without a terminal the tests that
+half a turn to and fro: the blade must be off the screw, and --yes says that it is. Without a terminal the tests that
 need a person are left out, and said to be.
 
 Where there is no encoder, steps and repeatability are those that the jig counts: look at
@@ -123,7 +123,7 @@ the blade as well.`,
 			return o.selftest(ctx, cmd, yes)
 		},
 	}
-	cmd.Flags().BoolVar(&yes, "yes", false, "the blade is off the screw: do not ask")
+	cmd.Flags().BoolVar(&yes, "yes", false, yesText)
 	return cmd
 }
 

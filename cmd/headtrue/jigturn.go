@@ -28,7 +28,7 @@ type nudged struct {
 func (o *jigOrder) nudgeCommand() *cobra.Command {
 	var speed float64
 	cmd := &cobra.Command{
-		Use: "nudge DEGREES", Short: "Turn the screw a little, while a key is held down", Args: cobra.ExactArgs(1),
+		Use: "nudge DEGREES", Short: "Turn the screw a little, while a key is held down",
 		Long: `Turn the screw by so many degrees, forward or (after --) backward, while the space bar
 is held down: letting go stops it, and so does anything else that is typed. It needs a
 terminal. The motor is on while the command runs and off afterwards; its rotor may jump
@@ -57,7 +57,6 @@ func (o *jigOrder) turnBackCommand() *cobra.Command {
 RUN is named), by the jig's count alone: for when nothing can be played. It refuses
 where the jig has not kept its count. The space bar must be held down meanwhile, as in
 nudge. headtrue restore does the same with the sound as proof.`,
-		Args:    cobra.MaximumNArgs(1),
 		Example: "  headtrue jig turn-back --port /dev/ttyACM0",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := checkSpeed(speed); err != nil {

@@ -47,14 +47,11 @@ where the flanks are known already and moves cost no tape; its level is that of
 the whole treble over the middle, averaged over each stay, which bands taken
 together may beat. Formulas and sources are in package sweep/bound.
 
-  hiss+wander  what both together leave of the delay between the channels, weighed
-               at best (generalised least squares), its fixed delay being known; the
-               wander is in all the following. An even mean over the tape keeps more
-  delay        from the delay alone, the fixed delay of the channels being known to
-               channel_delay_sd_us (--channel-delay-sd-us, else the settings in force)
-  level        from the treble level alone
-  both         from level and delay together
-  unknown      the same where nothing is known of the fixed delay
+hiss+wander	what both together leave of the delay between the channels, weighed at best (generalised least squares), its fixed delay being known; the wander is in all the following. An even mean over the tape keeps more
+delay	from the delay alone, the fixed delay of the channels being known to channel_delay_sd_us of the settings in force
+level	from the treble level alone
+both	from level and delay together
+unknown	the same if nothing is known of the fixed delay
 
 With --runs N the program is set beside it: N alignments on the virtual bench,
 as align --virtual makes them, with the stated signal-to-noise, wander, tone and
@@ -63,13 +60,15 @@ music is its own whatever --coherence, --level-db and --slow-db say. Runs stop
 when the uncertainty of --within is reached, or the tape budget is used up. The
 default is 0: the bound only. Each run takes some seconds.`,
 		Example: `  headtrue limits --tone 10k --snr-db 20
-  headtrue limits --channel-delay-sd-us 0.5 --runs 10
+  headtrue limits --set channel_delay_sd_us=0.5 --runs 10
   headtrue limits --wander-shape 1/f --json`,
-		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
+			}
+			if loaded.Source("further_tones_hz") == "--tone" && loaded.FurtherTonesHz != "" {
+				return app.Wrong("--tone: the bound is that of one tone: name one only")
 			}
 			o.levelDBChosen, o.levelSChosen = cmd.Flags().Changed("level-db"), cmd.Flags().Changed("level-s")
 			if err := o.complete(loaded.ToneHz > 0); err != nil {
@@ -78,7 +77,7 @@ default is 0: the bound only. Each run takes some seconds.`,
 			return c.limits(cmd.Context(), loaded, o)
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "tone", "channel-delay-us", "channel-delay-sd-us", "within")
+	settings.AddFlags(cmd.Flags(), "tone", "within")
 	o.add(cmd)
 	return cmd
 }

@@ -14,6 +14,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/complete"
+	"headtrue/cmd/headtrue/help"
+	"headtrue/cmd/headtrue/nearest"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
@@ -32,7 +35,7 @@ show writes the entries as sheet --json does.`,
   headtrue logbook export november.parquet --since 2026-11-01 --until 2026-12-01
   headtrue logbook note 20240506T070809Z "spring replaced"`,
 	}
-	settings.AddFlags(cmd.PersistentFlags(), "logbook", "clips")
+	settings.AddFlags(cmd.PersistentFlags(), "logbook")
 	cmd.AddCommand(c.logbookListCommand(), c.logbookShowCommand(), c.logbookNoteCommand(), c.logbookExportCommand(),
 		c.logbookImportCommand(), c.logbookBackupCommand(), c.logbookCheckCommand(), c.logbookPruneCommand())
 	return cmd
@@ -85,19 +88,25 @@ type filterFlags struct {
 }
 
 func (f *filterFlags) add(cmd *cobra.Command) {
-	text := func(to *string, name, help string) { cmd.Flags().StringVar(to, name, "", help) }
-	text(&f.Unit, "unit", "runs on this `label`")
-	text(&f.Head, "head", "runs on this `head`")
-	text(&f.Job, "job", "runs of this `job`")
-	text(&f.Batch, "batch", "runs of this `batch` of headtrue work")
-	text(&f.Tape, "tape", "runs with this `tape`")
-	text(&f.Operator, "operator", "runs by this `person`")
-	text(&f.Command, "command", "runs of this `command`, such as align")
-	text(&f.outcome, "outcome", "runs that ended with this `outcome` (headtrue help exit-codes), or cut-off")
-	text(&f.since, "since", "runs that began on this `day` or later: 2026-11-27, or with a time, 2026-11-27T08:30")
-	text(&f.until, "until", "runs that began before this `day`")
-	cmd.Flags().BoolVar(&f.Real, "real", false, "leave out virtual benches")
+	flags := cmd.Flags()
+	for name, to := range map[string]*string{"unit": &f.Unit, "head": &f.Head, "job": &f.Job, "tape": &f.Tape, "operator": &f.Operator} {
+		settings.AddText(flags, to, name)
+	}
+	flags.StringVar(&f.Batch, "batch", "", batchText)
+	flags.StringVar(&f.Command, "command", "", "the `command` of the run, such as align")
+	flags.StringVar(&f.outcome, "outcome", "", "the `outcome` with which the run ended (headtrue help exit-codes), or cut-off")
+	flags.StringVar(&f.since, "since", "", sinceText)
+	flags.StringVar(&f.until, "until", "", untilText)
+	flags.BoolVar(&f.Real, "real", false, "leave out virtual benches")
+	help.Under("Which runs", flags, "unit", "head", "job", "tape", "operator", "batch", "command", "outcome", "since", "until", "real")
 }
+
+// Texts of flags that pick runs, and of the same flags of headtrue work.
+const (
+	batchText = "`name` of a batch of headtrue work"
+	sinceText = "from this `day` on: 2026-11-27, or with a time, 2026-11-27T08:30"
+	untilText = "before this `day`, or time"
+)
 
 // filter checks the flags.
 func (f *filterFlags) filter() (logbook.Filter, error) {
@@ -115,7 +124,7 @@ func (f *filterFlags) filter() (logbook.Filter, error) {
 	if slices.Contains(record.Outcomes(), f.Outcome) {
 		return f.Filter, nil
 	}
-	return f.Filter, app.Wrong("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes", f.outcome)
+	return f.Filter, app.Wrong("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes%s", f.outcome, nearest.Hint(f.outcome, complete.Outcomes()))
 }
 
 // instant reads a day, or a time, in local time; an empty text is the zero time.
@@ -139,14 +148,15 @@ func (c *cli) logbookListCommand() *cobra.Command {
 	var lines bool
 	cmd := &cobra.Command{
 		Use: "list", Short: "List runs, the newest first",
-		Args:    cobra.NoArgs,
 		Example: "  headtrue logbook list --unit D-104\n  headtrue logbook list --outcome cut-off --limit 0",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			filter, err := f.filter()
 			if err != nil {
 				return err
 			}
-			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.list(ctx, b, filter, lines) })
+			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
+				return c.list(ctx, b, filter, lines, func() string { return nearestFor(cmd, b) })
+			})
 		},
 	}
 	f.add(cmd)
@@ -155,7 +165,18 @@ func (c *cli) logbookListCommand() *cobra.Command {
 	return cmd
 }
 
-func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter, lines bool) error {
+// nearestFor is a hint on what the flags that pick runs may have meant; "" if none is near.
+func nearestFor(cmd *cobra.Command, b *logbook.Book) (hint string) {
+	for _, flag := range slices.Sorted(maps.Keys(complete.Fields)) {
+		if given := cmd.Flags().Lookup(flag); given.Changed {
+			hint += nearest.Hint(given.Value.String(), b.Names(cmd.Context(), complete.Fields[flag]))
+		}
+	}
+	return hint
+}
+
+// list lists runs. hint is what the filter may have meant, if no run fits.
+func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter, lines bool, hint func() string) error {
 	n, bad := 0, 0
 	for s, err := range b.List(ctx, f) {
 		switch {
@@ -189,7 +210,7 @@ func (c *cli) list(ctx context.Context, b *logbook.Book, f logbook.Filter, lines
 	}
 	switch {
 	case n == 0:
-		c.note("no run fits")
+		c.note("no run fits%s", hint())
 	case n == f.Limit:
 		c.note("the newest %d; --limit 0 lists all", n)
 	}
@@ -244,13 +265,12 @@ func arcmin(x *float64) string {
 func (c *cli) logbookShowCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "show RUN", Short: "Show all that is known of a run but its steps: what on, by whom, with which settings",
-		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue logbook show 20240506T070809Z",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return c.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
 				rec, err := b.Load(args[0])
 				if err != nil {
-					return app.Wrong("%w", err)
+					return app.WrongRun(b, args[0], err)
 				}
 				if c.json {
 					return c.writeJSON(rec.Entries)
@@ -313,14 +333,11 @@ func (c *cli) logbookNoteCommand() *cobra.Command {
 	var by string
 	cmd := &cobra.Command{
 		Use: "note RUN TEXT", Short: "Add a remark to a run that has ended",
-		Args:    cobra.ExactArgs(2),
 		Example: "  headtrue logbook note 20240506T070809Z 'spring replaced' --by K",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return c.withBook(cmd, true, func(_ context.Context, b *logbook.Book) error {
-				if err := b.Note(args[0], record.Note{By: by, Text: strings.TrimSpace(args[1])}); err != nil {
-					return app.Wrong("%w", err)
-				}
-				return nil
+				err := b.Note(args[0], record.Note{By: by, Text: strings.TrimSpace(args[1])})
+				return app.WrongRun(b, args[0], err)
 			})
 		},
 	}

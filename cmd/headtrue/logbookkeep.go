@@ -39,7 +39,6 @@ func (c *cli) logbookExportCommand() *cobra.Command {
 as the logbook has them, one a line; .csv and .parquet are tables of one row for each
 entry and one column for each figure, the unit at the end of its name. All three can
 be imported again and are then the same.`,
-		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue logbook export all.jsonl\n  headtrue logbook export d104.csv --unit D-104",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			filter, err := f.filter()
@@ -105,7 +104,6 @@ func (c *cli) export(ctx context.Context, b *logbook.Book, f logbook.Filter, pat
 func (c *cli) logbookBackupCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "backup FOLDER", Short: "Copy the logbook and its clips into a new folder, which is a logbook of its own",
-		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue logbook backup /mnt/safe/logbook-2026-11-27",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
@@ -144,7 +142,6 @@ type lookedOver struct {
 func (c *cli) logbookCheckCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "check", Short: "Read every run and every clip, and say what is missing or damaged",
-		Args:    cobra.NoArgs,
 		Example: "  headtrue logbook check",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
@@ -187,7 +184,6 @@ func (c *cli) logbookPruneCommand() *cobra.Command {
 		Long: `Say which runs would be taken out, and do it only with --yes. The latest run of each
 unit and head on each port stays in any case, so that its screw can be put back, and so
 does a run that another one refers to.`,
-		Args:    cobra.NoArgs,
 		Example: "  headtrue logbook prune --until 2025-01-01 --clips-only\n  headtrue logbook prune --until 2025-01-01 --clips-only --yes",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			filter, err := f.filter()
@@ -208,7 +204,7 @@ does a run that another one refers to.`,
 	}
 	f.add(cmd)
 	cmd.Flags().BoolVar(&clipsOnly, "clips-only", false, "take out the clips of sound and leave the records")
-	cmd.Flags().BoolVar(&yes, "yes", false, "do it")
+	cmd.Flags().BoolVar(&yes, "yes", false, yesText)
 	return cmd
 }
 
@@ -246,7 +242,6 @@ older headtrue, one for each run. Of a run that the logbook has already only wha
 new is added: later entries, and remarks. A run that says something else than the
 logbook's, or that no headtrue can have recorded, is named and passed over, and
 nothing of it is kept; the others are taken, and the exit code is 6.`,
-		Args:    cobra.MinimumNArgs(1),
 		Example: "  headtrue logbook import all.jsonl\n  headtrue logbook import old/*.jsonl",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return c.withBook(cmd, false, func(ctx context.Context, b *logbook.Book) error {

@@ -19,7 +19,8 @@ func (c *cli) measureCommand() *cobra.Command {
 		Use:   "measure FILE",
 		Short: "Measure a recording: levels, treble, delay between the channels, tilt, speed, flutter",
 		Long: `Measure a WAV or FLAC file, raw PCM on standard input (-), or a live input as
-headtrue devices names it. No jig is needed.
+headtrue devices names it. No jig is needed. Without --seconds a recording is heard
+to its end, and a live input for 10 s.
 
 A steady tone also gives the speed and, from 12 s on, wow and flutter. Name the tone
 with --tone; without a name any tone is taken, and its speed is stated if a usual
@@ -33,7 +34,6 @@ may begin anywhere in it and run up to 3 % fast or slow; 4 s at least are needed
   headtrue measure --tone 10k --json tone.flac
   headtrue measure --reference album.flac recording.wav
   arecord -f S16_LE -r 48000 -c 2 -d 10 -t raw | headtrue measure - --rate 48000`,
-		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			loaded, err := c.load(cmd)
 			if err != nil {
@@ -43,11 +43,11 @@ may begin anywhere in it and run up to 3 % fast or slow; 4 s at least are needed
 				ToneHz: loaded.ToneHz, FurtherHz: loaded.FurtherTones(), Seconds: seconds})
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "tone", "further-tones")
+	settings.AddFlags(cmd.Flags(), "tone")
 	cmd.Flags().IntVar(&rate, "rate", 0, "frames per second of raw PCM, or asked of a live input")
 	cmd.Flags().StringVar(&format, "format", "s16le", "`format` of raw PCM: s16le or f32le")
 	cmd.Flags().StringVar(&reference, "reference", "", "`FILE` with the recording that is on the tape, to measure against")
-	cmd.Flags().Float64Var(&seconds, "seconds", 0, "how long to listen; 0 is to the end, or 10 s of a live input")
+	cmd.Flags().Float64Var(&seconds, "seconds", 0, "stop after so many `seconds`")
 	return cmd
 }
 

@@ -30,7 +30,6 @@ exchanged, --jig-exchanged lets the sound alone say where the screw belongs. Run
 unit and date are named before anything moves. The runs are named in the logbook;
 headtrue sheet shows the newest. The restore is filed under the unit of the run.`,
 		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:",
-		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			j, err := c.newJob(cmd, "restore", flags)
 			if err != nil {
@@ -52,7 +51,7 @@ headtrue sheet shows the newest. The restore is filed under the unit of the run.
 			return c.reportRestore(j, end)
 		},
 	}
-	flags.add(cmd, "window", "deck", "proof-seconds")
+	flags.add(cmd, "window", "deck")
 	flags.addItself(cmd)
 	cmd.Flags().BoolVar(&exchanged, "jig-exchanged", false, "the run was made with another board on this deck: go by the sound alone")
 	return cmd
@@ -103,7 +102,6 @@ port is opened. Play the tape of that run. Without RUN it is the newest that set
 head, of --unit and --head where they are given. The proof is a run of its own in
 the logbook, on the same unit, head and job unless others are given.`,
 		Example: "  headtrue proof --audio pulse: --unit D-104\n  headtrue proof 20240506T070809Z --audio pulse:",
-		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			j, err := c.newJob(cmd, "proof", jobFlags{})
 			if err != nil {
@@ -133,7 +131,7 @@ the logbook, on the same unit, head and job unless others are given.`,
 			return c.reportProof(j, end)
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "audio", "audio-rate", "logbook", "unit", "head", "proof-seconds")
+	settings.AddFlags(cmd.Flags(), "audio", "logbook", "unit", "head")
 	return cmd
 }
 

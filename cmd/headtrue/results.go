@@ -1,24 +1,27 @@
 package main
 
 import (
+	"os"
 	"reflect"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/cmd/headtrue/app/measure"
+	"headtrue/cmd/headtrue/help"
 	"headtrue/cmd/headtrue/jsonhelp"
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
-	"headtrue/sweep/sheet"
 	"headtrue/sweep/study/report"
 )
 
-// result is the type of what some commands write with some flags, for their help.
+// result is the type of what some commands write with some flags, for headtrue help json.
 type result struct {
 	commands []string
 	flags    string // "" is --json
@@ -46,7 +49,7 @@ var results = []result{
 	{commands: []string{"limits"}, value: limitsResult{}},
 	{commands: []string{"bench"}, note: "written when the bench begins, to standard error if the sound is on standard output", value: begun{}},
 	{commands: []string{"demo"}, note: ofRuns, value: demonstrated{}},
-	{commands: []string{"sheet"}, value: record.Entry{},
+	{commands: []string{"sheet", "logbook show"}, value: record.Entry{},
 		note: "a list of entries, in the order in which they were written; units end the names: deg are degrees of the screw from as found, arcmin of tilt, us of delay (right later is positive), s and seconds of tape"},
 	{commands: []string{"logbook list"}, note: "a list; with --json-lines an object a line; " + orNull, value: logbook.Summary{}},
 	{commands: []string{"logbook export", "logbook import", "logbook backup"}, value: moved{}},
@@ -65,21 +68,24 @@ var results = []result{
 	{commands: []string{"jig flash"}, value: flashed{}},
 	{commands: []string{"config"}, note: "a list", value: settings.Value{}},
 	{commands: []string{"version"}, value: built{}},
-	{commands: []string{"exit-codes"}, value: broken{}},
 }
 
-// withResults returns the help of a command with the fields of its JSON. A command that has
-// others below it lists theirs. Only the help needs the lists: all of them together would take
-// a tenth of each start.
-func withResults(cmd *cobra.Command) string {
-	_, path, _ := strings.Cut(cmd.CommandPath(), " ")
-	text := cmd.Long
+// fields is the JSON of a command, as text; "" if it writes none. A command that has others
+// below it lists theirs. Only the help needs the fields: all of them together would take a tenth
+// of each start.
+func fields(path string, width int) string {
+	var parts []string
 	for _, r := range results {
 		if heading := r.heading(path); heading != "" {
-			text += "\n\n" + sheet.Wrap(heading, 0) + "\n" + jsonhelp.Fields(reflect.TypeOf(r.value))
+			parts = append(parts, help.Reflow(heading, width)+"\n"+jsonhelp.Fields(reflect.TypeOf(r.value), width))
 		}
 	}
-	return text
+	return strings.Join(parts, "\n\n")
+}
+
+// writesJSON reports whether there are fields for a command.
+func writesJSON(path string) bool {
+	return slices.ContainsFunc(results, func(r result) bool { return r.heading(path) != "" })
 }
 
 // heading is the heading of the fields in the help of a command; "" means that neither it nor
@@ -105,4 +111,96 @@ func (r result) heading(path string) string {
 		heading += " (" + r.note + ")"
 	}
 	return heading + ":"
+}
+
+// helpCommand is headtrue help.
+func (c *cli) helpCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:     "help [COMMAND]",
+		Short:   "Explain a command, a topic, or the fields of the JSON of a command",
+		Example: "  headtrue help align\n  headtrue help json align\n  headtrue help exit-codes",
+		GroupID: settingUp,
+		Args:    cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, words []string) error {
+			root := cmd.Root()
+			ofJSON := len(words) > 1 && words[0] == "json"
+			if ofJSON {
+				words = words[1:]
+			}
+			found, rest, err := root.Find(words)
+			switch {
+			case err != nil:
+				return app.Wrong("%w", err)
+			case len(rest) > 0:
+				return app.Wrong("%w", help.Unknown(found, rest[0]))
+			case !ofJSON:
+				return c.write(c.page(found))
+			}
+			_, path, _ := strings.Cut(found.CommandPath(), " ")
+			text := fields(path, terminal.Columns(os.Stdout))
+			if text == "" {
+				return app.Wrong("%s writes no JSON of its own; headtrue help json lists the commands that do", found.CommandPath())
+			}
+			return c.write(text + "\n")
+		},
+		ValidArgsFunction: completeHelp,
+	}
+}
+
+// completeHelp completes the command that is to be explained.
+func completeHelp(cmd *cobra.Command, words []string, typed string) (names []string, _ cobra.ShellCompDirective) {
+	if len(words) > 0 && words[0] == "json" {
+		words = words[1:]
+	}
+	if found, rest, err := cmd.Root().Find(words); err == nil && len(rest) == 0 {
+		for _, c := range found.Commands() {
+			if strings.HasPrefix(c.Name(), typed) && !c.Hidden {
+				names = append(names, c.Name())
+			}
+		}
+	}
+	return names, cobra.ShellCompDirectiveNoFileComp
+}
+
+func jsonTopic() *cobra.Command {
+	return &cobra.Command{Use: "json", Short: "The fields of --json, of each command"}
+}
+
+// jsonPage lists the commands that write JSON, and the fields of an end without a result.
+func jsonPage(cmd *cobra.Command, width int) string {
+	var rows [][2]string
+	var list func(above *cobra.Command)
+	list = func(above *cobra.Command) {
+		for _, c := range above.Commands() {
+			_, path, _ := strings.Cut(c.CommandPath(), " ")
+			if c.HasSubCommands() {
+				list(c)
+			} else if writesJSON(path) {
+				rows = append(rows, [2]string{path, c.Short})
+			}
+		}
+	}
+	list(cmd.Root())
+	return help.Reflow(`With --json these commands write their result as JSON; headtrue help json COMMAND
+lists the fields, as in headtrue help json align:`, width) + "\n\n" + help.Rows(rows, help.ColumnOf(rows, width), width) + "\n\n" +
+		help.Reflow("A command that ends without its result writes:", width) + "\n" + jsonhelp.Fields(reflect.TypeFor[broken](), width) + "\n"
+}
+
+func settingsTopic() *cobra.Command {
+	return &cobra.Command{Use: "settings", Short: "What can be set, in the file, by variables and with --set"}
+}
+
+// settingsPage lists all settings.
+func settingsPage(width int) string {
+	rows := settings.Described()
+	return help.Reflow(`The settings, by their keys, with range and unit, and the flag of those that have
+one. headtrue config shows what holds, and where it came from.
+
+Each of these is stronger than the one before: defaults, profiles, what runs have
+learnt of a unit, the configuration file, variables, flags.
+
+The file is YAML with these keys; a key with a dot stands in a section. Variables
+are the key in capitals after HEADTRUE_, dots as underscores: HEADTRUE_WINDOW_DEG.
+--set KEY=VALUE sets any key on the command line. A value may have its unit:
+'90 deg', '0.25 turns', '10 kHz'.`, width) + "\n\n" + help.Rows(rows, help.ColumnOf(rows, width), width) + "\n"
 }

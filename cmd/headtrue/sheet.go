@@ -27,7 +27,7 @@ type sheetOrder struct {
 func (c *cli) sheetCommand() *cobra.Command {
 	var o sheetOrder
 	cmd := &cobra.Command{
-		Use:   "sheet [RUN]",
+		Use:   "sheet [RUN] [RUN]",
 		Short: "Show the job sheet of a run, the newest unless named",
 		Long: `Show the job sheet of a run: result, curve, steps and checks; without RUN, of the
 newest alignment. With -o it is written as a page for the customer, its kind by
@@ -40,26 +40,25 @@ units/UNIT.yaml in the logbook's folder, or in the list of headtrue work.
 --compare lays two runs beside each other, and says why they cannot be compared
 if they cannot. --json writes the record itself.`,
 		Example: "  headtrue sheet\n  headtrue sheet 20240506T070809Z -o job.pdf --workshop\n  headtrue sheet --label -o label.pdf\n  headtrue sheet --compare 20240506T070809Z 20240601T101112Z",
-		Args: func(cmd *cobra.Command, args []string) error {
-			if o.compare {
-				return cobra.ExactArgs(2)(cmd, args)
-			}
-			return cobra.MaximumNArgs(1)(cmd, args)
-		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			loaded, err := c.load(cmd)
 			if err != nil {
 				return err
 			}
-			o.runs = args
+			switch o.runs = args; {
+			case o.compare && len(args) < 2:
+				return app.Wrong("--compare needs two runs: headtrue sheet --compare 20240506T070809Z 20240601T101112Z")
+			case !o.compare && len(args) > 1:
+				return app.Wrong("unexpected word %q: two runs are laid beside each other with --compare", args[1])
+			}
 			return c.showSheet(cmd.Context(), loaded, o)
 		},
 	}
-	cmd.Flags().StringVarP(&o.output, "output", "o", "", "`file` to write the sheet to: .pdf or .html")
+	addOutput(cmd, &o.output)
 	cmd.Flags().BoolVar(&o.compare, "compare", false, "lay two runs beside each other")
 	cmd.Flags().BoolVar(&o.workshop, "workshop", false, "with -o: add the page with everything for the workshop")
 	cmd.Flags().BoolVar(&o.label, "label", false, "with -o: a label for the deck, in place of the sheet")
-	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	settings.AddFlags(cmd.Flags(), "logbook")
 	return cmd
 }
 
@@ -153,7 +152,8 @@ func (c *cli) loadRuns(book *logbook.Book, names []string) ([]logbook.Record, er
 		return records, load(rec, err)
 	}
 	for _, name := range names {
-		if err := load(book.Load(name)); err != nil {
+		rec, err := book.Load(name)
+		if err := load(rec, app.WrongRun(book, name, err)); err != nil {
 			return nil, err
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/sheetfile"
 	"headtrue/cmd/headtrue/app/studies"
+	"headtrue/cmd/headtrue/nearest"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/sheet"
@@ -45,11 +46,11 @@ func (c *cli) studyChartCommand() *cobra.Command {
 first: its centre, its limits at 3 sigma, and what breaks the four Western Electric
 rules. Sigma comes from the differences of neighbours (individuals) or from the
 ranges within groups of equal size (xbar), of all points or of the first --baseline
-ones; or both are given by --center and --sigma (of a single value).
+ones; or both are given by --center and --sigma (of a single value). With -o FILE it
+is drawn as well: .pdf or .html, or .svg or .png for its figures alone.
 
 A reference deck that is measured each morning and never set (headtrue sweep --unit
 REF) tells whether the bench has moved: chart its found-off.`,
-		Args: cobra.NoArgs,
 		Example: `  headtrue study chart --of found-off --unit REF --command sweep --baseline 25
   headtrue study chart --of left-off --command align --kind xbar --group day
   headtrue study chart --of tape --job 7/26 --json`,
@@ -61,36 +62,44 @@ REF) tells whether the bench has moved: chart its found-off.`,
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.chart(ctx, b, filter, o) })
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	settings.AddFlags(cmd.Flags(), "logbook")
 	o.filter.add(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.of, "of", "left-off", "which `figure`: left-off, found-off, tape (seconds used), backlash, gearing")
 	f.StringVar(&o.kind, "kind", "individuals", "individuals, or xbar: the means of groups")
 	f.StringVar(&o.group, "group", "day", "what makes a group of xbar: day, unit or operator")
 	f.IntVar(&o.from.First, "baseline", 0, "number of first points from which the limits are taken; 0 takes all")
-	f.Float64Var(&o.from.CenterArcmin, "center", 0, "centre, where it is given and not taken from the points; with --sigma")
+	f.Float64Var(&o.from.CenterArcmin, "center", 0, "centre, if it is given and not taken from the points; with --sigma")
 	f.Float64Var(&o.from.SigmaArcmin, "sigma", 0, "standard deviation of a single value; with --center")
 	addOutput(cmd, &o.output)
-	cmd.MarkFlagsRequiredTogether("center", "sigma")
-	cmd.MarkFlagsMutuallyExclusive("center", "baseline")
 	return cmd
 }
 
 func (o *chartOrder) complete(cmd *cobra.Command) (logbook.Filter, error) {
 	filter, err := o.filter.filter()
+	given := cmd.Flags().Changed
 	switch {
 	case err != nil:
 		return filter, err
+	case given("center") != given("sigma"):
+		return filter, app.Wrong("--center and --sigma belong together: give both or neither")
+	case given("center") && given("baseline"):
+		return filter, app.Wrong("the limits are given by --center and --sigma, or taken from the points by --baseline: not both")
 	case studies.Figures[o.of].Of == nil:
-		return filter, app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing", o.of)
+		return filter, wrongFigure(o.of)
 	case o.kind != "individuals" && o.kind != "xbar":
 		return filter, app.Wrong("--kind %q: must be individuals or xbar", o.kind)
 	case o.kind == "xbar" && studies.Groupings[o.group] == nil:
 		return filter, app.Wrong("--group %q: must be day, unit or operator", o.group)
 	}
-	o.from.Given = cmd.Flags().Changed("center")
+	o.from.Given = given("center")
 	filter.OldestFirst = true
 	return filter, nil
+}
+
+func wrongFigure(of string) error {
+	figures := []string{"left-off", "found-off", "tape", "backlash", "gearing"}
+	return app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing%s", of, nearest.Hint(of, figures))
 }
 
 func (c *cli) chart(ctx context.Context, b *logbook.Book, f logbook.Filter, o chartOrder) error {
@@ -118,9 +127,9 @@ func (c *cli) showStudy(result any, text func() string, page func() sheet.Page, 
 	return c.write(text())
 }
 
-// addOutput adds the flag for a drawn page.
+// addOutput adds the flag for a file.
 func addOutput(cmd *cobra.Command, output *string) {
-	cmd.Flags().StringVarP(output, "output", "o", "", "also draw it into a `file`: .pdf or .html, or .svg or .png for its figures alone")
+	cmd.Flags().StringVarP(output, "output", "o", "", "write it to a `file`, whose ending says the kind (see above)")
 }
 
 func (c *cli) studyReferenceCommand() *cobra.Command {
@@ -134,7 +143,6 @@ with check standards: measure each a few times on several days of several weeks 
 set it. A deck that has moved since its last insertion shows from day to day; a bench that
 changes shows from week to week. Days and weeks with another number of readings than most
 are left out, and told.`,
-		Args:    cobra.NoArgs,
 		Example: "  headtrue study reference --unit REF --command sweep\n  headtrue study reference --job references --block month --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			filter, err := f.filter()
@@ -142,7 +150,7 @@ are left out, and told.`,
 			case err != nil:
 				return err
 			case studies.Figures[of].Of == nil:
-				return app.Wrong("--of %q: must be left-off, found-off, tape, backlash or gearing", of)
+				return wrongFigure(of)
 			case studies.Blocks[block] == nil:
 				return app.Wrong("--block %q: must be week or month", block)
 			}
@@ -150,7 +158,7 @@ are left out, and told.`,
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reference(ctx, b, filter, of, block) })
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	settings.AddFlags(cmd.Flags(), "logbook")
 	f.add(cmd)
 	cmd.Flags().StringVar(&of, "of", of, "which `figure`: left-off, found-off, tape (seconds used), backlash, gearing")
 	cmd.Flags().StringVar(&block, "block", block, "what days are put together: week or month")

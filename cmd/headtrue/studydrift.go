@@ -67,7 +67,6 @@ With --virtual --time-lapse the clock jumps from point to point, so that weeks t
 minute, and the virtual deck ages by its profile: --virtual=weeks settles, creeps, warms
 and gets lacquer on the tenth day. Such studies have a logbook of their own, the folder
 time-lapse in that of the logbook; report needs --time-lapse, too.`,
-		Args: cobra.ExactArgs(1),
 		Example: `  headtrue study drift run lacquer --every 6h --for 21d --audio pulse: --tone 10k \
       --unit D-104 --ambient file:air.txt --start-command 'relay on' --stop-command 'relay off'
   headtrue study drift run lacquer --audio pulse: --tone 10k
@@ -97,11 +96,11 @@ time-lapse in that of the logbook; report needs --time-lapse, too.`,
 			return c.drift(j, cmd, args[0], o)
 		},
 	}
-	flags.add(cmd, "tone", "further-tones", "proof-seconds", "within", "window", "deck", "channel-delay-us", "channel-delay-sd-us", "stop-and-measure")
+	flags.add(cmd, "tone", "within", "window", "deck", "stop-and-measure")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
 	f := cmd.Flags()
-	c.addLapse(cmd, "with --virtual: let weeks pass in a minute, in a logbook of their own")
+	c.addLapse(cmd)
 	f.StringVar(&o.every, "every", "6h", "`time` from one point to the next: 90m, 6h, 1d")
 	f.StringVar(&o.during, "for", "21d", "`time` from the first point to the last")
 	f.StringVar(&o.start, "start-command", "", "shell `command` that starts the tape")
@@ -221,31 +220,31 @@ func (c *cli) driftReportCommand() *cobra.Command {
 		Use: "report NAME", Short: "Fit laws of drift to a study, and say when the head leaves a tolerance",
 		Long: `Say what the points of a drift study tell so far: which law fits best (constant, steady
 creep, settling, slowing creep), with the temperature where every point has one; level
-shifts; when the head leaves --limit. Days count from the first point. With --event, as
+shifts; when the head leaves --tolerance-arcmin. Days count from the first point. With --event, as
 when lacquer was put on the screw, its step is fitted together with every law, and laws,
 shifts and forecast take the points after it and count days from it. No forecast reaches
-beyond three times the span of the points.`,
-		Args: cobra.ExactArgs(1),
-		Example: `  headtrue study drift report lacquer --limit 1.5
+beyond three times the span of the points. With -o FILE it is drawn as well: .pdf or
+.html, or .svg or .png for its figures alone.`,
+		Example: `  headtrue study drift report lacquer --tolerance-arcmin 1.5
   headtrue study drift report lacquer --event 2026-11-20T10:00 --json`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := app.CheckStudy(args[0]); err != nil {
 				return err
 			}
 			if !(o.limit > 0) || !(o.untilDays > 0) || o.cyclesPerPoint < 0 {
-				return app.Wrong("--limit and --days must be above zero, --cycles-per-point not below it")
+				return app.Wrong("--tolerance-arcmin and --days must be above zero, --cycles-per-point not below it")
 			}
-			o.referenceGiven, o.cyclesGiven = cmd.Flags().Changed("reference"), cmd.Flags().Changed("cycles-per-point")
+			o.referenceGiven, o.cyclesGiven = cmd.Flags().Changed("tilt-arcmin"), cmd.Flags().Changed("cycles-per-point")
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error { return c.reportDrift(ctx, b, args[0], o) })
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	settings.AddFlags(cmd.Flags(), "logbook")
 	addOutput(cmd, &o.output)
-	c.addLapse(cmd, "report a study that was run with --time-lapse")
+	c.addLapse(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.event, "event", "", "`moment` of something done to the head or its screw: 2026-11-20T10:00")
-	f.Float64Var(&o.limit, "limit", 1.5, "tolerance: `arcmin` either side of the reference")
-	f.Float64Var(&o.reference, "reference", 0, "tilt that the head should have, `arcmin` (else that at the first point)")
+	f.Float64Var(&o.limit, "tolerance-arcmin", 1.5, "tolerance: `arcmin` either side of the tilt that the head should have")
+	f.Float64Var(&o.reference, "tilt-arcmin", 0, "tilt that the head should have, `arcmin` (else that at the first point)")
 	f.Float64Var(&o.untilDays, "days", 365, "how many `days` after the last point to look ahead")
 	f.Float64Var(&o.cyclesPerPoint, "cycles-per-point", 0, "`cassettes` put in for each point that was measured; 0: not counted (else one for each tape that the start command started; else it is asked)")
 	return cmd

@@ -94,7 +94,7 @@ func TestADriftScheduleIsFollowedThroughARestart(t *testing.T) {
 		os.Remove(path("broken"))
 		return nil
 	}
-	run := []string{"study", "drift", "run", "lacquer", "--virtual=tone", "--tone", "10k", "--proof-seconds", "1", "--ambient", "21.5",
+	run := []string{"study", "drift", "run", "lacquer", "--virtual=tone", "--tone", "10k", "--set", "proof_seconds=1", "--ambient", "21.5",
 		"--every", "12h", "--for", "21d",
 		"--start-command", "echo start >> '" + path("log") + "'; test -e '" + path("left") + "' || { touch '" + path("left") + "'; sleep 300 & }; test ! -e '" + path("broken") + "'",
 		"--stop-command", "echo stop >> '" + path("log") + "'"}
@@ -109,7 +109,7 @@ func TestADriftScheduleIsFollowedThroughARestart(t *testing.T) {
 	if _, err := headtrueAt(t, s.clock(), "study", "drift", "run", "lacquer", "--virtual", "--every", "6h"); err == nil || !strings.Contains(err.Error(), "says otherwise") {
 		t.Errorf("another interval: %v", err)
 	}
-	out, err := headtrueAt(t, s.clock(), "study", "drift", "run", "lacquer", "--virtual=tone", "--tone", "10k", "--proof-seconds", "1", "--ambient", "21.5", "--json")
+	out, err := headtrueAt(t, s.clock(), "study", "drift", "run", "lacquer", "--virtual=tone", "--tone", "10k", "--set", "proof_seconds=1", "--ambient", "21.5", "--json")
 	if err != nil || out != `{"study":"lacquer","points":43,"measured":35,"missed":8}`+"\n" {
 		t.Fatalf("%v, %s", err, out)
 	}
@@ -233,7 +233,7 @@ func TestDriftReportFindsTheLaw(t *testing.T) {
 
 // A creep of 0.05' a day reaches 1.5' from its start on day 30.
 func TestDriftReportForetellsWhenTheToleranceIsLeft(t *testing.T) {
-	r := reportOf(t, drifted(t, func(days float64) float64 { return -4 + 0.05*days }), "lacquer", "--limit", "1.5")
+	r := reportOf(t, drifted(t, func(days float64) float64 { return -4 + 0.05*days }), "lacquer", "--tolerance-arcmin", "1.5")
 	l := r.Leaves
 	if l == nil || l.Middle == nil || l.Latest == nil || math.Abs(*l.Middle-30) > 2 || !(*l.Earliest < 30 && 30 < *l.Latest) || math.Abs(l.Reference+4) > 0.1 {
 		t.Errorf("%+v", l)

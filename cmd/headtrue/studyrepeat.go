@@ -58,7 +58,6 @@ func (c *cli) repeatPlanCommand() *cobra.Command {
 		Use: "plan NAME", Short: "Lay down which trials a study has, in which order",
 		Long: `Write the plan of a repeatability study to studies/NAME.csv in the folder of the
 logbook. The order is random by the seed; the repeats of a seating follow one another.`,
-		Args:    cobra.ExactArgs(1),
 		Example: "  headtrue study repeat plan --units A,B,C --operators K,M --reseatings 2 --repeats 3 spring",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			loaded, err := c.load(cmd)
@@ -77,13 +76,13 @@ logbook. The order is random by the seed; the repeats of a seating follow one an
 			return c.planRepeat(loaded, args[0], report.NamedTrials(design, units, operators))
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "logbook", "clips")
-	cmd.Flags().StringSliceVar(&units, "units", nil, "`labels` of the decks, with commas")
+	settings.AddFlags(cmd.Flags(), "logbook")
+	cmd.Flags().StringSliceVar(&units, "units", nil, "`labels` of the units, with commas")
 	cmd.Flags().StringSliceVar(&operators, "operators", []string{"K"}, "`who` measures, with commas")
 	cmd.Flags().IntVar(&reseatings, "reseatings", 2, "how often each of them seats the blade on each unit")
 	cmd.Flags().IntVar(&repeats, "repeats", 2, "how often is measured in each seating")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "what the order is drawn by")
-	c.addLapse(cmd, "a study on the virtual bench, in the logbook of time-lapses")
+	c.addLapse(cmd)
 	return cmd
 }
 
@@ -110,7 +109,6 @@ the next seating. A seating that was broken off is measured anew as a whole. The
 cautions are asked once for all runs of a sitting and recorded with each.
 
 With --virtual each unit is a virtual bench of its own by its label.`,
-		Args: cobra.ExactArgs(1),
 		Example: `  headtrue study repeat run spring --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue study repeat run spring --virtual`,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -131,11 +129,10 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 			return c.repeat(cmd.Context(), j, args[0])
 		},
 	}
-	flags.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "channel-delay-us", "channel-delay-sd-us",
-		"stop-and-measure", "proof-seconds")
+	flags.add(cmd, "tone", "within", "window", "deck", "stop-and-measure")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
-	c.addLapse(cmd, "a study on the virtual bench, in the logbook of time-lapses")
+	c.addLapse(cmd)
 	return cmd
 }
 
@@ -174,8 +171,8 @@ func (c *cli) repeatReportCommand() *cobra.Command {
 operators (crossed), and of repeats within seatings of the blade (nested), with the
 share of each cause; and the uncertainty budget of one reading. To that the fixed delay
 of the channels adds what it adds to the readings themselves, which is next to nothing
-if the treble decided them, and the tape what --tape-sd-arcmin says.`,
-		Args:    cobra.ExactArgs(1),
+if the treble decided them, and the tape what --tape-sd-arcmin says. With -o FILE it is
+drawn as well: .pdf or .html, or .svg or .png for its figures alone.`,
 		Example: "  headtrue study repeat report spring\n  headtrue study repeat report spring --tape-sd-arcmin 0.3 --json",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := app.CheckStudy(args[0]); err != nil {
@@ -190,10 +187,10 @@ if the treble decided them, and the tape what --tape-sd-arcmin says.`,
 			})
 		},
 	}
-	settings.AddFlags(cmd.Flags(), "logbook", "clips")
+	settings.AddFlags(cmd.Flags(), "logbook")
 	addOutput(cmd, &output)
 	cmd.Flags().Float64Var(&tapeSD, "tape-sd-arcmin", 0, "standard uncertainty of the tape's own tilt")
-	c.addLapse(cmd, "a study on the virtual bench, in the logbook of time-lapses")
+	c.addLapse(cmd)
 	return cmd
 }
 

@@ -19,28 +19,28 @@ func (c *cli) versionCommand() *cobra.Command {
 		Long: `Say which headtrue this is, or under which licences it and all that is built into
 it stand.`,
 		Example: "  headtrue version\n  headtrue version --licences",
-		Args:    cobra.NoArgs,
-		RunE: func(*cobra.Command, []string) error {
-			b := built{version(), runtime.Version(), runtime.GOOS, runtime.GOARCH, ""}
-			if withLicences {
-				var err error
-				if b.Licences, err = licences(); err != nil {
-					return err
-				}
-			}
-			switch {
-			case c.json:
-				return c.writeJSON(b)
-			case withLicences:
-				_, err := io.WriteString(c.out, b.Licences)
-				return err
-			}
-			c.say("headtrue %s, %s, %s/%s", b.Version, b.Go, b.System, b.Processor)
-			return nil
-		},
+		RunE:    func(*cobra.Command, []string) error { return c.sayVersion(withLicences) },
 	}
 	cmd.Flags().BoolVar(&withLicences, "licences", false, "write the licences of headtrue and of all that is built into it")
 	return cmd
+}
+
+func (c *cli) sayVersion(withLicences bool) error {
+	b := built{version(), runtime.Version(), runtime.GOOS, runtime.GOARCH, ""}
+	if withLicences {
+		var err error
+		if b.Licences, err = licences(); err != nil {
+			return err
+		}
+	}
+	switch {
+	case c.json:
+		return c.writeJSON(b)
+	case withLicences:
+		return c.write(b.Licences)
+	}
+	c.say("headtrue %s, %s, %s/%s", b.Version, b.Go, b.System, b.Processor)
+	return nil
 }
 
 // built is the JSON of version.

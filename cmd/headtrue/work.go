@@ -26,7 +26,7 @@ type workFlags struct {
 	sheets       string
 	again        bool
 	card         bool
-	out          string
+	output       string
 	since, until string
 }
 
@@ -49,15 +49,15 @@ or when the label of such a unit is scanned. The cautions are asked once.
 
 How far a batch has come is read from its runs in the logbook: after whatever has
 interrupted it, the same command goes on. A unit that failed counts as done, unless
---again takes it up. The batch has the name of the list, or of the day.
+--again takes it up. The batch has the name of the list, or of the day, unless --batch
+gives it another.
 
 --card sums a batch up, or what was worked on since and until some time (without
-any, today); -o FILE writes its table as CSV as well. A virtual bench (--virtual) is
+any, today); -o FILE.csv writes its table as well. A virtual bench (--virtual) is
 another deck for each label; a column virtual of the list names its profile.`,
 		Example: `  headtrue work monday.csv --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue work --batch repairs --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue work --card --since 2024-05-06T06:00 --until 2024-05-06T14:00 -o shift.csv`,
-		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if flags.card {
 				return c.showCard(cmd, flags, args)
@@ -79,24 +79,23 @@ another deck for each label; a column virtual of the list names its profile.`,
 }
 
 func (f *workFlags) add(cmd *cobra.Command) {
-	f.job.add(cmd, "tone", "further-tones", "dull", "within", "window", "deck", "to", "reference-tape", "channel-delay-us",
-		"slack-taken-up", "stop-and-measure", "both-sides", "proof-seconds")
+	f.job.add(cmd, "tone", "within", "window", "deck", "to", "reference-tape", "stop-and-measure", "both-sides")
 	f.job.virtual.add(cmd.Flags())
 	f.job.addItself(cmd)
 	own := cmd.Flags()
-	own.StringVar(&f.batch, "batch", "", "`name` of the batch, in place of that of the list")
+	own.StringVar(&f.batch, "batch", "", batchText)
 	own.StringVar(&f.sheets, "sheets", "", "`folder` for the sheet of each unit (else sheets in the logbook's folder)")
-	own.BoolVar(&f.again, "again", false, "take units that failed up again")
+	own.BoolVar(&f.again, "again", false, "take up units that failed once more")
 	own.BoolVar(&f.card, "card", false, "sum up what was done; set nothing")
-	own.StringVarP(&f.out, "out", "o", "", "with --card, `file` for its table as CSV")
-	own.StringVar(&f.since, "since", "", "with --card, `time` it begins: 2024-05-06 or 2024-05-06T06:00")
-	own.StringVar(&f.until, "until", "", "with --card, `time` it ends")
+	addOutput(cmd, &f.output)
+	own.StringVar(&f.since, "since", "", sinceText)
+	own.StringVar(&f.until, "until", "", untilText)
 }
 
 // newBatch reads the list and everything needed for it. It opens nothing yet.
 func (c *cli) newBatch(cmd *cobra.Command, flags workFlags, args []string) (*app.Batch, error) {
-	if flags.out != "" || flags.since != "" || flags.until != "" {
-		return nil, app.Wrong("-o, --since and --until are for --card")
+	if flags.output != "" || flags.since != "" || flags.until != "" {
+		return nil, app.Wrong("--output, --since and --until are for --card")
 	}
 	first, err := c.newJob(cmd, "work", flags.job)
 	if err != nil {
@@ -198,8 +197,8 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 		return app.Wrong("%s holds no unit of %s", book.Where(), titleOf(batch, since, until))
 	}
 	card := production.NewCard(titleOf(batch, since, until), units)
-	if flags.out != "" {
-		if err := writeCSV(card, flags.out); err != nil {
+	if flags.output != "" {
+		if err := writeCSV(card, flags.output); err != nil {
 			return err
 		}
 	}
@@ -215,12 +214,15 @@ func (c *cli) putCard(card production.Card) error {
 }
 
 func writeCSV(card production.Card, path string) error {
+	if !strings.EqualFold(filepath.Ext(path), ".csv") {
+		return app.Wrong("--output %q: must end in .csv", path)
+	}
 	var b bytes.Buffer
 	if err := card.CSV(&b); err != nil {
 		return err
 	}
 	if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-		return app.Wrong("-o: %w", err)
+		return app.Wrong("--output: %w", err)
 	}
 	return nil
 }

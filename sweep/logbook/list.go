@@ -17,6 +17,21 @@ func (b *Book) List(ctx context.Context, f Filter) iter.Seq2[Summary, error] {
 	return b.list(ctx, f)
 }
 
+// namesOf is the number of newest runs that Names looks at.
+const namesOf = 1000
+
+// Names lists what a field of the newest runs holds, each once, the newest first; "" is no name.
+func (b *Book) Names(ctx context.Context, field func(Summary) string) (names []string) {
+	seen := map[string]bool{"": true}
+	for s, err := range b.List(ctx, Filter{Limit: namesOf}) {
+		if name := field(s); err == nil && !seen[name] {
+			seen[name] = true
+			names = append(names, name)
+		}
+	}
+	return names
+}
+
 // Newest loads the latest run that a filter selects. It returns ErrEmpty if there is
 // none.
 func (b *Book) Newest(f Filter) (Record, error) {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"headtrue/cmd/headtrue/nearest"
 	"headtrue/jig"
 	"headtrue/jig/serialport"
 	"headtrue/sweep"
@@ -44,6 +45,20 @@ func (j *Job) TakePast(args []string, exchanged bool) error {
 	return nil
 }
 
+// WrongRun is the failure of a run that was named and cannot be loaded; it names the nearest
+// one if there is none of that name. nil stays nil.
+func WrongRun(b *logbook.Book, run string, err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case !errors.Is(err, logbook.ErrNoRun):
+		return Wrong("%w", err)
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
+	defer cancel()
+	return Wrong("%w%s", err, nearest.Hint(run, b.Names(ctx, func(s logbook.Summary) string { return s.Run })))
+}
+
 // endedEarly reports whether a run neither set a head nor came back to as found.
 func endedEarly(rec logbook.Record) bool {
 	end := rec.End()
@@ -54,7 +69,7 @@ func endedEarly(rec logbook.Record) bool {
 func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, error) {
 	rec, err := j.book.Load(run)
 	if err != nil {
-		return rec, Wrong("%w", err)
+		return rec, WrongRun(j.book, run, err)
 	}
 	s := rec.Start()
 	switch {
@@ -234,7 +249,7 @@ func (j *Job) restoreCommand() string {
 	}
 	words := []string{"headtrue", "restore", run}
 	for _, key := range []struct{ key, flag, value string }{{"port", "--port", j.Settings.Port}, {"audio", "--audio", j.Settings.Audio}, {"logbook", "--logbook", j.Settings.Logbook.String()}} {
-		if j.Settings.Source(key.key) == key.flag {
+		if from := j.Settings.Source(key.key); from == key.flag || from == "--set" {
 			words = append(words, key.flag, quoted(key.value))
 		}
 	}

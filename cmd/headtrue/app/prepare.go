@@ -93,7 +93,7 @@ func (j *Job) openReal(ctx context.Context) (err error) {
 	}
 	if err := session.CheckTones(j.rig.Sound.Rate(), j.Plan.ToneHz, j.Plan.FurtherTonesHz...); err != nil {
 		j.rig.Close()
-		return NotReady("name a sound input of a higher rate, or ask for one by --audio-rate", "%w", err)
+		return NotReady("name a sound input of a higher rate, or ask for one by --set audio_rate_hz=RATE", "%w", err)
 	}
 	j.rig.Sound.lost = func(frames int64) {
 		j.front.Note("  !! %d frames were lost on the way from the sound device", frames)

@@ -13,10 +13,7 @@ import (
 func (j *Job) ToProve(args []string) (logbook.Record, error) {
 	if len(args) == 1 {
 		rec, err := j.book.Load(args[0])
-		if err != nil {
-			return rec, Wrong("%w", err)
-		}
-		return rec, nil
+		return rec, WrongRun(j.book, args[0], err)
 	}
 	f := logbook.Filter{SetHead: true, Real: true, Unit: j.Settings.Unit}
 	if j.given("head") {

@@ -13,14 +13,15 @@ import (
 
 const (
 	indent = 2  // spaces of a list within another
-	texts  = 24 // column of the texts
+	texts  = 24 // column of the texts, but no further than two fifths of the width
 )
 
 // Fields lists the fields of a type, a line or more each. Fields without a help tag share the
 // text of the next one that has it. Fields of a structure are indented below the field that
 // holds it; if several fields hold structures of one type, these are listed once, at the end.
-func Fields(t reflect.Type) string {
-	l := list{holders: map[reflect.Type][]string{}}
+// The lines are no longer than width.
+func Fields(t reflect.Type, width int) string {
+	l := list{width: width, holders: map[reflect.Type][]string{}}
 	l.count(t)
 	l.fields(t, indent)
 	for i := 0; i < len(l.shared); i++ { // a shared structure may hold others
@@ -32,6 +33,7 @@ func Fields(t reflect.Type) string {
 }
 
 type list struct {
+	width   int
 	lines   []string
 	holders map[reflect.Type][]string // names of the fields that hold a structure
 	shared  []reflect.Type            // structures of several fields, in order of their first use
@@ -82,9 +84,10 @@ func (l *list) row(names []string, text string, column int) {
 	if len(names) == 0 {
 		return
 	}
-	lead := wrap(strings.Join(names, ", "), column)
-	body := wrap(text, texts)
-	if len(lead) == 1 && len(lead[0]) < texts && text != "" {
+	at := min(texts, l.width*2/5)
+	lead := l.wrap(strings.Join(names, ", "), column)
+	body := l.wrap(text, at)
+	if len(lead) == 1 && len(lead[0]) < at && text != "" {
 		l.line(lead[0] + body[0][len(lead[0]):])
 		body = body[1:]
 	} else {
@@ -98,8 +101,8 @@ func (l *list) row(names []string, text string, column int) {
 func (l *list) line(s string) { l.lines = append(l.lines, s) }
 
 // wrap breaks a text into lines that begin at a column.
-func wrap(text string, column int) []string {
-	return strings.Split(strings.Repeat(" ", column)+sheet.Wrap(text, column), "\n")
+func (l *list) wrap(text string, column int) []string {
+	return strings.Split(strings.Repeat(" ", column)+sheet.WrapTo(text, column, l.width), "\n")
 }
 
 // jsonFields yields the fields that encoding/json writes, those of embedded structures

@@ -51,7 +51,7 @@ func TestFields(t *testing.T) {
 Fields of after, before:
   level_db              level
   sd_db`
-	if got := Fields(reflect.TypeOf(sample{hidden: 1})); got != want {
+	if got := Fields(reflect.TypeOf(sample{hidden: 1}), 80); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }

@@ -1,12 +1,14 @@
 package settings
 
 import (
+	"cmp"
 	"fmt"
 	"reflect"
 	"slices"
 	"strconv"
 	"strings"
 
+	"headtrue/cmd/headtrue/nearest"
 	"headtrue/sweep/logbook/places"
 )
 
@@ -15,6 +17,8 @@ type key struct {
 	name     string // with dots
 	flag     string
 	help     string
+	about    string // the meaning of the key, if help is that of the flag alone
+	holds    string // stands for the value in help
 	choice   []string
 	profiles string // kind of its profiles
 	label    bool   // must be usable as a file name
@@ -38,7 +42,7 @@ func listKeys(t reflect.Type, prefix string, index []int) []key {
 			list = append(list, listKeys(f.Type, name+".", at)...)
 			continue
 		}
-		k := key{name: name, flag: f.Tag.Get("flag"), help: f.Tag.Get("help"),
+		k := key{name: name, flag: f.Tag.Get("flag"), help: f.Tag.Get("help"), about: f.Tag.Get("about"), holds: f.Tag.Get("holds"),
 			profiles: f.Tag.Get("profiles"), label: f.Tag.Get("label") != "", kind: f.Type.Kind(), index: at}
 		if c := f.Tag.Get("choice"); c != "" {
 			k.choice = strings.Split(c, ",")
@@ -51,6 +55,60 @@ func listKeys(t reflect.Type, prefix string, index []int) []key {
 		list = append(list, k)
 	}
 	return list
+}
+
+// KeyNames lists all keys, those in sections with dots.
+func KeyNames() (names []string) {
+	for _, k := range keys {
+		names = append(names, k.name)
+	}
+	return names
+}
+
+// Described lists all keys, each with its meaning, unit and range, and its flag.
+func Described() (rows [][2]string) {
+	for _, k := range keys {
+		text := cmp.Or(k.about, k.help)
+		u, _ := unitOf(k.last())
+		switch {
+		case k.choice != nil:
+			text += ": " + strings.Join(k.choice, " or ")
+		case k.ranged:
+			text += strings.TrimRight(fmt.Sprintf(": %g to %g %s", k.low, k.high, u.symbol), " ")
+		}
+		if k.flag != "" {
+			text += " (--" + k.flag + ")"
+		}
+		rows = append(rows, [2]string{k.name, text})
+	}
+	return rows
+}
+
+// unknownKey is the error of a key that does not exist.
+func unknownKey(name string) error {
+	if near := nearestKey(name, KeyNames()); near != "" {
+		return fmt.Errorf("unknown key %q; the nearest right key is %q", name, near)
+	}
+	return fmt.Errorf("unknown key %q", name)
+}
+
+// InsteadOfFlag is what to use for a flag that does not exist if there is a key of that name,
+// with or without its unit; "" if there is none.
+func InsteadOfFlag(flag string) string {
+	word := strings.ReplaceAll(flag, "-", "_")
+	for _, k := range keys {
+		if k.flag != "" {
+			continue
+		}
+		switch {
+		case word != k.name && word != k.last() && word != stem(k.last()):
+		case k.name == "further_tones_hz":
+			return "--tone 10k,1k,6k3"
+		default:
+			return "--set " + k.name + "=VALUE"
+		}
+	}
+	return ""
 }
 
 // variable is the environment variable of the key.
@@ -75,7 +133,7 @@ func (k key) parse(text string) (any, error) {
 			return nil, err
 		}
 	}
-	switch k.name {
+	switch k.last() {
 	case "tone_hz":
 		text = toneNamed(text)
 	case "logbook":
@@ -87,7 +145,10 @@ func (k key) parse(text string) (any, error) {
 		return strings.Join(textsOf(tones), ", "), err
 	}
 	v, err := scalar(k.last(), text, k.kind)
-	if err != nil {
+	switch {
+	case err != nil && k.last() == "tone_hz":
+		return nil, fmt.Errorf("%w%s", err, nearest.Hint(text, ToneNames()))
+	case err != nil:
 		return nil, err
 	}
 	if k.ranged {
@@ -133,13 +194,13 @@ func scalar(name, text string, kind reflect.Kind) (any, error) {
 	return nil, fmt.Errorf("%q: must be a whole number", text)
 }
 
-// nearest is the known name closest to a wrong one; "" if none is near. A name that differs
-// only in its unit counts as near.
-func nearest(wrong string, known []string) string {
-	best, bestDistance := "", max(2, len(wrong)/3)+1
+// nearestKey is the known key closest to a wrong one; "" if none is near. A key that differs
+// only in its section or its unit is near.
+func nearestKey(wrong string, known []string) string {
+	best, bestDistance := "", nearest.Limit(wrong)+1
 	for _, name := range known {
 		last := name[strings.LastIndexByte(name, '.')+1:]
-		d := min(distance(strings.ToLower(wrong), name), distance(strings.ToLower(wrong), last))
+		d := min(nearest.Distance(strings.ToLower(wrong), name), nearest.Distance(strings.ToLower(wrong), last))
 		if own := wrong[strings.LastIndexByte(wrong, '.')+1:]; stem(own) == stem(last) {
 			d = min(d, 1)
 		}
@@ -148,26 +209,4 @@ func nearest(wrong string, known []string) string {
 		}
 	}
 	return best
-}
-
-// distance is the smallest number of letters to insert, remove or replace that turns a into b
-// (Levenshtein).
-func distance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
 }

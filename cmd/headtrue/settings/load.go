@@ -54,6 +54,28 @@ func (l Loaded) Source(name string) string {
 	return ""
 }
 
+// Keep drops the values of all keys but those named, by themselves or by their section. With
+// no names it keeps all.
+func (l *Loaded) Keep(names []string) error {
+	if len(names) == 0 {
+		return nil
+	}
+	var kept []Value
+	for _, name := range names {
+		before := len(kept)
+		for _, v := range l.Values {
+			if v.Key == name || strings.HasPrefix(v.Key, name+".") {
+				kept = append(kept, v)
+			}
+		}
+		if len(kept) == before {
+			return unknownKey(name)
+		}
+	}
+	l.Values = kept
+	return nil
+}
+
 // OnVirtual replaces defaults by values that suit the virtual bench inside the program.
 func (l *Loaded) OnVirtual() {
 	for i, v := range l.Values {
@@ -121,11 +143,11 @@ func (l layers) bind(values map[string]located, file string, environ map[string]
 		if text := environ[k.variable()]; text != "" {
 			l.tell(k.name, text, k.variable())
 		}
-		if flags != nil && k.flag != "" && flags.Changed(k.flag) {
-			l.tell(k.name, flags.Lookup(k.flag).Value.String(), "--"+k.flag)
-		}
 	}
-	return nil
+	if flags == nil {
+		return nil
+	}
+	return l.fromFlags(flags)
 }
 
 // settle reads the strongest value of every key.
@@ -225,7 +247,7 @@ func unknownVariables(environ map[string]string) error {
 			continue
 		}
 		near := ""
-		if n := nearest(strings.ToLower(strings.TrimPrefix(name, "HEADTRUE_")), variableStems()); n != "" {
+		if n := nearestKey(strings.ToLower(strings.TrimPrefix(name, "HEADTRUE_")), variableStems()); n != "" {
 			near = fmt.Sprintf("; the nearest right one is HEADTRUE_%s", strings.ToUpper(n))
 		}
 		problems = append(problems, fmt.Errorf("environment: unknown variable %s%s", name, near))

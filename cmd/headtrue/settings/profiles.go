@@ -8,6 +8,7 @@ import (
 	"reflect"
 	"strings"
 
+	"headtrue/cmd/headtrue/nearest"
 	"headtrue/configs"
 	"headtrue/sweep/bench"
 )
@@ -55,7 +56,11 @@ func (l layers) profile(k key, name, beside string) error {
 // readProfile reads a profile by its name, or by its path if it looks like one.
 func readProfile(kind, name, beside string) (file string, text []byte, err error) {
 	if !strings.ContainsAny(name, `/\`) && !strings.HasSuffix(name, ".yaml") && !strings.HasSuffix(name, ".yml") {
-		return configs.Read(kind, name)
+		file, text, err = configs.Read(kind, name)
+		if err != nil {
+			err = fmt.Errorf("%w%s", err, nearest.Hint(name, configs.Names(kind)))
+		}
+		return file, text, err
 	}
 	file = name
 	if !filepath.IsAbs(file) && beside != "" {
@@ -101,19 +106,4 @@ func Bench(name string) (bench.Profile, error) {
 		return p, fmt.Errorf("%s: %w", file, err)
 	}
 	return p, nil
-}
-
-// toneNamed replaces the name of a tone by its frequency; it returns other text unchanged.
-func toneNamed(text string) string {
-	file, tones := configs.Tones()
-	node, err := parseYAML(file, tones)
-	if err != nil {
-		return text
-	}
-	for i := 0; i+1 < len(node.Content); i += 2 {
-		if strings.EqualFold(node.Content[i].Value, strings.TrimSpace(text)) {
-			return node.Content[i+1].Value
-		}
-	}
-	return text
 }

@@ -3,10 +3,27 @@ package terminal
 import (
 	"fmt"
 	"io"
+	"os"
+	"strconv"
 	"strings"
 	"sync"
 	"unicode/utf8"
+
+	"golang.org/x/term"
 )
+
+// Columns is the width for text that a person reads: what the variable COLUMNS says, else that
+// of the terminal, else 80; from 40 to 200.
+func Columns(out *os.File) int {
+	columns, err := strconv.Atoi(os.Getenv("COLUMNS"))
+	if err != nil || columns <= 0 {
+		columns = 80
+		if width, _, err := term.GetSize(int(out.Fd())); err == nil && width > 0 {
+			columns = width
+		}
+	}
+	return min(max(columns, 40), 200)
+}
 
 // Screen is standard error. On a terminal, Over can overwrite the last line. Control characters
 // are escaped. Write errors are ignored: if nobody reads the progress, the job still goes on.

@@ -104,7 +104,7 @@ func (o Order) tracedLine(b *Jig, line io.ReadWriteCloser) (io.ReadWriteCloser, 
 	}
 	f, err := os.Create(o.Trace)
 	if err != nil {
-		return nil, app.Wrong("--trace: %w", errors.Join(err, line.Close()))
+		return nil, app.Wrong("--trace-to: %w", errors.Join(err, line.Close()))
 	}
 	b.close = append(b.close, f.Close)
 	return jig.Traced(line, f), nil
