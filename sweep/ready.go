@@ -36,6 +36,24 @@ func Ready(ctx context.Context, s Setup) (record.Checks, error) {
 	return record.Checks{Checks: list}, err
 }
 
+// trySeconds is the listening time of Try.
+const trySeconds = 1
+
+// Try listens whether there is a tape, without a jig, and returns the levels of the channels
+// in dBFS. The error is the reason why a run could not use the sound.
+func Try(ctx context.Context, s Setup) (levelDBFS [2]float64, err error) {
+	s.Jig = nil // nothing can turn
+	c := begin(s)
+	r, raw, err := c.Hear(ctx, trySeconds)
+	if err == nil {
+		err = c.Judge(r, raw)
+	}
+	if err == nil {
+		err = c.checkPlayed(r)
+	}
+	return r.LevelDBFS, err
+}
+
 func (c *course) readiness(ctx context.Context) ([]record.Check, error) {
 	list, r, err := c.checks(ctx)
 	if err != nil || !c.HasJig() {

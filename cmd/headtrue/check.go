@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/cautions"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
@@ -67,7 +68,7 @@ type checked struct {
 
 func (c *cli) showChecks(checks record.Checks, failed error) error {
 	if c.json {
-		out := checked{Checks: append([]record.Check{}, checks.Checks...), Confirm: app.Confirm}
+		out := checked{Checks: append([]record.Check{}, checks.Checks...), Confirm: cautions.ToConfirm}
 		if failed != nil {
 			b := brokenFrom(failureOf(failed, c.begun))
 			out.broken = &b
@@ -76,7 +77,7 @@ func (c *cli) showChecks(checks record.Checks, failed error) error {
 	}
 	c.say("%s", sheet.Checks(checks))
 	c.say("CONFIRM   what no program can see")
-	for _, what := range app.Confirm {
+	for _, what := range cautions.ToConfirm {
 		c.say("  [ ] %s", what)
 	}
 	return nil

@@ -3,7 +3,9 @@ package app
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 
+	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
 	"headtrue/sweep"
@@ -12,7 +14,7 @@ import (
 )
 
 // Perform carries out the job and returns how it ended: it reports what the last run left,
-// asks the cautions, opens port and sound, begins the run in the logbook, then does the
+// opens port and sound, asks the cautions, begins the run in the logbook, then does the
 // work.
 func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 	ctx, stop := j.front.Interruptible(ctx, "stopping the screw")
@@ -145,3 +147,27 @@ func (j *Job) dropClips() {
 		c.Abandon()
 	}
 }
+
+// clip is a stretch of sound kept as a file.
+type clip struct {
+	*capture.WAVWriter
+	path string
+	run  *logbook.Run
+}
+
+// Close completes the file and records its hash.
+func (c *clip) Close() error {
+	if err := c.WAVWriter.Close(); err != nil {
+		return err
+	}
+	kept, err := logbook.ClipOf(c.path)
+	if err != nil {
+		return err
+	}
+	return c.run.Append(record.Entry{Kind: record.KindClip, Clip: &kept})
+}
+
+func (c *clip) Add(b audio.Block) error { return c.Write(b) }
+
+// Name is the file's name without its folder, as the record keeps it.
+func (c *clip) Name() string { return filepath.Base(c.path) }
