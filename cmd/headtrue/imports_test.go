@@ -22,6 +22,7 @@ const module = "headtrue/"
 var mayImport = map[string][]string{
 	"cmd/headtrue/jsonhelp": {"sweep/sheet"},
 	"cmd/headtrue/terminal": {"jig/fault"},
+	"cmd/headtrue/progress": {"cmd/headtrue/terminal", "sweep/record", "sweep/stream"},
 	"cmd/headtrue/settings": {"configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
 	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/app/cautions", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",

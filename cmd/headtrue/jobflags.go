@@ -5,6 +5,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/progress"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 )
@@ -70,7 +71,8 @@ func orderOf(loaded settings.Loaded, command string, flags jobFlags) app.Order {
 // person is asked on the terminal of the process.
 func (c *cli) front(audio string) app.Front {
 	f := app.Front{Note: c.note, Interruptible: c.interruptible,
-		Show: func() func(sweep.Event) { return (&progress{to: c.err}).tell }}
+		Live: c.err.Rewrites, During: c.err.During,
+		Show: func(stages []string) func(sweep.Event) { return progress.New(c.err, stages).Tell }}
 	if person := c.terminal(audio); person != nil {
 		f.Ask = person.Ask
 	}

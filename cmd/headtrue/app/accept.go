@@ -71,7 +71,9 @@ func (j *Job) hearTape(ctx context.Context) error {
 		plan.ToneHz, plan.FurtherTonesHz = j.Past.ToneHz, j.Past.FurtherTonesHz
 	}
 	for {
+		stop := j.front.during("listening whether a tape plays")
 		level, err := sweep.Try(ctx, sweep.Setup{Sound: j.rig.Sound, Plan: plan})
+		stop()
 		if err == nil {
 			j.front.Note("The jig answers, and a tape is heard: left %.0f, right %.0f dBFS.", level[0], level[1])
 			return nil

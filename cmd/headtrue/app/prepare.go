@@ -120,6 +120,7 @@ func (j *Job) sitDown(ctx context.Context) error {
 
 // openReal opens port and sound, or the sound alone if nothing will be turned.
 func (j *Job) openReal(ctx context.Context) (err error) {
+	defer j.front.during("opening port and sound")()
 	if j.rig, err = OpenReal(ctx, j.Settings.Settings, j.soundOnly()); err != nil {
 		return err
 	}

@@ -37,7 +37,7 @@ func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 	if !j.Unnamed {
 		j.front.Note("run %s, recorded in %s", j.run.ID(), j.book.Where())
 	}
-	j.watched = watch(j.front)
+	j.watched = watch(j.front, j.stages())
 	end, err := j.whole(ctx, do, j.setup())
 	j.watched.close()
 	if err != nil {
@@ -84,7 +84,7 @@ func (j *Job) Start() record.Start {
 }
 
 func (j *Job) setup() sweep.Setup {
-	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Save: j.save, Tell: j.watched.Publish, Orders: j.front.Orders, Plan: j.Plan, RestoreCommand: j.restoreCommand(),
+	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Save: j.save, Tell: j.watched.Publish, Readings: j.front.Live, Orders: j.front.Orders, Plan: j.Plan, RestoreCommand: j.restoreCommand(),
 		Clip: func(name string) (sweep.Clip, error) { return j.Clip(j.run.ClipPath(name)) }}
 	if h := j.sitting.hands; h.itself || h.ask != nil {
 		s.Ask = j.asker()
