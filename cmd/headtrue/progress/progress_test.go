@@ -73,12 +73,14 @@ func TestATurnIsOneLineOnATerminal(t *testing.T) {
 func TestTheStepsOfATurnStay(t *testing.T) {
 	var out strings.Builder
 	p := New(&terminal.Screen{To: &out, Display: terminal.Display{Rewrites: true}}, plan)
-	p.Tell(heard(0))
-	turn(p)
-	p.Tell(heard(4.1))
+	for i := range 100 {
+		seconds := float64(i) * 0.04
+		p.Tell(heard(seconds))
+		p.Tell(stream.Event{Kind: stream.Stepped, Phase: "bracket", Step: &record.Step{ScrewDeg: -500 + float64(i), Turning: true}, TapeSeconds: seconds})
+	}
 	p.Tell(stream.Event{Kind: stream.Said, Phase: "refine", Say: "done", TapeSeconds: 4.2})
-	if !regexp.MustCompile(`bracket +-4\d\d.0 [^\r\n]*\n  4.2 `).MatchString(out.String()) {
-		t.Errorf("%q: the last step of the turn is gone", out.String())
+	if n := strings.Count(out.String(), "bracket"); n < 7 || !regexp.MustCompile(`bracket +-4\d\d.0 [^\r\n]*\n  4.2 `).MatchString(out.String()) {
+		t.Errorf("%d steps: %q", n, out.String())
 	}
 }
 
