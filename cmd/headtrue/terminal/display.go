@@ -125,6 +125,7 @@ func (d Display) fit(text string) string {
 	}
 	lines := strings.Split(text, "\n")
 	for i, line := range lines {
+		line, raw := strings.CutSuffix(line, "\r")
 		if len([]rune(line)) <= d.Columns() {
 			continue
 		}
@@ -138,6 +139,9 @@ func (d Display) fit(text string) string {
 		}
 		end := line[len(strings.TrimRight(line, " ")):]
 		lines[i] = line[:column] + wrap(line[column:], column, d.Columns()) + end
+		if raw { // the terminal does not go back to the first column by itself
+			lines[i] = strings.ReplaceAll(lines[i], "\n", "\r\n") + "\r"
+		}
 	}
 	return strings.Join(lines, "\n")
 }

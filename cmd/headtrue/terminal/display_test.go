@@ -93,6 +93,11 @@ func TestLinesFitTheTerminal(t *testing.T) {
 		t.Errorf("40 columns:\n%q, want\n%q", out.String(), want)
 	}
 	out.Reset()
+	fmt.Fprint(s, strings.Repeat("in raw mode ", 4)+"\r\n")
+	if want := "in raw mode in raw mode in raw mode in\r\nraw mode \r\n"; out.String() != want {
+		t.Errorf("%q, want %q", out.String(), want)
+	}
+	out.Reset()
 	columns = 60
 	fmt.Fprint(s, text)
 	if want := "Go on in spite of what the last run left? Type yes: "; !strings.HasSuffix(out.String(), "\n"+want) {
