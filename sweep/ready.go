@@ -29,6 +29,7 @@ const readySeconds = 3
 // an error.
 func Ready(ctx context.Context, s Setup) (record.Checks, error) {
 	c := begin(s)
+	c.Tell("ready", "checking link and sound")
 	list, err := c.readiness(ctx)
 	if stop := c.StandStill(); err != nil || stop != nil {
 		err = &session.Halted{Cause: cmp.Or(err, stop), Stop: stop}
@@ -243,6 +244,7 @@ func (c *course) motorNoise(ctx context.Context, off dsp.Reading) ([]record.Chec
 	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return nil, err
 	}
+	c.Tell("motor", "listening to the motor as it holds and steps")
 	holding, err := c.HearHolding(ctx)
 	if err != nil {
 		return nil, err

@@ -9,4 +9,5 @@ var (
 	RestoreStages = []string{"ready", "engage", "restore", "as left"}
 	ProveStages   = []string{"ready", "proof"}
 	ObserveStages = []string{"ready"}
+	ReadyStages   = []string{"ready", "motor"} // of a check
 )

@@ -28,7 +28,7 @@ func (j *Job) stages() []string {
 	case j.Past != nil:
 		return sweep.RestoreStages
 	case j.Command == "check":
-		return nil
+		return sweep.ReadyStages
 	case j.Command == CommandDrift:
 		return sweep.ObserveStages
 	case j.Command == CommandRepeat || j.Command == CommandSearch:
