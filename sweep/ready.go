@@ -25,11 +25,30 @@ const readySeconds = 3
 // an error.
 func Ready(ctx context.Context, s Setup) (record.Checks, error) {
 	c := begin(s)
+	c.Tell("ready", "checking link and sound")
 	list, err := c.readiness(ctx)
 	if stop := c.StandStill(); err != nil || stop != nil {
 		err = &session.Halted{Cause: cmp.Or(err, stop), Stop: stop}
 	}
 	return record.Checks{Checks: list}, err
+}
+
+// trySeconds is the listening time of Try.
+const trySeconds = 1
+
+// Try listens whether there is a tape, without a jig, and returns the levels of the channels
+// in dBFS. The error is the reason why a run could not use the sound.
+func Try(ctx context.Context, s Setup) (levelDBFS [2]float64, err error) {
+	s.Jig = nil // nothing can turn
+	c := begin(s)
+	r, raw, err := c.Hear(ctx, trySeconds)
+	if err == nil {
+		err = c.Judge(r, raw)
+	}
+	if err == nil {
+		err = c.checkPlayed(r)
+	}
+	return r.LevelDBFS, err
 }
 
 func (c *course) readiness(ctx context.Context) ([]record.Check, error) {
@@ -103,6 +122,7 @@ func (c *course) motorNoise(ctx context.Context, off dsp.Reading) ([]record.Chec
 	if err := c.Ask(ctx, session.BladeOff); err != nil {
 		return nil, err
 	}
+	c.Tell("motor", "listening to the motor as it holds and steps")
 	holding, err := c.HearHolding(ctx)
 	if err != nil {
 		return nil, err

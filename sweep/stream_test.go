@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"math"
+	"slices"
 	"testing"
 
 	"headtrue/dsp/audio"
@@ -50,7 +51,7 @@ func TestLiveReadings(t *testing.T) {
 		if live && (perSecond < 20 || perSecond > 30 || turned < 50 || widest < 30) || !live && heard > 0 {
 			t.Errorf("live %v: %.1f a second, %d of them in turns up to %.0f degrees", live, perSecond, turned, widest)
 		}
-		for _, phase := range []string{"ready", "as found", "engage", "bracket", "refine", "verify", "end"} {
+		for _, phase := range append(slices.Clone(AlignStages), "end") {
 			if !began[phase] {
 				t.Errorf("the phase %q was not told to begin", phase)
 			}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -72,6 +73,8 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) error {
 	if o.late {
 		p.Late = p.Late.OrUsual()
 	}
+	ready := sync.OnceFunc(c.err.During("preparing the deck"))
+	defer ready()
 	v := virtual.New(p.JigFor(o.seed))
 	late := p.Late
 	late.SoundMillis = 0   // the bench applies this delay
@@ -92,6 +95,7 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) error {
 	if err != nil {
 		return err
 	}
+	ready()
 	if err := c.sayPort(line.Path, o); err != nil {
 		return err
 	}
@@ -122,6 +126,8 @@ func (c *cli) sayPort(path string, o benchOrder) error {
 	to := c.out
 	if o.sink == "-" {
 		to = c.err
+	} else if c.json {
+		to = c.data
 	}
 	if c.json {
 		c.answered = true

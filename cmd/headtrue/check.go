@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/cautions"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
 )
@@ -79,7 +80,7 @@ type checked struct {
 
 func (c *cli) showChecks(checks record.Checks, failed error) error {
 	if c.json {
-		out := checked{Checks: []checkedLine{}, Confirm: app.Confirm}
+		out := checked{Checks: []checkedLine{}, Confirm: cautions.ToConfirm}
 		for _, ch := range checks.Checks {
 			out.Checks = append(out.Checks, checkedLine(ch))
 		}
@@ -91,7 +92,7 @@ func (c *cli) showChecks(checks record.Checks, failed error) error {
 	}
 	c.say("%s", sheet.Checks(checks))
 	c.say("CONFIRM   what no program can see")
-	for _, what := range app.Confirm {
+	for _, what := range cautions.ToConfirm {
 		c.say("  [ ] %s", what)
 	}
 	return nil

@@ -265,7 +265,7 @@ func (d desk) selftest(order func(string)) {
 func (d desk) turnBack(b *bench.Bench, from float64) {
 	d.t.Helper()
 	p, person := d.start("turn-back", "--speed", "20")
-	p.told(d.t, 1, "Type yes to go on: ")
+	p.told(d.t, 1, "Type yes: ")
 	person.types("yes\n")
 	p.told(d.t, 1, "hold the space bar down")
 	time.Sleep(3 * time.Second) // meanwhile the bench seats the blade by itself

@@ -21,7 +21,7 @@ var silent = []string{"jig trace", "logbook note"}
 // headtrue help json of each command, and of those above it, names every field that the command
 // writes.
 func TestHelpNamesEveryFieldOfJSON(t *testing.T) {
-	root := (&cli{out: io.Discard, err: &terminal.Screen{To: io.Discard}}).root()
+	root := (&cli{out: io.Discard, data: io.Discard, err: &terminal.Screen{To: io.Discard}}).root()
 	told := map[string]bool{}
 	for _, cmd := range leaves(root) {
 		if cmd.IsAdditionalHelpTopicCommand() {

@@ -25,9 +25,10 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/jsonhelp": {"sweep/sheet"},
 	"cmd/headtrue/complete": {"cmd/headtrue/help", "cmd/headtrue/settings", "configs", "sweep/logbook", "sweep/record"},
 	"cmd/headtrue/terminal": {"jig/fault"},
+	"cmd/headtrue/progress": {"cmd/headtrue/terminal", "sweep/record", "sweep/stream"},
 	"cmd/headtrue/settings": {"cmd/headtrue/nearest", "configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
-	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/nearest", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/app/cautions", "cmd/headtrue/nearest", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",
 		"sweep/figures", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known", "dsp/speed"},
@@ -36,6 +37,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/studies":   {"cmd/headtrue/app", "sweep/logbook", "sweep/record", "sweep/sheet", "sweep/study", "sweep/study/report"},
 	"cmd/headtrue/app/shell":     {},
+	"cmd/headtrue/app/cautions":  {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
 
 	"sweep":         {"sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},

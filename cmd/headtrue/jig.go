@@ -47,6 +47,7 @@ func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, 
 	if o.trace == "-" && o.traceTo == nil {
 		order.TraceTo = o.cli.err
 	}
+	defer o.cli.err.During("greeting the jig")()
 	return order.Open(ctx)
 }
 

@@ -27,7 +27,7 @@ import (
 func runApp(t *testing.T, in *os.File, args ...string) (out, said string, err error) {
 	t.Helper()
 	var o, e bytes.Buffer
-	a := &cli{in: in, out: &o, err: &terminal.Screen{To: &e}}
+	a := &cli{in: in, out: &o, data: &o, err: &terminal.Screen{To: &e}}
 	root := a.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())

@@ -10,7 +10,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
-	"headtrue/cmd/headtrue/terminal"
+	"headtrue/cmd/headtrue/app/cautions"
 	"headtrue/firmware-protocol/firmware"
 )
 
@@ -82,12 +82,8 @@ func (c *cli) askFlash(ctx context.Context) error {
 	if person == nil {
 		return app.Wrong("nobody can be asked: run in a terminal, or say --yes")
 	}
-	answer, err := person.Ask(ctx, "Is the blade off the screw and the motor's supply cut? Type yes to write: ")
-	if err != nil {
-		return app.NotBegun("%w", err)
-	}
-	if !strings.EqualFold(answer, "yes") {
-		return app.NotBegun("nothing was written")
+	if err := cautions.Accept(ctx, person.Ask, "Is the blade off the screw and the motor's supply cut?"); err != nil {
+		return app.NotBegun("nothing was written: %w", err)
 	}
 	return nil
 }
@@ -129,23 +125,20 @@ the blade as well.`,
 
 func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) error {
 	c := o.cli
-	var person *terminal.Person
-	if !o.virtual {
-		person = c.atInput()
-	}
-	if !yes && !o.virtual {
-		if person == nil {
-			return app.Wrong("nobody can be asked whether the blade is off the screw: run in a terminal, or say --yes")
-		}
-		if answer, err := person.Ask(ctx, "The motor will turn. Is the blade off the screw? Type yes: "); err != nil || answer != "yes" {
-			return app.NotBegun("the blade must be off the screw")
-		}
+	asks := !yes && !o.virtual
+	if asks && c.atInput() == nil {
+		return app.Wrong("nobody can be asked whether the blade is off the screw: run in a terminal, or say --yes")
 	}
 	b, err := o.open(ctx, cmd)
 	if err != nil {
 		return err
 	}
 	defer b.Close()
+	if asks {
+		if err := cautions.Accept(ctx, c.atInput().Ask, cautions.Before(cautions.Test, 0)+"\nThe motor will turn. Is the blade off the screw?"); err != nil {
+			return app.NotBegun("%w", err)
+		}
+	}
 	front := c.front("")
 	if o.virtual {
 		front.Ask = nil

@@ -136,7 +136,7 @@ func (c *cli) hold(ctx context.Context, b *barejig.Jig, deg, degPerS float64) (j
 	defer restore()
 	hand := app.Hand{Keys: keys, Note: c.note,
 		Seat: func() {
-			fmt.Fprintf(c.err, "  the motor holds: seat the blade now, where it is not, then hold the space bar down:\r\n  %+.1f degrees; anything else ends\r\n", deg)
+			fmt.Fprintf(c.err, "  the motor holds: seat the blade now if it is not seated, then\r\n  hold the space bar down: %+.1f degrees; anything else ends\r\n", deg)
 		},
 		At: func(deg float64) { c.err.Over(fmt.Sprintf("  %+8.2f degrees", deg)) }}
 	return hand.Turn(ctx, b.Jig, deg, degPerS)

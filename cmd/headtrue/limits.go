@@ -165,16 +165,19 @@ type limitsRow struct {
 func (c *cli) limits(ctx context.Context, loaded settings.Loaded, o limitsOrder) error {
 	tape := o.tape(loaded.Settings)
 	result := limitsResult{Tape: o.stated(loaded.Settings)}
+	stop := c.err.During("computing the bounds")
 	for _, seconds := range limitSeconds {
 		l := tape.Limits(seconds)
 		result.Bounds = append(result.Bounds, limitsRow{l.Seconds, l.HissAndWander, l.Delay, l.Level, l.Both, l.BothUnknown})
 	}
+	stop()
 	if !c.json {
 		if err := c.showLimits(loaded, o, result.Bounds); err != nil {
 			return err
 		}
 	}
 	if o.runs > 0 {
+		defer c.err.During(fmt.Sprintf("aligning %d virtual decks", o.runs))()
 		s, err := app.Stand(ctx, c.front(loaded.Audio), loaded, o.runs, o.seed, func(seed uint64) (bench.Profile, error) { return o.bench(loaded.Settings, seed) }, tape)
 		if err != nil {
 			return err

@@ -17,8 +17,9 @@ import (
 	"headtrue/sweep/record"
 )
 
-// A line with this text reports a measured step; the next move begins at once.
-const stepTold = " dB "
+// A line with this text reports a measured step, within 100 degrees from as found; the next move
+// begins at once.
+const stepTold = "bracket     "
 
 // slow turns the screw so slowly that a step of the search, 9 degrees, takes more than 2 s: a
 // run is then interrupted in the middle of a move.

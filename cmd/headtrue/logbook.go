@@ -58,6 +58,7 @@ func (c *cli) withBook(cmd *cobra.Command, existing bool, do func(context.Contex
 	defer book.Close()
 	ctx, stop := c.interruptible(cmd.Context(), "stopping")
 	defer stop()
+	defer c.err.During(cmd.CommandPath())()
 	return do(ctx, book)
 }
 

@@ -30,9 +30,9 @@ func main() { os.Exit(run(os.Args[1:])) }
 
 // run carries out a command line and returns its exit code.
 func run(args []string) (code int) {
-	out := &terminal.Results{To: terminal.Printable{To: os.Stdout}}
-	c := &cli{clock: app.WallClock, in: os.Stdin, out: out, sound: os.Stdout,
-		err: &terminal.Screen{To: os.Stderr, Terminal: term.IsTerminal(int(os.Stderr.Fd()))}}
+	screen := &terminal.Screen{To: os.Stderr, Display: terminal.DisplayOf(os.Stderr)}
+	out := &terminal.Results{To: os.Stdout, Display: terminal.DisplayOf(os.Stdout), Beside: screen}
+	c := &cli{clock: app.WallClock, in: os.Stdin, out: out, data: out.Data(), sound: os.Stdout, err: screen}
 	defer fault.Recovered(func(err error) {
 		c.showFault(err)
 		code = exitUnexpected
@@ -74,7 +74,8 @@ func run(args []string) (code int) {
 // cli is what the commands share.
 type cli struct {
 	in         *os.File
-	out        io.Writer        // results
+	out        io.Writer        // results for people
+	data       io.Writer        // results for programs
 	sound      io.Writer        // standard output for sound, unchecked
 	err        *terminal.Screen // everything else
 	json       bool
@@ -130,7 +131,9 @@ func (c *cli) terminal(audio string) *terminal.Person {
 		if err != nil {
 			return nil
 		}
-		c.own = own
+		if c.own = own; c.err.Terminal() { // the same, with what is passing there
+			own.Out = c.err
+		}
 	}
 	return c.own
 }
@@ -146,7 +149,7 @@ func (c *cli) atInput() *terminal.Person {
 // writeJSON writes a result for machines, on one line.
 func (c *cli) writeJSON(v any) error {
 	c.answered = true
-	return json.NewEncoder(c.out).Encode(v)
+	return json.NewEncoder(c.data).Encode(v)
 }
 
 // write writes a result for people.

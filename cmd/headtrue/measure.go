@@ -61,7 +61,9 @@ func sourceName(name, format string) string {
 func (c *cli) measure(ctx context.Context, o measure.Order) error {
 	ctx, stop := c.interruptible(ctx, "stopping")
 	defer stop()
+	ended := c.err.During("measuring " + o.Source)
 	m, err := o.Listen(ctx)
+	ended()
 	if err != nil {
 		return err
 	}

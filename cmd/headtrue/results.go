@@ -137,7 +137,7 @@ func (c *cli) helpCommand() *cobra.Command {
 				return c.write(c.page(found))
 			}
 			_, path, _ := strings.Cut(found.CommandPath(), " ")
-			text := fields(path, terminal.Columns(os.Stdout))
+			text := fields(path, terminal.DisplayOf(os.Stdout).Columns())
 			if text == "" {
 				return app.Wrong("%s writes no JSON of its own; headtrue help json lists the commands that do", found.CommandPath())
 			}

@@ -91,7 +91,7 @@ before (headtrue help settings).`,
 // page is the help of a command, or of a topic.
 func (c *cli) page(cmd *cobra.Command) string {
 	_, path, _ := strings.Cut(cmd.CommandPath(), " ")
-	width := terminal.Columns(os.Stdout)
+	width := terminal.DisplayOf(os.Stdout).Columns()
 	switch path {
 	case "json":
 		return jsonPage(cmd, width)

@@ -43,6 +43,7 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 			e.Setenv("XDG_RUNTIME_DIR", filepath.Join(e.WorkDir, "run"))
 			e.Setenv("PULSE_SERVER", "unix:"+filepath.Join(e.WorkDir, "no-server"))
 			e.Setenv("HEADTRUE_LOGBOOK", filepath.Join(e.WorkDir, "logbook"))
+			e.Setenv("LC_ALL", "C.UTF-8")
 			for name, value := range more {
 				e.Setenv(name, value)
 			}
@@ -149,7 +150,7 @@ func newBeside(ts *testscript.TestScript, args []string) *beside {
 	}
 	b := &beside{cmd: exec.Command(path, args[2:]...)}
 	b.cmd.Dir = ts.MkAbs(".")
-	for _, name := range []string{"PATH", "HOME", "XDG_CONFIG_HOME", "XDG_RUNTIME_DIR", "PULSE_SERVER", "HEADTRUE_LOGBOOK"} {
+	for _, name := range []string{"PATH", "HOME", "XDG_CONFIG_HOME", "XDG_RUNTIME_DIR", "PULSE_SERVER", "HEADTRUE_LOGBOOK", "LC_ALL"} {
 		b.cmd.Env = append(b.cmd.Env, name+"="+ts.Getenv(name))
 	}
 	ts.Value("started").(started)[args[0]] = b

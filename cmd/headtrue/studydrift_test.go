@@ -45,7 +45,7 @@ func (s *ownTime) clock() app.Clock {
 func headtrueAt(t *testing.T, c app.Clock, args ...string) (out string, err error) {
 	t.Helper()
 	var said, told bytes.Buffer
-	front := &cli{clock: c, in: os.Stdin, out: &said, err: &terminal.Screen{To: &told}}
+	front := &cli{clock: c, in: os.Stdin, out: &said, data: &said, err: &terminal.Screen{To: &told}}
 	root := front.root()
 	root.SetArgs(args)
 	err = root.ExecuteContext(context.Background())

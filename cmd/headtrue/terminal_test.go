@@ -219,6 +219,6 @@ func TestRawSoundWithoutATerminalIsRefused(t *testing.T) {
 func newProcess(args ...string) *process {
 	p := &process{cmd: exec.Command("headtrue", args...), gone: make(chan struct{})}
 	p.cmd.Stdout, p.cmd.Stderr = &p.out, &p.said
-	p.cmd.Env = append(os.Environ(), "HEADTRUE_CONFIG="+os.DevNull)
+	p.cmd.Env = append(os.Environ(), "HEADTRUE_CONFIG="+os.DevNull, "LC_ALL=C.UTF-8")
 	return p
 }

@@ -188,6 +188,7 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 		return err
 	}
 	defer book.Close()
+	defer c.err.During("reading the logbook")()
 	units, err := app.UnitsOf(cmd.Context(), book, logbook.Filter{Batch: batch, Since: since, Real: batch == "" && flags.job.virtual.profile == ""})
 	if err != nil {
 		return err

@@ -14,7 +14,7 @@ import (
 func TestTheListIsStrongerThanTheFlags(t *testing.T) {
 	t.Setenv("HEADTRUE_CONFIG", "")
 	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
-	c := &cli{out: io.Discard, err: &terminal.Screen{To: io.Discard}}
+	c := &cli{out: io.Discard, data: io.Discard, err: &terminal.Screen{To: io.Discard}}
 	var flags workFlags
 	cmd := c.workCommand()
 	if err := cmd.ParseFlags([]string{"--deck", "m2", "--tape", "of the flags", "--logbook", t.TempDir()}); err != nil {

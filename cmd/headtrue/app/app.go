@@ -17,13 +17,19 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// Front is what a front end passes to a run. All fields except Ask and Orders are required.
+// Front is what a front end passes to a run. Ask, Orders and During may be nil.
 type Front struct {
 	// Note shows a line that is not a result.
 	Note func(format string, args ...any)
-	// Show is called when a run begins. It returns the function that shows the run's events,
-	// one after the other, at the front end's own pace.
-	Show func() func(sweep.Event)
+	// Show is called when a run begins, with the stages that it goes through if nothing disturbs
+	// it. It returns the function that shows the run's events, one after the other, at the front
+	// end's own pace.
+	Show func(stages []string) func(sweep.Event)
+	// During shows what is being done while nothing else is shown, until stop is called; it may be
+	// nil.
+	During func(what string) (stop func())
+	// Live adds readings to the events, some 25 a second.
+	Live bool
 	// Orders are a person's orders during a run, apart from stop; nil if no orders can be
 	// given.
 	Orders *stream.Orders
@@ -33,6 +39,13 @@ type Front struct {
 	// Interruptible returns a context that a person can end; it then shows what, the words for
 	// the effect. stop is called when nothing is left to end.
 	Interruptible func(ctx context.Context, what string) (_ context.Context, stop func())
+}
+
+func (f Front) during(what string) (stop func()) {
+	if f.During == nil {
+		return func() {}
+	}
+	return f.During(what)
 }
 
 // Fault shows an error of the program itself, with its stack.

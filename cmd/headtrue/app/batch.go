@@ -126,7 +126,9 @@ func (b *Batch) sitDown(ctx context.Context) error {
 	}
 	asking, stop := b.first.front.Interruptible(ctx, "leaving")
 	defer stop()
-	if err := b.first.sitDown(asking); err != nil {
+	err := b.first.sitDown(asking)
+	b.first.dropRig() // each run opens its own
+	if err != nil {
 		return err
 	}
 	b.first.sitting.begun = true

@@ -1,12 +1,10 @@
 package app
 
 import (
-	"context"
 	"io"
 	"testing"
 
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/sweep/logbook/places"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
 )
@@ -27,22 +25,6 @@ func TestEveryRunOfASittingHasItsCautions(t *testing.T) {
 		}
 		if s := j.Start(); !j.sitting.begun || !j.sitting.hands.itself || s.Cautions != answered || s.Batch != "b" || s.Unit != unit {
 			t.Errorf("%s: sitting %+v, start %+v", unit, j.sitting, s)
-		}
-	}
-}
-
-// A sitting whose cautions were not accepted is asked again, and nothing is opened.
-func TestARefusalIsAskedAgain(t *testing.T) {
-	asked := 0
-	front := frontTo(io.Discard)
-	front.Ask = func(context.Context, string) (string, error) { asked++; return "no", nil }
-	j := &Job{front: front, sitting: &sitting{}}
-	j.Settings.Settings = settings.Default()
-	j.Settings.Port, j.Settings.Audio, j.Settings.Logbook = "/dev/nosuch", "pulse:x", places.Logbook(t.TempDir())
-	defer j.Close()
-	for i := range 2 {
-		if err := j.prepare(t.Context()); err == nil || j.rig != nil || asked != i+1 {
-			t.Fatalf("prepared with %v, rig %v, asked %d times", err, j.rig, asked)
 		}
 	}
 }

@@ -23,8 +23,8 @@ func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 		return nil, err
 	}
 	defer j.rig.Close()
-	j.watched = watch(j.front)
-	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Tell: j.watched.Publish, Plan: j.Plan}
+	j.watched = watch(j.front, j.stages())
+	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Tell: j.watched.Publish, Readings: j.front.Live, Plan: j.Plan}
 	if !j.IsVirtual() {
 		s.Ask = j.asker()
 	}

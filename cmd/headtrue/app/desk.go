@@ -166,7 +166,7 @@ func (b *Batch) takeOut(ctx context.Context, it production.Item) error {
 	if err != nil {
 		return err
 	}
-	j, err := b.Job(it, "work")
+	j, err := b.Job(it, commandWork)
 	if err != nil {
 		return err
 	}

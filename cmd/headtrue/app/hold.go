@@ -5,9 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
+	"headtrue/cmd/headtrue/app/cautions"
 	"headtrue/jig"
 	"headtrue/sweep/session"
 )
@@ -43,13 +43,9 @@ func (h *holding) letGo(now time.Time) bool {
 
 // ConfirmTurn shows the cautions and asks before a turn by hand.
 func ConfirmTurn(ctx context.Context, front Front, deg float64) error {
-	front.Note("%s", cautions)
-	answer, err := front.Ask(ctx, fmt.Sprintf("The screw is to turn by %+.1f degrees. Type yes to go on: ", deg))
-	if err != nil {
+	question := fmt.Sprintf("%s\nThe screw is to turn by %+.1f degrees. Go on?", cautions.Before(cautions.ByHand, math.Abs(deg)), deg)
+	if err := cautions.Accept(ctx, front.Ask, question); err != nil {
 		return NotBegun("%w", err)
-	}
-	if !strings.EqualFold(answer, "yes") {
-		return NotBegun("the cautions were not accepted")
 	}
 	return nil
 }

@@ -20,6 +20,9 @@ const (
 	CommandSearch = "search" // a point of a drift study that turns the screw
 )
 
+// commandWork is the sitting of a batch; its runs have commands of their own.
+const commandWork = "work"
+
 // Order is the request for a job.
 type Order struct {
 	Command  string // name in the record

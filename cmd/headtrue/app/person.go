@@ -15,32 +15,12 @@ import (
 // reports when it has done so.
 const handTime = time.Second
 
-// asker asks a person to do their part. Meanwhile it discards the sound, so that the sound
-// heard afterwards is new and none counts as lost, and it polls the jig, so that it notices
-// an unplugged cable and follows the jig's clock.
+// asker asks a person to do their part.
 func (j *Job) asker() func(context.Context, sweep.Prompt) error {
 	return func(ctx context.Context, p sweep.Prompt) error {
-		handled, done := context.WithCancelCause(ctx)
-		defer done(nil)
-		go func() { // ends with the answer, handTime, or handled
-			defer fault.Recovered(func(err error) { done(err) })
-			done(j.hand(handled, p))
-		}()
-		poll := func() error { return nil }
-		if j.rig.Jig != nil {
-			poll = func() error { _, err := j.rig.Jig.Status(handled); return err }
-		}
-		if err := j.rig.Sound.drain(handled, poll); err != nil {
-			return err
-		}
-		if err := context.Cause(handled); !errors.Is(err, errHandled) {
-			return err
-		}
-		return nil
+		return j.meanwhile(ctx, func(ctx context.Context) error { return j.hand(ctx, p) })
 	}
 }
-
-var errHandled = errors.New("the person's part is done")
 
 // hand shows what is to be done and waits until it is done.
 func (j *Job) hand(ctx context.Context, p sweep.Prompt) error {
@@ -52,7 +32,7 @@ func (j *Job) hand(ctx context.Context, p sweep.Prompt) error {
 		j.front.Note("  >> %s (not asked, as said beforehand: taken as done after %v)", p.Text, handTime)
 		select {
 		case <-time.After(handTime):
-			return errHandled
+			return nil
 		case <-ctx.Done():
 			return ctx.Err()
 		}
@@ -69,7 +49,7 @@ func (j *Job) askOrHeed(ctx context.Context, p stream.Prompt) error {
 		for {
 			done, change := j.front.Orders.Answered(p.ID)
 			if done {
-				stop(errHandled)
+				stop(errDone)
 			}
 			select {
 			case <-change:
@@ -79,8 +59,8 @@ func (j *Job) askOrHeed(ctx context.Context, p stream.Prompt) error {
 		}
 	}()
 	_, err := j.sitting.hands.ask(asking, fmt.Sprintf("  >> %s, then press Enter: ", p.Text))
-	if err == nil || errors.Is(context.Cause(asking), errHandled) {
-		return errHandled
+	if errors.Is(context.Cause(asking), errDone) {
+		return nil
 	}
 	return err
 }

@@ -7,6 +7,7 @@ import (
 	"headtrue/jig"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 )
 
@@ -18,7 +19,17 @@ func (j *Job) closeRig() {
 
 // prepare does everything that comes before the run begins.
 func (j *Job) prepare(ctx context.Context) (err error) {
+	if j.rig == nil { // else kept from the previous run
+		defer func() {
+			if err != nil {
+				j.dropRig()
+			}
+		}()
+	}
 	if err := j.OpenBook(); err != nil {
+		return err
+	}
+	if err := j.noteAmbient(ctx); err != nil {
 		return err
 	}
 	if !j.sitting.begun {
@@ -27,6 +38,26 @@ func (j *Job) prepare(ctx context.Context) (err error) {
 		}
 		j.sitting.begun = true
 	}
+	switch {
+	case j.rig != nil:
+		return nil
+	case j.IsVirtual():
+		j.rig, err = j.openVirtual(ctx)
+		return err
+	}
+	return j.openReal(ctx)
+}
+
+// dropRig closes the rig if it is open.
+func (j *Job) dropRig() {
+	if j.rig != nil {
+		j.rig.Close()
+		j.rig = nil
+	}
+}
+
+// noteAmbient reads the air at the bench.
+func (j *Job) noteAmbient(ctx context.Context) (err error) {
 	j.ambient, err = ambientOf(ctx, j.Settings.Ambient)
 	var mistyped *Failure
 	switch {
@@ -40,18 +71,12 @@ func (j *Job) prepare(ctx context.Context) (err error) {
 	if j.air != nil {
 		j.ambient = j.air
 	}
-	switch {
-	case j.rig != nil: // kept from the previous run
-		return nil
-	case j.IsVirtual():
-		j.rig, err = j.openVirtual(ctx)
-		return err
-	}
-	return j.openReal(ctx)
+	return nil
 }
 
-// sitDown is done once in a sitting: it reports what the last run left, and asks the
-// cautions if a real screw will be turned.
+// sitDown is done once in a sitting: it reports what the last run left and, if a real motor
+// will be turned, opens port and sound and asks the cautions. Whatever can fail is tried
+// before the question, and nothing is energised or moved before the answer.
 func (j *Job) sitDown(ctx context.Context) error {
 	if !j.IsVirtual() {
 		if err := named(j.Settings.Settings, j.soundOnly()); err != nil {
@@ -80,38 +105,32 @@ func (j *Job) sitDown(ctx context.Context) error {
 	if j.soundOnly() {
 		return nil
 	}
-	if j.sitting.cautions, err = j.askCautions(ctx, news); err != nil {
+	if err := j.somebodyThere(); err != nil {
 		return err
 	}
-	return j.handsThere()
+	if err := j.openReal(ctx); err != nil {
+		return err
+	}
+	if j.Accepted {
+		j.sitting.cautions = record.Cautions{Asked: true, Answer: "yes, by --yes"}
+		return nil
+	}
+	return j.askCautions(ctx, news)
 }
 
 // openReal opens port and sound, or the sound alone if nothing will be turned.
 func (j *Job) openReal(ctx context.Context) (err error) {
+	defer j.front.during("opening port and sound")()
 	if j.rig, err = OpenReal(ctx, j.Settings.Settings, j.soundOnly()); err != nil {
 		return err
 	}
 	if err := session.CheckTones(j.rig.Sound.Rate(), j.Plan.ToneHz, j.Plan.FurtherTonesHz...); err != nil {
-		j.rig.Close()
 		return NotReady("name a sound input of a higher rate, or ask for one by --set audio_rate_hz=RATE", "%w", err)
 	}
 	j.rig.Sound.lost = func(frames int64) {
 		j.front.Note("  !! %d frames were lost on the way from the sound device", frames)
 	}
 	return nil
-}
-
-// handsThere checks that somebody seats the blade: the motor must not turn if nobody can
-// read the prompts.
-func (j *Job) handsThere() error {
-	switch {
-	case j.sitting.hands.itself || j.sitting.hands.ask != nil:
-		return nil
-	case j.Unrecorded: // a check: the cautions were accepted beforehand
-		j.sitting.hands.itself = true
-		return nil
-	}
-	return Wrong("nobody can be asked to seat the blade: run in a terminal, or say --blade-seats-itself where the jig does that")
 }
 
 // openVirtual makes a virtual bench and opens its jig, both in memory. The bench's profile

@@ -3,8 +3,10 @@ package app
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 	"strings"
 
+	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
 	"headtrue/jig/serialport"
 	"headtrue/sweep"
@@ -13,7 +15,7 @@ import (
 )
 
 // Perform carries out the job and returns how it ended: it reports what the last run left,
-// asks the cautions, opens port and sound, begins the run in the logbook, then does the
+// opens port and sound, asks the cautions, begins the run in the logbook, then does the
 // work.
 func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 	ctx, stop := j.front.Interruptible(ctx, "stopping the screw")
@@ -36,7 +38,7 @@ func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 	if !j.Unnamed {
 		j.front.Note("run %s, recorded in %s", j.run.ID(), j.book.Where())
 	}
-	j.watched = watch(j.front)
+	j.watched = watch(j.front, j.stages())
 	end, err := j.whole(ctx, do, j.setup())
 	j.watched.close()
 	if err != nil {
@@ -83,7 +85,7 @@ func (j *Job) Start() record.Start {
 }
 
 func (j *Job) setup() sweep.Setup {
-	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Save: j.save, Tell: j.watched.Publish, Orders: j.front.Orders, Plan: j.Plan, RestoreCommand: j.restoreCommand(), Running: true,
+	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Save: j.save, Tell: j.watched.Publish, Readings: j.front.Live, Orders: j.front.Orders, Plan: j.Plan, RestoreCommand: j.restoreCommand(), Running: true,
 		Clip: func(name string) (sweep.Clip, error) { return j.Clip(j.run.ClipPath(name)) }}
 	if h := j.sitting.hands; h.itself || h.ask != nil {
 		s.Ask = j.asker()
@@ -146,3 +148,27 @@ func (j *Job) dropClips() {
 		c.Abandon()
 	}
 }
+
+// clip is a stretch of sound kept as a file.
+type clip struct {
+	*capture.WAVWriter
+	path string
+	run  *logbook.Run
+}
+
+// Close completes the file and records its hash.
+func (c *clip) Close() error {
+	if err := c.WAVWriter.Close(); err != nil {
+		return err
+	}
+	kept, err := logbook.ClipOf(c.path)
+	if err != nil {
+		return err
+	}
+	return c.run.Append(record.Entry{Kind: record.KindClip, Clip: &kept})
+}
+
+func (c *clip) Add(b audio.Block) error { return c.Write(b) }
+
+// Name is the file's name without its folder, as the record keeps it.
+func (c *clip) Name() string { return filepath.Base(c.path) }

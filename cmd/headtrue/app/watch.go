@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"headtrue/jig/fault"
+	"headtrue/sweep"
 	"headtrue/sweep/stream"
 )
 
@@ -19,11 +20,30 @@ type watched struct {
 	ended  chan struct{}
 }
 
-// watch makes a front end show the events from now on.
-func watch(f Front) *watched {
+// stages are those of the job's run if nothing disturbs it.
+func (j *Job) stages() []string {
+	switch {
+	case j.AsLeft != nil:
+		return sweep.ProveStages
+	case j.Past != nil:
+		return sweep.RestoreStages
+	case j.Command == "check":
+		return sweep.ReadyStages
+	case j.Command == CommandDrift:
+		return sweep.ObserveStages
+	case j.Command == CommandRepeat || j.Command == CommandSearch:
+		return sweep.GaugeStages
+	case j.Plan.StepDeg > 0:
+		return sweep.SurveyStages
+	}
+	return sweep.AlignStages
+}
+
+// watch makes a front end show the events of a run from now on.
+func watch(f Front, stages []string) *watched {
 	ring := stream.NewRing(eventsKept)
 	w := &watched{Ring: ring, reader: ring.Reader(), ended: make(chan struct{})}
-	show, broken := f.Show(), false
+	show, broken := f.Show(stages), false
 	go func() { // ends with the ring
 		defer close(w.ended)
 		_ = w.reader.Each(context.Background(), func(e stream.Event, missed uint64) {

@@ -3,12 +3,11 @@
 package terminal
 
 import (
-	"io"
 	"os"
 )
 
 // openTerminal opens the terminal of the process, independent of standard input and output.
-func openTerminal() (*os.File, io.Writer, error) {
+func openTerminal() (in, out *os.File, err error) {
 	tty, err := os.OpenFile("/dev/tty", os.O_RDWR, 0)
 	return tty, tty, err
 }

@@ -1,19 +1,18 @@
 package terminal
 
 import (
-	"io"
 	"os"
 
 	"golang.org/x/sys/windows"
 )
 
 // openTerminal opens the console of the process, independent of standard input and output.
-func openTerminal() (*os.File, io.Writer, error) {
-	in, err := os.OpenFile("CONIN$", os.O_RDWR, 0)
+func openTerminal() (in, out *os.File, err error) {
+	in, err = os.OpenFile("CONIN$", os.O_RDWR, 0)
 	if err != nil {
 		return nil, nil, err
 	}
-	out, err := os.OpenFile("CONOUT$", os.O_RDWR, 0)
+	out, err = os.OpenFile("CONOUT$", os.O_RDWR, 0)
 	if err != nil {
 		_ = in.Close()
 		return nil, nil, err

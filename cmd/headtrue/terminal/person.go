@@ -33,7 +33,7 @@ func Own() (*Person, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Person{In: in, Out: Printable{out}}, nil
+	return &Person{In: in, Out: &Screen{To: out, Display: DisplayOf(out)}}, nil
 }
 
 type line struct {
@@ -49,6 +49,9 @@ func (t *Person) Ask(ctx context.Context, question string) (string, error) {
 	}
 	answer := t.stand()
 	defer t.withdraw()
+	if s, ok := t.Out.(*Screen); ok {
+		defer s.hold()()
+	}
 	fmt.Fprint(t.Out, question)
 	select {
 	case l := <-answer:

@@ -31,6 +31,8 @@ func spelt(text string) string {
 	var b strings.Builder
 	for i, r := range text {
 		switch _, size := utf8.DecodeRuneInString(text[i:]); {
+		case strings.HasPrefix(text[i:], "\r\n"): // a new line for a terminal in raw mode
+			b.WriteRune(r)
 		case r == utf8.RuneError && size == 1:
 			fmt.Fprintf(&b, `\x%02x`, text[i])
 		case givesOrders(r):

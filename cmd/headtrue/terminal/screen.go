@@ -3,60 +3,141 @@ package terminal
 import (
 	"fmt"
 	"io"
-	"os"
-	"strconv"
-	"strings"
 	"sync"
-	"unicode/utf8"
+	"time"
 
-	"golang.org/x/term"
+	"headtrue/jig/fault"
 )
 
-// Columns is the width for text that a person reads: what the variable COLUMNS says, else that
-// of the terminal, else 80; from 40 to 200.
-func Columns(out *os.File) int {
-	columns, err := strconv.Atoi(os.Getenv("COLUMNS"))
-	if err != nil || columns <= 0 {
-		columns = 80
-		if width, _, err := term.GetSize(int(out.Fd())); err == nil && width > 0 {
-			columns = width
-		}
-	}
-	return min(max(columns, 40), 200)
-}
-
-// Screen is standard error. On a terminal, Over can overwrite the last line. Control characters
-// are escaped. Write errors are ignored: if nobody reads the progress, the job still goes on.
+// Screen is standard error. Lines are broken to fit a terminal, and Over and Passing write over
+// the last line. Write errors are ignored: if nobody reads the progress, the job still goes on.
 type Screen struct {
-	To       io.Writer
-	Terminal bool
+	To io.Writer
+	Display
 
-	mu      sync.Mutex
-	columns int // width of the last line if it may be overwritten
+	mu     sync.Mutex
+	open   bool // the last line may be written over
+	passes bool // and goes when something else is written
+	asks   bool // a question stands: nothing is written over it
 }
 
 // Write implements io.Writer.
 func (s *Screen) Write(p []byte) (int, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.columns > 0 {
-		fmt.Fprintln(s.To)
-		s.columns = 0
+	if err := s.put(string(p), ""); err != nil {
+		return 0, err
 	}
-	return Printable{s.To}.Write(p)
+	return len(p), nil
 }
 
-// Over writes a line in place of the last one that Over wrote, if nothing came in between;
-// without a terminal it writes an ordinary line.
+// Print writes a text in a colour.
+func (s *Screen) Print(text string, c Colour) { _ = s.put(text, c) }
+
+func (s *Screen) put(text string, c Colour) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.leave()
+	_, err := io.WriteString(s.To, s.paintVerdicts(s.paint(s.fit(s.show(text)), c)))
+	return err
+}
+
+// eraseLine goes back to the first column and erases the line (ECMA-48, EL).
+const eraseLine = "\r\x1b[K"
+
+// leave goes on to a new line, or removes a line that was only passing.
+func (s *Screen) leave() {
+	switch {
+	case s.open && s.passes:
+		fmt.Fprint(s.To, eraseLine)
+	case s.open:
+		fmt.Fprintln(s.To)
+	}
+	s.open = false
+}
+
+// Over writes a line in place of the last one that Over or Passing wrote, if nothing came in
+// between; it stays when something else is written. Where no line can be written over, it is
+// an ordinary line.
 func (s *Screen) Over(line string) {
-	if !s.Terminal {
+	if !s.Rewrites {
 		fmt.Fprintln(s, line)
 		return
 	}
-	line = spelt(line)
+	s.over(line, false)
+}
+
+// Passing is Over with a line that is removed when something else is written. Where no line can
+// be written over, and while a question stands, it writes nothing.
+func (s *Screen) Passing(line string) {
+	if s.Rewrites {
+		s.over(line, true)
+	}
+}
+
+func (s *Screen) over(line string, passes bool) {
+	line = cut(s.show(line), s.Columns())
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	columns := utf8.RuneCountInString(line)
-	fmt.Fprint(s.To, "\r", line, strings.Repeat(" ", max(s.columns-columns, 0)))
-	s.columns = max(columns, s.columns)
+	if s.asks {
+		return
+	}
+	if s.open && !s.passes && passes {
+		s.leave()
+	}
+	fmt.Fprint(s.To, eraseLine, line)
+	s.open, s.passes = true, passes
+}
+
+func cut(line string, columns int) string {
+	if runes := []rune(line); len(runes) > columns {
+		return string(runes[:columns])
+	}
+	return line
+}
+
+// During shows what is being done, with its seconds, if it takes longer than one, until stop is
+// called.
+func (s *Screen) During(what string) (stop func()) {
+	if !s.Rewrites {
+		return func() {}
+	}
+	done, gone := make(chan struct{}), make(chan struct{})
+	go func() { // ends with stop
+		defer close(gone)
+		defer fault.Recovered(func(error) {}) // the work goes on unseen
+		tick := time.NewTicker(time.Second)
+		defer tick.Stop()
+		for seconds := 1; ; seconds++ {
+			select {
+			case <-tick.C:
+				s.Passing(fmt.Sprintf("%s ... %d s", what, seconds))
+			case <-done:
+				return
+			}
+		}
+	}()
+	return func() {
+		close(done)
+		<-gone
+		s.clear()
+	}
+}
+
+// clear removes a passing line.
+func (s *Screen) clear() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.passes {
+		s.leave()
+	}
+}
+
+// hold keeps what is passing away from a question until release is called.
+func (s *Screen) hold() (release func()) {
+	set := func(asks bool) {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		s.asks = asks
+	}
+	set(true)
+	return func() { set(false) }
 }

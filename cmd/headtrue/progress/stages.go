@@ -1,0 +1,27 @@
+package progress
+
+import "slices"
+
+// stages counts the stages of a run: those that it has entered, and about how many there will
+// be.
+type stages struct {
+	plan    []string // the stages of a run that nothing disturbs
+	next    int      // index in the plan of the first stage that is still to come
+	entered []string
+}
+
+func (s *stages) enter(phase string) {
+	if phase == "" || phase == "end" || slices.Contains(s.entered, phase) {
+		return
+	}
+	s.entered = append(s.entered, phase)
+	if i := slices.Index(s.plan, phase); i >= s.next {
+		s.next = i + 1
+	}
+}
+
+// count returns the number of the present stage, and about how many there will be: those
+// entered, and those of the plan that are still to come. The first is never the greater.
+func (s *stages) count() (n, about int) {
+	return len(s.entered), len(s.entered) + len(s.plan) - s.next
+}
