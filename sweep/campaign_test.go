@@ -292,6 +292,8 @@ func TestRunsThatOnceWentWrong(t *testing.T) {
 		{"audio_stops", 60495},             // a negative backlash was certain
 		{"window too small, tone", 60329},  // a side lobe was called the top
 		{"no_treble", 60718},               // passes without treble set the head
+		{"agc, tone", 140214},              // a level that the gain had set refuted the delay
+		{"blade_out", 140567},              // a delay 3' off its line was within the limits of any mix
 	}
 	if testing.Short() {
 		runs = runs[:6]

@@ -91,13 +91,24 @@ func (c *course) listenBack(ctx context.Context, past AsFoundBaseline) (restoreC
 	counted := c.ScrewDeg
 	h, err := c.homeIn(ctx, past, true)
 	if h.leapt && h.unlike(past.heard()) > likeTrebleDB {
-		h.heard, err = different, c.stayAt(ctx, counted)
+		h.heard = different
+		if autoGain(c.cause) { // its level does not refute what the delay shows
+			perDeg, _ := c.gearingOf(past)
+			h.heard, h.off = contrary, h.off+(counted-c.ScrewDeg)*perDeg
+		}
+		err = c.stayAt(ctx, counted)
 	}
 	var st *session.Stop
 	if errors.As(err, &st) && st.Passing { // the sound became unusable again
 		return restoreCheck{}, nil
 	}
 	return h, err
+}
+
+// autoGain reports whether the run ended because the input's gain follows the level.
+func autoGain(cause error) bool {
+	var st *session.Stop
+	return errors.As(cause, &st) && st.Outcome == record.AutoGain
 }
 
 // anotherSound reports whether the run ended because the sound, or its delay, is no longer

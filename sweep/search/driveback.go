@@ -66,8 +66,8 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 		}
 		verified, place, c.VerifiedAt = d.All, d.Straight, c.TapeSeconds()-d.All.Seconds/2
 		if c.Plan.ByTreble {
-			if c.strayed(v, d) {
-				return verified, notArrived()
+			if err := c.checkCount(v, d); err != nil {
+				return verified, err
 			}
 			if err := checkPlaceTreble(v, verified); err != nil {
 				return verified, err
@@ -98,7 +98,7 @@ func (c *Search) toPlace(ctx context.Context, v *estimate.Verdict) (verified rec
 			v.DoubtPlace(v.Treble.At(v.Treble.Centre) - verified.TrebleDB)
 		}
 		if before != nil && before.stayedAt(target, d, v.Line.PerDeg, estimate.PeriodOf(c.Plan.Tape, d.All)) {
-			return verified, notArrived()
+			return verified, notArrived(notTurned)
 		}
 		before = &OffAt{target, d.Tilt}
 		if err := moved.confirmed(verified); err != nil {

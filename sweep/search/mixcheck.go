@@ -188,7 +188,7 @@ func (c *Search) byCount(v *estimate.Verdict, d estimate.Dwelt, target float64) 
 	if !v.Line.OK || !estimate.DelayUsable(d.All) {
 		return
 	}
-	off := d.Tilt - c.seatedTilt(*v)
+	off := c.offLine(v, d)
 	v.Line = v.Line.Anchored(target, off, math.Hypot(d.OwnSD, v.StrayArcmin))
 	v.TiltArcmin += off
 }
