@@ -54,7 +54,7 @@ func (l *checkList) number(name string, n limited, do, format string, args ...an
 
 func (c *course) checkLink(l *checkList) {
 	g := c.Greeting()
-	l.words("jig", Pass, fmt.Sprintf("answers: firmware %s, started %d times", g.Firmware, g.BootCount), "")
+	l.words("jig", Pass, fmt.Sprintf("answers: firmware %s, start number %d", g.Firmware, g.BootCount), "")
 	if clockWrapsEarly(g.Firmware) {
 		l.words("jig's clock", Doubt, "it starts anew after 35 min 47 s, and a move under way at that moment stops",
 			"write the newer firmware onto the board: headtrue jig flash")

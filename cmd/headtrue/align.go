@@ -24,9 +24,9 @@ record. Nothing moves before the cautions are answered (--yes answers them
 beforehand) and the position as found is on the disk. Ctrl-C stops the screw at
 once; headtrue restore brings it back to as found.
 
-With --unit (and --head where there are several) what the run learns of that deck
-is kept in the logbook and used by the next run on it: gearing, backlash, and by a
-tone the fixed delay between the channels. Say another label for each deck.`,
+With --unit (and --head if it has several) what the run learns of that deck
+is kept in the logbook and used by the next run on it: gearing, backlash, and, from
+a tone, the fixed delay between the channels. Give each deck a label of its own.`,
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue align --port /dev/ttyACM0 --audio pulse: --unit D-104 --head reverse
   headtrue align --virtual --seed 7 --json
@@ -155,7 +155,7 @@ type planned struct {
 	StopAndMeasure       bool      `json:"stop_and_measure"`
 	BothSides            bool      `json:"both_sides" help:"whether the screw stops to be measured, and whether the optimum is measured from both sides"`
 	DullDB               float64   `json:"dull_db" help:"loss of treble at a dull edge"`
-	WithinArcmin         float64   `json:"within_arcmin" help:"standard uncertainty asked of the optimum"`
+	WithinArcmin         float64   `json:"within_arcmin" help:"uncertainty asked of the optimum, 95 %"`
 	WindowDeg            float64   `json:"window_deg" help:"allowed travel of the screw to each side"`
 	GearingArcminPerTurn float64   `json:"gearing_arcmin_per_turn"`
 	GearingSignKnown     bool      `json:"gearing_sign_known" help:"tilt per turn of the screw, and whether its sign is known"`
@@ -180,7 +180,7 @@ func plannedFrom(j *app.Job) planned {
 	p, s := j.Plan, j.Settings
 	out := planned{
 		DryRun: true, Port: named(s.Port, !j.IsVirtual()), Audio: named(s.Audio, !j.IsVirtual()), Virtual: named(j.Virtual, true),
-		To: s.To, ToneHz: p.ToneHz, FurtherTonesHz: append([]float64{}, p.FurtherTonesHz...), StopAndMeasure: p.StopAndMeasure, BothSides: p.BothSides, DullDB: p.DullDB, WithinArcmin: p.WithinArcmin, WindowDeg: p.WindowDeg,
+		To: s.To, ToneHz: p.ToneHz, FurtherTonesHz: append([]float64{}, p.FurtherTonesHz...), StopAndMeasure: p.StopAndMeasure, BothSides: p.BothSides, DullDB: p.DullDB, WithinArcmin: figures.Coverage * p.WithinArcmin, WindowDeg: p.WindowDeg,
 		GearingArcminPerTurn: p.GearingArcminPerTurn, GearingSignKnown: p.GearingSignKnown,
 		ChannelDelayUS: p.ChannelDelayUS, ChannelDelaySDUS: p.ChannelDelaySDUS, SlackTakenUp: p.SlackTakenUp,
 		SettleMS: s.SettleMS, DwellScale: p.DwellScale, ProofSeconds: p.ProofSeconds, TapeBudgetS: p.TapeBudgetSeconds,
@@ -200,7 +200,7 @@ func (c *cli) dryRun(j *app.Job) error {
 	}
 	named := func(name, flag string) string {
 		if name == "" {
-			return "not named yet (" + flag + ")"
+			return "not given yet (" + flag + ")"
 		}
 		return name
 	}
@@ -208,10 +208,10 @@ func (c *cli) dryRun(j *app.Job) error {
 	if j.IsVirtual() {
 		bench = fmt.Sprintf("virtual bench %q, seed %d", j.Virtual, j.Seed)
 	}
-	material, to := "programme material", "this tape"
+	material, to := "music", "this tape"
 	switch {
 	case p.ToneHz > 0 && p.StopAndMeasure:
-		material = fmt.Sprintf("a tone of %.0f Hz, stopping to measure", p.ToneHz)
+		material = fmt.Sprintf("a tone of %.0f Hz, measured while the screw stands", p.ToneHz)
 	case p.ToneHz > 0:
 		material = fmt.Sprintf("a tone of %.0f Hz, measured while the screw turns", p.ToneHz)
 	}
@@ -219,13 +219,13 @@ func (c *cli) dryRun(j *app.Job) error {
 		material += fmt.Sprintf(", with one of %.0f Hz", hz)
 	}
 	if p.ToStandard {
-		to = fmt.Sprintf("the standard, by a tape on which it reads %+.1f' ± %.1f'", p.TapeTiltArcmin, p.TapeTiltSDArcmin)
+		to = fmt.Sprintf("the standard, by a tape whose own tilt is %+.1f'%s", p.TapeTiltArcmin, figures.PlusMinus(&p.TapeTiltSDArcmin, "'"))
 	}
 	c.say("Would align to %s, on %s.", to, material)
 	c.say("  %s", bench)
 	c.say("  screw: within %.0f degrees either way, %.0f' per turn (%.0f' of tilt either way)", p.WindowDeg, p.GearingArcminPerTurn, p.WindowDeg/360*math.Abs(p.GearingArcminPerTurn))
 	c.say("  dull edges: %.1f dB below the top on both sides", p.DullDB)
-	c.say("  done when the centre is known to %.2f', or after %.0f s of tape", p.WithinArcmin, p.TapeBudgetSeconds)
+	c.say("  it ends when the optimum is known to%s (95 %%), or after %.0f s of tape", figures.PlusMinus(&p.WithinArcmin, "'"), p.TapeBudgetSeconds)
 	if p.BothSides {
 		c.say("  the optimum is listened to from both sides, for the backlash")
 	}
@@ -243,8 +243,7 @@ func (c *cli) sweepCommand() *cobra.Command {
 		Use:   "sweep",
 		Short: "Measure over a range of the screw, return to as found, change nothing",
 		Long: `Measure at places over a range of the screw, each reached from the home side, and
-return the screw to as found. Nothing is changed. The result is as that of
-align; the curve and the gearing with its sign stand in the record.`,
+put the screw back as found. The result is as that of align.`,
 		Example: `  headtrue sweep --port /dev/ttyACM0 --audio pulse: --from-deg -60 --to-deg 60 --step-deg 10
   headtrue sweep --virtual`,
 		Args: cobra.MaximumNArgs(1),

@@ -28,7 +28,7 @@ func (c *cli) benchCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "bench",
 		Short: "Run the virtual bench: a deck to play with in place of a real one",
-		Long: `Run the virtual bench as a process of its own, in real time, until Ctrl-C. It says
+		Long: `Run the virtual bench as a process of its own, in real time, until Ctrl-C. It shows
 the path of a pseudo-terminal on which its jig answers as a serial port, and
 plays its deck to a sink: pulse:NAME plays into that sink of the sound server
 (by pacat or paplay, which must be installed), - writes raw 32-bit float stereo

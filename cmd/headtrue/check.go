@@ -16,12 +16,12 @@ func (c *cli) checkCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "See whether jig, sound and tape are ready",
-		Long: `Check link, sound and tape, and what the motor adds to the sound while it holds
-and steps. The blade stays off the screw: the motor turns 20 degrees either way
-and back. Verdicts are pass, doubt, fail and unknown; what no program can see is
-listed for a person to confirm. Nothing is recorded. Where nobody can be asked,
---yes also says that the blade is clear of the screw. The exit code is 0 where
-nothing fails, else that of the outcome with which a run would have ended.`,
+		Long: `Check jig, sound and tape, and what the motor adds to the sound while it holds and
+steps. The blade stays off the screw: the motor turns 20 degrees either way and
+back. Each line is pass, doubt, fail or unknown, with its number and its limit; what
+no program can see is listed for a person to confirm. Nothing is recorded. If nobody
+can be asked, --yes also says that the blade is clear of the screw. The exit code is
+0 if nothing fails, else that of the outcome with which a run would have ended.`,
 		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {

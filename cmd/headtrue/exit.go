@@ -165,7 +165,7 @@ func failureOf(err error, begun bool) failure {
 	var away *logbook.AwayError
 	switch {
 	case errors.As(err, &away) && (!errors.As(err, &f) || f.do == "") && (!errors.As(err, &refused) || refused.Do == ""):
-		return failure{code: exitOf(record.NotSaved), err: err, do: "start the server, or see to the cable to it; runs are recorded meanwhile, in " + away.Spool}
+		return failure{code: exitOf(record.NotSaved), err: err, do: "start the server, or check the cable to it; until then runs are recorded in " + away.Spool}
 	case errors.As(err, &f):
 		return *f
 	case errors.As(err, &refused) && refused.Outcome == "":

@@ -53,7 +53,7 @@ func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, 
 
 func (o *jigOrder) infoCommand() *cobra.Command {
 	return &cobra.Command{
-		Use: "info", Short: "Say what the jig is and how it stands",
+		Use: "info", Short: "Show what the jig is, and where it stands",
 		Example: "  headtrue jig info --port /dev/ttyACM0 --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			b, err := o.open(cmd.Context(), cmd)

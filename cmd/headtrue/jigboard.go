@@ -110,8 +110,8 @@ falls silent, makes the steps it is told and comes back to where it was. The mot
 half a turn to and fro: the blade must be off the screw, and --yes says that it is. Without a terminal the tests that
 need a person are left out, and said to be.
 
-Where there is no encoder, steps and repeatability are those that the jig counts: look at
-the blade as well.`,
+Without an encoder, steps and repeatability are those that the jig counts: look at the
+blade as well.`,
 		Example: "  headtrue jig selftest --port /dev/ttyACM0\n  headtrue jig selftest --virtual",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			ctx, stop := o.cli.interruptible(cmd.Context(), "the jig stops")

@@ -55,7 +55,7 @@ func (o *jigOrder) turnBackCommand() *cobra.Command {
 		Use: "turn-back [RUN]", Short: "Turn the screw back to as found by the jig's count alone, while a key is held down",
 		Long: `Turn the screw back to where a run found it (the newest on this bench unless
 RUN is named), by the jig's count alone: for when nothing can be played. It refuses
-where the jig has not kept its count. The space bar must be held down meanwhile, as in
+if the jig has not kept its count. The space bar must be held down meanwhile, as in
 nudge. headtrue restore does the same with the sound as proof.`,
 		Example: "  headtrue jig turn-back --port /dev/ttyACM0",
 		RunE: func(cmd *cobra.Command, args []string) error {

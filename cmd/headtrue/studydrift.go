@@ -218,8 +218,8 @@ func (c *cli) driftReportCommand() *cobra.Command {
 	var o driftReportOrder
 	cmd := &cobra.Command{
 		Use: "report NAME", Short: "Fit laws of drift to a study, and say when the head leaves a tolerance",
-		Long: `Say what the points of a drift study tell so far: which law fits best (constant, steady
-creep, settling, slowing creep), with the temperature where every point has one; level
+		Long: `Show what the points of a drift study show so far: which law fits best (constant, steady
+creep, settling, slowing creep), with the temperature if every point has one; level
 shifts; when the head leaves --tolerance-arcmin. Days count from the first point. With --event, as
 when lacquer was put on the screw, its step is fitted together with every law, and laws,
 shifts and forecast take the points after it and count days from it. No forecast reaches

@@ -37,13 +37,12 @@ func (c *cli) studyRepeatCommand() *cobra.Command {
 		Use: "repeat", Short: "Plan, measure and judge a repeatability study: units, operators, seatings of the blade",
 		Long: `A repeatability study measures each of several units by each of several operators,
 with the blade seated anew several times, and several times in each seating, and
-tells how much each of these adds to the spread of one reading.
+shows how much each of these adds to the spread of one reading.
 
-What is measured is how far off the optimum the head was found (found_off_arcmin of
-the run), as align measures it; then the screw is put back, so that all trials of a
-unit begin at one place. It is put back by the sound, and what that misses, a few
-tenths of an arcminute, is within the figures. What runs have learnt of a unit is
-neither used nor added to, so that all trials are made alike.`,
+Each trial measures the tilt as found (found_off_arcmin of the run) as align does, and
+then puts the screw back, so that all trials of a unit begin at one place. The sound
+puts it back within a few tenths of an arcminute, which the figures include. What runs
+have learnt of a unit is neither used nor changed, so that all trials are alike.`,
 		Example: "  headtrue study repeat plan --units A,B,C --operators K,M --reseatings 2 --repeats 3 spring",
 	}
 	cmd.AddCommand(c.repeatPlanCommand(), c.repeatRunCommand(), c.repeatReportCommand())

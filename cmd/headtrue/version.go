@@ -15,9 +15,8 @@ func (c *cli) versionCommand() *cobra.Command {
 	withLicences := false
 	cmd := &cobra.Command{
 		Use:   "version",
-		Short: "Say which headtrue this is",
-		Long: `Say which headtrue this is, or under which licences it and all that is built into
-it stand.`,
+		Short: "Show which headtrue this is",
+		Long: `Show which headtrue this is, or the licences of it and of all that is built into it.`,
 		Example: "  headtrue version\n  headtrue version --licences",
 		RunE:    func(*cobra.Command, []string) error { return c.sayVersion(withLicences) },
 	}

@@ -36,8 +36,9 @@ func (c *cli) workCommand() *cobra.Command {
 		Use:   "work [LIST.csv]",
 		Short: "Set many units, one after the other, and sum a shift up",
 		Long: `Set the heads of many units, one after the other. LIST is CSV with a header:
-unit, and where they are needed head, job, deck (a profile) and tape. It is looked
-at as a whole before anything begins. Without LIST the label of each unit is typed.
+unit, and as needed head, job, deck (a profile), tape, maker, model, serial and
+customer. It is checked as a whole before anything begins. Without LIST the label of
+each unit is typed.
 
 Type or scan (a scanner types, and ends with Enter) the label of the unit that is
 next once it is on the bench: another label is refused. skip puts the unit back to
@@ -195,7 +196,7 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 	}
 	units = production.During(units, since, until)
 	if len(units) == 0 {
-		return app.Wrong("%s holds no unit of %s", book.Where(), titleOf(batch, since, until))
+		return app.Wrong("no unit was worked on in %[2]s (logbook %[1]s)", book.Where(), titleOf(batch, since, until))
 	}
 	card := production.NewCard(titleOf(batch, since, until), units)
 	if flags.output != "" {

@@ -41,7 +41,7 @@ func (j *Job) somebodyThere() error {
 		j.sitting.hands.itself = true
 		return nil
 	}
-	return Wrong("nobody can be asked to seat the blade: run in a terminal, or say --blade-seats-itself where the jig does that")
+	return Wrong("nobody can be asked to seat the blade: run in a terminal, or give --blade-seats-itself if the jig does that")
 }
 
 // askCautions listens whether there is a tape, shows the cautions and asks once. The sound
@@ -83,7 +83,7 @@ func (j *Job) hearTape(ctx context.Context) error {
 		if !errors.As(err, &unusable) {
 			return unasked(err)
 		}
-		answer, err := j.askMeanwhile(ctx, fmt.Sprintf("The jig answers, but a run cannot use the sound: %s.\nWhat to do: %s.\nPress Enter to listen again (no ends it): ", end.Say, end.Do))
+		answer, err := j.askMeanwhile(ctx, fmt.Sprintf("The jig answers, but the sound cannot be used: %s.\nWhat to do: %s.\nPress Enter to listen again (no ends it): ", end.Say, end.Do))
 		if err != nil {
 			return unasked(err)
 		}

@@ -59,7 +59,7 @@ var airFigures = sync.OnceValue(func() *regexp.Regexp {
 func ambientIn(text, from string) (*record.Ambient, error) {
 	said := airFigures().FindStringSubmatch(text)
 	if said == nil {
-		return nil, fmt.Errorf("%.60q: want a temperature in degrees C and, after a space or a semicolon, a relative humidity in per cent, as in 21.5 45", strings.TrimSpace(text))
+		return nil, fmt.Errorf("%.60q: give the temperature in degrees C and, after a space or a semicolon, the relative humidity in per cent, as in 21.5 45", strings.TrimSpace(text))
 	}
 	a := &record.Ambient{From: from}
 	var err error

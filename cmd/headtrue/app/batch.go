@@ -259,7 +259,7 @@ func (b *Batch) prove(ctx context.Context, it production.Item, u production.Unit
 		return u, err
 	}
 	if j.rig = b.rigs[u.Run]; j.IsVirtual() && j.rig == nil {
-		b.first.front.Note("%s cannot be proved: its virtual bench is gone with the process that had it.", u.Unit)
+		b.first.front.Note("%s cannot be proved: its virtual deck ended with the command that had it.", u.Unit)
 		return u, nil
 	}
 	rec, err := b.first.book.Load(u.Run)

@@ -25,7 +25,7 @@ func (b *Batch) goThrough(ctx context.Context) error {
 			queue = append(queue, b.Items[i])
 		}
 		if u.State == production.ToDo && u.Run != "" {
-			b.first.front.Note("%s was being set when run %s broke off; it is set from where it stands.", u.Unit, u.Run)
+			b.first.front.Note("Run %[2]s broke off while it set %[1]s: the unit is set anew, from where its screw stands.", u.Unit, u.Run)
 		}
 	}
 	for len(queue) > 0 {

@@ -8,6 +8,7 @@ import (
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
@@ -160,7 +161,7 @@ func (j *Job) given(key string) bool { return j.Settings.Source(key) != "default
 // planOf makes the plan of a run from the settings.
 func planOf(l settings.Loaded) sweep.Plan {
 	p := sweep.Plan{
-		ToneHz: l.ToneHz, FurtherTonesHz: l.FurtherTones(), DullDB: l.DullDB, WithinArcmin: l.WithinArcmin, WindowDeg: l.WindowDeg,
+		ToneHz: l.ToneHz, FurtherTonesHz: l.FurtherTones(), DullDB: l.DullDB, WithinArcmin: l.WithinArcmin / figures.Coverage, WindowDeg: l.WindowDeg,
 		GearingArcminPerTurn: l.Deck.Gearing(), GearingSignKnown: l.Deck.GearingSignKnown,
 		ChannelDelayUS: l.ChannelDelayUS, ChannelDelaySDUS: l.ChannelDelaySDUS,
 		SettleSeconds: l.SettleMS / 1000, DwellScale: l.DwellScale, TapeBudgetSeconds: l.TapeBudgetS,

@@ -35,7 +35,7 @@ func (j *Job) warnOfClock() error {
 	if err != nil || by < time.Minute {
 		return err
 	}
-	j.front.Note("The clock is %v earlier than run %s, the last one of this logbook: is it right? Which run is the newest goes by the order in which they were written, and reports go by the clock.", by, run)
+	j.front.Note("The clock of this computer is %v earlier than run %s, the last one in the logbook. Set it right if it is wrong: reports go by the clock.", by, run)
 	return nil
 }
 
@@ -85,7 +85,7 @@ func newsOf(r logbook.Record) string {
 	case end == nil && r.Found() == nil:
 		return "The last run, " + what + " was cut off before anything moved.\n"
 	case end == nil:
-		what = "The last run, " + what + " was cut off: its record has no end, and where the screw stands is not known from it.\n"
+		what = "The last run, " + what + " was cut off: its record has no end, and does not show where the screw stands.\n"
 	default:
 		what = fmt.Sprintf("The last run, %s ended with %q: %s.\n", what, end.Outcome, end.Say)
 		if end.Do != "" {
@@ -99,7 +99,7 @@ func newsOf(r logbook.Record) string {
 		what += "  " + sheet.NotSet(*end) + "\n"
 	}
 	if r.Start().Virtual != "" {
-		return what + "  That bench was virtual and is gone; there is nothing to put right.\n"
+		return what + "  Its bench was virtual and has ended: nothing is left to do.\n"
 	}
 	if end != nil && end.PutBack && end.RestoreCommand == "" {
 		return what

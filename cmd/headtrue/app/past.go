@@ -74,11 +74,11 @@ func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, erro
 	s := rec.Start()
 	switch {
 	case s.ProofOf != "":
-		return rec, Wrong("run %s is a proof and has turned nothing; it is run %s that set the head", rec.Run, s.ProofOf)
+		return rec, Wrong("run %s is a proof and has turned nothing; run %s has set the head", rec.Run, s.ProofOf)
 	case s.RestoreOf != "":
 		return rec, Wrong("run %s is itself a restore: name the run that it undid, %s", rec.Run, s.RestoreOf)
 	case s.Virtual != "":
-		return rec, Wrong("run %s was made on a virtual bench that is gone: there is nothing to restore", rec.Run)
+		return rec, Wrong("run %s was made on a virtual bench that has ended: there is nothing to restore", rec.Run)
 	case rec.Found() == nil:
 		return rec, Wrong("run %s ended before anything moved: there is nothing to restore", rec.Run)
 	case j.given("unit") && j.Settings.Unit != s.Unit:
@@ -93,10 +93,10 @@ func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, erro
 	case err != nil:
 		return rec, err
 	case s.Bench != "" && bench != "" && s.Bench != bench:
-		return rec, Wrong("run %s was made on another bench (%s); on %s is %s: another jig's count says nothing here (--jig-exchanged, if its board was exchanged on this deck)",
+		return rec, Wrong("run %s was made on another bench (%s); on %s is %s, and one jig's count says nothing of another's screw; if the board of this jig was exchanged, add --jig-exchanged",
 			rec.Run, s.Bench, j.Settings.Port, bench)
 	case imported && (s.Bench == "" || s.Bench != bench):
-		return rec, Wrong("run %s was recorded elsewhere and imported: its screw is not known to be on this bench (--jig-exchanged, if it is)", rec.Run)
+		return rec, Wrong("run %s was recorded elsewhere and imported; if its screw is on this bench, add --jig-exchanged", rec.Run)
 	}
 	return rec, nil
 }
@@ -139,7 +139,7 @@ func (j *Job) pastHere(bench string) (logbook.Record, error) {
 		return found, Wrong("no run in %s has turned a real screw on this bench (%s)%s: there is nothing to restore; another run can be named",
 			j.book.Where(), where, ofUnit(j.Settings.Unit))
 	case len(units) > 1 && !j.asksSomebody():
-		return found, Wrong("several units were on this bench, the last of them %s: name the run, %s, or its --unit and --head", unitIn(found.Start()), found.Run)
+		return found, Wrong("several units were on this bench, the last of them %s: name the run, %s, or give --unit and --head", unitIn(found.Start()), found.Run)
 	}
 	return found, nil
 }
@@ -223,7 +223,7 @@ func (j *Job) sayPast(rec logbook.Record) {
 	}
 	j.front.Note("Restoring %s as run %s (%s%s) found it.", unitIn(rec.Start()), rec.Run, rec.Start().Command, at)
 	if j.Past.CountGone {
-		j.front.Note("The jig's count is not that of this screw any more: going by the sound.")
+		j.front.Note("The jig no longer has the count of this screw: going by the sound.")
 	}
 }
 

@@ -29,7 +29,7 @@ func (j *Job) hand(ctx context.Context, p sweep.Prompt) error {
 	}
 	h := j.sitting.hands
 	if h.itself {
-		j.front.Note("  >> %s (not asked, as said beforehand: taken as done after %v)", p.Text, handTime)
+		j.front.Note("  >> %s (nobody is asked: it counts as done after %v)", p.Text, handTime)
 		select {
 		case <-time.After(handTime):
 			return nil

@@ -21,7 +21,7 @@ func (j *Job) ToProve(args []string) (logbook.Record, error) {
 	}
 	rec, err := j.book.Newest(f)
 	if errors.Is(err, logbook.ErrEmpty) {
-		return rec, Wrong("no run in %s has set such a real head: there is nothing to prove", j.book.Where())
+		return rec, Wrong("no run in %s has set this head: there is nothing to prove", j.book.Where())
 	}
 	return rec, err
 }
@@ -33,7 +33,7 @@ func (j *Job) TakeAsLeft(rec logbook.Record) error {
 	case s.ProofOf != "":
 		return Wrong("run %s is a proof itself; name the run that set the head, %s", rec.Run, s.ProofOf)
 	case left == nil || left.Released == nil || left.OffArcmin == nil:
-		return Wrong("run %s has not heard how far off it left a head: there is nothing to prove", rec.Run)
+		return Wrong("run %s has not measured the tilt as left: there is nothing to prove", rec.Run)
 	}
 	j.AsLeft = &sweep.AsLeftBaseline{Run: rec.Run, Left: *left}
 	if d := rec.Decision(); d != nil {

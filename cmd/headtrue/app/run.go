@@ -107,7 +107,7 @@ func NoteUnsent(f Front, book *logbook.Book) {
 	n, folder, err := book.Unsent()
 	switch {
 	case err != nil:
-		f.Note("what the logbook's server has not got cannot be counted: %v", err)
+		f.Note("the runs that wait for the logbook's server cannot be counted: %v", err)
 	case n > 0:
 		f.Note("%d runs wait in %s for the logbook's server: nothing is lost, and any later command sends them.", n, folder)
 	}

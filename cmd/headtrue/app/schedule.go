@@ -77,7 +77,7 @@ func ReadSchedule(folder, name string) (s Schedule, there bool, err error) {
 		err = json.Unmarshal(text, &s)
 	}
 	if err == nil && (s.Study != name || s.EverySeconds < 1 || s.Points < 1 || s.FirstDue.IsZero()) {
-		err = errors.New("study, first_due, every_s and points must be there")
+		err = errors.New("study, first_due, every_s and points are needed")
 	}
 	if err != nil {
 		return s, false, Wrong("the plan %s: %w", file, err)
@@ -99,7 +99,7 @@ func (s Schedule) follow(ctx context.Context, c Clock, done map[int]logbook.Summ
 			return err
 		}
 		if c.Now().After(s.Late(n)) { // the machine or the program was off or asleep
-			tell("point %d of %d, due %s, is missed: headtrue did not run", n, s.Points, report.AtMinute(s.Due(n)))
+			tell("point %d of %d, due %s, was missed: headtrue was not running", n, s.Points, report.AtMinute(s.Due(n)))
 			continue
 		}
 		if err := measure(n); err != nil {

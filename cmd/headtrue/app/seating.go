@@ -60,7 +60,7 @@ const virtualUnitsArcmin = 5
 // unit on the bench.
 func (j *Job) announce(ctx context.Context, i int, seating []report.Trial) error {
 	first := seating[0]
-	what := fmt.Sprintf("seating %d of the plan, %d times in a row: unit %s, operator %s; seat the blade when asked, anew",
+	what := fmt.Sprintf("seating %d of the plan, with %d measurements: unit %s, operator %s; seat the blade anew when asked",
 		i+1, len(seating), first.Unit, first.Operator)
 	if j.IsVirtual() || j.BladeSeatsItself || !j.asksSomebody() {
 		j.front.Note("%s", what)

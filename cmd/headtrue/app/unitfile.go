@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"headtrue/cmd/headtrue/settings"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -70,10 +71,10 @@ func inWords(l settings.Learnt) string {
 		w = append(w, fmt.Sprintf("gearing %+.0f' a turn", g))
 	}
 	if b := l.Deck.BacklashDeg; b != 0 {
-		w = append(w, fmt.Sprintf("play %.1f degrees", b))
+		w = append(w, fmt.Sprintf("backlash %.0f degrees", b))
 	}
 	if l.ChannelDelaySDUS > 0 {
-		w = append(w, fmt.Sprintf("channel delay %.1f ±%.1f us", l.ChannelDelayUS, l.ChannelDelaySDUS))
+		w = append(w, fmt.Sprintf("fixed delay %.1f us%s", l.ChannelDelayUS, figures.PlusMinus(&l.ChannelDelaySDUS, "")))
 	}
 	if len(w) == 0 {
 		return "nothing yet"

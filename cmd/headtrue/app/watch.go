@@ -55,7 +55,7 @@ func watch(f Front, stages []string) *watched {
 				f.Fault(err)
 			})
 			if missed > 0 {
-				f.Note("%d events are not shown: they came faster than they could be", missed)
+				f.Note("%d lines were left out: they came faster than they can be shown", missed)
 			}
 			show(e)
 		})

@@ -36,7 +36,7 @@ type Settings struct {
 	ToneHz           float64 `yaml:"tone_hz" flag:"tone" holds:"tones" range:"0,20000" about:"tone on the tape that sets the head, as in 10k; 0 is programme material" help:"tones on the tape, as in 10k,1k,6k3: the first sets the head, and with a low one beside it no whole period can be miscounted; 0 is programme material"`
 	FurtherTonesHz   string  `yaml:"further_tones_hz" help:"tones that sound beside that of tone_hz, with commas, as in 1k,6k3"`
 	DullDB           float64 `yaml:"dull_db" range:"1,20" help:"fall of the treble that makes a dull edge"`
-	WithinArcmin     float64 `yaml:"within_arcmin" flag:"within" range:"0.05,30" help:"standard uncertainty asked of the optimum"`
+	WithinArcmin     float64 `yaml:"within_arcmin" flag:"within" range:"0.1,60" help:"uncertainty asked of the optimum: 2 means that it shall lie within ±2' with 95 %"`
 	WindowDeg        float64 `yaml:"window_deg" flag:"window" range:"5,3600" help:"how far the screw may turn either way from as found"`
 	ChannelDelayUS   float64 `yaml:"channel_delay_us" range:"-500,500" help:"fixed delay of the right channel (gap scatter, electronics)"`
 	ChannelDelaySDUS float64 `yaml:"channel_delay_sd_us" range:"0.01,500" help:"standard uncertainty of the fixed delay"`
@@ -128,7 +128,7 @@ const (
 func Default() Settings {
 	return Settings{
 		AudioRateHz: 48000, Logbook: places.Logbook(defaultLogbook()), Clips: defaultLogbook(), Head: "replay", To: "tape",
-		DullDB: 6, WithinArcmin: 1, WindowDeg: 120, ChannelDelaySDUS: 5.8,
+		DullDB: 6, WithinArcmin: 2, WindowDeg: 120, ChannelDelaySDUS: 5.8,
 		SettleMS: settleLiveMS, DwellScale: 1, TapeBudgetS: 180, ProofSeconds: 4,
 		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1, Forward: "unknown",
 			SpeedDegPerS: 180, AccelDegPerS2: 900, OvershootDeg: 30, HomeSide: 1},

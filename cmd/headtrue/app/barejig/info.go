@@ -62,8 +62,8 @@ func (i Info) Text() string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	say("jig on %s: firmware %s, link %s", i.Port, i.Firmware, i.Protocol)
-	say("  started    %d times, last by %s", i.BootCount, i.StartedBy)
-	say("  position   %d microsteps, %s; count number %d", i.Position, i.Memory, i.Epoch)
+	say("  starts     %d, the last by %s", i.BootCount, i.StartedBy)
+	say("  position   %d microsteps; its memory is %s (count number %d)", i.Position, i.Memory, i.Epoch)
 	say("  motor      %d microsteps a turn, %d mA per winding", i.MicrostepsPerTurn, i.CurrentMilliamps)
 	say("  speed      up to %d microsteps/s, %d/s² to there; from %d/s a sudden stop loses the position", i.MaxSpeed, i.Accel, i.StartStop)
 	if i.WindowLo > i.WindowHi {

@@ -128,7 +128,7 @@ func (t *selfTest) steps(ctx context.Context) error {
 	least := wanted / speed
 	proof := "counted"
 	if t.ShaftWatched() {
-		proof = "counted, and seen by the encoder"
+		proof = "counted, and confirmed by the encoder"
 	}
 	const slack = 0.3 // seconds: a poll, and the jig's memory write
 	ok := math.Abs(made-wanted) <= 1 && seconds >= 0.98*least && seconds <= least+2*speed/float64(g.Accel)+slack
@@ -169,11 +169,11 @@ func (t *selfTest) repeatability(ctx context.Context) error {
 		lo, hi = min(lo, off), max(hi, off)
 	}
 	if !t.ShaftWatched() {
-		t.leaveOut("repeatability", fmt.Sprintf("%d times to and fro, back by the count; there is no encoder to see it", rounds))
+		t.leaveOut("repeatability", fmt.Sprintf("to and fro, %d rounds: back by the count; there is no encoder to confirm it", rounds))
 		return nil
 	}
 	const most = 1.0 // degrees: noise of the encoder, looseness of its magnet
-	t.note("repeatability", hi-lo <= most, "%d times to and fro, back within %.2f degrees by the encoder", rounds, hi-lo)
+	t.note("repeatability", hi-lo <= most, "to and fro, %d rounds: back within %.2f degrees by the encoder", rounds, hi-lo)
 	return nil
 }
 

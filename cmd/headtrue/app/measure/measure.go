@@ -100,7 +100,7 @@ func (o Order) open(ctx context.Context) (audio.Source, error) {
 	case o.RateHz != 0 && capture.CheckRate(o.RateHz) != nil:
 		return nil, app.Wrong("--rate: %w", capture.CheckRate(o.RateHz))
 	case app.IsRaw(o.Source) && o.RateHz == 0:
-		return nil, app.Wrong("raw PCM does not tell its rate: give it with --rate")
+		return nil, app.Wrong("raw PCM does not state its rate: give it with --rate")
 	}
 	src, err := capture.Open(ctx, o.Source, o.RateHz)
 	switch {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"headtrue/dsp"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 )
 
@@ -92,9 +93,9 @@ func (m Result) Text() string {
 		about = fmt.Sprintf("of the tone of %.1f Hz, re full scale", *m.ToneHz)
 	}
 	line("treble", "%s dB %s (left %s, right %s)", number("%.2f", m.TrebleDB), about, number("%.2f", m.TrebleLR[0]), number("%.2f", m.TrebleLR[1]))
-	line("delay", "%s us, ± %s (right channel later is positive)", number("%+.2f", m.DelayUS), number("%.2f", m.DelaySDUS))
+	line("delay", "%s us,%s (95 %%; positive if the right channel comes later)", number("%+.2f", m.DelayUS), figures.PlusMinus(m.DelaySDUS, ""))
 	if m.DelayPeriodUS != nil {
-		line("", "or any number of whole periods of %.2f us more or less", *m.DelayPeriodUS)
+		line("", "plus or minus any number of whole periods of %.2f us", *m.DelayPeriodUS)
 	}
 	line("phase", "%s degrees at 10 kHz", number("%+.1f", m.PhaseDeg10k))
 	line("tilt", "%s arcmin", number("%+.2f", m.TiltArcmin))

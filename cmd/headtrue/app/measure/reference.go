@@ -12,6 +12,7 @@ import (
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
 	"headtrue/dsp/known"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/loss"
 	"headtrue/sweep/tape"
 )
@@ -113,18 +114,18 @@ func (r *Against) text(b *strings.Builder, name string) {
 	fmt.Fprintf(b, "\nagainst %s, from %.2f s, %.1f s matched:\n", name, r.StartS, r.MatchedS)
 	line("speed", "%+.2f %%", r.SpeedPercent)
 	if r.DelaySDUS < dsp.UnknownSD {
-		line("delay", "%+.3f us, ± %.3f (delays within the mix taken out)", r.DelayUS, r.DelaySDUS)
+		line("delay", "%+.3f us,%s (95 %%; without the delays within the recording)", r.DelayUS, figures.PlusMinus(&r.DelaySDUS, ""))
 		line("tilt", "%+.2f arcmin", r.TiltArcmin)
 	} else {
-		line("delay", "cannot be told")
+		line("delay", "unknown")
 	}
 	if r.Inverted {
 		line("polarity", "one channel is upside down")
 	}
 	for channel, side := range []string{"left", "right"} {
-		told := "cannot be told"
+		told := "unknown"
 		if r.LossTiltSD[channel] < dsp.UnknownSD {
-			told = fmt.Sprintf("%.1f arcmin, ± %.1f, either way; misfit %.1f", r.LossTilt[channel], r.LossTiltSD[channel], r.LossMisfit[channel])
+			told = fmt.Sprintf("%.1f arcmin,%s (95 %%), either way; misfit %.1f", r.LossTilt[channel], figures.PlusMinus(&r.LossTiltSD[channel], ""), r.LossMisfit[channel])
 		}
 		line("by treble", "%s: %s", side, told)
 	}

@@ -98,7 +98,7 @@ func collect(ctx context.Context, b *logbook.Book, name string, o DriftOrder, no
 		case now.Before(plan.Late(n)):
 			d.toCome++
 		default:
-			d.missing = append(d.missing, report.DriftMissed{Number: n, Due: plan.Due(n), Why: "headtrue did not run"})
+			d.missing = append(d.missing, report.DriftMissed{Number: n, Due: plan.Due(n), Why: "headtrue was not running"})
 		}
 	}
 	for _, p := range d.points {
