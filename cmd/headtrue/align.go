@@ -32,7 +32,7 @@ tone the fixed delay between the channels. Say another label for each deck.`,
   headtrue align --virtual=fault-cable`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := flags.takeProfile(args); err != nil {
+			if err := flags.takeDeck(args); err != nil {
 				return err
 			}
 			j, err := c.newJob(cmd, "align", flags)
@@ -265,7 +265,7 @@ align; the curve and the gearing with its sign stand in the record.`,
   headtrue sweep --virtual`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := flags.takeProfile(args); err != nil {
+			if err := flags.takeDeck(args); err != nil {
 				return err
 			}
 			if !(from < to) || !(step > 0) {

@@ -24,7 +24,7 @@ nothing fails, else that of the outcome with which a run would have ended.`,
 		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := flags.takeProfile(args); err != nil {
+			if err := flags.takeDeck(args); err != nil {
 				return err
 			}
 			loaded, err := c.load(cmd)

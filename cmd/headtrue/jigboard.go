@@ -36,7 +36,7 @@ screw and cut the motor's supply meanwhile.`,
 			if err != nil {
 				return err
 			}
-			if order.Port = loaded.Port; order.Port == "" || o.virtual {
+			if order.Port = loaded.Port; order.Port == "" || o.virtual.given() {
 				return app.Wrong("flash needs the port of a real board: give --port (headtrue devices lists them)")
 			}
 			return o.cli.flash(cmd.Context(), order)
@@ -130,10 +130,10 @@ the blade as well.`,
 func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) error {
 	c := o.cli
 	var person *terminal.Person
-	if !o.virtual {
+	if !o.virtual.given() {
 		person = c.atInput()
 	}
-	if !yes && !o.virtual {
+	if !yes && !o.virtual.given() {
 		if person == nil {
 			return app.Wrong("nobody can be asked whether the blade is off the screw: run in a terminal, or say --yes")
 		}
@@ -141,13 +141,14 @@ func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) e
 			return app.NotBegun("the blade must be off the screw")
 		}
 	}
+	o.bladeOff = true
 	b, err := o.open(ctx, cmd)
 	if err != nil {
 		return err
 	}
 	defer b.Close()
 	front := c.front("")
-	if o.virtual {
+	if o.virtual.given() {
 		front.Ask = nil
 	}
 	done, err := barejig.Test(ctx, b.Jig, front, func(r barejig.Result) {

@@ -43,13 +43,14 @@ func (m *mount) resume(s State, now float64) {
 	m.rest, m.creep.slow = m.tilt, m.tilt
 }
 
-// Rest lets time pass without a host until the motor's current is off and the blade away, and
-// returns the state of the deck. By the next program the head has settled: no creep is left.
-func (b *Bench) Rest() State {
-	m, t := b.mount, b.seconds()
-	for b.look().energised || m.energised || m.seated {
-		b.advance(controlFrames)
-		m.step(b.look(), t)
+// Rest lets time pass for the jig j of the bench, without a host, until the motor's current is
+// off and the blade away, and returns the state of the deck. By the next program the head has
+// settled: no creep is left.
+func (b *Bench) Rest(j Jig) State {
+	m, t, look := b.mount, b.seconds(), lookAt(j)
+	for look().energised || m.energised || m.seated {
+		j.Advance(controlFrames)
+		m.step(look(), t)
 	}
 	return State{
 		Programs: b.programs + 1, ScrewDeg: m.screw, RotorDeg: m.rotor, ZeroMicrosteps: m.zero,

@@ -48,7 +48,7 @@ func turned(t *testing.T, p bench.Profile, kept states, orders func(ctx context.
 	if err := j.Close(); err != nil {
 		t.Fatal(err)
 	}
-	left := states{Deck: b.Rest()}
+	left := states{Deck: b.Rest(v)}
 	jigs := v.State()
 	left.Jig = &jigs
 	text, err := json.Marshal(left)

@@ -9,8 +9,12 @@ import (
 	"headtrue/sweep/record"
 )
 
-// ToProve finds the run to prove: the named one, or the newest that has set such a real head.
+// ToProve finds the run to prove: the named one, or the newest that has set such a head, of a
+// real deck or of this kept one.
 func (j *Job) ToProve(args []string) (logbook.Record, error) {
+	if err := j.onKept(); err != nil {
+		return logbook.Record{}, err
+	}
 	if len(args) == 1 {
 		rec, err := j.book.Load(args[0])
 		if err != nil {
@@ -18,13 +22,13 @@ func (j *Job) ToProve(args []string) (logbook.Record, error) {
 		}
 		return rec, nil
 	}
-	f := logbook.Filter{SetHead: true, Real: true, Unit: j.Settings.Unit}
+	f := j.onThisBench(logbook.Filter{SetHead: true, Unit: j.Settings.Unit})
 	if j.given("head") {
 		f.Head = j.Settings.Head
 	}
 	rec, err := j.book.Newest(f)
 	if errors.Is(err, logbook.ErrEmpty) {
-		return rec, Wrong("no run in %s has set such a real head: there is nothing to prove", j.book.Where())
+		return rec, Wrong("no run in %s has set such a %s head: there is nothing to prove", j.book.Where(), j.kind())
 	}
 	return rec, err
 }
@@ -39,6 +43,7 @@ func (j *Job) TakeAsLeft(rec logbook.Record) error {
 		return Wrong("run %s has not heard how far off it left a head: there is nothing to prove", rec.Run)
 	}
 	j.AsLeft = &sweep.AsLeftBaseline{Run: rec.Run, Left: *left}
+	j.playTones(left.Released.ToneHz, left.Released.FurtherTonesHz)
 	if d := rec.Decision(); d != nil {
 		j.AsLeft.OptimumSDArcmin = d.Optimum.SDArcmin
 	}

@@ -110,9 +110,9 @@ func (c *checker) mapping(node *yaml.Node, t reflect.Type, path string) {
 }
 
 func (c *checker) unknown(name *yaml.Node, t reflect.Type, full string) {
-	near := nearest(name.Value, namesOf(t, ""))
+	near := Nearest(name.Value, namesOf(t, ""))
 	if near == "" && t != reflect.TypeFor[Settings]() {
-		near = nearest(full, allNames())
+		near = Nearest(full, allNames())
 	} else if near != "" && strings.Contains(full, ".") {
 		near = full[:strings.LastIndexByte(full, '.')+1] + near
 	}

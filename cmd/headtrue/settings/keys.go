@@ -133,9 +133,9 @@ func scalar(name, text string, kind reflect.Kind) (any, error) {
 	return nil, fmt.Errorf("%q: must be a whole number", text)
 }
 
-// nearest is the known name closest to a wrong one; "" if none is near. A name that differs
+// Nearest is the known name closest to a wrong one; "" if none is near. A name that differs
 // only in its unit counts as near.
-func nearest(wrong string, known []string) string {
+func Nearest(wrong string, known []string) string {
 	best, bestDistance := "", max(2, len(wrong)/3)+1
 	for _, name := range known {
 		last := name[strings.LastIndexByte(name, '.')+1:]

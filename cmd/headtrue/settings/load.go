@@ -225,7 +225,7 @@ func unknownVariables(environ map[string]string) error {
 			continue
 		}
 		near := ""
-		if n := nearest(strings.ToLower(strings.TrimPrefix(name, "HEADTRUE_")), variableStems()); n != "" {
+		if n := Nearest(strings.ToLower(strings.TrimPrefix(name, "HEADTRUE_")), variableStems()); n != "" {
 			near = fmt.Sprintf("; the nearest right one is HEADTRUE_%s", strings.ToUpper(n))
 		}
 		problems = append(problems, fmt.Errorf("environment: unknown variable %s%s", name, near))
@@ -251,8 +251,9 @@ func DefaultFile() (string, error) {
 	return filepath.Join(dir, "headtrue", "config.yaml"), nil
 }
 
-// defaultLogbook is the folder for data: XDG_DATA_HOME, else ~/.local/share.
-func defaultLogbook() string {
+// DataFolder is the user's folder for data, which holds the logbook by default: in
+// XDG_DATA_HOME, else in ~/.local/share.
+func DataFolder() string {
 	data := os.Getenv("XDG_DATA_HOME")
 	if home, err := os.UserHomeDir(); data == "" && err == nil {
 		data = filepath.Join(home, ".local", "share")
