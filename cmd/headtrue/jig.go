@@ -21,7 +21,7 @@ func (c *cli) jigCommand() *cobra.Command {
 		Short: "Look at the jig alone, test it, turn it by hand, flash it",
 		Long: `What is done with the jig alone, without sound. Opening its port resets many boards,
 which switches their motor off.`,
-		Example: "  headtrue jig info --port /dev/ttyACM0\n  headtrue jig selftest --port /dev/ttyACM0",
+		Example: "  headtrue jig info --port /dev/ttyACM0\n  headtrue jig selftest --port /dev/ttyACM0\n  headtrue jig info --virtual=bench1",
 	}
 	o := &jigOrder{cli: c}
 	settings.AddFlags(cmd.PersistentFlags(), "port", "jig")
