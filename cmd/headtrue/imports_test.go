@@ -30,7 +30,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
 	"cmd/headtrue/app/kept":      {"cmd/headtrue/settings", "configs", "sweep/bench", "jig/virtual"},
-	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/realtime", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
+	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/studies":   {"cmd/headtrue/app", "sweep/logbook", "sweep/record", "sweep/sheet", "sweep/study", "sweep/study/report"},
 	"cmd/headtrue/app/shell":     {},

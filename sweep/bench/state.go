@@ -43,6 +43,20 @@ func (m *mount) resume(s State, now float64) {
 	m.rest, m.creep.slow = m.tilt, m.tilt
 }
 
+// Turn lets a number of frames pass without making sound: for a jig that is used alone.
+func (b *Bench) Turn(frames int) {
+	for frames > 0 {
+		phase := int(b.frame % controlFrames)
+		if phase == 0 {
+			b.mount.step(b.look(), b.seconds())
+		}
+		n := min(controlFrames-phase, frames)
+		b.advance(n)
+		b.frame += int64(n)
+		frames -= n
+	}
+}
+
 // Rest lets time pass for the jig j of the bench, without a host, until the motor's current is
 // off and the blade away, and returns the state of the deck. By the next program the head has
 // settled: no creep is left.

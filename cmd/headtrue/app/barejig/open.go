@@ -7,12 +7,11 @@ import (
 	"errors"
 	"io"
 	"os"
-	"slices"
 	"sync"
+	"time"
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/kept"
-	"headtrue/cmd/headtrue/app/realtime"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig"
 	"headtrue/jig/fault"
@@ -83,14 +82,11 @@ func (o Order) line(ctx context.Context, b *Jig) (io.ReadWriteCloser, error) {
 	b.Port = "virtual"
 	p := o.Deck.Profile
 	p.Programme.Kind = "silence"
-	// a sound that stops would stop the clock
-	p.Faults = slices.DeleteFunc(slices.Clone(p.Faults), func(f bench.Fault) bool { return f.Kind == bench.AudioStops })
 	if o.BladeOff {
 		p.Faults = append([]bench.Fault{{Kind: bench.BladeOut}}, p.Faults...)
 	}
 	b.profile = app.BoardProfile(o.Settings, p.Motor)
-	deck, err := o.Deck.Run(kept.Program{Name: "jig", Profile: p, Seed: o.Deck.Seed,
-		Pace: func(v *virtual.Jig) bench.Jig { return &realtime.PacedJig{Jig: v} }})
+	deck, err := o.Deck.Run(kept.Program{Name: "jig", Profile: p, Seed: o.Deck.Seed})
 	if err != nil {
 		return nil, app.DeckFailure(err)
 	}
@@ -101,9 +97,7 @@ func (o Order) line(ctx context.Context, b *Jig) (io.ReadWriteCloser, error) {
 			o.Fault(err)
 			cancel() // the line ends with it
 		})
-		for err := error(nil); err == nil; {
-			_, err = deck.Bench.Next(ctx)
-		}
+		runClock(ctx, deck.Bench)
 	})
 	b.close = append(b.close, func() error {
 		cancel()
@@ -130,4 +124,21 @@ func (o Order) tracedLine(b *Jig, line io.ReadWriteCloser) (io.ReadWriteCloser, 
 	}
 	b.close = append(b.close, f.Close)
 	return jig.Traced(line, f), nil
+}
+
+// runClock advances a virtual deck's time with the machine's clock, until ctx ends.
+func runClock(ctx context.Context, b *bench.Bench) {
+	tick := time.NewTicker(5 * time.Millisecond)
+	defer tick.Stop()
+	began, told := time.Now(), 0
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case now := <-tick.C:
+			due := int(now.Sub(began).Seconds() * bench.Rate)
+			b.Turn(due - told)
+			told = due
+		}
+	}
 }
