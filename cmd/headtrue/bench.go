@@ -80,8 +80,15 @@ never sees it.`,
 		Example: benchExample,
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.profileGiven, o.seedGiven = cmd.Flags().Changed("profile"), cmd.Flags().Changed("seed")
-			switch keeps := cmd.Flags().Changed("keep"); {
+			given := cmd.Flags().Changed
+			o.profileGiven, o.seedGiven = given("profile"), given("seed")
+			keeps := given("keep")
+			for _, name := range []string{"programme", "sink", "truth", "late"} {
+				if given(name) && (keeps || o.forget != "") {
+					return app.Wrong("--%s is for a bench that runs; --profile NAME runs a kept deck", name)
+				}
+			}
+			switch {
 			case keeps && o.forget != "":
 				return app.Wrong("--keep and --forget contradict each other")
 			case o.forget != "" && len(args) == 0:
