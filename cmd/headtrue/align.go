@@ -33,7 +33,7 @@ a tone, the fixed delay between the channels. Give each deck a label of its own.
   headtrue align --virtual=fault-cable`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := flags.takeProfile(args); err != nil {
+			if err := flags.takeDeck(args); err != nil {
 				return err
 			}
 			j, err := c.newJob(cmd, "align", flags)
@@ -248,7 +248,7 @@ put the screw back as found. The result is as that of align.`,
   headtrue sweep --virtual`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := flags.takeProfile(args); err != nil {
+			if err := flags.takeDeck(args); err != nil {
 				return err
 			}
 			if !(from < to) || !(step > 0) {

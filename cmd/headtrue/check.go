@@ -25,7 +25,7 @@ can be asked, --yes also says that the blade is clear of the screw. The exit cod
 		Example: "  headtrue check --port /dev/ttyACM0 --audio pulse:\n  headtrue check --virtual --json",
 		Args:    cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := flags.takeProfile(args); err != nil {
+			if err := flags.takeDeck(args); err != nil {
 				return err
 			}
 			loaded, err := c.load(cmd)

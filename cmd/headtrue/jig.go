@@ -9,6 +9,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/app/kept"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig"
 )
@@ -20,12 +21,12 @@ func (c *cli) jigCommand() *cobra.Command {
 		Short: "Look at the jig alone, test it, turn it by hand, flash it",
 		Long: `What is done with the jig alone, without sound. Opening its port resets many boards,
 which switches their motor off.`,
-		Example: "  headtrue jig info --port /dev/ttyACM0\n  headtrue jig selftest --port /dev/ttyACM0",
+		Example: "  headtrue jig info --port /dev/ttyACM0\n  headtrue jig selftest --port /dev/ttyACM0\n  headtrue jig info --virtual=bench1",
 	}
 	o := &jigOrder{cli: c}
 	settings.AddFlags(cmd.PersistentFlags(), "port", "jig")
 	cmd.PersistentFlags().StringVar(&o.trace, "trace-to", "", "write what passes on the link to a `file`, in words and with times; - is standard error")
-	cmd.PersistentFlags().BoolVar(&o.virtual, "virtual", false, "use a jig in software in this process")
+	o.virtual.add(cmd.PersistentFlags())
 	cmd.AddCommand(o.infoCommand(), o.nudgeCommand(), o.turnBackCommand(), o.releaseCommand(), o.selftestCommand(), o.traceCommand(), o.flashCommand())
 	return cmd
 }
@@ -35,7 +36,9 @@ type jigOrder struct {
 	cli     *cli
 	trace   string
 	traceTo io.Writer // instead of a file
-	virtual bool
+	virtual virtualFlags
+	// bladeOff is set if the blade is off the screw.
+	bladeOff bool
 }
 
 func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, error) {
@@ -43,7 +46,14 @@ func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, 
 	if err != nil {
 		return nil, err
 	}
-	order := barejig.Order{Settings: loaded.Settings, Virtual: o.virtual, Trace: o.trace, TraceTo: o.traceTo, Fault: o.cli.showFault}
+	order := barejig.Order{Settings: loaded.Settings, BladeOff: o.bladeOff, Trace: o.trace, TraceTo: o.traceTo, Fault: o.cli.showFault}
+	if o.virtual.given() {
+		deck, err := kept.Find(o.virtual.name, o.virtual.seed, o.virtual.seedGiven())
+		if err != nil {
+			return nil, app.Wrong("%w", err)
+		}
+		order.Deck = &deck
+	}
 	if o.trace == "-" && o.traceTo == nil {
 		order.TraceTo = o.cli.err
 	}

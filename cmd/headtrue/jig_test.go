@@ -19,6 +19,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/app/kept"
 	"headtrue/cmd/headtrue/terminal"
 	"headtrue/firmware-protocol/firmware"
 )
@@ -67,7 +68,11 @@ func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
 		time.Sleep(500 * time.Millisecond)
 		_, _ = keys.WriteString("q")
 	}()
-	out, said, err := runApp(t, tty, "jig", "nudge", "300", "--virtual", "--speed", "20", "--json")
+	t.Setenv("XDG_DATA_HOME", t.TempDir())
+	if err := kept.Make("bench1", "default", 1); err != nil {
+		t.Fatal(err)
+	}
+	out, said, err := runApp(t, tty, "jig", "nudge", "300", "--virtual=bench1", "--speed", "20", "--json")
 	if err != nil {
 		t.Fatalf("%v\n%s", err, said)
 	}
@@ -78,6 +83,10 @@ func TestNudgeTurnsWhileAKeyIsHeld(t *testing.T) {
 	// 1.5 s and 0.5 s of keys, and 0.2 s each until a key counts as released
 	if n.WantedDeg != 300 || n.ToDeg < 20*1.2 || n.ToDeg > 20*2.6 {
 		t.Errorf("turned to %.1f degrees; want 24 to 52: %s", n.ToDeg, out)
+	}
+	// The screw of the deck has followed, but for the backlash and the friction in it.
+	if d, err := kept.Show("bench1"); err != nil || d.ScrewDeg < n.ToDeg-20 || d.ScrewDeg > n.ToDeg {
+		t.Errorf("the jig has turned to %.1f degrees, and the kept deck is %+v, %v", n.ToDeg, d, err)
 	}
 }
 

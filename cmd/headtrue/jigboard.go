@@ -36,7 +36,7 @@ screw and cut the motor's supply meanwhile.`,
 			if err != nil {
 				return err
 			}
-			if order.Port = loaded.Port; order.Port == "" || o.virtual {
+			if order.Port = loaded.Port; order.Port == "" || o.virtual.given() {
 				return app.Wrong("flash needs the port of a real board: give --port (headtrue devices lists them)")
 			}
 			return o.cli.flash(cmd.Context(), order)
@@ -125,10 +125,11 @@ blade as well.`,
 
 func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) error {
 	c := o.cli
-	asks := !yes && !o.virtual
+	asks := !yes && !o.virtual.given()
 	if asks && c.atInput() == nil {
 		return app.Wrong("nobody can be asked whether the blade is off the screw: run in a terminal, or say --yes")
 	}
+	o.bladeOff = true
 	b, err := o.open(ctx, cmd)
 	if err != nil {
 		return err
@@ -140,7 +141,7 @@ func (o *jigOrder) selftest(ctx context.Context, cmd *cobra.Command, yes bool) e
 		}
 	}
 	front := c.front("")
-	if o.virtual {
+	if o.virtual.given() {
 		front.Ask = nil
 	}
 	done, err := barejig.Test(ctx, b.Jig, front, func(r barejig.Result) {

@@ -13,8 +13,6 @@ import (
 	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/cmd/headtrue/terminal"
 	"headtrue/jig"
-	"headtrue/sweep/logbook"
-	"headtrue/sweep/record"
 )
 
 // nudged is the JSON of nudge and turn-back.
@@ -62,16 +60,14 @@ nudge. headtrue restore does the same with the sound as proof.`,
 			if err := checkSpeed(speed); err != nil {
 				return err
 			}
-			loaded, err := o.cli.load(cmd)
+			j, err := o.cli.newJob(cmd, "turn-back", jobFlags{virtual: o.virtual})
 			if err != nil {
 				return err
 			}
-			book, err := logbook.Open(string(loaded.Logbook), loaded.Folder())
-			if err != nil {
-				return &app.Failure{Outcome: record.NotSaved, Err: err, Do: "name another folder with HEADTRUE_LOGBOOK"}
-			}
-			j := app.Reading(o.cli.front(loaded.Audio), loaded, book)
 			defer j.Close()
+			if err := j.OpenBook(); err != nil {
+				return err
+			}
 			if err := j.TakePast(args, false); err != nil {
 				return err
 			}
@@ -99,7 +95,7 @@ func (o *jigOrder) turn(cmd *cobra.Command, degPerS float64, far func(context.Co
 	if err != nil {
 		return app.LinkFailure(err)
 	}
-	if !o.virtual {
+	if !o.virtual.given() {
 		if err := app.ConfirmTurn(ctx, c.front(""), deg); err != nil {
 			return err
 		}

@@ -10,17 +10,25 @@ import (
 	"headtrue/sweep"
 )
 
-// virtualFlags choose the virtual bench inside this process.
+// virtualFlags choose the virtual deck inside this process.
 type virtualFlags struct {
-	profile string
-	seed    uint64
+	name string // as kept.Find takes it
+	seed uint64
+	set  *pflag.FlagSet
 }
 
 func (v *virtualFlags) add(flags *pflag.FlagSet) {
-	flags.StringVar(&v.profile, "virtual", "", "run on the virtual bench in this process; a `profile` may follow as --virtual=PROFILE")
+	v.set = flags
+	flags.StringVar(&v.name, "virtual", "", "on a virtual deck in this process: a fresh one or, as --virtual=`DECK`, one of a profile or YAML file, or a kept one (headtrue bench --keep)")
 	flags.Lookup("virtual").NoOptDefVal = "default"
-	flags.Uint64Var(&v.seed, "seed", 1, "seed of the virtual bench: what is random in it")
+	flags.Uint64Var(&v.seed, "seed", 1, "seed of a fresh virtual deck: what is random in it")
 }
+
+// given reports whether the deck is a virtual one.
+func (v *virtualFlags) given() bool { return v.name != "" }
+
+// seedGiven reports whether a person has chosen the seed.
+func (v *virtualFlags) seedGiven() bool { return v.set != nil && v.set.Changed("seed") }
 
 // jobFlags are the flags of every command that turns the screw, apart from the settings.
 type jobFlags struct {
@@ -43,19 +51,19 @@ func (f *jobFlags) addItself(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&f.itself, "blade-seats-itself", false, "the jig seats and withdraws its own blade: nobody is asked to")
 }
 
-// takeProfile accepts the profile as a separate word after --virtual.
-func (f *jobFlags) takeProfile(args []string) error {
+// takeDeck accepts the name of the virtual deck as a separate word after --virtual.
+func (f *jobFlags) takeDeck(args []string) error {
 	if len(args) == 0 {
 		return nil
 	}
-	if f.virtual.profile == "" {
+	if !f.virtual.given() {
 		return app.Wrong("unexpected word %q", args[0])
 	}
-	f.virtual.profile = args[0]
+	f.virtual.name = args[0]
 	return nil
 }
 
-// newJob reads the settings and the virtual profile. It opens nothing yet.
+// newJob reads the settings and finds the virtual deck. It opens nothing yet.
 func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*app.Job, error) {
 	loaded, err := c.load(cmd)
 	if err != nil {
@@ -67,7 +75,7 @@ func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*app.J
 // orderOf makes the request from the settings and the flags.
 func orderOf(loaded settings.Loaded, command string, flags jobFlags) app.Order {
 	return app.Order{Command: command, Program: "headtrue " + version(), Settings: loaded,
-		Virtual: flags.virtual.profile, Seed: flags.virtual.seed, Accepted: flags.yes, BladeSeatsItself: flags.itself}
+		Virtual: flags.virtual.name, Seed: flags.virtual.seed, SeedGiven: flags.virtual.seedGiven(), Accepted: flags.yes, BladeSeatsItself: flags.itself}
 }
 
 // front is this terminal as the front end of a run. If the sound comes on standard input, the

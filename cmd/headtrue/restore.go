@@ -28,8 +28,9 @@ given: the bench is known by the USB serial number of the port, or by where it i
 plugged in. A run of another bench or unit is refused; where the board has been
 exchanged, --jig-exchanged lets the sound alone say where the screw belongs. Run,
 unit and date are named before anything moves. The runs are named in the logbook;
-headtrue sheet shows the newest. The restore is filed under the unit of the run.`,
-		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:",
+headtrue sheet shows the newest. The restore is filed under the unit of the run.
+A virtual deck is restored if it is kept (headtrue bench --keep).`,
+		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:\n  headtrue restore --virtual=bench1",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			j, err := c.newJob(cmd, "restore", flags)
 			if err != nil {
@@ -52,6 +53,7 @@ headtrue sheet shows the newest. The restore is filed under the unit of the run.
 		},
 	}
 	flags.add(cmd, "window", "deck")
+	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
 	cmd.Flags().BoolVar(&exchanged, "jig-exchanged", false, "the run was made with another board on this deck: go by the sound alone")
 	return cmd
@@ -92,6 +94,7 @@ func (c *cli) reportRestore(j *app.Job, end record.End) error {
 }
 
 func (c *cli) proofCommand() *cobra.Command {
+	var flags jobFlags
 	cmd := &cobra.Command{
 		Use:   "proof [RUN]",
 		Short: "Listen again to a head that was set: how far it stands from the optimum now",
@@ -100,10 +103,11 @@ say how far it stands from the optimum of that run now, and how far it has moved
 since it was left. Nothing is turned: the motor is off, the blade away, and no
 port is opened. Play the tape of that run. Without RUN it is the newest that set a
 head, of --unit and --head where they are given. The proof is a run of its own in
-the logbook, on the same unit, head and job unless others are given.`,
-		Example: "  headtrue proof --audio pulse: --unit D-104\n  headtrue proof 20240506T070809Z --audio pulse:",
+the logbook, on the same unit, head and job unless others are given. A virtual
+head is proved if its deck is kept (headtrue bench --keep).`,
+		Example: "  headtrue proof --audio pulse: --unit D-104\n  headtrue proof 20240506T070809Z --audio pulse:\n  headtrue proof --virtual=bench1",
 		RunE: func(cmd *cobra.Command, args []string) error {
-			j, err := c.newJob(cmd, "proof", jobFlags{})
+			j, err := c.newJob(cmd, "proof", flags)
 			if err != nil {
 				return err
 			}
@@ -118,10 +122,10 @@ the logbook, on the same unit, head and job unless others are given.`,
 			if err := j.TakeAsLeft(rec); err != nil {
 				return err
 			}
-			if rec.Start().Virtual != "" {
-				return app.Wrong("run %s was made on a virtual bench that is gone: there is nothing to listen to", rec.Run)
+			if err := j.CheckBench(rec); err != nil {
+				return err
 			}
-			if c.terminal(j.Settings.Audio) == nil {
+			if c.terminal(j.Settings.Audio) == nil && !j.IsVirtual() {
 				c.note("Nobody can be asked: the motor must be off, and the blade clear of the screw.")
 			}
 			end, err := j.Prove(cmd.Context())
@@ -132,6 +136,7 @@ the logbook, on the same unit, head and job unless others are given.`,
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "audio", "logbook", "unit", "head")
+	flags.virtual.add(cmd.Flags())
 	return cmd
 }
 

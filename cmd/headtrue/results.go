@@ -48,6 +48,7 @@ var results = []result{
 		note: "the last ones only with --reference; null if the sound does not show it; pairs and lists with lr, or left and right, in their name are by channel; a standard uncertainty of 1000000 means unknown"},
 	{commands: []string{"limits"}, value: limitsResult{}},
 	{commands: []string{"bench"}, note: "written when the bench begins, to standard error if the sound is on standard output", value: begun{}},
+	{commands: []string{"bench"}, flags: "--keep --json", value: keptDecks{}},
 	{commands: []string{"demo"}, note: ofRuns, value: demonstrated{}},
 	{commands: []string{"sheet", "logbook show"}, value: record.Entry{},
 		note: "a list of entries, in the order in which they were written; units end the names: deg are degrees of the screw from as found, arcmin of tilt, us of delay (right later is positive), s and seconds of tape"},

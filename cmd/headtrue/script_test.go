@@ -77,6 +77,9 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 			"shifted":     shifted,
 			"deeper":      deeper,
 			"sameStudy":   sameStudy,
+			"shown":       shown,
+			"sameScrew":   sameScrew,
+			"proposed":    proposed,
 		},
 	})
 }

@@ -87,6 +87,8 @@ time-lapse in that of the logbook; report needs --time-lapse, too.`,
 			switch s := j.Settings; {
 			case c.lapse && !j.IsVirtual():
 				return app.Wrong("--time-lapse is for the virtual bench: add --virtual=weeks")
+			case c.lapse && j.IsKept():
+				return app.Wrong("no time passes for a kept deck: leave --time-lapse out, or name a profile, as --virtual=weeks")
 			case j.IsVirtual():
 			case o.turn && !(flags.yes && flags.itself):
 				return app.Wrong("--turn turns the screw with nobody there: it needs --yes and --blade-seats-itself")

@@ -122,6 +122,9 @@ With --virtual each unit is a virtual bench of its own by its label.`,
 			if c.lapse && !j.IsVirtual() {
 				return app.Wrong("--time-lapse is for the virtual bench: add --virtual")
 			}
+			if j.IsKept() {
+				return app.Wrong("each unit of the plan is a fresh virtual deck by its label: name a profile, or none, with --virtual")
+			}
 			if j.Settings.Unit != "" || j.Settings.Operator != "" {
 				return app.Wrong("unit and operator: the plan of the study says that; leave them out of flags and configuration")
 			}

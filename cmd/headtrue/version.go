@@ -14,9 +14,9 @@ import (
 func (c *cli) versionCommand() *cobra.Command {
 	withLicences := false
 	cmd := &cobra.Command{
-		Use:   "version",
-		Short: "Show which headtrue this is",
-		Long: `Show which headtrue this is, or the licences of it and of all that is built into it.`,
+		Use:     "version",
+		Short:   "Show which headtrue this is",
+		Long:    `Show which headtrue this is, or the licences of it and of all that is built into it.`,
 		Example: "  headtrue version\n  headtrue version --licences",
 		RunE:    func(*cobra.Command, []string) error { return c.sayVersion(withLicences) },
 	}

@@ -55,7 +55,9 @@ gives it another.
 
 --card sums a batch up, or what was worked on since and until some time (without
 any, today); -o FILE.csv writes its table as well. A virtual bench (--virtual) is
-another deck for each label; a column virtual of the list names its profile.`,
+another deck for each label; a column virtual of the list names its profile. On a
+kept deck (headtrue bench --keep bench1) each head of each unit is a kept deck, too,
+D-101-replay@bench1, of the same profile: its proof can be put off to a later command.`,
 		Example: `  headtrue work monday.csv --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue work --batch repairs --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue work --card --since 2024-05-06T06:00 --until 2024-05-06T14:00 -o shift.csv`,
@@ -190,7 +192,7 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 	}
 	defer book.Close()
 	defer c.err.During("reading the logbook")()
-	units, err := app.UnitsOf(cmd.Context(), book, logbook.Filter{Batch: batch, Since: since, Real: batch == "" && flags.job.virtual.profile == ""})
+	units, err := app.UnitsOf(cmd.Context(), book, logbook.Filter{Batch: batch, Since: since, Real: batch == "" && !flags.job.virtual.given()})
 	if err != nil {
 		return err
 	}

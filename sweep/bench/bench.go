@@ -28,6 +28,7 @@ type Bench struct {
 	delivery  *delivery
 	time      *virtual.Lockstep // nil without Lockstep
 	closed    bool
+	programs  uint64 // that have run the deck before
 
 	mu    sync.Mutex
 	truth Truth
@@ -45,12 +46,16 @@ type Jig interface {
 // same sound.
 func New(p Profile, seed uint64, j Jig) (*Bench, error) {
 	if j == nil {
-		return newBench(p, seed, func(int) {}, func() shaft { return shaft{} })
+		return newBench(p, seed, State{}, func(int) {}, func() shaft { return shaft{} })
 	}
-	return newBench(p, seed, j.Advance, func() shaft {
+	return newBench(p, seed, State{}, j.Advance, lookAt(j))
+}
+
+func lookAt(j Jig) func() shaft {
+	return func() shaft {
 		s := j.Shaft()
 		return shaft{microsteps: s.Microsteps, energised: s.Energised, stepping: s.Stepping}
-	})
+	}
 }
 
 // Jig returns the options of the virtual jig of the profile.
@@ -75,13 +80,14 @@ func (p Profile) JigFor(seed uint64) virtual.Options {
 	return o
 }
 
-func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Bench, error) {
+func newBench(p Profile, seed uint64, s State, advance func(int), look func() shaft) (*Bench, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
 	}
+	noise := s.noiseSeed(seed)
 	b := &Bench{
-		profile: p, advance: advance, look: look, transport: newTransport(p, seed), lost: map[int]bool{},
-		delivery: newDelivery(p.Late, seed),
+		profile: p, advance: advance, look: look, transport: newTransport(p, noise), lost: map[int]bool{},
+		delivery: newDelivery(p.Late, noise),
 	}
 	if err := b.load(p, seed); err != nil {
 		return nil, err
@@ -96,14 +102,17 @@ func newBench(p Profile, seed uint64, advance func(int), look func() shaft) (*Be
 	delay += p.Deck.ChannelDelaySDUS * draw.NormFloat64()
 	b.profile = p
 
-	b.mount = newMount(p, seed, gearing, start, look().microsteps)
+	b.mount = newMount(p, noise, gearing, start, look().microsteps)
+	if s != (State{}) {
+		b.mount.resume(s, look().microsteps)
+	}
 	b.head = newHead(p.Deck, delay)
 	view := newView(p, start)
 	optimum := view.liesAlongArcmin()
 	if p.Programme.RandomStart && b.tape != nil {
 		b.head.position = place * float64(b.tape.track[0].n)
 	}
-	b.out = newElectronics(p, seed, hissRMS(b.tape, p, view))
+	b.out = newElectronics(p, noise, hissRMS(b.tape, p, view))
 	b.truth = Truth{
 		FoundTiltArcmin: start - p.Tape.TiltArcmin, TapeTiltArcmin: p.Tape.TiltArcmin,
 		OptimumTiltArcmin: optimum, OptimumLeftArcmin: view.gap[0].liesAlongArcmin(), OptimumRightArcmin: view.gap[1].liesAlongArcmin(),

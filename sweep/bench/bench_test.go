@@ -44,7 +44,7 @@ func (h *hand) look() shaft {
 func withHand(t testing.TB, p Profile, seed uint64) (*Bench, *hand) {
 	t.Helper()
 	h := &hand{m: p.Motor}
-	b, err := newBench(p, seed, func(int) {}, h.look)
+	b, err := newBench(p, seed, State{}, func(int) {}, h.look)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -121,7 +121,7 @@ func TestLostSamples(t *testing.T) {
 	p := still(0, 1000)
 	p.Faults = []Fault{{Kind: LostSamples, AtSeconds: 1, Frames: 5000}, {Kind: LostSamples, AtSeconds: 1.5}}
 	var ticks, lost int64
-	b, err := newBench(p, 1, func(n int) { ticks += int64(n) }, func() shaft { return shaft{} })
+	b, err := newBench(p, 1, State{}, func(n int) { ticks += int64(n) }, func() shaft { return shaft{} })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -229,7 +229,7 @@ func TestMotorNoise(t *testing.T) {
 	p.Programme.Kind = "silence"
 	p.Tape.NoHiss, p.Deck.MotorHoldingDBFS, p.Deck.MotorSteppingDBFS = true, -60, -50
 	s := shaft{}
-	b, err := newBench(p, 1, func(int) {}, func() shaft { return s })
+	b, err := newBench(p, 1, State{}, func(int) {}, func() shaft { return s })
 	if err != nil {
 		t.Fatal(err)
 	}

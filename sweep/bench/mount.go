@@ -72,7 +72,7 @@ func newMount(p Profile, seed uint64, gearing, startTilt, zero float64) *mount {
 func (m *mount) step(s shaft, t float64) {
 	m.power(s.energised)
 	before := m.rotorDeg
-	m.rotorDeg = (s.microsteps-m.zero)*m.motor.degreesPerMicrostep() + m.rotor
+	m.rotorDeg = m.angle(s.microsteps)
 	m.blade(t)
 	if m.seated && find(m.faults, Lacquered, t) == nil {
 		m.drive(m.rotorDeg-before, t)
@@ -82,6 +82,11 @@ func (m *mount) step(s shaft, t float64) {
 	if find(m.faults, WrongScrew, t) != nil {
 		m.tilt, m.rest = m.startTilt, m.startTilt
 	}
+}
+
+// angle returns the angle of the rotor at a position of the motor's field.
+func (m *mount) angle(microsteps float64) float64 {
+	return (microsteps-m.zero)*m.motor.degreesPerMicrostep() + m.rotor
 }
 
 // power follows the motor's current. When energised, the rotor jumps to its field. When

@@ -26,6 +26,7 @@ const (
 	streamJig
 	streamCyclic
 	streamStick
+	streamPrograms
 )
 
 // stream returns the random numbers of one process.

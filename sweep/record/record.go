@@ -60,7 +60,7 @@ type Start struct {
 	Ambient   *Ambient          `json:"ambient,omitempty" help:"air at the bench"`
 	Jig       *Jig              `json:"jig,omitempty" help:"by its greeting"`
 	Port      string            `json:"port,omitempty"`
-	Bench     string            `json:"bench,omitempty" help:"the serial port, and the board behind it or its place"`
+	Bench     string            `json:"bench,omitempty" help:"the serial port, and the board behind it or its place, or the kept virtual deck"`
 	Audio     string            `json:"audio,omitempty" help:"the sound input"`
 	Virtual   string            `json:"virtual,omitempty"`
 	Seed      uint64            `json:"seed,omitempty" help:"of a virtual bench"`

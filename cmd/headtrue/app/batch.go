@@ -1,13 +1,14 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"hash/fnv"
 	"slices"
 	"strings"
 
+	"headtrue/cmd/headtrue/app/kept"
 	"headtrue/sweep"
 	"headtrue/sweep/figures"
 	"headtrue/sweep/logbook"
@@ -51,18 +52,21 @@ func (b *Batch) Job(it production.Item, command string) (*Job, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.Virtual != "" {
-		if it.Virtual != "" {
-			o.Virtual = it.Virtual
-		}
-		o.Seed += seedOf(o.Settings.Unit)
+	switch {
+	case o.Virtual == "":
+	case b.first.IsKept() && it.Virtual == "":
+		// each head of each unit is a kept deck of its own at that of the sitting
+		o.Virtual, o.SeedGiven = o.Settings.Unit+"-"+o.Settings.Head+"@"+o.Virtual, false
+	default:
+		o.Virtual = cmp.Or(it.Virtual, o.Virtual)
+		o.Seed += kept.SeedOf(o.Settings.Unit)
 	}
 	j, err := New(b.first.front, o)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", it.From, err)
 	}
 	j.Join(b.first)
-	j.Batch, j.KeepRig = b.Name, j.IsVirtual()
+	j.Batch, j.KeepRig = b.Name, j.IsVirtual() && !j.IsKept()
 	return j, nil
 }
 
@@ -87,13 +91,6 @@ func (b *Batch) Check() error {
 		return Wrong("%w", err)
 	}
 	return nil
-}
-
-// seedOf is a separate seed for each label.
-func seedOf(label string) uint64 {
-	h := fnv.New32a()
-	_, _ = h.Write([]byte(label)) // cannot fail
-	return uint64(h.Sum32())
 }
 
 // Work goes through the list, or through labels as they are typed, then through the proofs
@@ -215,7 +212,7 @@ func (b *Batch) align(ctx context.Context, it production.Item) error {
 	}
 	j.Learn(end)
 	b.makeSheet(ctx, j.Run())
-	if j.IsVirtual() {
+	if j.KeepRig {
 		b.rigs[j.Run()] = j.rig
 	}
 	return b.tell(ctx, it, j.Run())
@@ -258,7 +255,7 @@ func (b *Batch) prove(ctx context.Context, it production.Item, u production.Unit
 	if err != nil {
 		return u, err
 	}
-	if j.rig = b.rigs[u.Run]; j.IsVirtual() && j.rig == nil {
+	if j.rig = b.rigs[u.Run]; j.KeepRig && j.rig == nil {
 		b.first.front.Note("%s cannot be proved: its virtual deck ended with the command that had it.", u.Unit)
 		return u, nil
 	}

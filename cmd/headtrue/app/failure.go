@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 
+	"headtrue/cmd/headtrue/app/kept"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 	"headtrue/sweep/sheet"
@@ -31,6 +32,15 @@ func Wrong(format string, args ...any) error {
 // NotReady is the failure of something that could not be opened.
 func NotReady(do, format string, args ...any) error {
 	return &Failure{Outcome: record.NotReady, Err: fmt.Errorf(format, args...), Do: do}
+}
+
+// DeckFailure is the failure of a virtual deck that could not be run.
+func DeckFailure(err error) error {
+	var busy *kept.BusyError
+	if errors.As(err, &busy) {
+		return NotReady("wait until that command has ended, or make another deck (headtrue bench --keep)", "%w", err)
+	}
+	return Wrong("%w", err)
 }
 
 // NotBegun is the failure of a job that a person stopped before anything moved.

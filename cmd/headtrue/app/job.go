@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 
+	"headtrue/cmd/headtrue/app/kept"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/bench"
@@ -29,9 +30,11 @@ type Order struct {
 	Command  string // name in the record
 	Program  string // name and version, in the record
 	Settings settings.Loaded
-	Virtual  string // profile of the virtual bench; "" is a real one
-	Seed     uint64 // of the virtual bench
-	Accepted bool   // the cautions were accepted beforehand
+	Virtual  string // name of the virtual deck, as kept.Find takes it; "" is a real one
+	Seed     uint64 // of a fresh virtual deck; Job has that of a kept one
+	// SeedGiven is set if a person has chosen the seed.
+	SeedGiven bool
+	Accepted  bool // the cautions were accepted beforehand
 	// BladeSeatsItself is set if the jig seats and withdraws its own blade.
 	BladeSeatsItself bool
 	// Unrecorded jobs read the logbook but never write or create one.
@@ -54,7 +57,8 @@ type Job struct {
 	KeepRig bool                   // the rig stays open after the run
 	Lapse   *Lapse                 // the time of a virtual bench that is followed for weeks; else nil
 
-	watched *watched // while a run is under way
+	deck    kept.Deck // the virtual one
+	watched *watched  // while a run is under way
 	front   Front
 	book    *logbook.Book
 	sitting *sitting
@@ -72,11 +76,6 @@ type sitting struct {
 	hands    hands
 }
 
-// Reading returns a job that makes no run: it only looks in a logbook for a run to restore.
-func Reading(front Front, loaded settings.Loaded, book *logbook.Book) *Job {
-	return &Job{Order: Order{Settings: loaded}, front: front, book: book, sitting: &sitting{}}
-}
-
 // New makes a job. It opens nothing yet.
 func New(front Front, o Order) (j *Job, err error) {
 	if o.Virtual != "" {
@@ -87,13 +86,11 @@ func New(front Front, o Order) (j *Job, err error) {
 		return nil, Wrong("--blade-seats-itself is for a real port; the virtual bench asks nobody")
 	}
 	if j.IsVirtual() {
-		if j.Bench, err = settings.Bench(o.Virtual); err != nil {
+		if j.deck, err = kept.Find(o.Virtual, o.Seed, o.SeedGiven); err != nil {
 			return nil, Wrong("%w", err)
 		}
-		if j.Plan.ToneHz > 0 && j.Bench.Programme.Kind == "music" {
-			// record the virtual tape with the tones that the run listens for
-			j.Bench.Programme = VirtualTones(append([]float64{j.Plan.ToneHz}, j.Plan.FurtherTonesHz...)...)
-		}
+		j.Bench, j.Seed = j.deck.Profile, j.deck.Seed
+		j.playTones(j.Plan.ToneHz, j.Plan.FurtherTonesHz)
 	}
 	if err := session.CheckTones(0, j.Plan.ToneHz, j.Plan.FurtherTonesHz...); err != nil {
 		return nil, Wrong("%w", err)
@@ -151,6 +148,24 @@ func (j *Job) soundOnly() bool { return j.AsLeft != nil || j.Command == CommandD
 
 // IsVirtual reports whether the bench is a virtual one.
 func (j *Job) IsVirtual() bool { return j.Virtual != "" }
+
+// kind is a word for the kind of bench.
+func (j *Job) kind() string {
+	if j.IsVirtual() {
+		return "virtual"
+	}
+	return "real"
+}
+
+// IsKept reports whether the bench is a virtual one that outlives this program.
+func (j *Job) IsKept() bool { return j.deck.IsKept() }
+
+// playTones records the virtual tape with the tones that a run listens for, if it has music.
+func (j *Job) playTones(hz float64, further []float64) {
+	if hz > 0 && j.Bench.Programme.Kind == "music" {
+		j.Bench.Programme = VirtualTones(append([]float64{hz}, further...)...)
+	}
+}
 
 // asksSomebody reports whether a person can be asked.
 func (j *Job) asksSomebody() bool { return j.front.Ask != nil }

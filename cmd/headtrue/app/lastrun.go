@@ -12,14 +12,14 @@ import (
 	"headtrue/sweep/sheet"
 )
 
-// lastNews reports what the newest run that may have turned a screw on this kind of bench
-// left behind, if the person must read it before the screw moves again; otherwise "". It
-// returns "" if there is no logbook.
-func lastNews(book *logbook.Book, onVirtual bool) (string, error) {
-	if book == nil {
+// lastNews reports what the newest run that may have turned a screw on this kind of bench, or
+// on this kept deck, left behind, if the person must read it before the screw moves again;
+// otherwise "". It returns "" if there is no logbook.
+func (j *Job) lastNews() (string, error) {
+	if j.book == nil {
 		return "", nil
 	}
-	last, err := lastTurned(book, onVirtual)
+	last, err := j.lastTurned()
 	if errors.Is(err, logbook.ErrEmpty) {
 		return "", nil
 	}
@@ -57,17 +57,24 @@ func runsHere(ctx context.Context, book *logbook.Book, f logbook.Filter) iter.Se
 	}
 }
 
-// lastTurned is the newest run on this kind of bench. It skips runs that turned nothing: they
-// must not hide what an earlier run left.
-func lastTurned(book *logbook.Book, onVirtual bool) (logbook.Record, error) {
+// onThisBench limits a filter to runs on this kind of bench, or on this kept deck.
+func (j *Job) onThisBench(f logbook.Filter) logbook.Filter {
+	f.Virtual, f.Real = j.IsVirtual(), !j.IsVirtual()
+	f.Bench = j.deck.Identity()
+	return f
+}
+
+// lastTurned is the newest run on this kind of bench, or on this kept deck. It skips runs that
+// turned nothing: they must not hide what an earlier run left.
+func (j *Job) lastTurned() (logbook.Record, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
 	defer cancel()
-	for s, err := range runsHere(ctx, book, logbook.Filter{Virtual: onVirtual, Real: !onVirtual}) {
+	for s, err := range runsHere(ctx, j.book, j.onThisBench(logbook.Filter{})) {
 		if err != nil {
 			return logbook.Record{}, err
 		}
 		if s.Command != CommandDrift && s.ProofOf == "" && s.Outcome != record.TakenOut {
-			return book.Load(s.Run)
+			return j.book.Load(s.Run)
 		}
 	}
 	return logbook.Record{}, logbook.ErrEmpty
@@ -98,7 +105,11 @@ func newsOf(r logbook.Record) string {
 	if end != nil && end.ScrewOffDeg != nil {
 		what += "  " + sheet.NotSet(*end) + "\n"
 	}
-	if r.Start().Virtual != "" {
+	kept := ""
+	switch s := r.Start(); {
+	case s.Virtual != "" && s.Bench != "":
+		kept = " --virtual=" + quoted(s.Virtual)
+	case s.Virtual != "":
 		return what + "  Its bench was virtual and has ended: nothing is left to do.\n"
 	}
 	if end != nil && end.PutBack && end.RestoreCommand == "" {
@@ -108,7 +119,7 @@ func newsOf(r logbook.Record) string {
 	if of := r.Start().RestoreOf; of != "" {
 		back = of
 	}
-	return what + fmt.Sprintf("  The way back to as found: headtrue restore %s\n", back)
+	return what + fmt.Sprintf("  The way back to as found: headtrue restore %s%s\n", back, kept)
 }
 
 func endedWell(r logbook.Record) bool {

@@ -14,10 +14,46 @@ import (
 	"headtrue/sweep/record"
 )
 
+// identity distinguishes the bench from others; "" if that is not possible.
+func (j *Job) identity() string {
+	if j.IsVirtual() {
+		return j.deck.Identity()
+	}
+	return serialport.Identity(j.Settings.Port)
+}
+
+// CheckBench checks that a run was made on the kind of bench of this job and, if that is a kept
+// deck, on this one.
+func (j *Job) CheckBench(rec logbook.Record) error {
+	s := rec.Start()
+	switch {
+	case s.Virtual != "" && s.Bench == "":
+		return Wrong("run %s was made on a virtual bench that is gone: there is nothing to restore or to listen to", rec.Run)
+	case s.Virtual != "" && !j.IsVirtual():
+		return Wrong("run %s was made on the %s: name that with --virtual=%s", rec.Run, s.Bench, quoted(s.Virtual))
+	case s.Virtual == "" && j.IsVirtual():
+		return Wrong("run %s was made on a real bench: leave --virtual out", rec.Run)
+	case j.IsVirtual() && s.Bench != j.identity():
+		return Wrong("run %s was made on another deck (%s) than this (%s)", rec.Run, s.Bench, j.identity())
+	}
+	return nil
+}
+
+// onKept refuses a fresh virtual deck, on which no run has been made.
+func (j *Job) onKept() error {
+	if j.IsVirtual() && !j.IsKept() {
+		return Wrong("a fresh virtual deck has no earlier run: name a kept one, --virtual=NAME (headtrue bench --keep NAME makes one)")
+	}
+	return nil
+}
+
 // TakePast finds the run to restore, on this bench and of the requested unit, and reports
 // which run it is. It opens nothing.
 func (j *Job) TakePast(args []string, exchanged bool) error {
-	bench := serialport.Identity(j.Settings.Port)
+	if err := j.onKept(); err != nil {
+		return err
+	}
+	bench := j.identity()
 	var rec logbook.Record
 	var err error
 	if len(args) == 1 {
@@ -32,6 +68,7 @@ func (j *Job) TakePast(args []string, exchanged bool) error {
 	for _, r := range []*record.Reading{rec.Found().BladeOff, rec.Found().Seated} {
 		if r != nil && r.ToneHz > 0 {
 			j.Past.ToneHz, j.Past.FurtherTonesHz = r.ToneHz, r.FurtherTonesHz
+			j.playTones(r.ToneHz, r.FurtherTonesHz)
 		}
 	}
 	if left := rec.Left(); left != nil {
@@ -77,16 +114,15 @@ func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, erro
 		return rec, Wrong("run %s is a proof and has turned nothing; run %s has set the head", rec.Run, s.ProofOf)
 	case s.RestoreOf != "":
 		return rec, Wrong("run %s is itself a restore: name the run that it undid, %s", rec.Run, s.RestoreOf)
-	case s.Virtual != "":
-		return rec, Wrong("run %s was made on a virtual bench that has ended: there is nothing to restore", rec.Run)
 	case rec.Found() == nil:
 		return rec, Wrong("run %s ended before anything moved: there is nothing to restore", rec.Run)
 	case j.given("unit") && j.Settings.Unit != s.Unit:
 		return rec, Wrong("run %s was made on unit %q, and --unit says %q", rec.Run, s.Unit, j.Settings.Unit)
 	case j.given("head") && j.Settings.Head != s.Head && s.Head != "":
 		return rec, Wrong("run %s was made on head %q, and --head says %q", rec.Run, s.Head, j.Settings.Head)
-	case exchanged:
-		return rec, nil
+	}
+	if err := j.CheckBench(rec); err != nil || exchanged {
+		return rec, err
 	}
 	imported, err := j.book.Imported(run)
 	switch {
@@ -104,7 +140,7 @@ func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, erro
 // pastHere is the newest run on this bench. If several units were on the bench, the person
 // decides at the cautions; if nobody can be asked, it is refused.
 func (j *Job) pastHere(bench string) (logbook.Record, error) {
-	f := logbook.Filter{Real: true, Restorable: true, Unit: j.Settings.Unit}
+	f := j.onThisBench(logbook.Filter{Restorable: true, Unit: j.Settings.Unit})
 	if j.given("head") {
 		f.Head = j.Settings.Head
 	}
@@ -120,7 +156,7 @@ func (j *Job) pastHere(bench string) (logbook.Record, error) {
 		if err != nil {
 			return found, Wrong("%w", err)
 		}
-		if !madeHere(rec.Start(), bench, j.Settings.Port) {
+		if !j.madeHere(rec.Start(), bench) {
 			continue
 		}
 		if units[[2]string{s.Unit, s.Head}] = true; found.Run == "" {
@@ -136,8 +172,8 @@ func (j *Job) pastHere(bench string) (logbook.Record, error) {
 	}
 	switch {
 	case found.Run == "":
-		return found, Wrong("no run in %s has turned a real screw on this bench (%s)%s: there is nothing to restore; another run can be named",
-			j.book.Where(), where, ofUnit(j.Settings.Unit))
+		return found, Wrong("no run in %s has turned a %s screw on this bench (%s)%s: there is nothing to restore; another run can be named",
+			j.book.Where(), j.kind(), where, ofUnit(j.Settings.Unit))
 	case len(units) > 1 && !j.asksSomebody():
 		return found, Wrong("several units were on this bench, the last of them %s: name the run, %s, or give --unit and --head", unitIn(found.Start()), found.Run)
 	}
@@ -153,11 +189,11 @@ func ofUnit(unit string) string {
 
 // madeHere reports whether a run was made on this bench. An older run, which names no
 // bench, is compared by its port.
-func madeHere(s *record.Start, bench, port string) bool {
+func (j *Job) madeHere(s *record.Start, bench string) bool {
 	if s.Bench != "" && bench != "" {
 		return s.Bench == bench
 	}
-	return s.Bench == "" && s.Port == port
+	return s.Bench == "" && s.Port == j.Settings.Port
 }
 
 // sinceThen checks what has turned on this bench after a run. If another unit was there, the
@@ -168,7 +204,7 @@ func (j *Job) sinceThen(rec logbook.Record, bench string, exchanged bool) error 
 	ctx, cancel := context.WithTimeout(context.Background(), newsPatience)
 	defer cancel()
 	newest := true
-	for later, err := range runsHere(ctx, j.book, logbook.Filter{Real: true}) {
+	for later, err := range runsHere(ctx, j.book, j.onThisBench(logbook.Filter{})) {
 		switch {
 		case err != nil:
 			return err
@@ -190,7 +226,7 @@ func (j *Job) sinceThen(rec logbook.Record, bench string, exchanged bool) error 
 			return err
 		}
 		l := last.Start()
-		if !madeHere(l, bench, j.Settings.Port) {
+		if !j.madeHere(l, bench) {
 			continue
 		}
 		if l.Unit != s.Unit || l.Head != s.Head {
@@ -237,10 +273,10 @@ func unitIn(s *record.Start) string {
 	return fmt.Sprintf("unit %s, head %s", s.Unit, s.Head)
 }
 
-// restoreCommand is the command line that undoes the run; empty on a virtual bench, which
-// ends with the process.
+// restoreCommand is the command line that undoes the run; empty on a fresh virtual bench,
+// which ends with the process.
 func (j *Job) restoreCommand() string {
-	if j.IsVirtual() {
+	if j.IsVirtual() && !j.IsKept() {
 		return ""
 	}
 	run := j.run.ID()
@@ -248,6 +284,9 @@ func (j *Job) restoreCommand() string {
 		run = j.Past.Run
 	}
 	words := []string{"headtrue", "restore", run}
+	if j.IsKept() {
+		words = append(words, "--virtual="+quoted(j.Virtual))
+	}
 	for _, key := range []struct{ key, flag, value string }{{"port", "--port", j.Settings.Port}, {"audio", "--audio", j.Settings.Audio}, {"logbook", "--logbook", j.Settings.Logbook.String()}} {
 		if from := j.Settings.Source(key.key); from == key.flag || from == "--set" {
 			words = append(words, key.flag, quoted(key.value))

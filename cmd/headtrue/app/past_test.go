@@ -32,7 +32,11 @@ func TestRestoreFindsItsRunWithoutTheServer(t *testing.T) {
 	if err := run.Close(); err != nil {
 		t.Fatal(err)
 	}
-	j := Reading(frontTo(io.Discard), settings.Loaded{Settings: settings.Default()}, book)
+	j, err := New(frontTo(io.Discard), Order{Settings: settings.Loaded{Settings: settings.Default()}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	j.RecordIn(book)
 	j.Settings.Port = port
 	if err := j.TakePast(nil, false); err != nil {
 		t.Fatal(err)

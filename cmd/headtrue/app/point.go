@@ -83,7 +83,7 @@ func (j *Job) standsWell(plan Schedule) error {
 	if !plan.Turn {
 		return nil
 	}
-	last, err := lastTurned(j.book, j.IsVirtual())
+	last, err := j.lastTurned()
 	if errors.Is(err, logbook.ErrEmpty) {
 		return nil
 	}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 
+	"headtrue/cmd/headtrue/app/kept"
+	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
@@ -91,7 +93,7 @@ func (j *Job) sitDown(ctx context.Context) error {
 			return err
 		}
 	}
-	news, err := lastNews(j.book, j.IsVirtual())
+	news, err := j.lastNews()
 	if err != nil {
 		return err
 	}
@@ -133,21 +135,34 @@ func (j *Job) openReal(ctx context.Context) (err error) {
 	return nil
 }
 
-// openVirtual makes a virtual bench and opens its jig, both in memory. The bench's profile
-// defines the board; the other settings of the jig hold.
+// openVirtual runs a virtual deck and opens its jig, both in memory. A kept deck to which a run
+// only listens keeps its port shut, as a real one does.
 func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
-	p, seed, s := j.Bench, j.Seed, j.Settings.Settings
-	v := virtual.New(p.JigFor(seed))
-	b, err := bench.New(p, seed, v)
+	deck, err := j.deck.Run(kept.Program{Name: j.Command, Profile: j.Bench, Seed: j.Seed})
 	if err != nil {
-		return nil, Wrong("%w", err)
+		return nil, DeckFailure(err)
 	}
-	s.Jig.StepsPerTurn, s.Jig.Microsteps, s.Jig.Gear, s.Jig.Direction = p.Motor.StepsPerTurn, p.Motor.Microsteps, p.Motor.Gear, p.Motor.Direction
-	r := &Rig{Bench: b}
-	r.listen(b)
+	r := &Rig{Bench: deck.Bench}
+	r.close = append(r.close, func() error {
+		if err := deck.End(); err != nil {
+			j.front.Note("%v", err)
+		}
+		return nil
+	})
+	r.listen(deck.Bench)
+	if j.IsKept() && j.soundOnly() {
+		return r, nil
+	}
 	// The line outlives an interruption, so that the jig can still be halted.
 	line, cut := context.WithCancel(context.WithoutCancel(ctx))
 	r.close = append(r.close, func() error { cut(); return nil })
-	time := b.Lockstep(v)
-	return r, r.openJig(ctx, time.Line(virtual.Pipe(line, v)), JigProfile(s), jig.Polled(time))
+	time := deck.Bench.Lockstep(deck.Jig)
+	return r, r.openJig(ctx, time.Line(virtual.Pipe(line, deck.Jig)), BoardProfile(j.Settings.Settings, j.Bench.Motor), jig.Polled(time))
+}
+
+// BoardProfile is the jig's profile from the settings on a virtual bench, whose motor defines
+// the board.
+func BoardProfile(s settings.Settings, m bench.Motor) jig.Profile {
+	s.Jig.StepsPerTurn, s.Jig.Microsteps, s.Jig.Gear, s.Jig.Direction = m.StepsPerTurn, m.Microsteps, m.Gear, m.Direction
+	return JigProfile(s)
 }

@@ -67,7 +67,7 @@ func (j *Job) Start() record.Start {
 		}
 	}
 	if j.IsVirtual() {
-		s.Virtual, s.Seed = j.Virtual, j.Seed
+		s.Virtual, s.Seed, s.Bench = j.Virtual, j.Seed, j.deck.Identity()
 	} else {
 		s.Port, s.Audio = j.Settings.Port, j.Settings.Audio
 		s.Bench = serialport.Identity(s.Port)

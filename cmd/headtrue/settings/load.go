@@ -104,11 +104,7 @@ func (l layers) tell(name, text, origin string) { l.told[name], l.origin[name] =
 
 // Load combines the layers. It reports every problem in the file, not only the first.
 func Load(s Sources) (Loaded, error) {
-	l := layers{map[string]string{}, map[string]string{}, map[string]string{}}
-	defaults := Default()
-	for _, k := range keys {
-		l.usual[k.name], l.origin[k.name] = fmt.Sprint(k.field(&defaults).Interface()), "default"
-	}
+	l := defaultLayers()
 	environ := environment(os.Environ())
 	file, fileValues, err := readFile(s.File, environ[ConfigVariable])
 	if err != nil {
@@ -130,6 +126,18 @@ func Load(s Sources) (Loaded, error) {
 	loaded.File = file
 	return loaded, err
 }
+
+func defaultLayers() layers {
+	l := layers{map[string]string{}, map[string]string{}, map[string]string{}}
+	defaults := Default()
+	for _, k := range keys {
+		l.usual[k.name], l.origin[k.name] = fmt.Sprint(k.field(&defaults).Interface()), "default"
+	}
+	return l
+}
+
+// LoadDefaults returns the settings that hold if nothing is set.
+func LoadDefaults() (Loaded, error) { return defaultLayers().settle() }
 
 // bind puts file, environment and flags over the defaults.
 func (l layers) bind(values map[string]located, file string, environ map[string]string, flags *pflag.FlagSet) error {
@@ -273,8 +281,9 @@ func DefaultFile() (string, error) {
 	return filepath.Join(dir, "headtrue", "config.yaml"), nil
 }
 
-// defaultLogbook is the folder for data: XDG_DATA_HOME, else ~/.local/share.
-func defaultLogbook() string {
+// DataFolder is the user's folder for data, which holds the logbook by default: in
+// XDG_DATA_HOME, else in ~/.local/share.
+func DataFolder() string {
 	data := os.Getenv("XDG_DATA_HOME")
 	if home, err := os.UserHomeDir(); data == "" && err == nil {
 		data = filepath.Join(home, ".local", "share")

@@ -53,9 +53,14 @@ func (l layers) profile(k key, name, beside string) error {
 	return nil
 }
 
+// IsFile reports whether a name of a profile is the path of a file.
+func IsFile(name string) bool {
+	return strings.ContainsAny(name, `/\`) || strings.HasSuffix(name, ".yaml") || strings.HasSuffix(name, ".yml")
+}
+
 // readProfile reads a profile by its name, or by its path if it looks like one.
 func readProfile(kind, name, beside string) (file string, text []byte, err error) {
-	if !strings.ContainsAny(name, `/\`) && !strings.HasSuffix(name, ".yaml") && !strings.HasSuffix(name, ".yml") {
+	if !IsFile(name) {
 		file, text, err = configs.Read(kind, name)
 		if err != nil {
 			err = fmt.Errorf("%w%s", err, nearest.Hint(name, configs.Names(kind)))

@@ -127,7 +127,7 @@ const (
 // Default returns the settings that hold if nothing is set.
 func Default() Settings {
 	return Settings{
-		AudioRateHz: 48000, Logbook: places.Logbook(defaultLogbook()), Clips: defaultLogbook(), Head: "replay", To: "tape",
+		AudioRateHz: 48000, Logbook: places.Logbook(DataFolder()), Clips: DataFolder(), Head: "replay", To: "tape",
 		DullDB: 6, WithinArcmin: 2, WindowDeg: 120, ChannelDelaySDUS: 5.8,
 		SettleMS: settleLiveMS, DwellScale: 1, TapeBudgetS: 180, ProofSeconds: 4,
 		Jig: Jig{Profile: "direct", StepsPerTurn: 200, Microsteps: 16, Gear: 1, Direction: 1, Forward: "unknown",

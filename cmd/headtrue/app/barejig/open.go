@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/kept"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/jig"
 	"headtrue/jig/fault"
@@ -22,9 +23,9 @@ import (
 // Jig is an open jig, with whatever must be closed after use.
 type Jig struct {
 	*jig.Jig
-	Port     string
-	settings settings.Settings
-	close    []func() error
+	Port    string
+	profile jig.Profile
+	close   []func() error
 }
 
 // Close closes all parts, the last opened first.
@@ -37,15 +38,16 @@ func (b *Jig) Close() {
 // Order is the request for a jig: which one, and how to open it.
 type Order struct {
 	Settings settings.Settings
-	Virtual  bool      // a jig in software in this process
-	Trace    string    // file for the traffic on the link; "" is none
-	TraceTo  io.Writer // instead of Trace
+	Deck     *kept.Deck // the virtual deck whose jig it is; nil: that on the port
+	BladeOff bool       // the blade is off the screw of the virtual deck
+	Trace    string     // file for the traffic on the link; "" is none
+	TraceTo  io.Writer  // instead of Trace
 	Fault    func(error)
 }
 
 // Open opens the jig and reads its greeting.
 func (o Order) Open(ctx context.Context) (*Jig, error) {
-	b := &Jig{settings: o.Settings, Port: o.Settings.Port}
+	b := &Jig{profile: app.JigProfile(o.Settings), Port: o.Settings.Port}
 	line, err := o.line(ctx, b)
 	if err != nil {
 		b.Close()
@@ -55,7 +57,7 @@ func (o Order) Open(ctx context.Context) (*Jig, error) {
 		b.Close()
 		return nil, err
 	}
-	if b.Jig, err = jig.Open(ctx, line, app.JigProfile(b.settings)); err != nil {
+	if b.Jig, err = jig.Open(ctx, line, b.profile); err != nil {
 		b.Close()
 		if ctx.Err() != nil {
 			return nil, app.NotBegun("greeting the jig was interrupted")
@@ -67,7 +69,7 @@ func (o Order) Open(ctx context.Context) (*Jig, error) {
 }
 
 func (o Order) line(ctx context.Context, b *Jig) (io.ReadWriteCloser, error) {
-	if !o.Virtual {
+	if o.Deck == nil {
 		if b.Port == "" {
 			return nil, app.Wrong("no serial port: give --port (headtrue devices lists them), or --virtual")
 		}
@@ -78,9 +80,16 @@ func (o Order) line(ctx context.Context, b *Jig) (io.ReadWriteCloser, error) {
 		return line, nil
 	}
 	b.Port = "virtual"
-	p := bench.Default()
-	b.settings.Jig.StepsPerTurn, b.settings.Jig.Microsteps = p.Motor.StepsPerTurn, p.Motor.Microsteps
-	v := virtual.New(p.Jig())
+	p := o.Deck.Profile
+	p.Programme.Kind = "silence"
+	if o.BladeOff {
+		p.Faults = append([]bench.Fault{{Kind: bench.BladeOut}}, p.Faults...)
+	}
+	b.profile = app.BoardProfile(o.Settings, p.Motor)
+	deck, err := o.Deck.Run(kept.Program{Name: "jig", Profile: p, Seed: o.Deck.Seed})
+	if err != nil {
+		return nil, app.DeckFailure(err)
+	}
 	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	var ends sync.WaitGroup
 	ends.Go(func() {
@@ -88,10 +97,17 @@ func (o Order) line(ctx context.Context, b *Jig) (io.ReadWriteCloser, error) {
 			o.Fault(err)
 			cancel() // the line ends with it
 		})
-		runClock(ctx, v)
+		runClock(ctx, deck.Bench)
 	})
-	b.close = append(b.close, func() error { cancel(); ends.Wait(); return nil })
-	return virtual.Pipe(ctx, v), nil
+	b.close = append(b.close, func() error {
+		cancel()
+		ends.Wait()
+		if err := deck.End(); err != nil {
+			o.Fault(err)
+		}
+		return nil
+	})
+	return virtual.Pipe(ctx, deck.Jig), nil
 }
 
 // tracedLine is the line, with a trace of its traffic if that is requested.
@@ -110,8 +126,8 @@ func (o Order) tracedLine(b *Jig, line io.ReadWriteCloser) (io.ReadWriteCloser, 
 	return jig.Traced(line, f), nil
 }
 
-// runClock advances a virtual jig's time with the machine's clock, until ctx ends.
-func runClock(ctx context.Context, v *virtual.Jig) {
+// runClock advances a virtual deck's time with the machine's clock, until ctx ends.
+func runClock(ctx context.Context, b *bench.Bench) {
 	tick := time.NewTicker(5 * time.Millisecond)
 	defer tick.Stop()
 	began, told := time.Now(), 0
@@ -121,7 +137,7 @@ func runClock(ctx context.Context, v *virtual.Jig) {
 			return
 		case now := <-tick.C:
 			due := int(now.Sub(began).Seconds() * bench.Rate)
-			v.Advance(due - told)
+			b.Turn(due - told)
 			told = due
 		}
 	}
