@@ -24,8 +24,8 @@ func TestNobodyIsToldOfAStopThatIsNotSure(t *testing.T) {
 		say  string
 	}{
 		{nil, "; the screw stands still"},
-		{fmt.Errorf("%w to STOP", jig.ErrNoAnswer), "STOP got no answer"},
-		{jig.ErrLinkLost, "STOP got no answer"},
+		{fmt.Errorf("%w to STOP", jig.ErrNoAnswer), "has not answered STOP"},
+		{jig.ErrLinkLost, "has not answered STOP"},
 		{jig.ErrOverdue, "still turns"},
 		{&jig.RefusedError{Request: "to release the motor", Code: jig.IsMoving}, "could not be stopped"},
 	} {
@@ -51,7 +51,7 @@ func TestRaceStopWithoutAnswerIsTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if end.Outcome != record.LinkLost || end.ScrewCertain || !strings.Contains(end.Say, "STOP got no answer") || !strings.Contains(end.Do, "cut the motor's supply") {
+	if end.Outcome != record.LinkLost || end.ScrewCertain || !strings.Contains(end.Say, "has not answered STOP") || !strings.Contains(end.Do, "cut the motor's supply") {
 		t.Errorf("%s, screw certain %v: %q, %q", end.Outcome, end.ScrewCertain, end.Say, end.Do)
 	}
 }
@@ -99,7 +99,7 @@ func TestRaceSoundInLargeChunksIsNamed(t *testing.T) {
 	r.openAs(t, slow)
 	r.setup.Sound = chunked{r.bench, 60} // 1.3 s
 	end, err := Align(context.Background(), r.setup)
-	if err != nil || end.Outcome != record.JigStopped || !strings.Contains(end.Say, "sound did not come in time") || !strings.Contains(end.Do, "smaller") {
+	if err != nil || end.Outcome != record.JigStopped || !strings.Contains(end.Say, "sound did not arrive for half a second") || !strings.Contains(end.Do, "smaller") {
 		t.Errorf("%v, %s: %q, %q", err, end.Outcome, end.Say, end.Do)
 	}
 }

@@ -30,7 +30,7 @@ func TestSoundLaterThanTheSettlingTime(t *testing.T) {
 			}
 			continue
 		}
-		if end.Outcome != record.TooUncertain || !end.PutBack || !strings.Contains(end.Say, "later than the settling time") || !strings.Contains(end.Do, "settle_ms to 1") {
+		if end.Outcome != record.TooUncertain || !end.PutBack || !strings.Contains(end.Say, "the sound arrives too late") || !strings.Contains(end.Do, "settle_ms to 1") {
 			t.Errorf("settling for %g s: %s, %.2f' off, put back %v: %s; %s", settle, end.Outcome, truth.ErrorArcmin, end.PutBack, end.Say, end.Do)
 		}
 	}

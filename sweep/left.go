@@ -73,10 +73,24 @@ func (c *course) noteOff(left *record.Left, v *estimate.Verdict) {
 		if left.Verified == nil || !estimate.DelayUsable(*left.Verified) {
 			return
 		}
-		optimum, sd = c.Plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.Blade.Arcmin, math.Hypot(sd, v.MeasuredSDArcmin)
+		optimum, sd = c.Plan.Tape.Arcmin(left.Verified.DelayTrackedUS)-c.Blade.Arcmin, math.Hypot(sd, math.Sqrt2*v.StrayArcmin)
 	}
 	off := c.OffTilt(v, *r, c.Plan.Tape.Arcmin(r.DelayTrackedUS), optimum)
+	if c.Plan.ByTreble {
+		off, sd = stayed(off, sd, v.MeasuredSDArcmin)
+	}
 	left.OffArcmin, left.OffSDArcmin = &off, sd
+}
+
+// stayed combines two estimates of the tilt from the optimum: that the head stays where the
+// treble has set it, with the standard deviation set, and off, which the delay gives, with sd. If
+// they contradict each other, the head has moved, and off alone counts.
+func stayed(off, sd, set float64) (float64, float64) {
+	both := math.Hypot(sd, set)
+	if math.Abs(off) > estimate.Contradiction*both {
+		return off, both
+	}
+	return off * set * set / (both * both), sd * set / both
 }
 
 // mostMixJumpUS is the greatest shift by a second source: the range of dsp.Straight.

@@ -52,7 +52,7 @@ func TestAMixIsSetByItsTreble(t *testing.T) {
 		for seed := range seeds(2) {
 			end, d, off := mixRun(t, second, plan, 700+seed)
 			t.Logf("%s: %.2f' off, stated %.2f', %s", name, off, d.Optimum.SDArcmin, end.Outcome)
-			if end.Outcome != record.Aligned || !d.SecondSourceHeard || !strings.Contains(end.Say, "the treble has set it, not the delay: ") {
+			if end.Outcome != record.Aligned || !d.SecondSourceHeard || !strings.Contains(end.Say, "the treble alone has set it: ") {
 				t.Errorf("%s, seed %d: %s, second source heard %v: %s", name, seed, end.Outcome, d.SecondSourceHeard, end.Say)
 			}
 			if math.Abs(off) > 1.5 || d.Optimum.SDArcmin > 1 {
@@ -182,7 +182,7 @@ func TestARestoreOnAMixSaysWhatItIsGoodFor(t *testing.T) {
 		c.Left = record.Left{Released: reading(tape.StereoCassette.Microseconds(1.7))}
 		h := restoreCheck{off: 0.2, sd: past.homeSD(tape.StereoCassette, *reading(0)), heard: alike}
 		end := c.proveRestored(sayRestored(h, true, past), past)
-		if end.Outcome != want || strings.Contains(end.Say, "give or take 1.2'") != mixed {
+		if end.Outcome != want || strings.Contains(end.Say, "±2.3' (95 %)") != mixed {
 			t.Errorf("mixed %v: %s: %s", mixed, end.Outcome, end.Say)
 		}
 	}

@@ -19,10 +19,10 @@ func TestNothingTurnsOnTheWrongTape(t *testing.T) {
 		plan    Plan
 		say, do string
 	}{
-		"music, a tone is asked for":       {bench.Default().Programme, Plan{ToneHz: 10000}, "I hear music, no tone near 10 kHz", "--tone"},
-		"another tone":                     {tones(8000), Plan{ToneHz: 10000}, "I hear a tone of 8.0", "--tone 8000"},
-		"a low tone":                       {tones(400), Plan{ToneHz: 10000}, "I hear a tone of 40", "--tone 400"},
-		"a tone, a programme is asked for": {tones(10000), Plan{}, "I hear a tone of 10.0", "--tone 10000"},
+		"music, a tone is asked for":       {bench.Default().Programme, Plan{ToneHz: 10000}, "music is heard, and no tone near 10 kHz", "--tone"},
+		"another tone":                     {tones(8000), Plan{ToneHz: 10000}, "a tone of 8.0", "--tone 8000"},
+		"a low tone":                       {tones(400), Plan{ToneHz: 10000}, "a tone of 40", "--tone 400"},
+		"a tone, a programme is asked for": {tones(10000), Plan{}, "a tone of 10.0", "--tone 10000"},
 		"a further tone is not there":      {tones(10000), Plan{ToneHz: 10000, FurtherTonesHz: []float64{1000}}, "no further tone near 1 kHz", "--tone"},
 		"one of two is not there":          {tones(10000, 3150), Plan{ToneHz: 10000, FurtherTonesHz: []float64{3150, 1000}}, "no further tone near 1 kHz", "--tone"},
 	} {

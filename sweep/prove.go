@@ -88,9 +88,12 @@ func (p AsLeftBaseline) stands(f tape.Format, now record.Reading) (left record.L
 	moved, movedSD = Moved(f, now, p.Left)
 	off := *p.Left.OffArcmin + moved
 	own := estimate.OwnSD(f, *p.Left.Released)
-	kept := math.Sqrt(max(0, p.Left.OffSDArcmin*p.Left.OffSDArcmin-own*own))
+	kept := p.Left.OffSDArcmin*p.Left.OffSDArcmin - own*own
+	if kept < 0 { // a run set by the treble: that reading's noise is not in its tilt
+		kept += 2 * own * own
+	}
 	return record.Left{Released: &now, OffArcmin: &off,
-		OffSDArcmin: math.Hypot(estimate.OwnSD(f, now), max(kept, p.OptimumSDArcmin))}, moved, movedSD
+		OffSDArcmin: math.Hypot(estimate.OwnSD(f, now), max(math.Sqrt(kept), p.OptimumSDArcmin))}, moved, movedSD
 }
 
 // Moved returns the tilt of a head since as left, in arcmin, with its standard uncertainty;

@@ -70,14 +70,17 @@ func (c *course) ready(ctx context.Context) error {
 	if err := c.Save(record.Entry{Kind: record.KindChecks, Checks: &record.Checks{Checks: list}}); err != nil {
 		return err
 	}
+	verdicts := map[string]int{}
 	for _, ch := range list {
+		verdicts[ch.Verdict]++
 		switch {
 		case ch.Verdict == Doubt:
-			c.Warn("ready", "in doubt: %s: %s; %s", ch.Name, ch.Found, ch.Do)
+			c.Warn("ready", "%s: %s; %s", ch.Name, ch.Found, ch.Do)
 		case ch.Name == whatSets && c.HasJig():
 			c.Tell("ready", "%s: %s", ch.Name, ch.Found)
 		}
 	}
+	c.Tell("ready", "%d checks pass, %d in doubt, %d not possible on this tape", verdicts[Pass], verdicts[Doubt], verdicts[Unknown])
 	return nil
 }
 

@@ -58,7 +58,7 @@ func TestQueuedSoundDoesNotCountForTheRate(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, ch := range checks.Checks {
-			if ch.Name == "true rate" && ch.Verdict != Pass {
+			if ch.Name == "sampling rate" && ch.Verdict != Pass {
 				t.Errorf("%.1f s waiting, told %v: %s: %s", c.seconds, c.told, ch.Verdict, ch.Found)
 			}
 		}
@@ -76,7 +76,7 @@ func TestWrongRateIsSeen(t *testing.T) {
 	r.setup.Sound = fast{r.bench}
 	checks, _ := Ready(context.Background(), r.setup)
 	for _, ch := range checks.Checks {
-		if ch.Name == "true rate" && ch.Verdict == Doubt {
+		if ch.Name == "sampling rate" && ch.Verdict == Doubt {
 			return
 		}
 	}

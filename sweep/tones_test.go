@@ -23,7 +23,7 @@ func TestTonesThatCannotBeHeardAreNamed(t *testing.T) {
 		{0, 20000, nil, ""},
 		{8000, 10000, nil, "a tone of 10000 Hz"},
 		{22050, 10000, []float64{12500}, "a tone of 12500 Hz"},
-		{48000, 0, []float64{1000}, "a main one"},
+		{48000, 0, []float64{1000}, "the main tone first"},
 		{48000, 10000, []float64{1000, 10500}, "10000 and 10500 Hz"},
 	} {
 		err := session.CheckTones(test.rate, test.tone, test.further...)

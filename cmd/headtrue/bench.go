@@ -231,9 +231,9 @@ func (c *cli) keepDeck(o benchOrder, names []string) error {
 		return c.writeJSON(all)
 	}
 	for _, d := range all.Decks {
-		c.say("%s: profile %s, seed %d, made %s, run by %d commands", d.Name, d.Profile, d.Seed, d.Made, d.Commands)
+		c.say("%s: profile %s, seed %d, made %s; commands so far: %d", d.Name, d.Profile, d.Seed, d.Made, d.Commands)
 		c.say("  screw   %+.1f degrees from where it was first found; the head is %+.2f' off the optimum", d.ScrewDeg, d.OffArcmin)
-		c.say("  jig     at %d microsteps, %s; count number %d, started %d times", d.Position, d.Memory, d.Epoch, d.BootCount)
+		c.say("  jig     at %d microsteps, %s; count number %d, start number %d", d.Position, d.Memory, d.Epoch, d.BootCount)
 		c.say("  file    %s", d.File)
 	}
 	return nil

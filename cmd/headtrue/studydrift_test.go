@@ -116,7 +116,7 @@ func TestADriftScheduleIsFollowedThroughARestart(t *testing.T) {
 	r := reportOf(t, s.clock(), "lacquer")
 	var missed []int
 	for _, m := range r.Missing {
-		want := "headtrue did not run"
+		want := "headtrue was not running"
 		if m.Number < 10 {
 			want = "not-ready: the start command failed"
 		}

@@ -281,7 +281,7 @@ func TestASummaryHasWhatTheEntriesSaid(t *testing.T) {
 		}
 		f := func(x float64) *float64 { return &x }
 		want := Summary{Run: run.ID(), Begun: begun, Command: "align", Program: "p", Unit: "D-1", Head: "h", Job: "j", Tape: "t", Operator: "o",
-			TemperatureC: &warm, FoundKnown: true, Outcome: record.LessCertain, TapeSeconds: 9, FoundOffArcmin: &off, FoundOffSDArcmin: f(0.75),
+			TemperatureC: &warm, FoundKnown: true, Outcome: record.LessCertain, TapeSeconds: 9, TapeS: 9, FoundOffArcmin: &off, FoundOffSDArcmin: f(0.75),
 			LeftOffArcmin: &left, LeftOffSDArcmin: f(0.125), OptimumSDArcmin: f(0.5), GearingArcminPerTurn: f(-150), BacklashDeg: f(12), BacklashSDDeg: f(2),
 			id: got.id, format: record.Version, spooled: got.spooled}
 		if !reflect.DeepEqual(got, want) {

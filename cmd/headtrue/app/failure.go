@@ -64,7 +64,7 @@ func Ended(e record.End) error {
 // Said is how a run ended, beginning with where the screw stands.
 func Said(e record.End) string {
 	if stands := sheet.NotSet(e); stands != "" {
-		return stands + " " + e.Say
+		return stands + " " + sheet.Capital(e.Say)
 	}
 	return e.Say
 }

@@ -59,7 +59,7 @@ func TestEachLayerIsStrongerThanTheOneBelow(t *testing.T) {
 		value  any
 		source string
 	}{
-		{"within_arcmin", 1.0, "default"},
+		{"within_arcmin", 2.0, "default"},
 		{"jig.gear", 2.0, "profile " + jig + ":1"},
 		{"jig.speed_deg_per_s", 90.0, "profile " + jig + ":4"},
 		{"jig.microsteps", 32, file + ":3"},
@@ -226,7 +226,7 @@ func TestDefaultsAreThoseOfTheRun(t *testing.T) {
 	l.OnVirtual() // the run's own defaults are for sound without delay
 	d, p := l.Settings, sweep.Plan{}.Defaults()
 	for name, pair := range map[string][2]float64{
-		"dull": {d.DullDB, p.DullDB}, "within": {d.WithinArcmin, p.WithinArcmin},
+		"dull": {d.DullDB, p.DullDB}, "within": {d.WithinArcmin / 2, p.WithinArcmin},
 		"window": {d.WindowDeg, p.WindowDeg}, "delay sd": {d.ChannelDelaySDUS, p.ChannelDelaySDUS},
 		"settle": {d.SettleMS / 1000, p.SettleSeconds}, "dwell": {d.DwellScale, p.DwellScale},
 		"budget": {d.TapeBudgetS, p.TapeBudgetSeconds}, "proof": {d.ProofSeconds, p.ProofSeconds},

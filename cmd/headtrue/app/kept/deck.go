@@ -73,15 +73,12 @@ func SeedOf(label string) uint64 {
 // unknown is the error of a name that stands for nothing.
 func unknown(name string) error {
 	profiles, decks := configs.Names(configs.Benches), Names()
-	near := ""
-	if n := nearest.Name(name, slices.Concat(decks, profiles)); n != "" {
-		near = fmt.Sprintf(" The nearest right name is %q.", n)
-	}
+	near := nearest.Hint(name, slices.Concat(decks, profiles))
 	kept := "there are none"
 	if len(decks) > 0 {
 		kept = strings.Join(decks, ", ")
 	}
-	return fmt.Errorf("no virtual deck %q.%s Kept decks: %s (headtrue bench --keep NAME makes one). Profiles, for a fresh deck: %s. A YAML file is named by its path, as ./%s.yaml",
+	return fmt.Errorf("no virtual deck %q%s. Kept decks: %s (headtrue bench --keep NAME makes one). Profiles, for a fresh deck: %s. A YAML file is named by its path, as ./%s.yaml",
 		name, near, kept, strings.Join(profiles, ", "), name)
 }
 
