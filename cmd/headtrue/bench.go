@@ -75,7 +75,7 @@ its reply; its clock is 300 ppm fast; and 0.1 % of the bytes on its line are wro
 What the profile says under late: goes before. A sound server paces the sound by
 itself, so that none is held back with pulse:NAME.
 
---truth writes what the bench knows about itself to a file, about twice a second
+--truth writes the true state of the bench to a file, about twice a second
 and at the end: the optimum, the tilt now, backlash and gearing. headtrue align
 never sees it.`,
 		Example: benchExample,
@@ -111,7 +111,7 @@ never sees it.`,
 	flags.StringVar(&o.profile, "profile", "default", "`profile` of the deck: a name or a YAML file")
 	flags.StringVar(&o.programme, "programme", "", "WAV `file` that is on the tape, in place of the profile's programme")
 	flags.StringVar(&o.sink, "sink", "none", "destination of the sound: pulse:NAME, - or none")
-	flags.StringVar(&o.truth, "truth", "", "`file` for what the bench knows about itself")
+	flags.StringVar(&o.truth, "truth", "", "`file` for the true state of the bench")
 	flags.BoolVar(&o.late, "late", false, "answer late, spoil bytes, and play in bursts")
 	flags.Uint64Var(&o.seed, "seed", 1, "seed of what is random in the deck")
 	return cmd

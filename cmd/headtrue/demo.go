@@ -64,7 +64,7 @@ func (c *cli) demo(ctx context.Context, out string, seed uint64) error {
 	j.Plan = sweep.Plan{} // all defaults of package sweep
 	j.RecordIn(book)
 	defer j.Close()
-	c.note("A virtual deck, its head off by an amount that only the bench knows. Let us find it.\n")
+	c.note("A virtual deck, whose head is off by an amount that the program has to find.\n")
 	var end record.End
 	var off [2]float64
 	end, err = j.Perform(ctx, func(ctx context.Context, s sweep.Setup) (record.End, error) {

@@ -108,7 +108,7 @@ func (o *jigOrder) selftestCommand() *cobra.Command {
 stop input or a limit is held (a person holds them), stops by itself when the program
 falls silent, makes the steps it is told and comes back to where it was. The motor turns
 half a turn to and fro: the blade must be off the screw, and --yes says that it is. Without a terminal the tests that
-need a person are left out, and said to be.
+need a person are left out, and named.
 
 Without an encoder, steps and repeatability are those that the jig counts: look at the
 blade as well.`,

@@ -37,7 +37,7 @@ func (c *cli) limitsCommand() *cobra.Command {
 	var o limitsOrder
 	cmd := &cobra.Command{
 		Use:   "limits",
-		Short: "Say how well the angle can be told at best, by seconds of tape",
+		Short: "Show how well the tilt can be measured at best, by seconds of tape",
 		Long: `Print the bound on the angle against seconds of tape: what no unbiased method can
 beat on the tape as stated (Cramér-Rao). No jig and no sound are needed. All
 figures are one standard deviation, in arcmin. What is stated counts as known: hiss,
@@ -84,7 +84,7 @@ default is 0: the bound only. Each run takes some seconds.`,
 
 func (o *limitsOrder) add(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.Float64Var(&o.snrDB, "snr-db", 20, "`dB` of tone or programme over hiss in 6 to 14 kHz, each channel, at the centre")
+	f.Float64Var(&o.snrDB, "snr-db", 20, "`dB` of tone or programme over hiss in 6 to 14 kHz, each channel, at the optimum")
 	f.Float64Var(&o.coherence, "coherence", 0.6, "likeness of the programme's channels in the treble, hiss left out, 0 to 1")
 	f.Float64Var(&o.wander.RMSArcmin, "wander-arcmin", 1, "`arcmin` rms of the tape's skew as it runs")
 	f.StringVar(&o.wanderShape, "wander-shape", "flat", "spectrum of the wander: flat or 1/f")
@@ -209,7 +209,7 @@ func (c *cli) showLimits(loaded settings.Loaded, o limitsOrder, rows []limitsRow
 	c.say("hiss      %.0f dB below it in 6 to 14 kHz", o.snrDB)
 	c.say("wander    %.1f' rms, %s from %g to %g Hz", o.wander.RMSArcmin, o.wanderShape, o.wander.LowHz, o.wander.HighHz)
 	c.say("channels  their fixed delay is known to %g us, %.2f' (from: %s)", loaded.ChannelDelaySDUS, tape.StereoCassette.Arcmin(loaded.ChannelDelaySDUS), loaded.Source("channel_delay_sd_us"))
-	c.say("\nThe angle can be told to at best (arcmin, one standard deviation):\n")
+	c.say("\nThe least possible uncertainty of the tilt (arcmin, sd):\n")
 	w := tabwriter.NewWriter(c.out, 2, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "SECONDS\tHISS+WANDER\tDELAY\tLEVEL\tBOTH\tUNKNOWN\t")
 	for _, r := range rows {

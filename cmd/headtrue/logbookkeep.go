@@ -191,7 +191,7 @@ does a run that another one refers to.`,
 				return err
 			}
 			if filter == (logbook.Filter{}) {
-				return app.Wrong("prune needs to be told which runs, with --until or another filter")
+				return app.Wrong("name the runs to take out, with --until or another filter")
 			}
 			return c.withBook(cmd, true, func(ctx context.Context, b *logbook.Book) error {
 				p, err := b.Prune(ctx, filter, clipsOnly, yes)

@@ -79,6 +79,7 @@ before (headtrue help settings).`,
 		completion.Short = "Write the script that completes command lines in a shell"
 		completion.Example = "  headtrue completion bash > ~/.local/share/bash-completion/completions/headtrue"
 	}
+	root.AddCommand(help.Topics()...)
 	root.AddCommand(exitCodesTopic(), jsonTopic(), settingsTopic())
 	root.SetHelpCommand(c.helpCommand())
 	help.Guard(root, instead)

@@ -32,8 +32,8 @@ func (c *cli) sheetCommand() *cobra.Command {
 		Long: `Show the job sheet of a run: result, curve, steps and checks; without RUN, of the
 newest alignment. With -o it is written as a page for the customer, its kind by
 the file's ending: .pdf, or .html with copies of the clips beside it,
-level-matched, as FILE-before.wav and FILE-after.wav. --workshop adds a page with
-everything else. --label writes a label of 62 x 29 mm for the deck, as .pdf.
+level-matched, as FILE-before.wav and FILE-after.wav; .svg and .png have the figures
+of the run alone. --workshop adds a page with everything else. --label writes a label of 62 x 29 mm for the deck, as .pdf.
 The letterhead is workshop.name, workshop.address and workshop.logo in the
 settings; maker, model, serial number and customer stand in the unit's own file,
 units/UNIT.yaml in the logbook's folder, or in the list of headtrue work.
@@ -67,8 +67,8 @@ func (c *cli) showSheet(ctx context.Context, loaded settings.Loaded, o sheetOrde
 	switch {
 	case c.json && (o.output != "" || o.compare):
 		return app.Wrong("--json writes the record of one run: leave out --output and --compare")
-	case o.output != "" && kind != ".pdf" && kind != ".html":
-		return app.Wrong("--output %q: must end in .pdf or .html", o.output)
+	case o.output != "" && kind != ".pdf" && kind != ".html" && !sheetfile.IsFigures(o.output):
+		return app.Wrong("--output %q: must end in .pdf or .html, or in .svg or .png for the figures alone", o.output)
 	}
 	if err := o.check(kind); err != nil {
 		return err

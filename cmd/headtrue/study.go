@@ -22,7 +22,7 @@ func (c *cli) studyCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "study",
 		Short: "Study many runs: control charts, repeatability, drift",
-		Long: `Study what many runs tell together. chart and reference need the logbook only; repeat and drift
+		Long: `Study many runs together. chart and reference need the logbook only; repeat and drift
 have a plan, kept as studies/NAME in the folder of the logbook, and take their
 figures from the runs that were recorded for it.`,
 		Example: "  headtrue study chart --of left-off --unit REF --command align --baseline 25",
@@ -50,7 +50,7 @@ ones; or both are given by --center and --sigma (of a single value). With -o FIL
 is drawn as well: .pdf or .html, or .svg or .png for its figures alone.
 
 A reference deck that is measured each morning and never set (headtrue sweep --unit
-REF) tells whether the bench has moved: chart its found-off.`,
+REF) shows whether the bench has moved: chart its found-off.`,
 		Example: `  headtrue study chart --of found-off --unit REF --command sweep --baseline 25
   headtrue study chart --of left-off --command align --kind xbar --group day
   headtrue study chart --of tape --job 7/26 --json`,
@@ -142,7 +142,7 @@ day to day and from block to block of days, as the NIST/SEMATECH e-Handbook (2.6
 with check standards: measure each a few times on several days of several weeks and never
 set it. A deck that has moved since its last insertion shows from day to day; a bench that
 changes shows from week to week. Days and weeks with another number of readings than most
-are left out, and told.`,
+are left out, and named.`,
 		Example: "  headtrue study reference --unit REF --command sweep\n  headtrue study reference --job references --block month --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			filter, err := f.filter()

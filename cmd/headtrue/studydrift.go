@@ -44,7 +44,7 @@ func (c *cli) driftRunCommand() *cobra.Command {
 	var o driftOrder
 	cmd := &cobra.Command{
 		Use: "run NAME", Short: "Measure by a schedule, unattended",
-		Long: `Measure how the head stands at fixed times until the schedule is over. It listens
+		Long: `Measure the tilt of the head at fixed times until the schedule is over. It listens
 only: the blade is off, no jig is used, the screw does not move; the tilt is that by the
 delay, with the fixed delay of the channels in it; of a single tone it is the smallest
 that fits, 9' either side at 10 kHz, so that the head should have been set. With --turn the optimum is searched
@@ -52,7 +52,7 @@ for each time and the screw put back, by a jig that seats its own blade.
 
 The schedule is laid down at the first call, in studies/NAME.json in the folder of the
 logbook; called again, after a restart of the machine too, it goes on with that. What
-was due meanwhile is missed: it is told, and never made up. A point can be measured up
+was due meanwhile is missed: it is named, and never made up. A point can be measured up
 to a quarter of the interval late.
 
 --start-command and --stop-command (a relay, a remote control) are carried out by the

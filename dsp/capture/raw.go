@@ -41,7 +41,7 @@ func Raw(r io.Reader, format string, rate int) (audio.Source, error) {
 		return nil, fmt.Errorf("raw format %q: s16le and f32le can be read", format)
 	}
 	if rate == 0 {
-		return nil, errors.New("raw PCM does not tell its rate: give it")
+		return nil, errors.New("raw PCM does not state its rate: give it")
 	}
 	f, _ := pcmFormat(bits, format == "f32le")
 	p, err := newPCM(r, nil, rate, f)

@@ -13,7 +13,7 @@ import (
 )
 
 // ErrEmpty is returned if no run was found.
-var ErrEmpty = errors.New("the logbook holds no run yet that was asked for")
+var ErrEmpty = errors.New("the logbook has no such run yet")
 
 // ErrDamaged is returned for a store that is no longer a valid logbook.
 var ErrDamaged = errors.New("its file is damaged")
@@ -37,7 +37,7 @@ type NewerError struct {
 }
 
 func (e *NewerError) Error() string {
-	return fmt.Sprintf("%s is in format %d, and this program knows formats up to %d: use the newer program", e.What, e.Version, e.Known)
+	return fmt.Sprintf("%s is in format %d, and this program reads formats up to %d: use the newer program", e.What, e.Version, e.Known)
 }
 
 // engine covers the differences between SQLite and PostgreSQL.

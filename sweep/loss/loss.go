@@ -45,7 +45,7 @@ const rippleShare = 0.01
 var lossStarts = []float64{2, 6, 10, 15, 20, 26, 34, 44, 56}
 
 // ErrNoLoss reports that the bands do not determine a tilt.
-var ErrNoLoss = errors.New("the tilt cannot be told from the treble")
+var ErrNoLoss = errors.New("the treble does not show the tilt")
 
 // TiltOf fits gain, a linear slope and the azimuth loss (sin x / x)^2, x = pi w tan(tilt)
 // f / v, to the power of one channel in the bands, by least squares. A loss

@@ -97,7 +97,7 @@ func mono(raw dsp.Reading) error {
 		return nil
 	}
 	return &Stop{Outcome: record.NotReady,
-		Say: "both channels carry the very same samples: somewhere the sound is made mono",
+		Say: "both channels carry the same samples: somewhere the sound is made mono",
 		Do:  "set the input, and the sound system's mixer, to stereo"}
 }
 

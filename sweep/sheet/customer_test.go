@@ -15,21 +15,21 @@ func owned(t testing.TB, kind string) []record.Entry {
 	entries := recorded(t, kind)
 	s := startOf(entries)
 	s.Unit, s.Job, s.Operator = "D-104", "J-2041", "ny"
-	s.Settings["about.maker"], s.Settings["about.model"] = "Halvorsen", "K-20"
+	s.Settings["about.maker"], s.Settings["about.model"] = "Aldervane", "K-20"
 	s.Settings["about.serial"], s.Settings["about.customer"] = "004711", "A. Example"
 	s.Settings["deck.pass_off_arcmin"], s.Settings["deck.pass_sd_arcmin"], s.Settings["deck.pass_backlash_deg"], s.Settings["deck.pass_moved_arcmin"] = "3", "1.5", "45", "3"
 	return entries
 }
 
 func customer(t testing.TB, j Job) string {
-	return wordsOf(t, Customer(j, Letterhead{Name: "Northwind Tape Repairs", Address: []string{"4 Mill Lane", "Harbour Town"}}))
+	return wordsOf(t, Customer(j, Letterhead{Name: "Millbrook Tape Repairs", Address: []string{"4 Mill Lane", "Harbour Town"}}))
 }
 
 // The figures are those of TestThePageSaysWhatTheRecordHolds.
 func TestTheCustomersPage(t *testing.T) {
 	text := customer(t, Job{Entries: owned(t, "tone")})
 	for _, want := range []string{
-		"Northwind Tape Repairs 4 Mill Lane Harbour Town Head alignment", "customer A. Example", "deck Halvorsen K-20", "serial no. 004711",
+		"Millbrook Tape Repairs 4 Mill Lane Harbour Town Head alignment", "customer A. Example", "deck Aldervane K-20", "serial no. 004711",
 		"unit D-104", "done by ny", "it was 19.7' off and is now 0.3' off, ±0.6' (95 %); 10 kHz is 9.7 dB louder. PASS",
 		"tilt of the head +19.7′ ±1.4′ -0.3′ ±0.6′", "10 kHz -18.6 dB -8.9 dB", "balance, left to right -0.3 dB -0.5 dB",
 		"tilt as left 0.3′ 3.0′ pass", "uncertainty of it ±0.6′ ±3.0′ pass", "backlash 16° 45° pass",
@@ -117,7 +117,7 @@ func TestTwoPagesWithALogo(t *testing.T) {
 		t.Error("no logo")
 	}
 	page, err := HTML(customer, NewPage(j))
-	if err != nil || bytes.Count(page, []byte("<main")) != 2 || !bytes.Contains(page, []byte(`src="data:image/png;base64,`)) {
+	if err != nil || bytes.Count(page, []byte("<article")) != 2 || !bytes.Contains(page, []byte(`src="data:image/png;base64,`)) {
 		t.Errorf("HTML: %v", err)
 	}
 }

@@ -119,7 +119,7 @@ func (d *drawing) drawData() {
 	for _, set := range d.points {
 		for i, p := range set.xys {
 			if bar := set.bars[i]; bar > 0 {
-				d.line(stroke{color: faint, width: 0.6}, d.at(xy{p.X, p.Y - bar}), d.at(xy{p.X, p.Y + bar}))
+				d.line(stroke{color: faint, width: 0.6}, d.at(xy{p.X, max(p.Y-bar, d.y0)}), d.at(xy{p.X, min(p.Y+bar, d.y1)}))
 			}
 		}
 		shape, ink := set.look.style()

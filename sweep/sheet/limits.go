@@ -21,21 +21,21 @@ func limits(p parts) []string {
 		case to == "standard":
 			say("Set to the standard as far as the reference tape %q holds it.", s.Settings["reference_tape.profile"])
 		case to != "":
-			say("Set to this tape, not to the standard: another tape may stand otherwise.")
+			say("Set to this tape, not to the standard: the optimum of another tape may differ.")
 		}
 		if s.Cautions.Asked {
 			say("The cautions were shown and answered with %q.", s.Cautions.Answer)
 		}
 	}
 	if r := foundOf(p); r != nil && r.ToneHz == 0 {
-		say("Heard on a programme: its treble moves by itself, and sources with delays of their own shift the delay.")
+		say("Heard on music: its treble moves by itself, and instruments with delays of their own shift the delay zero.")
 	}
 	if d := p.decision; d != nil && d.SecondSourceHeard {
 		so := "prove it on a tone"
 		if p.end != nil && p.end.Outcome == record.Aligned {
 			so = "its treble set the head, and a delay as left means little"
 		}
-		say("One delay does not explain this programme (%.1f deviations, by chance about 2): %s.", d.SecondSourceSigmas, so)
+		say("The sound of this recording does not fit a single delay (%.1f deviations; about 2 is chance): %s.", d.SecondSourceSigmas, so)
 	}
 	if p.left != nil {
 		if p.decision == nil {
@@ -46,7 +46,7 @@ func limits(p parts) []string {
 		}
 	}
 	list = append(list, doubts(p)...)
-	say("One insertion of the blade: reseating, warmth and clamping come on top of what ± says.")
+	say("± is of one seating of the blade: seating it anew, warmth and clamping add to it.")
 	if mayBeSealed(p) {
 		say("Seal the screw with lacquer only when content, and measure once more after it has dried.")
 	}
@@ -73,7 +73,7 @@ func doubts(p parts) []string {
 		list = append(list, shorten("Not in order at the ready step: "+strings.Join(doubtful, "; ")+".", itemLength))
 	}
 	if untold != nil {
-		list = append(list, shorten("Could not be told at the ready step: "+strings.Join(untold, ", ")+".", itemLength))
+		list = append(list, shorten("Not possible at the ready step: "+strings.Join(untold, ", ")+".", itemLength))
 	}
 	return list
 }

@@ -82,7 +82,7 @@ var saidOfTheTone = []string{
 	"left -21.76 -12.14 +9.61", "both -18.58 -8.88 +9.70",
 	"it was 19.7' off and is now 0.3' off, ±0.6' (95 %); 10 kHz is 9.7 dB louder", "Whether the motor kept every step was not checked",
 	"The screw was turned an eighth of a turn (46 degrees) backward",
-	"says nothing of a real deck", "not to the standard", "One insertion", "lacquer",
+	"says nothing of a real deck", "not to the standard", "of one seating of the blade", "lacquer",
 	"ny: belt changed", "window_deg 120",
 }
 

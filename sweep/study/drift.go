@@ -131,7 +131,7 @@ func (f Fit) Value(name string) (Param, bool) {
 func (f Fit) Say() string {
 	said := fmt.Sprintf("%s by %d points", f.Model, f.N)
 	for _, p := range f.Params {
-		said += fmt.Sprintf("; %s %.4g +- %.2g %s", p.Name, p.Value, p.SD, p.Unit)
+		said += fmt.Sprintf("; %s %.4g ±%.2g %s (95 %%)", p.Name, p.Value, 2*p.SD, p.Unit)
 	}
 	said += "."
 	if last := f.Params[len(f.Params)-1]; f.law.nonlinear && last.SD > last.Value/2 {

@@ -60,6 +60,6 @@ func (s Step) Say() string {
 	if s.Moved() {
 		verdict = "it moved the head"
 	}
-	return fmt.Sprintf("Change at day %.4g, with %s allowed for: %+.2g' +- %.2g' (%+.2g' to %+.2g' with 95 %%): %s.",
-		s.AtDays, s.Allowed.Say(), s.SizeArcmin, s.SDArcmin, s.Interval.LowArcmin, s.Interval.HighArcmin, verdict)
+	return fmt.Sprintf("Change at day %.4g, with %s allowed for: %+.2g' (95 %%: %+.2g' to %+.2g'): %s.",
+		s.AtDays, s.Allowed.Say(), s.SizeArcmin, s.Interval.LowArcmin, s.Interval.HighArcmin, verdict)
 }

@@ -73,7 +73,7 @@ type tried struct {
 // determine. steps are further columns, which come last.
 func (s series) explanations(allowed Allowed, steps ...[]float64) ([]explanation, error) {
 	if len(allowed.Laws) == 0 {
-		return nil, fmt.Errorf("study: a step cannot be told from a drift unless it is said which laws of drift are allowed for")
+		return nil, fmt.Errorf("study: a step looks like a drift: say which laws of drift are allowed for")
 	}
 	columns := [][]float64{ones(len(s.days))}
 	for _, influence := range []struct {
@@ -101,7 +101,7 @@ func (s series) explanations(allowed Allowed, steps ...[]float64) ([]explanation
 		determined := true
 		for _, column := range columns {
 			if e.basis, determined = e.basis.with(e.white.of(column)); !determined {
-				return nil, fmt.Errorf("study: temperature or cycles cannot be told from a constant: %w", ErrUndetermined)
+				return nil, fmt.Errorf("study: temperature or cycles do not change, and so explain nothing: %w", ErrUndetermined)
 			}
 		}
 		for _, law := range allowed.Laws {

@@ -75,7 +75,7 @@ func (s series) known(what string, of func(Point) *float64) (column []float64, e
 		column = append(column, *v)
 	}
 	if rangeOf(column) == 0 {
-		return nil, fmt.Errorf("study: the %s never changes: what it does cannot be told: %w", what, ErrUndetermined)
+		return nil, fmt.Errorf("study: the %s never changes, so its effect is unknown: %w", what, ErrUndetermined)
 	}
 	middle := mean(column)
 	for i := range column {

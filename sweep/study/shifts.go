@@ -219,5 +219,5 @@ func (c scan) time(days []float64, best, from, until int) (at, sd float64) {
 
 // Say returns the shift in words.
 func (s Shift) Say() string {
-	return fmt.Sprintf("A shift of %+.2g' +- %.2g' between day %.4g and day %.4g.", s.SizeArcmin, s.SDArcmin, s.AfterDays, s.BeforeDays)
+	return fmt.Sprintf("A shift of %+.2g' ±%.2g' (95 %%) between day %.4g and day %.4g.", s.SizeArcmin, 2*s.SDArcmin, s.AfterDays, s.BeforeDays)
 }

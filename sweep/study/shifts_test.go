@@ -170,6 +170,6 @@ func ExampleStep_Say() {
 	step.Interval.LowArcmin, step.Chance = -0.1, 0.2
 	fmt.Println(step.Say())
 	// Output:
-	// Change at day 3, with drift by any law and errors that are alike in neighbours allowed for: +0.2' +- 0.05' (+0.1' to +0.3' with 95 %): it moved the head.
-	// Change at day 3, with drift by any law and errors that are alike in neighbours allowed for: +0.2' +- 0.05' (-0.1' to +0.3' with 95 %): no movement is proved.
+	// Change at day 3, with drift by any law and errors that are alike in neighbours allowed for: +0.2' (95 %: +0.1' to +0.3'): it moved the head.
+	// Change at day 3, with drift by any law and errors that are alike in neighbours allowed for: +0.2' (95 %: -0.1' to +0.3'): no movement is proved.
 }

@@ -28,7 +28,7 @@ func (j *Job) CheckBench(rec logbook.Record) error {
 	s := rec.Start()
 	switch {
 	case s.Virtual != "" && s.Bench == "":
-		return Wrong("run %s was made on a virtual bench that is gone: there is nothing to restore or to listen to", rec.Run)
+		return Wrong("run %s was made on a virtual bench that has ended: there is nothing to restore or to listen to", rec.Run)
 	case s.Virtual != "" && !j.IsVirtual():
 		return Wrong("run %s was made on the %s: name that with --virtual=%s", rec.Run, s.Bench, quoted(s.Virtual))
 	case s.Virtual == "" && j.IsVirtual():

@@ -133,7 +133,7 @@ func (v *Variance) table(w *tabwriter.Writer, title string) {
 		}
 		fmt.Fprintf(w, "  %s\t%.3f'\t%s\t%.0f %%\n", c.Name, c.SD, reach, c.Percent)
 	}
-	fmt.Fprintf(w, "  kinds of unit told apart\t%d\n", v.Categories)
+	fmt.Fprintf(w, "  kinds of unit that can be distinguished\t%d\n", v.Categories)
 }
 
 func orDash(format string, x *float64) string {

@@ -43,6 +43,9 @@ func Write(ctx context.Context, book *logbook.Book, s settings.Settings, path st
 		label, err := sheet.Label(job, head)
 		return written(path, label, err)
 	}
+	if IsFigures(path) {
+		return WritePages(path, sheet.NewPage(job))
+	}
 	if IsHTML(path) {
 		if job.Listen, err = listenBeside(ctx, book.OpenClip, path, rec.Entries); err != nil {
 			return err
@@ -88,6 +91,12 @@ func letterhead(w settings.Workshop) (sheet.Letterhead, error) {
 // WriteCompared writes one sheet of two runs.
 func WriteCompared(path string, first, second []record.Entry) error {
 	return WritePages(path, sheet.Compare(first, second))
+}
+
+// IsFigures reports whether a file of this name holds the figures of a page only.
+func IsFigures(path string) bool {
+	end := strings.ToLower(filepath.Ext(path))
+	return end == ".svg" || end == ".png"
 }
 
 // IsHTML reports whether the file's name ends in .html.
