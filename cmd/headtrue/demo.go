@@ -10,6 +10,7 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/sheetfile"
+	"headtrue/cmd/headtrue/runjson"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/logbook"
@@ -89,7 +90,7 @@ const tryNext = `  headtrue bench --keep bench1              make the deck
 
 // demonstrated is the JSON of demo.
 type demonstrated struct {
-	aligned
+	runjson.Aligned
 	Before              string  `json:"before_wav"`
 	After               string  `json:"after_wav" help:"the files of sound before and after"`
 	Sheet               string  `json:"sheet_pdf" help:"the file of the job sheet"`
@@ -108,7 +109,7 @@ func (c *cli) reportDemo(ctx context.Context, j *app.Job, end record.End, out st
 	}
 	before, after := filepath.Join(out, demoClips["as-found"]), filepath.Join(out, demoClips["as-left"])
 	if c.json {
-		err = c.writeJSON(demonstrated{alignedFrom(j.Run(), end, rec.Entries), before, after, page, off[0], off[1]})
+		err = c.writeJSON(demonstrated{runjson.AlignedFrom(j.Run(), end, rec.Entries), before, after, page, off[0], off[1]})
 	} else {
 		_, err = fmt.Fprintf(c.out, `
 %s

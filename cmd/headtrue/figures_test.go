@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"headtrue/cmd/headtrue/runjson"
 	"headtrue/sweep/figures"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
@@ -89,7 +90,7 @@ func checkPresentations(t *testing.T, book *logbook.Book, entries []record.Entry
 		}
 	}
 	off := []string{"found_off_arcmin", "found_off_sd_arcmin", "left_off_arcmin", "left_off_sd_arcmin", "optimum_sd_arcmin", "gearing_arcmin_per_turn", "backlash_deg", "backlash_sd_deg", "tape_seconds"}
-	same("align --json", asJSON(alignedFrom(run, *entries[len(entries)-1].End, entries)), append(off, "treble_gain_db")...)
+	same("align --json", asJSON(runjson.AlignedFrom(run, *entries[len(entries)-1].End, entries)), append(off, "treble_gain_db")...)
 	for s, err := range book.List(context.Background(), logbook.Filter{Unit: entries[0].Start.Unit}) {
 		if err != nil {
 			t.Fatal(err)

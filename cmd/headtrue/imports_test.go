@@ -24,6 +24,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/help":     {"cmd/headtrue/nearest", "sweep/sheet"},
 	"cmd/headtrue/jsonhelp": {"sweep/sheet"},
 	"cmd/headtrue/complete": {"cmd/headtrue/help", "cmd/headtrue/settings", "configs", "sweep/logbook", "sweep/record"},
+	"cmd/headtrue/runjson":  {"cmd/headtrue/app", "sweep/figures", "sweep/record", "sweep/sheet"},
 	"cmd/headtrue/terminal": {"jig/fault"},
 	"cmd/headtrue/progress": {"cmd/headtrue/terminal", "sweep/record", "sweep/stream"},
 	"cmd/headtrue/settings": {"cmd/headtrue/nearest", "configs", "sweep/bench", "sweep/logbook/places"},
@@ -42,22 +43,24 @@ var mayImport = map[string][]string{
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
 
 	"sweep":         {"sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
-	"sweep/search":  {"sweep/figures", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
+	"sweep/search":  {"sweep/edges", "sweep/figures", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
 	"sweep/session": {"dsp/speed", "sweep/axis", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
 	"sweep/stream":  {"sweep/record"},
 	"sweep/axis":    {},
 	"sweep/fit":     {},
 	"sweep/tape":    {},
 	// bound predicts the result of a pass; no estimate depends on it
-	"sweep/estimate":     {"sweep/fit", "sweep/tape", "sweep/bound", "sweep/record", "dsp"},
+	"sweep/estimate":     {"sweep/edges", "sweep/fit", "sweep/tape", "sweep/bound", "sweep/record", "dsp"},
 	"sweep/loss":         {"sweep/fit", "sweep/tape"},
 	"sweep/bound":        {}, // shares nothing with the code that it judges
 	"sweep/record":       {},
 	"sweep/logbook":      {"jig/fault", "sweep/record", "sweep/logbook/places"},
 	"sweep/figures":      {"sweep/record"},
-	"sweep/sheet":        {"sweep/figures", "sweep/record"},
+	"sweep/edges":        {},
+	"sweep/sheet":        {"sweep/figures", "sweep/record", "sweep/sheet/chars"},
+	"sweep/sheet/chars":  {},
 	"sweep/study":        {},
-	"sweep/study/report": {"sweep/study", "sweep/sheet"},
+	"sweep/study/report": {"sweep/study", "sweep/sheet", "sweep/sheet/chars"},
 	"sweep/production":   {"sweep/figures", "sweep/record"},
 	"sweep/bench":        {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid":   {"sweep/bench"},
@@ -107,7 +110,7 @@ var onlyIn = map[string][]string{
 
 // pure packages import only the standard library and the project, and gonum if onlyIn allows
 // it.
-var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/figures", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
+var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/sheet/chars", "sweep/production", "sweep/bench", "sweep/bench/grid", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
 
 // testsMayImport lists the packages whose tests also obey mayImport, and what those tests may
 // import in addition; external modules are exempt. The bench is compared with published

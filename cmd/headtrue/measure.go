@@ -20,7 +20,7 @@ func (c *cli) measureCommand() *cobra.Command {
 		Short: "Measure a recording: levels, treble, delay between the channels, tilt, speed, flutter",
 		Long: `Measure a WAV or FLAC file, raw PCM on standard input (-), or a live input as
 headtrue devices names it. No jig is needed. Without --seconds a recording is heard
-to its end, and a live input for 10 s.
+to its end, and a live input for 12 s.
 
 A steady tone also gives the speed and, from 12 s on, wow and flutter. Name the tone
 with --tone; without a name any tone is taken, and its speed is stated if a usual
@@ -40,7 +40,7 @@ may begin anywhere in it and run up to 3 % fast or slow; 4 s at least are needed
 				return err
 			}
 			return c.measure(cmd.Context(), measure.Order{Source: sourceName(args[0], format), Reference: reference, RateHz: rate,
-				ToneHz: loaded.ToneHz, FurtherHz: loaded.FurtherTones(), Seconds: seconds})
+				ToneHz: loaded.ToneHz, FurtherHz: loaded.FurtherTones(), Seconds: seconds, ReferenceDBFS: loaded.ReferenceDBFS})
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "tone")

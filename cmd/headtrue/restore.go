@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/runjson"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
 	"headtrue/sweep/figures"
@@ -59,28 +60,14 @@ A virtual deck is restored if it is kept (headtrue bench --keep).`,
 	return cmd
 }
 
-// restored is the JSON of restore.
-type restored struct {
-	Run          string         `json:"run"`
-	Restored     string         `json:"restored" help:"name of this run, and of the run that was undone"`
-	Outcome      record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
-	ScrewDeg     float64        `json:"screw_deg"`
-	ScrewCertain bool           `json:"screw_certain" help:"place of the jig now, degrees from as found, and whether it is certain, by the count or by the sound"`
-	Stamp        figures.Stamp  `json:"stamp" help:"the result as on the sheet: RESTORED, IN DOUBT or NOT SET"`
-	figures.Figures
-	leftAt
-	Say string `json:"say"`
-	Do  string `json:"do" help:"the outcome in words, and what to do about it"`
-}
-
 func (c *cli) reportRestore(j *app.Job, end record.End) error {
 	entries, err := j.Entries()
 	if err != nil {
 		return err
 	}
 	if c.json {
-		r := restored{Run: j.Run(), Restored: j.Past.Run, Outcome: end.Outcome, ScrewDeg: end.ScrewDeg, ScrewCertain: end.ScrewCertain,
-			Figures: figures.Of(entries), leftAt: leftAtOf(end), Say: end.Say, Do: end.Do}
+		r := runjson.Restored{Run: j.Run(), Restored: j.Past.Run, Outcome: end.Outcome, ScrewDeg: end.ScrewDeg, ScrewCertain: end.ScrewCertain,
+			Figures: figures.Of(entries), LeftAt: runjson.LeftAtOf(end), Say: end.Say, Do: end.Do}
 		r.Stamp, _ = sheet.StampOf(entries)
 		if err := c.writeJSON(r); err != nil {
 			return unwritten(end, err)
@@ -140,20 +127,6 @@ head is proved if its deck is kept (headtrue bench --keep).`,
 	return cmd
 }
 
-// proved is the JSON of proof.
-type proved struct {
-	Run           string         `json:"run"`
-	ProofOf       string         `json:"proof_of" help:"name of this run, and of the run that set the head"`
-	Outcome       record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
-	OffArcmin     *float64       `json:"off_arcmin"`
-	OffSDArcmin   *float64       `json:"off_sd_arcmin" help:"tilt of the head from the optimum now, and its standard uncertainty (as left_off_arcmin)"`
-	MovedArcmin   *float64       `json:"moved_arcmin"`
-	MovedSDArcmin *float64       `json:"moved_sd_arcmin" help:"its movement since it was left, and its standard uncertainty"`
-	figures.Figures
-	Say string `json:"say"`
-	Do  string `json:"do" help:"the outcome in words, and what to do about it"`
-}
-
 func (c *cli) reportProof(j *app.Job, end record.End) error {
 	rec, err := j.Recorded()
 	if err != nil {
@@ -166,7 +139,7 @@ func (c *cli) reportProof(j *app.Job, end record.End) error {
 		}
 		return failed
 	}
-	p := proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Figures: figures.Of(rec.Entries), Say: end.Say, Do: end.Do}
+	p := runjson.Proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Figures: figures.Of(rec.Entries), Say: end.Say, Do: end.Do}
 	if left := rec.Left(); left != nil {
 		moved, sd := sweep.Moved(tape.StereoCassette, *left.Released, j.AsLeft.Left)
 		p.OffArcmin, p.OffSDArcmin, p.MovedArcmin, p.MovedSDArcmin = left.OffArcmin, &left.OffSDArcmin, &moved, &sd

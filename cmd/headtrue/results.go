@@ -13,6 +13,7 @@ import (
 	"headtrue/cmd/headtrue/app/measure"
 	"headtrue/cmd/headtrue/help"
 	"headtrue/cmd/headtrue/jsonhelp"
+	"headtrue/cmd/headtrue/runjson"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/cmd/headtrue/terminal"
 	"headtrue/sweep/logbook"
@@ -38,11 +39,11 @@ const (
 var results = []result{
 	{commands: []string{"devices"}, value: deviceList{}},
 	{commands: []string{"check"}, note: "the last four only if it failed", value: checked{}},
-	{commands: []string{"sweep", "align"}, note: ofRuns, value: aligned{}},
-	{commands: []string{"align"}, flags: "--dry-run --json", value: planned{},
+	{commands: []string{"sweep", "align"}, note: ofRuns, value: runjson.Aligned{}},
+	{commands: []string{"align"}, flags: "--dry-run --json", value: runjson.Planned{},
 		note: "the settings of the run, in the unit that their name ends in: deg of screw, arcmin of tilt, ms and s of time, us of delay"},
-	{commands: []string{"restore"}, note: orNull, value: restored{}},
-	{commands: []string{"proof"}, note: orNull, value: proved{}},
+	{commands: []string{"restore"}, note: orNull, value: runjson.Restored{}},
+	{commands: []string{"proof"}, note: orNull, value: runjson.Proved{}},
 	{commands: []string{"work"}, note: "of the card at the end and of --card; " + orNull, value: production.Card{}},
 	{commands: []string{"measure"}, value: measure.Result{},
 		note: "the last ones only with --reference; null if the sound does not show it; pairs and lists with lr, or left and right, in their name are by channel; a standard uncertainty of 1000000 means unknown"},

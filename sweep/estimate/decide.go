@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/edges"
 	"headtrue/sweep/record"
 	"headtrue/sweep/tape"
 )
@@ -145,7 +146,7 @@ func (v *Verdict) byScrew(ps []Point, p Task) {
 		v.Fitted = record.Estimate{Why: "too few places"}
 		return
 	}
-	e := FindEdges(in.samples(), p.DullDB, !in.m.IsTone)
+	e := edges.Find(in.samples(), p.DullDB, !in.m.IsTone)
 	in.start, in.startSD = e.TopAt, 15/in.scale
 	if v.Treble = fitCurve(in); !v.Treble.OK {
 		v.Fitted = record.Estimate{Why: v.Treble.why}
@@ -156,10 +157,10 @@ func (v *Verdict) byScrew(ps []Point, p Task) {
 	v.GearingSDArcminPerTurn = math.Abs(v.GearingArcminPerTurn) / 2
 }
 
-func (in curveInput) samples() []Sample {
-	s := make([]Sample, len(in.points))
+func (in curveInput) samples() []edges.Sample {
+	s := make([]edges.Sample, len(in.points))
 	for i, p := range in.points {
-		s[i] = Sample{p.z, p.sum, p.sd}
+		s[i] = edges.Sample{At: p.z, DB: p.sum, SD: p.sd}
 	}
 	return s
 }
@@ -170,18 +171,18 @@ func (in curveInput) samples() []Sample {
 func (v *Verdict) midpoint(ps []Point, p Task) {
 	toAndFro := p.Turns() || p.ToneHz == 0 && !p.ByTreble
 	byTilt := toAndFro && v.Line.OK
-	var s []Sample
+	var s []edges.Sample
 	for _, q := range ps {
 		switch {
 		case byTilt && q.ByX:
-			s = append(s, Sample{q.X, q.DB, q.DBSD})
+			s = append(s, edges.Sample{At: q.X, DB: q.DB, SD: q.DBSD})
 		case !byTilt && q.Home:
-			s = append(s, Sample{q.Deg, q.DB, q.DBSD})
+			s = append(s, edges.Sample{At: q.Deg, DB: q.DB, SD: q.DBSD})
 		}
 	}
-	e := FindEdges(s, p.DullDB, toAndFro)
+	e := edges.Find(s, p.DullDB, toAndFro)
 	if byTilt {
-		e = e.onScrew(v.Line)
+		e = onScrew(e, v.Line)
 	}
 	v.Edges = e
 	if !e.LowOK || !e.HighOK {
@@ -190,7 +191,17 @@ func (v *Verdict) midpoint(ps []Point, p Task) {
 	}
 	v.LowEdgeDeg, v.HighEdgeDeg, v.midpointByTilt = e.Low, e.High, byTilt
 	perDeg := math.Abs(v.GearingArcminPerTurn / 360)
-	v.Midpoint = record.Estimate{Deg: e.Mid(), SDArcmin: math.Hypot(e.sd*perDeg, p.midpointFloor()), OK: true}
+	v.Midpoint = record.Estimate{Deg: e.Mid(), SDArcmin: math.Hypot(e.SD*perDeg, p.midpointFloor()), OK: true}
+}
+
+// onScrew converts edges from arcmin of tilt to degrees of screw.
+func onScrew(e edges.Edges, l Line) edges.Edges {
+	e.Low, e.High, e.TopAt = l.Deg(e.Low), l.Deg(e.High), l.Deg(e.TopAt)
+	if l.PerDeg < 0 {
+		e.Low, e.High, e.LowOK, e.HighOK = e.High, e.Low, e.HighOK, e.LowOK
+	}
+	e.Slope, e.SD = e.Slope*math.Abs(l.PerDeg), e.SD/math.Abs(l.PerDeg)
+	return e
 }
 
 // combine takes the weighted mean of the fitted centre and the delay zero. If they

@@ -112,11 +112,3 @@ func TestNoDelayGoesByTheScrew(t *testing.T) {
 		t.Errorf("agreement %q with one view missing", v.Agreement)
 	}
 }
-
-func TestEdgesMissing(t *testing.T) {
-	s := []Sample{{0, -1, .1}, {5, -2, .1}, {10, -4, .1}, {15, -9, .1}}
-	e := FindEdges(s, 6, false)
-	if e.LowOK || !e.HighOK || math.Abs(e.High-13) > 1e-9 || e.Missing() == "" {
-		t.Errorf("edges %+v, missing %q", e, e.Missing())
-	}
-}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/edges"
 	"headtrue/sweep/record"
 )
 
@@ -12,7 +13,7 @@ type Verdict struct {
 	record.Decision
 	Mount
 	Treble Curve
-	Edges  Edges // degrees of screw
+	Edges  edges.Edges // degrees of screw
 	// TiltArcmin is the tilt by delay at the optimum.
 	TiltArcmin, TiltSDArcmin float64
 	// plainSDArcmin is TiltSDArcmin on the assumption that the deck is of the plain kind.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/edges"
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
@@ -156,22 +157,22 @@ func (c *Search) zeroSeen() bool {
 }
 
 // overScrew returns the treble over the screw position by its gearing, arcmin.
-func (c *Search) overScrew(ps []estimate.Point) (s []estimate.Sample) {
+func (c *Search) overScrew(ps []estimate.Point) (s []edges.Sample) {
 	perDeg := c.perDeg()
 	for _, p := range ps {
-		s = append(s, estimate.Sample{At: p.Deg * perDeg, DB: p.DB, SD: p.DBSD})
+		s = append(s, edges.Sample{At: p.Deg * perDeg, DB: p.DB, SD: p.DBSD})
 	}
 	return s
 }
 
 // edges returns the dull edges and the top between them.
-func (c *Search) edges(s []estimate.Sample) estimate.Edges {
-	return estimate.FindEdges(s, c.Plan.DullDB, c.material.constants().smooth)
+func (c *Search) edges(s []edges.Sample) edges.Edges {
+	return edges.Find(s, c.Plan.DullDB, c.material.constants().smooth)
 }
 
 // wideEnough reports whether both dull edges were seen as far apart as those of the true top.
 // A side lobe is half as wide as the main lobe.
-func (c *Search) wideEnough(s []estimate.Sample, byDelay bool) bool {
+func (c *Search) wideEnough(s []edges.Sample, byDelay bool) bool {
 	e := c.edges(s)
 	if !e.LowOK || !e.HighOK {
 		return false

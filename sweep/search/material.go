@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 
+	"headtrue/sweep/edges"
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 )
@@ -21,11 +22,11 @@ type material interface {
 	// top was found, or nil.
 	bracket(ctx context.Context) error
 	beginScan()
-	tilts() (s []estimate.Sample, byDelay bool)
+	tilts() (s []edges.Sample, byDelay bool)
 	bracketed() bool
 	bracketFound() error
 	outerEdge() float64
-	futile(s []estimate.Sample, byDelay bool, dir float64) (futile, decided bool)
+	futile(s []edges.Sample, byDelay bool, dir float64) (futile, decided bool)
 	whyNoTop() error
 
 	// The refinement. pass measures near the centre for the nth time, from 0. settled returns

@@ -3,6 +3,7 @@ package search
 import (
 	"context"
 
+	"headtrue/sweep/edges"
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 )
@@ -11,14 +12,14 @@ func (programme) outerEdge() float64 { return 0 }
 
 // tilts takes the measured delay if it follows the screw, without places far from its line,
 // else the screw position by its gearing.
-func (c programme) tilts() (s []estimate.Sample, byDelay bool) {
+func (c programme) tilts() (s []edges.Sample, byDelay bool) {
 	l := c.trail()
 	if !l.OK {
 		return c.overScrew(c.Plan.Points(c.scanSteps())), false
 	}
 	for _, p := range c.Plan.Points(c.along(l)) {
 		if p.ByX {
-			s = append(s, estimate.Sample{At: p.X, DB: p.DB, SD: p.DBSD})
+			s = append(s, edges.Sample{At: p.X, DB: p.DB, SD: p.DBSD})
 		}
 	}
 	return s, true
@@ -38,7 +39,7 @@ func (c programme) bracketed() bool {
 }
 
 // futile goes by the delay. Without a delay that follows the screw the scan goes on.
-func (c programme) futile(_ []estimate.Sample, byDelay bool, dir float64) (futile, decided bool) {
+func (c programme) futile(_ []edges.Sample, byDelay bool, dir float64) (futile, decided bool) {
 	if byDelay {
 		return c.leaving(dir), true
 	}

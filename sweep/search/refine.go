@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/edges"
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
@@ -151,10 +152,10 @@ func (c *Search) scanTop(v estimate.Verdict) float64 {
 	return best.ScrewDeg + lag
 }
 
-func screwSamples(steps []record.Step) []estimate.Sample {
-	s := make([]estimate.Sample, len(steps))
+func screwSamples(steps []record.Step) []edges.Sample {
+	s := make([]edges.Sample, len(steps))
 	for i, st := range steps {
-		s[i] = estimate.Sample{At: st.ScrewDeg, DB: st.Reading.TrebleDB, SD: st.Reading.TrebleSDDB}
+		s[i] = edges.Sample{At: st.ScrewDeg, DB: st.Reading.TrebleDB, SD: st.Reading.TrebleSDDB}
 	}
 	return s
 }

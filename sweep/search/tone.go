@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"headtrue/sweep/edges"
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
@@ -33,7 +34,7 @@ func (c tone) outerEdge() float64 {
 
 // tilts takes the measured delay if it is usable at two places out of three, else the screw
 // position by its gearing.
-func (c tone) tilts() (s []estimate.Sample, byDelay bool) {
+func (c tone) tilts() (s []edges.Sample, byDelay bool) {
 	steps := c.scanSteps()
 	if c.Plan.Turns() {
 		steps = c.acrossTop()
@@ -43,7 +44,7 @@ func (c tone) tilts() (s []estimate.Sample, byDelay bool) {
 		return c.overScrew(ps), false
 	}
 	for _, p := range ps { // a tone's nulls count too
-		s = append(s, estimate.Sample{At: p.X, DB: p.DB, SD: p.DBSD})
+		s = append(s, edges.Sample{At: p.X, DB: p.DB, SD: p.DBSD})
 	}
 	return s, true
 }
@@ -54,13 +55,13 @@ func (c tone) bracketed() bool {
 }
 
 // futile: a top in the noise does not count, and a supposed top may be a side lobe.
-func (c tone) futile(s []estimate.Sample, _ bool, _ float64) (futile, decided bool) {
+func (c tone) futile(s []edges.Sample, _ bool, _ float64) (futile, decided bool) {
 	return false, !slices.ContainsFunc(c.scanSteps(), strongTone) || atLobe(s)
 }
 
 // atLobe reports whether a tone is nearly as loud as at its top. Beyond the true top no lobe
 // is so loud, so the supposed top was a side lobe.
-func atLobe(s []estimate.Sample) bool {
+func atLobe(s []edges.Sample) bool {
 	const side = 10 // dB; the first side lobe lies 13 dB under the top
 	top := s[0].DB
 	for _, q := range s {

@@ -101,7 +101,7 @@ func TestThePageSaysWhatTheRecordHolds(t *testing.T) {
 func TestAProgrammeTellsItsBandsAndThatTheyMove(t *testing.T) {
 	text := wordsOf(t, NewPage(Job{Entries: recorded(t, "programme")}))
 	for _, want := range []string{"4 kHz -46.5 -44.7 +1.8 -44.6 -43.0 +1.6", "16 kHz -59.7 -43.6 +16.1",
-		"move with the music", "Heard on a programme"} {
+		"move with the music", "Heard on music"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("missing %q in:\n%s", want, text)
 		}

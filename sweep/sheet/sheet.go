@@ -14,10 +14,11 @@ import (
 
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
+	"headtrue/sweep/sheet/chars"
 )
 
 // Width is the width of a sheet, in columns.
-const Width = 80
+const Width = chars.Width
 
 // parts are the entries of a run by kind; the last of a kind counts.
 type parts struct {

@@ -137,14 +137,14 @@ func rowsOf(text string) [][]rune {
 
 // columnOf is the column of a mark, by the scale that the plot itself prints.
 func columnOf(deg float64) int {
-	return axisWidth + int(math.Round((deg+30)/130*(plotWidth-1)))
+	return 8 + int(math.Round((deg+30)/130*((Width-9)-1)))
 }
 
 func TestMarksStandWhereTheAnglesAre(t *testing.T) {
 	text := Plot(run())
 	rows := rowsOf(text)
-	if len(rows) != plotHeight {
-		t.Fatalf("%d rows, want %d", len(rows), plotHeight)
+	if len(rows) != 16 {
+		t.Fatalf("%d rows, want %d", len(rows), 16)
 	}
 	for _, c := range []struct {
 		label string
@@ -174,7 +174,7 @@ func TestMarksStandWhereTheAnglesAre(t *testing.T) {
 	if got := rows[0][columnOf(50)]; got != '●' {
 		t.Errorf("the place with the most treble is drawn as %q in the top row", got)
 	}
-	if got := rows[plotHeight-1][columnOf(-30)]; got != '○' {
+	if got := rows[16-1][columnOf(-30)]; got != '○' {
 		t.Errorf("the dullest place, reached from the other side, is drawn as %q in the bottom row", got)
 	}
 }
@@ -184,7 +184,7 @@ func TestPlotsOfLittle(t *testing.T) {
 	flat := append(one, record.Step{ScrewDeg: 5, Reading: record.Reading{TrebleDB: -12}})
 	for name, steps := range map[string][]record.Step{"none": nil, "one": one, "two alike": flat} {
 		text := plot(parts{steps: steps})
-		if len(rowsOf(text)) != plotHeight {
+		if len(rowsOf(text)) != 16 {
 			t.Errorf("%s: no plot:\n%s", name, text)
 		}
 		if got := strings.Count(text, "○"); got != min(len(steps), 1)+1 { // one more in the legend
@@ -262,7 +262,7 @@ func TestANullDoesNotFlattenTheCurve(t *testing.T) {
 		}
 	}
 	// 30 of the 40 dB shown are three quarters of the rows; the null is one more.
-	if want := plotHeight*3/4 + 1; marked < want-1 || marked > want+1 {
+	if want := 16*3/4 + 1; marked < want-1 || marked > want+1 {
 		t.Errorf("the curve fills %d rows, want about %d:\n%s", marked, want, text)
 	}
 	if last := string(rows[len(rows)-1]); !strings.Contains(last, "○") || !strings.Contains(last, "-50.0") || !strings.Contains(text, "lowest row") {

@@ -35,6 +35,7 @@ type Settings struct {
 	To               string  `yaml:"to" flag:"to" choice:"tape,standard" help:"align to this tape, or to the standard by a reference tape"`
 	ToneHz           float64 `yaml:"tone_hz" flag:"tone" holds:"tones" range:"0,20000" about:"tone on the tape that sets the head, as in 10k; 0 is programme material" help:"tones on the tape, as in 10k,1k,6k3: the first sets the head, and with a low one beside it no whole period can be miscounted; 0 is programme material"`
 	FurtherTonesHz   string  `yaml:"further_tones_hz" help:"tones that sound beside that of tone_hz, with commas, as in 1k,6k3"`
+	ReferenceDBFS    float64 `yaml:"reference_level_dbfs" range:"-60,0" help:"level at the input that the reference level on a tape gives (play such a tape once); 0 is unknown"`
 	DullDB           float64 `yaml:"dull_db" range:"1,20" help:"fall of the treble that makes a dull edge"`
 	WithinArcmin     float64 `yaml:"within_arcmin" flag:"within" range:"0.1,60" help:"uncertainty asked of the optimum: 2 means that it shall lie within ±2' with 95 %"`
 	WindowDeg        float64 `yaml:"window_deg" flag:"window" range:"5,3600" help:"how far the screw may turn either way from as found"`

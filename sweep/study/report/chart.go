@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"headtrue/sweep/sheet"
+	"headtrue/sweep/sheet/chars"
 	"headtrue/sweep/study"
 )
 
@@ -129,7 +130,7 @@ const mostFindings = 20
 // Text returns the chart for a terminal.
 func (c Chart) Text() string {
 	var b strings.Builder
-	s := sheet.Series{Marked: make([]bool, len(c.Points)), Levels: []sheet.Level{{Name: "upper", At: c.Upper}, {Name: "lower", At: c.Lower}, {Name: "mid", At: c.Center}}}
+	s := chars.Series{Marked: make([]bool, len(c.Points)), Levels: []chars.Level{{Name: "upper", At: c.Upper}, {Name: "lower", At: c.Lower}, {Name: "mid", At: c.Center}}}
 	for i, p := range c.Points {
 		s.X, s.Y = append(s.X, float64(i)), append(s.Y, p.Value)
 	}

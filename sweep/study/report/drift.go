@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"headtrue/sweep/sheet"
+	"headtrue/sweep/sheet/chars"
 	"headtrue/sweep/study"
 )
 
@@ -129,7 +130,7 @@ const mostMissing = 10
 func (r Drift) Text(plan fmt.Stringer, points []study.Point, outlook *study.Outlook, fromDays float64) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "STUDY %s: %v\n%d measured, %d missed, %d to come\n", r.Study, plan, len(r.Points), len(r.Missing), r.ToCome)
-	s := sheet.Series{}
+	s := chars.Series{}
 	for _, p := range points {
 		s.X, s.Y = append(s.X, p.Days), append(s.Y, p.Arcmin)
 	}

@@ -17,8 +17,8 @@ import (
 	"headtrue/sweep/session"
 )
 
-// liveSeconds is how long a live input is measured by default.
-const liveSeconds = 10
+// liveSeconds is how long a live input is measured by default: flutter needs 10 s after the first.
+const liveSeconds = 12
 
 // Order is the request for a measurement.
 type Order struct {
@@ -28,6 +28,8 @@ type Order struct {
 	ToneHz    float64
 	FurtherHz []float64 // further tones
 	Seconds   float64   // 0 is to the end, or liveSeconds of a live input
+	// ReferenceDBFS is the level at the input of the tape's reference fluxivity; 0 is unknown.
+	ReferenceDBFS float64
 }
 
 // Listen measures the sound and returns the result.
@@ -76,6 +78,7 @@ func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order
 	m := measuredFrom(o.Source, heard.Seconds(), reading)
 	if running != nil {
 		m.Running = runningFrom(running.Result(), o.ToneHz > 0, heard.Seconds())
+		m.Running.against(o.ReferenceDBFS)
 	}
 	m.Reference = o.Reference
 	if err != nil || match == nil {

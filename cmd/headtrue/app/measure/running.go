@@ -21,6 +21,7 @@ type Running struct {
 	FlutterSeconds    *float64    `json:"flutter_seconds" help:"sound that counts for the flutter; 10 s are needed; null if no tone was named and none is heard"`
 	FlutterCarrierHz  *float64    `json:"flutter_carrier_hz" help:"mean frequency of the tone by which speed and flutter were measured"`
 	ToneLevelDBFS     [2]*float64 `json:"tone_level_dbfs" help:"level of that tone [left, right]; a full-scale sine is 0"`
+	ToneLevelDB       *float64    `json:"tone_level_re_reference_db" help:"level of that tone, both channels together, against reference_level_dbfs of the settings"`
 	ToneBalanceDB     *float64    `json:"tone_balance_db" help:"left minus right"`
 	ToneDropouts      *int        `json:"tone_dropouts" help:"short holes of that tone, left out"`
 	LevelDriftDB      *float64    `json:"level_drift_db_per_min"`
@@ -73,6 +74,16 @@ func runningFrom(r speed.Result, named bool, seconds float64) (run Running) {
 	return run
 }
 
+// against sets the level re that of the tape's reference fluxivity; 0 is unknown.
+func (r *Running) against(referenceDBFS float64) {
+	left, right := r.ToneLevelDBFS[0], r.ToneLevelDBFS[1]
+	if referenceDBFS == 0 || left == nil || right == nil {
+		return
+	}
+	level := 10*math.Log10((math.Pow(10, *left/10)+math.Pow(10, *right/10))/2) - referenceDBFS
+	r.ToneLevelDB = &level
+}
+
 func parts(e *speed.Estimate) (value, sd *float64) {
 	if e == nil {
 		return nil, nil
@@ -102,6 +113,9 @@ func (r Running) text(line func(name, format string, args ...any)) {
 		said = fmt.Sprintf("%.3f %% weighted peak (IEC 60386), %.3f %% rms unweighted, from %.0f s", *r.FlutterWeighted, *r.FlutterRMS, math.Floor(*r.FlutterSeconds))
 	}
 	line("flutter", "%s", said)
+	if r.ToneLevelDB != nil {
+		line("tone level", "%+.1f dB against the reference level", rounded(*r.ToneLevelDB, 10))
+	}
 	if r.SpeedDriftPercent != nil && r.LevelDriftDB != nil {
 		line("drift", "per minute: speed %+.3f %% %s, level %+.2f dB %s", rounded(*r.SpeedDriftPercent, 1000), within(r.SpeedDriftSD), rounded(*r.LevelDriftDB, 100), within(r.LevelDriftSDDB))
 	}

@@ -1,4 +1,6 @@
-package estimate
+// Package edges finds the two dull edges of a curve of levels: on each side of its top the place
+// at which the level has fallen by so many decibels.
+package edges
 
 import (
 	"fmt"
@@ -10,30 +12,20 @@ import (
 type Edges struct {
 	Low, High     float64 // positions
 	LowOK, HighOK bool
-	top, TopAt    float64
-	slope         float64 // dB per unit of position, mean of both
-	sd            float64 // of the midpoint, in units of position
+	Top, TopAt    float64
+	Slope         float64 // dB per unit of position, mean of both
+	SD            float64 // of the midpoint, in units of position
 }
 
 func (e Edges) Mid() float64 { return (e.Low + e.High) / 2 }
 
-// onScrew converts edges from arcmin of tilt to degrees of screw.
-func (e Edges) onScrew(l Line) Edges {
-	e.Low, e.High, e.TopAt = l.Deg(e.Low), l.Deg(e.High), l.Deg(e.TopAt)
-	if l.PerDeg < 0 {
-		e.Low, e.High, e.LowOK, e.HighOK = e.High, e.Low, e.HighOK, e.LowOK
-	}
-	e.slope, e.sd = e.slope*math.Abs(l.PerDeg), e.sd/math.Abs(l.PerDeg)
-	return e
-}
-
 // Sample is a level at a place, either screw or tilt.
 type Sample struct{ At, DB, SD float64 }
 
-// FindEdges searches outwards from the top for the place on each side at which the treble
+// Find searches outwards from the top for the place on each side at which the treble
 // has fallen by dullDB, with straight lines between the points. smooth first takes the
 // mean of three neighbours, for programme material.
-func FindEdges(samples []Sample, dullDB float64, smooth bool) Edges {
+func Find(samples []Sample, dullDB float64, smooth bool) Edges {
 	s := merge(samples)
 	if smooth {
 		s = smoothed(s)
@@ -47,8 +39,8 @@ func FindEdges(samples []Sample, dullDB float64, smooth bool) Edges {
 			best = i
 		}
 	}
-	e := Edges{top: s[best].DB, TopAt: s[best].At}
-	level := e.top - dullDB
+	e := Edges{Top: s[best].DB, TopAt: s[best].At}
+	level := e.Top - dullDB
 	var slopes []float64
 	for i := best; i > 0 && !e.LowOK; i-- {
 		if s[i-1].DB <= level {
@@ -63,8 +55,8 @@ func FindEdges(samples []Sample, dullDB float64, smooth bool) Edges {
 		}
 	}
 	if len(slopes) == 2 {
-		e.slope = (slopes[0] + slopes[1]) / 2
-		e.sd = meanSD(s) / e.slope / math.Sqrt2
+		e.Slope = (slopes[0] + slopes[1]) / 2
+		e.SD = meanSD(s) / e.Slope / math.Sqrt2
 	}
 	return e
 }

@@ -1,0 +1,34 @@
+package runjson
+
+import (
+	"headtrue/sweep/figures"
+	"headtrue/sweep/record"
+)
+
+// Restored is the JSON of restore.
+type Restored struct {
+	Run          string         `json:"run"`
+	Restored     string         `json:"restored" help:"name of this run, and of the run that was undone"`
+	Outcome      record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
+	ScrewDeg     float64        `json:"screw_deg"`
+	ScrewCertain bool           `json:"screw_certain" help:"place of the jig now, degrees from as found, and whether it is certain, by the count or by the sound"`
+	Stamp        figures.Stamp  `json:"stamp" help:"the result as on the sheet: RESTORED, IN DOUBT or NOT SET"`
+	figures.Figures
+	LeftAt
+	Say string `json:"say"`
+	Do  string `json:"do" help:"the outcome in words, and what to do about it"`
+}
+
+// Proved is the JSON of proof.
+type Proved struct {
+	Run           string         `json:"run"`
+	ProofOf       string         `json:"proof_of" help:"name of this run, and of the run that set the head"`
+	Outcome       record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
+	OffArcmin     *float64       `json:"off_arcmin"`
+	OffSDArcmin   *float64       `json:"off_sd_arcmin" help:"tilt of the head from the optimum now, and its standard uncertainty (as left_off_arcmin)"`
+	MovedArcmin   *float64       `json:"moved_arcmin"`
+	MovedSDArcmin *float64       `json:"moved_sd_arcmin" help:"its movement since it was left, and its standard uncertainty"`
+	figures.Figures
+	Say string `json:"say"`
+	Do  string `json:"do" help:"the outcome in words, and what to do about it"`
+}
