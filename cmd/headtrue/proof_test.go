@@ -7,6 +7,7 @@ import (
 	"math"
 	"testing"
 
+	"headtrue/cmd/headtrue/runjson"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
 )
@@ -29,7 +30,7 @@ func TestProofHearsTheDeckThatWasSet(t *testing.T) {
 	}
 	hear("align", "--tone", "10k", "--port", port, "--yes", "--blade-seats-itself", "--unit", "D-104")
 	p := hear("proof", "--json")
-	var got proved
+	var got runjson.Proved
 	if err := json.Unmarshal([]byte(p.out.String()), &got); err != nil {
 		t.Fatalf("%v: %q", err, p.out.String())
 	}

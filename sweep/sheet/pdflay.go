@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"image/color"
 	"image/png"
+	"slices"
 	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -48,17 +49,23 @@ func (d *pdfPage) facts(facts []Fact, top float64) float64 {
 	}
 	line := textSize * d.scale * 1.42
 	column := (pdfInner - float64(factColumns-1)*pdfGutter) / float64(factColumns)
-	name := 50 * d.scale
-	rows := (len(facts) + factColumns - 1) / factColumns
-	for i, f := range facts {
-		x := pdfMargin + float64(i%factColumns)*(column+pdfGutter)
-		y := top + line*float64(i/factColumns) + textSize*d.scale
-		d.font("", textSize, pale)
-		d.Text(x, y, f.Name)
-		d.font("", textSize, ink)
-		d.Text(x+name, y, d.fit(f.Value, column-name))
+	name, y := 50*d.scale, top+textSize*d.scale
+	for row := range slices.Chunk(facts, factColumns) {
+		tallest := 1
+		for i, f := range row {
+			x := pdfMargin + float64(i)*(column+pdfGutter)
+			d.font("", textSize, pale)
+			d.Text(x, y, f.Name)
+			d.font("", textSize, ink)
+			lines := d.SplitText(f.Value, column-name)
+			for n, text := range lines {
+				d.Text(x+name, y+line*float64(n), d.fit(strings.TrimSpace(text), column-name))
+			}
+			tallest = max(tallest, len(lines))
+		}
+		y += line * float64(tallest)
 	}
-	return line * float64(rows)
+	return y - top - textSize*d.scale
 }
 
 // letterhead sets name and address to the left, and the logo to the right.
