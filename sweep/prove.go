@@ -25,7 +25,7 @@ type AsLeftBaseline struct {
 // and reports its present tilt from the optimum of that run. It needs no jig, but the tape
 // of that run. It returns how it ended; the error is set only if the end could not be saved.
 func Prove(ctx context.Context, s Setup, past AsLeftBaseline) (record.End, error) {
-	s.Jig = nil
+	s.Jig, s.Running = nil, false // the tone of that run is as heard, with the tape's speed error in it
 	if was := past.Left.Released; was != nil {
 		s.Plan.ToneHz, s.Plan.FurtherTonesHz = was.ToneHz, was.FurtherTonesHz
 	}

@@ -18,6 +18,7 @@ import (
 func Restore(ctx context.Context, s Setup, past AsFoundBaseline) (record.End, error) {
 	s.Plan.ToneHz, s.Plan.FurtherTonesHz = past.ToneHz, past.FurtherTonesHz
 	s.Plan.SlackTakenUp = past.Found.SlackTakenUp
+	s.Running = false // that tone is as heard, with the tape's speed error in it
 	c := begin(s)
 	c.back = &wayBack{past: past}
 	end, err := c.restore(ctx, past)

@@ -27,6 +27,7 @@ var elsewhere = map[string]string{
 	"headtrue study repeat report":   "study-repeat.txt",
 	"headtrue work --batch":          "work.txt",
 	"headtrue study repeat run":      "study-repeat.txt",
+	"headtrue study drift run w":     "study-drift.txt",
 	"headtrue study drift run l":     "TestADriftScheduleIsFollowedThroughARestart",
 	"headtrue study drift rep":       "study-drift.txt",
 	"arecord":                        "measure.txt",

@@ -68,7 +68,7 @@ func estimatesBlock(p parts) Block {
 	row("fitted centre", d.Fitted)
 	row("delay zero", d.DelayZero)
 	if d.PlaceCorrectionDeg != nil {
-		row("corrected by", record.Estimate{Deg: *d.PlaceCorrectionDeg, SDArcmin: d.PlaceCorrectionSDArcmin, OK: true})
+		row("correction", record.Estimate{Deg: *d.PlaceCorrectionDeg, SDArcmin: d.PlaceCorrectionSDArcmin, OK: true})
 	}
 	row("optimum", d.Optimum)
 	f := p.figures

@@ -77,7 +77,7 @@ var saidOfTheTone = []string{
 	"operator ny", "air 21.5 °C, 45 % humidity, by hand", "jig virtual, firmware bench 2, link 1.1", "PASS",
 	"as found +19.7′ ±1.4′ -18.58 ±0.5 +11.0 ±2.0 -20.7 / -20.4",
 	"as left -0.3′ ±0.6′ -8.88 ±0.2 +2.1 ±1.7 -12.0 / -11.5", "change -20.0′ +9.70 -9.0",
-	"midpoint -43.7 ±3.6′", "fitted centre -43.2 ±3.6′", "delay zero -44.8 ±4.1′", "corrected by +2.0 ±0.4′", "optimum -41.3 ±0.6′",
+	"midpoint -43.7 ±3.6′", "fitted centre -43.2 ±3.6′", "delay zero -44.8 ±4.1′", "correction +2.0 ±0.4′", "optimum -41.3 ±0.6′",
 	"Gearing +156′ ±6.4′ a turn. Backlash 16 ±3.3°", "whole periods of 99.7 µs",
 	"left -21.76 -12.14 +9.61", "both -18.58 -8.88 +9.70",
 	"it was 19.7' off and is now 0.3' off, ±0.6' (95 %); 10 kHz is 9.7 dB louder", "Whether the motor kept every step was not checked",

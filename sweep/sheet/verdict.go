@@ -101,7 +101,7 @@ func estimates(b *strings.Builder, d *record.Decision, f figures.Figures) {
 	row("fitted centre", d.Fitted)
 	row("delay zero", d.DelayZero)
 	if d.PlaceCorrectionDeg != nil {
-		row("corrected by, heard there", record.Estimate{Deg: *d.PlaceCorrectionDeg, SDArcmin: d.PlaceCorrectionSDArcmin, OK: true})
+		row("correction, heard there", record.Estimate{Deg: *d.PlaceCorrectionDeg, SDArcmin: d.PlaceCorrectionSDArcmin, OK: true})
 	}
 	row("OPTIMUM", d.Optimum)
 	if d.Brightest != nil { // omitted if the gaps lie along the pattern
