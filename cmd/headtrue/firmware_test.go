@@ -183,7 +183,7 @@ func testFirmware(t *testing.T, program string) {
 		t.Errorf("the screw was hardly turned: %.1f degrees", left.ScrewDeg)
 	}
 	sheet, err := exec.Command(program, "sheet", "--logbook", book).CombinedOutput()
-	if err != nil || !strings.Contains(string(sheet), "The encoder on the motor's shaft has shown") {
+	if err != nil || !strings.Contains(string(sheet), "The motor kept every step: the encoder") {
 		t.Errorf("the sheet: %v\n%s", err, sheet)
 	}
 	d.turnBack(b, left.ScrewDeg)

@@ -64,7 +64,7 @@ func testLag(t *testing.T, program, audio string) {
 		t.Logf("to %3.0f degrees: %3.0f ms", target, 1000*lag)
 		worst = max(worst, lag)
 	}
-	if allowed := s.SettleMS / 1000; worst < 0.05 || worst > 0.9*allowed {
+	if allowed := s.SettleMS / 1000; worst < 0.03 || worst > 0.9*allowed {
 		t.Errorf("the sound lags up to %.0f ms behind the jig; settling takes %.0f", 1000*worst, 1000*allowed)
 	}
 }
