@@ -16,7 +16,8 @@ export PYTHON=${PYTHON:-/usr/bin/python3} PYTHONDONTWRITEBYTECODE=1
 
 passed=0 failed=0
 
-section() { printf '\n== %s\n' "$*"; }
+# section NAME begins a part, and prints the minutes and seconds since the start.
+section() { printf '\n== %d:%02d %s\n' $((SECONDS / 60)) $((SECONDS % 60)) "$*"; }
 
 give_up() {
     echo "$*" >&2
