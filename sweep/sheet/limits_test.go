@@ -23,7 +23,9 @@ func TestWhatASecondSourceMeansFollowsTheOutcome(t *testing.T) {
 func TestASecondSourceIsToldWhereItWasHeard(t *testing.T) {
 	for _, heard := range []bool{true, false} {
 		list := limits(parts{decision: &record.Decision{SecondSourceSigmas: 3, SecondSourceHeard: heard}})
-		told := slices.ContainsFunc(list, func(s string) bool { return strings.HasPrefix(s, "The sound of this recording does not fit a single delay (3.0 ") })
+		told := slices.ContainsFunc(list, func(s string) bool {
+			return strings.HasPrefix(s, "The sound of this recording does not fit a single delay (3.0 ")
+		})
 		if told != heard {
 			t.Errorf("heard %v, told %v: %q", heard, told, list)
 		}
