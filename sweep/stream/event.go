@@ -14,6 +14,7 @@ const (
 	Stepped Kind = "stepped" // a step was measured and saved
 	Decided Kind = "decided" // a decision was saved
 	Asked   Kind = "asked"   // a person is asked to do something
+	Guided  Kind = "guided"  // the person who turns the screw is told what to do, and how far it is
 	Done    Kind = "done"    // the person's part is done
 	Ended   Kind = "ended"   // the run is over
 )
@@ -30,6 +31,7 @@ type Event struct {
 	Step        *record.Step
 	Decision    *record.Decision
 	Prompt      *Prompt
+	Guidance    *Guidance
 	End         *record.End
 }
 
