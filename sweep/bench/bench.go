@@ -9,7 +9,7 @@ import (
 	"headtrue/jig/virtual"
 )
 
-// Bench is a running deck with its jig. It is an audio.Source. Only one goroutine may use
+// Bench is a running deck with its jig, or with a hand in the jig's place. It is an audio.Source. Only one goroutine may use
 // it, except for Truth.
 type Bench struct {
 	profile   Profile

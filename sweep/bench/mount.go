@@ -5,10 +5,11 @@ import (
 	"math/rand/v2"
 )
 
-// shaft is the motor's state as the mount uses it.
+// shaft is the motor's state as the mount uses it; or, without a motor, the hand's.
 type shaft struct {
 	microsteps          float64
 	energised, stepping bool
+	grip                *Grip // nil with a jig
 }
 
 // mount converts the motor's shaft to the angle of the screw and the tilt of the head. A
@@ -45,6 +46,8 @@ type mount struct {
 	rest       float64 // arcmin, final position of the head
 	creep      creep
 	stick      stickSlip
+	press      float64 // arcmin, tilt by the blade while it is seated
+	held       float64 // degrees that a hand has turned while the screw could not
 }
 
 func newMount(p Profile, seed uint64, gearing, startTilt, zero float64) *mount {
@@ -53,6 +56,7 @@ func newMount(p Profile, seed uint64, gearing, startTilt, zero float64) *mount {
 		gearing: gearing, balance: p.Deck.BalanceDBPerTurn, startTilt: startTilt, limitTilt: p.Deck.SpringLimitArcmin,
 		settle:    1 - math.Exp(-1000/(controlRate*max(p.Deck.HeadSettlingMillis, 1e-3))),
 		zero:      zero,
+		press:     p.Screw.BladeTiltArcmin,
 		rotorRand: stream(seed, streamRotor), slackRand: stream(seed, streamSlack),
 	}
 	m.rotor = uniform(m.rotorRand, p.Screw.RotorJumpSteps*p.Motor.degreesPerStep())
@@ -70,12 +74,16 @@ func newMount(p Profile, seed uint64, gearing, startTilt, zero float64) *mount {
 
 // step advances the mount by one control period, to the time t in seconds.
 func (m *mount) step(s shaft, t float64) {
-	m.power(s.energised)
-	before := m.rotorDeg
-	m.rotorDeg = m.angle(s.microsteps)
-	m.blade(t)
-	if m.seated && find(m.faults, Lacquered, t) == nil {
-		m.drive(m.rotorDeg-before, t)
+	if s.grip != nil {
+		m.follow(*s.grip, t)
+	} else {
+		m.power(s.energised)
+		before := m.rotorDeg
+		m.rotorDeg = m.angle(s.microsteps)
+		m.blade(t)
+		if m.seated && find(m.faults, Lacquered, t) == nil {
+			m.drive(m.rotorDeg-before, t)
+		}
 	}
 	m.rest = m.targetTilt()
 	m.tilt += m.settle * (m.creep.follow(m.rest) - m.tilt)
@@ -178,7 +186,7 @@ func (m *mount) drive(moved, t float64) {
 func (m *mount) targetTilt() float64 {
 	tilt := m.startTilt + m.gearing*m.cfg.bent(m.screw)/360
 	if m.seated {
-		tilt += m.cfg.BladeTiltArcmin
+		tilt += m.press
 	}
 	return max(-m.limitTilt, min(m.limitTilt, tilt))
 }
