@@ -109,6 +109,8 @@ type Cautions struct {
 
 // Found is the state before the first move. It is durable before any motion.
 type Found struct {
+	// ByHand means that no jig turned the screw: then there is no count of one.
+	ByHand bool `json:"by_hand,omitempty" help:"a person turned the screw, so that there is no count of a jig"`
 	// PositionMicrosteps is the jig's own absolute counter at zero degrees, and Epoch the
 	// number of that count. If the epochs of two runs differ, the count was lost in between
 	// and the numbers cannot be compared.
@@ -196,20 +198,24 @@ type Reading struct {
 
 // Estimate is one estimate of the centre.
 type Estimate struct {
-	Deg      float64 `json:"deg"`
-	SDArcmin float64 `json:"sd_arcmin" help:"place of the screw, and its standard uncertainty as tilt, without that of the reading as found"`
-	OK       bool    `json:"ok"`
-	Why      string  `json:"why,omitempty" help:"whether it can be used, and if not, the reason"`
+	Deg        float64  `json:"deg"`
+	SDArcmin   float64  `json:"sd_arcmin" help:"place of the screw, and its standard uncertainty as tilt, without that of the reading as found"`
+	TiltArcmin *float64 `json:"tilt_arcmin,omitempty" help:"of a run by hand, in place of deg: the place as tilt by the delay"`
+	OK         bool     `json:"ok"`
+	Why        string   `json:"why,omitempty" help:"whether it can be used, and if not, the reason"`
 }
 
 // Decision is the result of the measurements.
 type Decision struct {
-	LowEdgeDeg  float64  `json:"low_edge_deg"`
-	HighEdgeDeg float64  `json:"high_edge_deg"`
-	DullDB      float64  `json:"dull_db" help:"the dull edges, and the loss of treble that makes them"`
-	Midpoint    Estimate `json:"midpoint" help:"middle of the dull edges"`
-	Fitted      Estimate `json:"fitted" help:"top of the fitted treble curve"`
-	DelayZero   Estimate `json:"delay_zero" help:"place without delay"`
+	LowEdgeDeg  float64 `json:"low_edge_deg"`
+	HighEdgeDeg float64 `json:"high_edge_deg"`
+	DullDB      float64 `json:"dull_db" help:"the dull edges, and the loss of treble that makes them"`
+	// LowEdgeArcmin and HighEdgeArcmin are the dull edges of a run by hand, tilts by delay.
+	LowEdgeArcmin  *float64 `json:"low_edge_arcmin,omitempty"`
+	HighEdgeArcmin *float64 `json:"high_edge_arcmin,omitempty" help:"of a run by hand: the dull edges as tilt by the delay"`
+	Midpoint       Estimate `json:"midpoint" help:"middle of the dull edges"`
+	Fitted         Estimate `json:"fitted" help:"top of the fitted treble curve"`
+	DelayZero      Estimate `json:"delay_zero" help:"place without delay"`
 	// PlaceCorrectionDeg is how far the optimum moved when the head was listened to at the
 	// place that these estimates give; nil if nobody listened there.
 	PlaceCorrectionDeg      *float64 `json:"place_correction_deg,omitempty"`
@@ -252,8 +258,9 @@ type Decision struct {
 
 // CurvePoint is one point of a fitted curve.
 type CurvePoint struct {
-	ScrewDeg float64 `json:"screw_deg"`
-	TrebleDB float64 `json:"treble_db"`
+	ScrewDeg   float64  `json:"screw_deg"`
+	TiltArcmin *float64 `json:"tilt_arcmin,omitempty"` // of a run by hand, in place of ScrewDeg
+	TrebleDB   float64  `json:"treble_db"`
 }
 
 // Left is the state after the work.

@@ -227,6 +227,9 @@ func validFigure(name string, x float64) error {
 	if strings.HasSuffix(name, "screw_deg") || strings.HasSuffix(name, "from_deg") {
 		most = maxScrewDeg
 	}
+	if absent(x) && (strings.HasSuffix(name, "deg") || strings.Contains(name, "gearing")) {
+		return nil
+	}
 	if !(math.Abs(x) <= most) { // also true for NaN
 		return fmt.Errorf("%s: %g is out of range, at most %g", name, x, most)
 	}

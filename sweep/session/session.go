@@ -97,6 +97,13 @@ func (c *Session) Warn(about, format string, args ...any) {
 	c.publish(stream.Event{Kind: stream.Warned, Phase: about, Say: fmt.Sprintf(format, args...)})
 }
 
+// Guide publishes a request to the person who turns the screw by hand, with its words if it is
+// new.
+func (c *Session) Guide(phase string, g stream.Guidance, words string) {
+	c.enter(phase)
+	c.publish(stream.Event{Kind: stream.Guided, Guidance: &g, Say: words})
+}
+
 // TellStep publishes a step after it was saved.
 func (c *Session) TellStep(s *record.Step) {
 	c.enter(s.Phase)

@@ -101,6 +101,14 @@ func (c *Session) Feed(ctx context.Context, seconds float64, meters ...*dsp.Mete
 	return nil
 }
 
+// LetPass lets the next seconds of sound pass, as tape that the run does not use.
+func (c *Session) LetPass(ctx context.Context, seconds float64) error {
+	counted := c.next - c.first
+	err := c.Feed(ctx, seconds)
+	c.first = c.next - counted
+	return err
+}
+
 // Read returns the reading of a meter.
 func (c *Session) Read(m *dsp.Meter) (record.Reading, dsp.Reading) {
 	raw := m.Reading()

@@ -1,0 +1,148 @@
+package byhand
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"headtrue/sweep/edges"
+	"headtrue/sweep/estimate"
+	"headtrue/sweep/record"
+	"headtrue/sweep/session"
+	"headtrue/sweep/stream"
+)
+
+// edgeReach is how far a turn goes from the centre, as a multiple of the distance to a dull
+// edge.
+const edgeReach = 1.2
+
+// mostTurns is the number of turns over the top in which the edges must be found.
+const mostTurns = 6
+
+// Bracket leads the person to both dull edges.
+func (h *Hand) Bracket(ctx context.Context) error {
+	h.Tell(phaseEdges, "looking for both dull edges")
+	side, act := 0.0, stream.TurnOn
+	if h.sense.known() {
+		side = h.firstSide()
+	}
+	ends := 0
+	for range mostTurns {
+		err := h.turnUntil(ctx, phaseEdges, act, side, func() bool { return h.bracketed() || h.outward() })
+		if err != nil && !errors.Is(err, errEnd) {
+			return err
+		}
+		if h.bracketed() {
+			return nil
+		}
+		if errors.Is(err, errEnd) {
+			if ends++; ends > 1 {
+				break
+			}
+			h.Warn("screw", "the head does not move any further this way: turn back, and force nothing")
+		}
+		side, act = -h.lastSide(side), stream.Edge
+	}
+	return h.notBracketed()
+}
+
+// firstSide points to the delay zero, if the delay of a programme shows it.
+func (h *Hand) firstSide() float64 {
+	if h.Found != nil && h.Found.Reading.DelayPeriodUS == 0 {
+		if x := h.tiltOff(h.Found.Reading); math.Abs(x) > clearArcmin {
+			return -math.Copysign(1, x)
+		}
+	}
+	return 1
+}
+
+// tiltOff returns the tilt of a reading from the expected delay zero, arcmin.
+func (h *Hand) tiltOff(r record.Reading) float64 {
+	return h.Plan.Tape.Arcmin(r.DelayTrackedUS - h.Plan.ChannelDelayUS)
+}
+
+// lastSide is the side towards which the last turn went.
+func (h *Hand) lastSide(asked float64) float64 {
+	if asked != 0 {
+		return asked
+	}
+	if h.sense.votes < 0 == (h.asked.Way == stream.Clockwise) {
+		return -1
+	}
+	return 1
+}
+
+// samples returns the treble over the tilt, in one period.
+func (h *Hand) samples() (s []edges.Sample, lastTilt float64, lastOK bool) {
+	ps := h.Plan.InOnePeriod(h.steps)
+	for _, p := range ps {
+		if p.ByX {
+			s = append(s, edges.Sample{At: p.X, DB: p.DB, SD: p.DBSD})
+		}
+	}
+	if n := len(ps); n > 0 {
+		lastTilt, lastOK = ps[n-1].X, ps[n-1].ByX
+	}
+	return s, lastTilt, lastOK
+}
+
+// bracketed reports whether both dull edges of the true top were heard, and the head now stands
+// beyond one of them.
+func (h *Hand) bracketed() bool {
+	s, now, ok := h.samples()
+	if !ok || len(s) < 10 {
+		return false
+	}
+	half := h.Plan.Material().HalfWidthArcmin(h.Plan.DullDB)
+	if h.Plan.ToneHz == 0 {
+		zero := h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS)
+		lo, hi := span(s)
+		return lo < zero-edgeReach*half && hi > zero+edgeReach*half
+	}
+	e := edges.Find(s, h.Plan.DullDB, true)
+	wide := e.High - e.Low
+	return e.LowOK && e.HighOK && wide > 0.75*2*half && wide < 1.5*2*half && math.Abs(now-e.Mid()) > half
+}
+
+func span(s []edges.Sample) (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, p := range s {
+		lo, hi = min(lo, p.At), max(hi, p.At)
+	}
+	return lo, hi
+}
+
+// outward reports whether the turn under way leads away from the top: a dull edge lies behind,
+// and the best place so far further back than a side lobe can lie from the top.
+func (h *Hand) outward() bool {
+	speed, moving := h.track.speed()
+	if !moving || len(h.steps) < 5 || math.Abs(speed) < clearArcmin/2 {
+		return false
+	}
+	side := math.Copysign(1, speed)
+	last := h.steps[len(h.steps)-1].Reading
+	now := h.Plan.Tape.Arcmin(last.DelayTrackedUS)
+	if h.Plan.ToneHz == 0 {
+		zero, half := h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS), h.Plan.Material().HalfWidthArcmin(h.Plan.DullDB)
+		return estimate.DelayUsable(last) && side*(now-zero) > edgeReach*half+h.Plan.Tape.Arcmin(h.Plan.ChannelDelaySDUS)
+	}
+	best := h.steps[0]
+	for _, s := range h.steps {
+		if s.Reading.TrebleDB > best.Reading.TrebleDB {
+			best = s
+		}
+	}
+	away := side * (now - h.Plan.Tape.Arcmin(best.Reading.DelayTrackedUS))
+	return away > 1.1*h.Plan.Material().NullArcmin() && best.Reading.TrebleDB-last.TrebleDB > h.Plan.DullDB
+}
+
+func (h *Hand) notBracketed() error {
+	s, _, _ := h.samples()
+	why := edges.Find(s, h.Plan.DullDB, true).Missing()
+	if why == "" {
+		why = "the top between them may be a false one"
+	}
+	return &session.Stop{Outcome: record.TravelLimit, Say: fmt.Sprintf("both dull edges were not found: %s", why),
+		Do: "see whether the screw can turn further (never force it), and whether the tape has enough treble; then begin anew"}
+}

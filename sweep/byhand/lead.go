@@ -1,0 +1,259 @@
+package byhand
+
+import (
+	"context"
+	"math"
+
+	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
+	"headtrue/sweep/record"
+	"headtrue/sweep/session"
+	"headtrue/sweep/stream"
+)
+
+const (
+	nearArcmin = 3.0 // within which the hand is lifted to look
+	// standSeconds is how long a standing head is heard before its tilt counts.
+	standSeconds = 1.0
+	liftSeconds  = 1.2 // until the hand is off, and the head has settled
+	lookSeconds  = 2.0 // of listening with the hands off
+	mostLeads    = 8
+	mostLifts    = 4
+	leastTurnDeg = 3 // a hand makes no smaller turn; from memory
+)
+
+// lift is what the head does between the end of a turn and the lifted blade, arcmin towards the
+// side of the turn: the blade's pressure goes, and the screw springs back.
+type lift struct {
+	short float64
+	heard int
+}
+
+func (l *lift) note(short float64) {
+	l.heard++
+	l.short += (short - l.short) / float64(l.heard+1)
+}
+
+// Set leads the person to the optimum, has the hands taken off, and measures as left.
+func (h *Hand) Set(ctx context.Context, v *estimate.Verdict) error {
+	at := h.placeOn(v)
+	if err := h.approach(ctx, at); err != nil {
+		return err
+	}
+	off, err := h.look(ctx, at)
+	for n := 0; err == nil && math.Abs(off) > h.tolerance(v) && n < mostLifts; n++ {
+		off, err = h.correct(ctx, at, off)
+	}
+	if err != nil {
+		return err
+	}
+	return h.leave(ctx, v, at)
+}
+
+// tolerance is the distance from the optimum that is worth no further turn: a hand cannot turn
+// by less than leastTurnDeg.
+func (h *Hand) tolerance(v *estimate.Verdict) float64 {
+	return max(0.6*leastTurnDeg/360*h.turns.perTurn, 1.2*v.TiltSDArcmin)
+}
+
+// target converts tracked tilts to distances from the optimum.
+type target struct {
+	plan  estimate.Plan
+	tilt  float64 // optimum
+	shift float64 // by which tracked tilts exceed those in the period of the optimum
+	topDB float64
+	tone  bool
+}
+
+// placeOn returns the target of a decision.
+func (h *Hand) placeOn(v *estimate.Verdict) *target {
+	t := &target{plan: h.Plan.Plan, tilt: v.TiltArcmin, tone: h.Plan.ToneHz > 0}
+	if shift, ok := v.LastShift(h.steps, h.Plan); ok {
+		t.shift = shift
+	}
+	t.topDB = math.Inf(1)
+	if v.Treble.OK {
+		t.topDB = v.Treble.At(v.Treble.Centre)
+	}
+	return t
+}
+
+// nearTopDB is how far below its top a tone is within less than half a period of the optimum.
+const nearTopDB = 1.0
+
+// off returns the distance of a tracked tilt from the target. Near its top a tone's level shows
+// which period that is.
+func (t *target) off(tracked, trebleDB float64) float64 {
+	off := tracked - t.shift - t.tilt
+	if t.tone && trebleDB > t.topDB-nearTopDB {
+		period := t.plan.PeriodArcmin()
+		t.shift += math.Round(off/period) * period
+	}
+	return tracked - t.shift - t.tilt
+}
+
+// approach leads the person, who keeps the blade in the slot, to near the optimum.
+func (h *Hand) approach(ctx context.Context, at *target) error {
+	for range mostLeads {
+		off, err := h.stand(ctx, at, standSeconds)
+		if err != nil {
+			return err
+		}
+		if math.Abs(off) <= nearArcmin {
+			return nil
+		}
+		if _, err := h.turnBy(ctx, at, off, 0); err != nil {
+			return err
+		}
+	}
+	return nil // the look with the hands off decides
+}
+
+// turnBy asks for a turn that takes off away, and waits until it is made. It returns the tilt
+// that was asked for.
+func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (side float64, err error) {
+	side = -math.Copysign(1, off)
+	turns := (math.Abs(off) + more) / h.turns.perTurn
+	h.ask(phaseLead, stream.Guidance{Act: stream.TurnOn, Way: h.sense.way(side), Turns: turns, OffArcmin: &off, ToleranceArcmin: nearArcmin})
+	after, err := h.settle(ctx, at, math.Abs(off))
+	if err != nil {
+		return side, err
+	}
+	moved := side * (after - off)
+	switch {
+	case moved > clearArcmin:
+		h.turns.heard(turns, moved)
+		h.sense.heard(h.asked.Way, side)
+	case moved < -clearArcmin:
+		h.sense.heard(h.asked.Way, -side)
+		h.Warn("screw", "that was the other direction")
+	}
+	return side, nil
+}
+
+// settle waits until a turn has been made and the head stands. expect is the tilt of the turn.
+func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off float64, err error) {
+	const least, most, piece = 1.0, 8.0, 0.3
+	var from float64
+	for first := true; ; first = false {
+		c, err := h.hear(ctx)
+		if err != nil {
+			return 0, err
+		}
+		if c.byDelay {
+			off = at.off(c.tilt, c.reading.TrebleDB)
+			if first {
+				from = off
+			}
+			h.show(&off)
+		}
+		gone := h.sinceAsked()
+		begun := math.Abs(off-from) > expect/3 || expect < clearArcmin
+		if gone > most || gone > least && begun && h.track.still(piece, c.at) {
+			return off, nil
+		}
+	}
+}
+
+// stand hears the head as it stands, and returns its distance from the target.
+func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off float64, err error) {
+	sum, n := 0.0, 0
+	for from := h.TapeSeconds(); h.TapeSeconds()-from < seconds || n == 0; {
+		c, err := h.hear(ctx)
+		if err != nil {
+			return 0, err
+		}
+		if !c.byDelay {
+			if h.TapeSeconds()-from > 10*seconds {
+				return 0, noDelay()
+			}
+			continue
+		}
+		now := at.off(c.tilt, c.reading.TrebleDB)
+		sum, n = sum+now, n+1
+		mean := sum / float64(n)
+		h.show(&mean)
+	}
+	return sum / float64(n), nil
+}
+
+func noDelay() error {
+	return &session.Stop{Outcome: record.NoTreble, Say: "the delay between the channels cannot be measured any more",
+		Do: "play the passage again, or a tone"}
+}
+
+// look has the hands taken off and hears how far the head stands from the optimum.
+func (h *Hand) look(ctx context.Context, at *target) (off float64, err error) {
+	h.ask(phaseLead, stream.Guidance{Act: stream.HandsOff})
+	if _, err := h.stand(ctx, at, liftSeconds); err != nil {
+		return 0, err
+	}
+	return h.stand(ctx, at, lookSeconds)
+}
+
+// correct asks for one more small turn. What lifting the blade has cost before is added to it.
+func (h *Hand) correct(ctx context.Context, at *target, off float64) (after float64, err error) {
+	h.Tell(phaseLead, "with the hands off the head stands %s from the optimum", figures.Arcmin(&off))
+	more := max(-math.Abs(off)/2, h.lift.short)
+	side, err := h.turnBy(ctx, at, off, more)
+	if err != nil {
+		return 0, err
+	}
+	after, err = h.look(ctx, at)
+	if err == nil {
+		h.lift.note(math.Abs(off) + more - side*(after-off))
+	}
+	return after, err
+}
+
+// leave measures as left with the hands off.
+func (h *Hand) leave(ctx context.Context, v *estimate.Verdict, at *target) error {
+	if err := h.OpenClip("as-left"); err != nil {
+		return err
+	}
+	h.Tell(phaseLeft, "hands off: listening to the head as it is left")
+	heard := estimate.Standing{Tape: h.Plan.Tape}
+	whole := h.NewMeter()
+	for from := h.TapeSeconds(); h.TapeSeconds()-from < h.Plan.ProofSeconds; {
+		piece := h.NewMeter()
+		if err := h.Feed(ctx, leftPieceSeconds, piece, whole); err != nil {
+			return err
+		}
+		p, _ := h.Read(piece)
+		all, _ := h.Read(whole)
+		heard.Add(p, h.TapeSeconds()-p.Seconds/2, all)
+	}
+	all, raw := h.Read(whole)
+	if trouble := h.Judge(all, raw); trouble != nil {
+		return trouble
+	}
+	name, err := h.CloseClip()
+	if err != nil {
+		return err
+	}
+	d := heard.Weigh(v.Wander, all)
+	off := d.Tilt - at.tilt
+	if all.DelayPeriodUS > 0 {
+		off = math.Remainder(off, h.Plan.PeriodArcmin())
+	}
+	all.DelayTrackedUS = h.Plan.Tape.Microseconds(at.tilt + off)
+	none := math.NaN()
+	h.Left = record.Left{ScrewDeg: none, TravelDeg: none, Released: &all, Clip: name, Running: h.Running(),
+		OffArcmin: &off, OffSDArcmin: math.Hypot(d.OwnSD, v.TiltSDArcmin)}
+	v.MeasuredSDArcmin = math.Hypot(h.Left.OffSDArcmin, off)
+	v.Optimum.SDArcmin = v.MeasuredSDArcmin
+	if h.Plan.ToStandard {
+		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, h.Plan.TapeTiltSDArcmin)
+	}
+	if err := h.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
+		return err
+	}
+	if err := h.Save(record.Entry{Kind: record.KindLeft, Left: &h.Left}); err != nil {
+		return err
+	}
+	h.ask(phaseLeft, stream.Guidance{Act: stream.Optimum, OffArcmin: &off})
+	return nil
+}
+
+// leftPieceSeconds is the length of the pieces by which the tape's wander is judged.
+const leftPieceSeconds = 0.25

@@ -1,0 +1,86 @@
+package byhand
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"headtrue/sweep/estimate"
+	"headtrue/sweep/figures"
+	"headtrue/sweep/record"
+	"headtrue/sweep/session"
+	"headtrue/sweep/stream"
+)
+
+const (
+	// leastPasses is the least number of turns across the top; mostPasses is a limit on a
+	// person's patience.
+	leastPasses, mostPasses = 2, 8
+	// mostSearchSeconds is the tape after which no further turn across the top is asked for.
+	mostSearchSeconds = 60
+	// mostSDArcmin is the greatest accepted standard deviation of the optimum, as with a jig.
+	mostSDArcmin = 5
+	// centreShare is the fraction of the requested uncertainty that the centre may have: the
+	// rest is for the person's last turn.
+	centreShare = 0.6
+)
+
+// Refine leads across the top, from edge to edge, until the optimum is known well enough.
+func (h *Hand) Refine(ctx context.Context) (estimate.Verdict, error) {
+	v := h.decide()
+	for pass := 0; pass < mostPasses; pass++ {
+		sd := v.TiltSDArcmin
+		if pass >= leastPasses-1 && v.Optimum.OK && (sd <= centreShare*h.Plan.WithinArcmin || v.KindsAlone(centreShare*h.Plan.WithinArcmin, sd)) ||
+			pass > 0 && h.TapeSeconds() > mostSearchSeconds || h.Finishing() {
+			break
+		}
+		side := h.otherSide(v)
+		err := h.turnUntil(ctx, phaseMore, stream.Edge, side, func() bool { return h.across(v, side) })
+		if err != nil && !errors.Is(err, errEnd) {
+			return v, err
+		}
+		v = h.decide()
+		if v.Optimum.OK {
+			h.Tell(phaseMore, "optimum so far known to%s (95 %%)", figures.PlusMinus(&v.Optimum.SDArcmin, "'"))
+		}
+		if err != nil {
+			break
+		}
+	}
+	switch {
+	case !v.Optimum.OK:
+		return v, &session.Stop{Outcome: record.TooUncertain, Say: "no optimum could be found: " + v.Optimum.Why,
+			Do: "use a tape with more treble, or a tone"}
+	case v.MeasuredSDArcmin > mostSDArcmin:
+		return v, &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf("the optimum is known to%s only (95 %%)", figures.PlusMinus(&v.MeasuredSDArcmin, "'")),
+			Do: "use a tape with more treble, or a tone"}
+	}
+	return v, nil
+}
+
+func (h *Hand) decide() estimate.Verdict { return estimate.DecideByTilt(h.steps, h.Found, h.Plan) }
+
+// centre is the tilt of the optimum in the period of the samples, arcmin.
+func (h *Hand) centre(v estimate.Verdict) float64 {
+	if !v.Optimum.OK {
+		return h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS)
+	}
+	return v.TiltArcmin + v.ShiftArcmin
+}
+
+// otherSide is the side of the top on which the head does not stand.
+func (h *Hand) otherSide(v estimate.Verdict) float64 {
+	_, now, ok := h.samples()
+	if !ok {
+		return -h.lastSide(1)
+	}
+	return -math.Copysign(1, now-h.centre(v))
+}
+
+// across reports whether the head has come beyond the dull edge on a side.
+func (h *Hand) across(v estimate.Verdict, side float64) bool {
+	_, now, ok := h.samples()
+	half := h.Plan.Material().HalfWidthArcmin(h.Plan.DullDB)
+	return ok && side*(now-h.centre(v)) > edgeReach*half
+}

@@ -1,0 +1,6 @@
+package byhand
+
+import "headtrue/sweep/stream"
+
+// Words is a stand-in.
+func Words(g stream.Guidance) string { return string(g.Act) }
