@@ -9,32 +9,48 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Align does a whole alignment: as found, bracket, refine, decide, drive back, verify,
+// Align does a whole alignment by a jig: as found, bracket, refine, decide, drive back, verify,
 // leave. It returns how the run ended; the error is set only if the end could not be saved.
 func Align(ctx context.Context, s Setup) (record.End, error) {
 	c := begin(s)
-	end, err := c.align(ctx)
+	end, err := c.align(ctx, byJig{c})
 	return c.conclude(ctx, end, err)
 }
 
-func (c *course) align(ctx context.Context) (record.End, error) {
+// screw is the azimuth screw of a run: a jig turns it, or a person.
+type screw interface {
+	// asFound measures the head before the first turn, and keeps what is needed to undo all.
+	asFound(ctx context.Context) error
+	// Bracket finds both dull edges, and Refine the optimum between them.
+	Bracket(ctx context.Context) error
+	Refine(ctx context.Context) (estimate.Verdict, error)
+	// set brings the head to the optimum, lets go of the screw and measures as left.
+	set(ctx context.Context, v *estimate.Verdict) error
+}
+
+// byJig is a screw that the run's jig turns.
+type byJig struct{ *course }
+
+func (j byJig) set(ctx context.Context, v *estimate.Verdict) error { return j.driveBack(ctx, v) }
+
+func (c *course) align(ctx context.Context, s screw) (record.End, error) {
 	if err := c.ready(ctx); err != nil {
 		return record.End{}, err
 	}
-	if err := c.asFound(ctx); err != nil {
+	if err := s.asFound(ctx); err != nil {
 		return record.End{}, err
 	}
-	if err := c.Bracket(ctx); err != nil {
+	if err := s.Bracket(ctx); err != nil {
 		return record.End{}, err
 	}
-	v, err := c.Refine(ctx)
+	v, err := s.Refine(ctx)
 	if err != nil {
 		return record.End{}, err
 	}
 	if err := c.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return record.End{}, err
 	}
-	if err := c.driveBack(ctx, &v); err != nil {
+	if err := s.set(ctx, &v); err != nil {
 		return record.End{}, err
 	}
 	return c.sayReleased(c.sayAligned(v), v), nil

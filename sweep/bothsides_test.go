@@ -87,7 +87,7 @@ func TestBacklashAndLagAreToldApart(t *testing.T) {
 	for seed := range seeds(3) {
 		r := newRig(t, c.profile, c.after+seed+1, c.plan)
 		course := begin(r.setup)
-		end, err := course.align(t.Context())
+		end, err := course.align(t.Context(), byJig{course})
 		end, err = course.conclude(t.Context(), end, err)
 		d, truth := r.decision(), r.bench.Truth()
 		if err != nil || d == nil {

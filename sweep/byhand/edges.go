@@ -29,7 +29,7 @@ func (h *Hand) Bracket(ctx context.Context) error {
 	}
 	ends := 0
 	for range mostTurns {
-		err := h.turnUntil(ctx, phaseEdges, act, side, func() bool { return h.bracketed() || h.outward() })
+		err := h.turnUntil(ctx, phaseEdges, act, side, func(t *turn) bool { return h.bracketed() || h.outward(t.towards()) })
 		if err != nil && !errors.Is(err, errEnd) {
 			return err
 		}
@@ -49,8 +49,8 @@ func (h *Hand) Bracket(ctx context.Context) error {
 
 // firstSide points to the delay zero, if the delay of a programme shows it.
 func (h *Hand) firstSide() float64 {
-	if h.Found != nil && h.Found.Reading.DelayPeriodUS == 0 {
-		if x := h.tiltOff(h.Found.Reading); math.Abs(x) > clearArcmin {
+	if h.found != nil && h.found.Reading.DelayPeriodUS == 0 {
+		if x := h.tiltOff(h.found.Reading); math.Abs(x) > clearArcmin {
 			return -math.Copysign(1, x)
 		}
 	}
@@ -113,14 +113,12 @@ func span(s []edges.Sample) (lo, hi float64) {
 	return lo, hi
 }
 
-// outward reports whether the turn under way leads away from the top: a dull edge lies behind,
-// and the best place so far further back than a side lobe can lie from the top.
-func (h *Hand) outward() bool {
-	speed, moving := h.track.speed()
-	if !moving || len(h.steps) < 5 || math.Abs(speed) < clearArcmin/2 {
+// outward reports whether the turn towards side leads away from the top: a dull edge lies
+// behind, and the best place so far further back than a side lobe can lie from the top.
+func (h *Hand) outward(side float64) bool {
+	if side == 0 || len(h.steps) == 0 {
 		return false
 	}
-	side := math.Copysign(1, speed)
 	last := h.steps[len(h.steps)-1].Reading
 	now := h.Plan.Tape.Arcmin(last.DelayTrackedUS)
 	if h.Plan.ToneHz == 0 {

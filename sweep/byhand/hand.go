@@ -1,6 +1,7 @@
 package byhand
 
 import (
+	"context"
 	"math"
 
 	"headtrue/sweep/record"
@@ -10,6 +11,7 @@ import (
 
 // Phases of a run by hand.
 const (
+	phaseFound = "as found"
 	phaseEdges = "bracket"
 	phaseMore  = "refine"
 	phaseLead  = "set"
@@ -19,15 +21,17 @@ const (
 // Hand is a run's screw that a person turns.
 type Hand struct {
 	*session.Session
-	// Found is the reading as found, with the hands off.
-	Found *record.Step
-	steps []record.Step
-	track track
-	sense sense
-	turns gearing
-	asked request
+	// Before is the state before the first turn.
+	Before record.Found
+	found  *record.Step // its reading
+	steps  []record.Step
+	track  track
+	sense  sense
+	turns  gearing
+	asked  request
 	// lift is what the head does when the blade is lifted.
-	lift lift
+	lift   lift
+	lifted bool // the blade is out of the slot
 	// Left is the state after the work.
 	Left record.Left
 }
@@ -35,7 +39,7 @@ type Hand struct {
 // New begins the guide of a run.
 func New(s *session.Session) *Hand {
 	return &Hand{Session: s, track: track{plan: s.Plan.Plan}, turns: gearing{perTurn: math.Abs(s.Plan.GearingArcminPerTurn)},
-		sense: newSense(s.Plan.Plan)}
+		sense: newSense(s.Plan.Plan), lifted: true}
 }
 
 // request is the present request to the person.
@@ -43,6 +47,29 @@ type request struct {
 	stream.Guidance
 	phase string
 	at    float64 // tape seconds
+}
+
+// AsFound hears the head before the first turn, with the hands off, and saves it.
+func (h *Hand) AsFound(ctx context.Context) error {
+	h.ask(phaseFound, stream.Guidance{Act: stream.HandsOff})
+	if err := h.OpenClip("as-found"); err != nil {
+		return err
+	}
+	r, err := h.Listen(ctx, h.Plan.ProofSeconds)
+	if err != nil {
+		return err
+	}
+	name, err := h.CloseClip()
+	if err != nil {
+		return err
+	}
+	h.TapeHeard()
+	at := h.TapeSeconds() - r.Seconds/2
+	if h.track.follow(&r, at) {
+		h.found = &record.Step{AtSeconds: at, ScrewDeg: math.NaN(), Reading: r}
+	}
+	h.Before = record.Found{ByHand: true, BladeOff: &r, Clip: name}
+	return h.Save(record.Entry{Kind: record.KindFound, Found: &h.Before})
 }
 
 // ask makes a new request.

@@ -9,14 +9,16 @@ import (
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 	"headtrue/sweep/stream"
+	"headtrue/sweep/tape"
 )
 
 const (
-	nearArcmin = 3.0 // within which the hand is lifted to look
-	// standSeconds is how long a standing head is heard before its tilt counts.
-	standSeconds = 1.0
+	nearArcmin   = 3.0 // within which the hand is lifted to look
+	standSeconds = 1.0 // of listening to a standing head before its tilt counts
 	liftSeconds  = 1.2 // until the hand is off, and the head has settled
+	seatSeconds  = 1.8 // until the blade is back in the slot
 	lookSeconds  = 2.0 // of listening with the hands off
+	slowDegPerS  = 30  // at least this fast a hand turns a stated angle
 	mostLeads    = 8
 	mostLifts    = 4
 	leastTurnDeg = 3 // a hand makes no smaller turn; from memory
@@ -29,9 +31,12 @@ type lift struct {
 	heard int
 }
 
+// mostShortArcmin is the greatest shortfall that is added to a turn.
+const mostShortArcmin = 2.0
+
 func (l *lift) note(short float64) {
 	l.heard++
-	l.short += (short - l.short) / float64(l.heard+1)
+	l.short += (max(-mostShortArcmin, min(mostShortArcmin, short)) - l.short) / float64(l.heard+1)
 }
 
 // Set leads the person to the optimum, has the hands taken off, and measures as left.
@@ -54,42 +59,6 @@ func (h *Hand) Set(ctx context.Context, v *estimate.Verdict) error {
 // by less than leastTurnDeg.
 func (h *Hand) tolerance(v *estimate.Verdict) float64 {
 	return max(0.6*leastTurnDeg/360*h.turns.perTurn, 1.2*v.TiltSDArcmin)
-}
-
-// target converts tracked tilts to distances from the optimum.
-type target struct {
-	plan  estimate.Plan
-	tilt  float64 // optimum
-	shift float64 // by which tracked tilts exceed those in the period of the optimum
-	topDB float64
-	tone  bool
-}
-
-// placeOn returns the target of a decision.
-func (h *Hand) placeOn(v *estimate.Verdict) *target {
-	t := &target{plan: h.Plan.Plan, tilt: v.TiltArcmin, tone: h.Plan.ToneHz > 0}
-	if shift, ok := v.LastShift(h.steps, h.Plan); ok {
-		t.shift = shift
-	}
-	t.topDB = math.Inf(1)
-	if v.Treble.OK {
-		t.topDB = v.Treble.At(v.Treble.Centre)
-	}
-	return t
-}
-
-// nearTopDB is how far below its top a tone is within less than half a period of the optimum.
-const nearTopDB = 1.0
-
-// off returns the distance of a tracked tilt from the target. Near its top a tone's level shows
-// which period that is.
-func (t *target) off(tracked, trebleDB float64) float64 {
-	off := tracked - t.shift - t.tilt
-	if t.tone && trebleDB > t.topDB-nearTopDB {
-		period := t.plan.PeriodArcmin()
-		t.shift += math.Round(off/period) * period
-	}
-	return tracked - t.shift - t.tilt
 }
 
 // approach leads the person, who keeps the blade in the slot, to near the optimum.
@@ -133,7 +102,12 @@ func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (side 
 
 // settle waits until a turn has been made and the head stands. expect is the tilt of the turn.
 func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off float64, err error) {
-	const least, most, piece = 1.0, 8.0, 0.3
+	const react, patience, piece = 1.0, 6.0, 0.3
+	least := react + h.asked.Turns*360/slowDegPerS
+	if h.lifted {
+		least += seatSeconds
+	}
+	h.lifted = false
 	var from float64
 	for first := true; ; first = false {
 		c, err := h.hear(ctx)
@@ -141,7 +115,7 @@ func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off floa
 			return 0, err
 		}
 		if c.byDelay {
-			off = at.off(c.tilt, c.reading.TrebleDB)
+			off = at.off(c.tilt)
 			if first {
 				from = off
 			}
@@ -149,7 +123,7 @@ func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off floa
 		}
 		gone := h.sinceAsked()
 		begun := math.Abs(off-from) > expect/3 || expect < clearArcmin
-		if gone > most || gone > least && begun && h.track.still(piece, c.at) {
+		if gone > least+patience || gone > least && begun && h.track.still(piece, c.at) {
 			return off, nil
 		}
 	}
@@ -157,7 +131,7 @@ func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off floa
 
 // stand hears the head as it stands, and returns its distance from the target.
 func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off float64, err error) {
-	sum, n := 0.0, 0
+	sum, power, n := 0.0, 0.0, 0
 	for from := h.TapeSeconds(); h.TapeSeconds()-from < seconds || n == 0; {
 		c, err := h.hear(ctx)
 		if err != nil {
@@ -169,12 +143,12 @@ func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off floa
 			}
 			continue
 		}
-		now := at.off(c.tilt, c.reading.TrebleDB)
-		sum, n = sum+now, n+1
-		mean := sum / float64(n)
+		sum, power, n = sum+c.tilt, power+tape.PowerOf(c.reading.TrebleDB), n+1
+		mean := at.off(sum / float64(n))
 		h.show(&mean)
 	}
-	return sum / float64(n), nil
+	at.choosePeriod(sum/float64(n), tape.Decibels(power/float64(n)))
+	return at.off(sum / float64(n)), nil
 }
 
 func noDelay() error {
@@ -185,6 +159,7 @@ func noDelay() error {
 // look has the hands taken off and hears how far the head stands from the optimum.
 func (h *Hand) look(ctx context.Context, at *target) (off float64, err error) {
 	h.ask(phaseLead, stream.Guidance{Act: stream.HandsOff})
+	h.lifted = true
 	if _, err := h.stand(ctx, at, liftSeconds); err != nil {
 		return 0, err
 	}
@@ -194,7 +169,7 @@ func (h *Hand) look(ctx context.Context, at *target) (off float64, err error) {
 // correct asks for one more small turn. What lifting the blade has cost before is added to it.
 func (h *Hand) correct(ctx context.Context, at *target, off float64) (after float64, err error) {
 	h.Tell(phaseLead, "with the hands off the head stands %s from the optimum", figures.Arcmin(&off))
-	more := max(-math.Abs(off)/2, h.lift.short)
+	more := max(-math.Abs(off)/2, min(mostShortArcmin, h.lift.short))
 	side, err := h.turnBy(ctx, at, off, more)
 	if err != nil {
 		return 0, err

@@ -36,7 +36,7 @@ func (h *Hand) Refine(ctx context.Context) (estimate.Verdict, error) {
 			break
 		}
 		side := h.otherSide(v)
-		err := h.turnUntil(ctx, phaseMore, stream.Edge, side, func() bool { return h.across(v, side) })
+		err := h.turnUntil(ctx, phaseMore, stream.Edge, side, func(*turn) bool { return h.across(v, side) })
 		if err != nil && !errors.Is(err, errEnd) {
 			return v, err
 		}
@@ -59,7 +59,7 @@ func (h *Hand) Refine(ctx context.Context) (estimate.Verdict, error) {
 	return v, nil
 }
 
-func (h *Hand) decide() estimate.Verdict { return estimate.DecideByTilt(h.steps, h.Found, h.Plan) }
+func (h *Hand) decide() estimate.Verdict { return estimate.DecideByTilt(h.steps, h.found, h.Plan) }
 
 // centre is the tilt of the optimum in the period of the samples, arcmin.
 func (h *Hand) centre(v estimate.Verdict) float64 {

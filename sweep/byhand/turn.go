@@ -38,9 +38,10 @@ var errEnd = fmt.Errorf("the head does not move any further")
 
 // turnUntil asks for a turn that tilts the head towards side, and keeps what is heard until
 // enough returns true.
-func (h *Hand) turnUntil(ctx context.Context, phase string, act stream.Act, side float64, enough func() bool) error {
+func (h *Hand) turnUntil(ctx context.Context, phase string, act stream.Act, side float64, enough func(*turn) bool) error {
 	way := h.sense.way(side)
 	h.ask(phase, stream.Guidance{Act: act, Way: way})
+	h.lifted = false
 	t := &turn{Hand: h, side: side, moved: h.TapeSeconds(), slower: math.Inf(-1)}
 	for {
 		c, err := h.hear(ctx)
@@ -56,7 +57,7 @@ func (h *Hand) turnUntil(ctx context.Context, phase string, act stream.Act, side
 				return err
 			}
 		}
-		if enough() {
+		if enough(t) {
 			t.vote()
 			return nil
 		}
@@ -72,11 +73,8 @@ func (t *turn) watch(c cell) error {
 	if !t.begun {
 		t.begun, t.from, t.movedAt = true, c.tilt, c.tilt
 	}
-	if t.side*(c.tilt-t.from) < 0 && t.toward == 0 && !t.wrong(c) {
-		// a person needs a moment to reverse
-		if t.sinceAsked() < reverseSeconds {
-			t.from = c.tilt
-		}
+	if t.side*(c.tilt-t.from) < 0 && t.toward == 0 && t.sinceAsked() < reverseSeconds {
+		t.from = c.tilt // a person needs a moment to reverse
 	}
 	if math.Abs(c.tilt-t.movedAt) > clearArcmin {
 		t.moved, t.movedAt, t.repeats = c.at, c.tilt, 0
@@ -121,10 +119,18 @@ func (t *turn) sayWrong(c cell) error {
 	return nil
 }
 
+// towards returns the side towards which the head was heard to tilt as asked; 0 before.
+func (t *turn) towards() float64 {
+	if t.side != 0 && t.toward != t.side {
+		return 0
+	}
+	return t.toward
+}
+
 // vote notes what the turn shows of the sense of the screw.
 func (t *turn) vote() {
-	if t.toward != 0 && (t.side == 0 || t.toward == t.side) {
-		t.sense.heard(t.asked.Way, t.toward)
+	if side := t.towards(); side != 0 {
+		t.sense.heard(t.asked.Way, side)
 	}
 }
 

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"headtrue/sweep/record"
 )
@@ -16,6 +17,8 @@ func DecideByTilt(steps []record.Step, found *record.Step, p Task) Verdict {
 		all = append([]record.Step{*found}, steps...)
 	}
 	ps := p.InOnePeriod(all)
+	foundHeard := found != nil && len(ps) > 0 && ps[0].ByX
+	ps = slices.DeleteFunc(ps, func(q Point) bool { return !q.ByX })
 	for i := range ps {
 		ps[i].Deg = ps[i].X
 	}
@@ -28,7 +31,7 @@ func DecideByTilt(steps []record.Step, found *record.Step, p Task) Verdict {
 	v.NameUnlike()
 	v.draw(ps)
 	v.onTilt()
-	if found != nil && len(ps) > 0 && ps[0].ByX && v.Optimum.OK {
+	if foundHeard && v.Optimum.OK {
 		off := ps[0].X - v.TiltArcmin
 		v.FoundOffArcmin, v.FoundOffSDArcmin = &off, math.Hypot(OwnSD(p.Tape, found.Reading), v.TiltSDArcmin)
 	}
