@@ -62,7 +62,7 @@ func (h *Hand) tiltOff(r record.Reading) float64 {
 	return h.Plan.Tape.Arcmin(r.DelayTrackedUS - h.Plan.ChannelDelayUS)
 }
 
-// lastSide is the side towards which the last turn went.
+// lastSide is the side towards which the last turn went; asked is that asked for, or 0.
 func (h *Hand) lastSide(asked float64) float64 {
 	if asked != 0 {
 		return asked

@@ -2,6 +2,7 @@ package byhand
 
 import (
 	"context"
+	"errors"
 	"math"
 
 	"headtrue/sweep/estimate"
@@ -41,7 +42,25 @@ func (l *lift) note(short float64) {
 
 // Set leads the person to the optimum, has the hands taken off, and measures as left.
 func (h *Hand) Set(ctx context.Context, v *estimate.Verdict) error {
-	at := h.placeOn(v)
+	at := h.targetOf(v)
+	for range mostTurns {
+		err := h.setOnce(ctx, v, at)
+		if !errors.Is(err, errLost) {
+			return err
+		}
+		h.Warn("tone", "the level of the tone does not fit the place: its periods are counted anew")
+		if err := h.overTop(ctx, at, -h.lastSide(0)); err != nil {
+			return err
+		}
+	}
+	return errLost
+}
+
+// errLost means that the whole periods of a tone were miscounted.
+var errLost = &session.Stop{Outcome: record.TooUncertain, Say: "the tone's level does not fit the place of the head",
+	Do: "run align --by-hand again, and turn more slowly"}
+
+func (h *Hand) setOnce(ctx context.Context, v *estimate.Verdict, at *target) error {
 	if err := h.approach(ctx, at); err != nil {
 		return err
 	}
@@ -64,6 +83,11 @@ func (h *Hand) tolerance(v *estimate.Verdict) float64 {
 // approach leads the person, who keeps the blade in the slot, to near the optimum.
 func (h *Hand) approach(ctx context.Context, at *target) error {
 	for range mostLeads {
+		if !h.placed(at) {
+			if err := h.overTop(ctx, at, -h.lastSide(0)); err != nil {
+				return err
+			}
+		}
 		off, err := h.stand(ctx, at, standSeconds)
 		if err != nil {
 			return err
@@ -114,6 +138,9 @@ func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off floa
 		if err != nil {
 			return 0, err
 		}
+		if err := h.keep(c, phaseLead); err != nil {
+			return 0, err
+		}
 		if c.byDelay {
 			off = at.off(c.tilt)
 			if first {
@@ -137,6 +164,9 @@ func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off floa
 		if err != nil {
 			return 0, err
 		}
+		if err := h.keep(c, phaseLead); err != nil {
+			return 0, err
+		}
 		if !c.byDelay {
 			if h.TapeSeconds()-from > 10*seconds {
 				return 0, noDelay()
@@ -147,8 +177,12 @@ func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off floa
 		mean := at.off(sum / float64(n))
 		h.show(&mean)
 	}
-	at.choosePeriod(sum/float64(n), tape.Decibels(power/float64(n)))
-	return at.off(sum / float64(n)), nil
+	h.placed(at)
+	off = at.off(sum / float64(n))
+	if !at.fits(off, tape.Decibels(power/float64(n))) {
+		return off, errLost
+	}
+	return off, nil
 }
 
 func noDelay() error {

@@ -85,7 +85,7 @@ func (t *turn) watch(c cell) error {
 	if t.wrong(c) {
 		return t.sayWrong(c)
 	}
-	if speed, ok := t.track.speed(); ok && math.Abs(speed) > t.mostSpeed() && c.at-t.slower > slowerSeconds {
+	if speed, ok := t.track.speed(); ok && math.Abs(speed) > mostArcminPerS && c.at-t.slower > slowerSeconds {
 		t.slower = c.at
 		g := t.asked.Guidance
 		g.Act = stream.Slower
@@ -134,9 +134,9 @@ func (t *turn) vote() {
 	}
 }
 
-// mostSpeed is the speed above which a person is asked to slow down, arcmin per second: cells
-// blur from twice that on.
-func (t *turn) mostSpeed() float64 { return t.blurArcmin() / t.cellSeconds() / 2 }
+// mostArcminPerS is the speed above which a person is asked to slow down: in the time of a
+// reaction the head must not turn beyond the null of a tone.
+const mostArcminPerS = 30
 
 // patience repeats a request that shows no effect. After some time without any movement it
 // gives up.
