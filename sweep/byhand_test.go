@@ -92,7 +92,7 @@ func TestByHandTable(t *testing.T) {
 				t.Run("", func(t *testing.T) {
 					t.Parallel()
 					q := p
-					q.Screw.Reversed = i%2 == 1
+					q.Screw.Reversed = (from+i)%2 == 1
 					m := hand.Usual()
 					if os.Getenv("TWICE") != "" {
 						m = m.Twice()

@@ -29,7 +29,7 @@ func (h *Hand) Bracket(ctx context.Context) error {
 	}
 	ends := 0
 	for range mostTurns {
-		err := h.turnUntil(ctx, phaseEdges, act, side, func(t *turn) bool { return h.bracketed() || h.outward(t.towards()) })
+		err := h.turnUntil(ctx, phaseEdges, act, side, func(t *turn) bool { return h.bracketed() || t.outward() })
 		if err != nil && !errors.Is(err, errEnd) {
 			return err
 		}
@@ -113,26 +113,30 @@ func span(s []edges.Sample) (lo, hi float64) {
 	return lo, hi
 }
 
-// outward reports whether the turn towards side leads away from the top: a dull edge lies
-// behind, and the best place so far further back than a side lobe can lie from the top.
-func (h *Hand) outward(side float64) bool {
-	if side == 0 || len(h.steps) == 0 {
+// outward reports whether the turn leads away from the top: the best place heard in it lies
+// further back than a side lobe can lie from the top, and it has become dull since.
+func (t *turn) outward() bool {
+	side, kept := t.towards(), t.steps[t.first:]
+	if side == 0 || len(kept) == 0 {
 		return false
 	}
-	last := h.steps[len(h.steps)-1].Reading
-	now := h.Plan.Tape.Arcmin(last.DelayTrackedUS)
-	if h.Plan.ToneHz == 0 {
-		zero, half := h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS), h.Plan.Material().HalfWidthArcmin(h.Plan.DullDB)
-		return estimate.DelayUsable(last) && side*(now-zero) > edgeReach*half+h.Plan.Tape.Arcmin(h.Plan.ChannelDelaySDUS)
+	last := kept[len(kept)-1].Reading
+	if !estimate.DelayUsable(last) {
+		return false
 	}
-	best := h.steps[0]
-	for _, s := range h.steps {
-		if s.Reading.TrebleDB > best.Reading.TrebleDB {
-			best = s
+	now := t.Plan.Tape.Arcmin(last.DelayTrackedUS)
+	if t.Plan.ToneHz == 0 {
+		zero, half := t.Plan.Tape.Arcmin(t.Plan.ChannelDelayUS), t.Plan.Material().HalfWidthArcmin(t.Plan.DullDB)
+		return side*(now-zero) > edgeReach*half+t.Plan.Tape.Arcmin(t.Plan.ChannelDelaySDUS)
+	}
+	best := kept[0].Reading
+	for _, s := range kept {
+		if s.Reading.TrebleDB > best.TrebleDB && estimate.DelayUsable(s.Reading) {
+			best = s.Reading
 		}
 	}
-	away := side * (now - h.Plan.Tape.Arcmin(best.Reading.DelayTrackedUS))
-	return away > 1.1*h.Plan.Material().NullArcmin() && best.Reading.TrebleDB-last.TrebleDB > h.Plan.DullDB
+	away := side * (now - t.Plan.Tape.Arcmin(best.DelayTrackedUS))
+	return away > 1.1*t.Plan.Material().NullArcmin() && best.TrebleDB-last.TrebleDB > t.Plan.DullDB
 }
 
 func (h *Hand) notBracketed() error {

@@ -106,7 +106,7 @@ func (h *Hand) approach(ctx context.Context, at *target) error {
 // that was asked for.
 func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (side float64, err error) {
 	side = -math.Copysign(1, off)
-	turns := (math.Abs(off) + more) / h.turns.perTurn
+	turns := max((math.Abs(off)+more)/h.turns.perTurn, leastTurnDeg/360.0)
 	h.ask(phaseLead, stream.Guidance{Act: stream.TurnOn, Way: h.sense.way(side), Turns: turns, OffArcmin: &off, ToleranceArcmin: nearArcmin})
 	after, err := h.settle(ctx, at, math.Abs(off))
 	if err != nil {

@@ -36,7 +36,7 @@ func (h *Hand) Refine(ctx context.Context) (estimate.Verdict, error) {
 			break
 		}
 		side := h.otherSide(v)
-		err := h.turnUntil(ctx, phaseMore, stream.Edge, side, func(*turn) bool { return h.across(v, side) })
+		err := h.turnUntil(ctx, phaseMore, stream.Edge, side, func(t *turn) bool { return h.across(v, side) || t.outward() })
 		if err != nil && !errors.Is(err, errEnd) {
 			return v, err
 		}
@@ -61,26 +61,30 @@ func (h *Hand) Refine(ctx context.Context) (estimate.Verdict, error) {
 
 func (h *Hand) decide() estimate.Verdict { return estimate.DecideByTilt(h.steps, h.found, h.Plan) }
 
-// centre is the tilt of the optimum in the period of the samples, arcmin.
-func (h *Hand) centre(v estimate.Verdict) float64 {
-	if !v.Optimum.OK {
-		return h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS)
-	}
-	return v.TiltArcmin + v.ShiftArcmin
-}
-
 // otherSide is the side of the top on which the head does not stand.
 func (h *Hand) otherSide(v estimate.Verdict) float64 {
-	_, now, ok := h.samples()
-	if !ok {
-		return -h.lastSide(1)
+	if off, ok := h.offNow(v); ok {
+		return -math.Copysign(1, off)
 	}
-	return -math.Copysign(1, now-h.centre(v))
+	return -h.lastSide(0)
+}
+
+// offNow returns the present distance from the optimum, as far as it is known.
+func (h *Hand) offNow(v estimate.Verdict) (off float64, ok bool) {
+	if len(h.steps) == 0 {
+		return 0, false
+	}
+	t := h.targetOf(&v)
+	if !v.Optimum.OK {
+		t.tilt = h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS)
+	}
+	last := h.steps[len(h.steps)-1].Reading
+	ok = h.placed(t) && estimate.DelayUsable(last)
+	return t.off(h.Plan.Tape.Arcmin(last.DelayTrackedUS)), ok
 }
 
 // across reports whether the head has come beyond the dull edge on a side.
 func (h *Hand) across(v estimate.Verdict, side float64) bool {
-	_, now, ok := h.samples()
-	half := h.Plan.Material().HalfWidthArcmin(h.Plan.DullDB)
-	return ok && side*(now-h.centre(v)) > edgeReach*half
+	off, ok := h.offNow(v)
+	return ok && side*off > edgeReach*h.Plan.Material().HalfWidthArcmin(h.Plan.DullDB)
 }

@@ -25,16 +25,15 @@ func (t *target) off(tracked float64) float64 { return tracked - t.shift - t.til
 
 // Limits of placed.
 const (
-	nullDB      = 15 // below its top a tone's periods may be miscounted
+	lobeDB      = 11 // below its top only the main lobe of a tone is heard; the next one is 13 dB down
 	stretchMost = 300
-	mostPeriods = 4
 	mostMisfit  = 2.5 // mean square, dB^2, of the levels on their curve
 	clearMisfit = 2   // by which any other period must fit worse
 	outlierDB2  = 25
 )
 
 // placed finds the whole periods of the tracked tilt: those with which the levels heard since
-// the last null lie on the treble curve. It reports whether they are clear. A programme leaves
+// the head came into the main lobe lie on the treble curve. It reports whether they are clear. A programme leaves
 // none open.
 func (h *Hand) placed(t *target) bool {
 	c := t.verdict.Treble
@@ -42,14 +41,14 @@ func (h *Hand) placed(t *target) bool {
 		return true
 	}
 	period := h.Plan.PeriodArcmin()
-	stretch := h.stretch(c.At(c.Centre) - nullDB)
+	stretch := h.stretch(c.At(c.Centre) - lobeDB)
 	if len(stretch) < 5 {
 		return false
 	}
 	last := h.Plan.Tape.Arcmin(stretch[0].Reading.DelayTrackedUS)
-	about := math.Round((last - t.tilt) / period) // the nearest to the optimum
+	lobe := c.M.NullArcmin()
 	best, least, next := 0.0, math.Inf(1), math.Inf(1)
-	for k := about - mostPeriods; k <= about+mostPeriods; k++ {
+	for k := math.Ceil((last - t.tilt - lobe) / period); k*period <= last-t.tilt+lobe; k++ {
 		sum := 0.0
 		for _, s := range stretch {
 			d := s.Reading.TrebleDB - c.At(h.Plan.Tape.Arcmin(s.Reading.DelayTrackedUS)-k*period)
@@ -86,7 +85,7 @@ func (h *Hand) stretch(leastDB float64) (latest []record.Step) {
 func (h *Hand) overTop(ctx context.Context, t *target, side float64) error {
 	for range mostTurns {
 		err := h.turnUntil(ctx, phaseLead, stream.Edge, side, func(u *turn) bool {
-			return h.placed(t) || h.outward(u.towards())
+			return h.placed(t) || u.outward()
 		})
 		if err != nil && !errors.Is(err, errEnd) {
 			return err

@@ -13,6 +13,7 @@ import (
 // A turn follows a person who turns the screw until the run has heard enough.
 type turn struct {
 	*Hand
+	first   int     // its first step
 	side    float64 // towards which the head should tilt, +1 or -1; 0: any
 	from    float64 // tilt at which the turn, or its present direction, began
 	begun   bool
@@ -42,7 +43,7 @@ func (h *Hand) turnUntil(ctx context.Context, phase string, act stream.Act, side
 	way := h.sense.way(side)
 	h.ask(phase, stream.Guidance{Act: act, Way: way})
 	h.lifted = false
-	t := &turn{Hand: h, side: side, moved: h.TapeSeconds(), slower: math.Inf(-1)}
+	t := &turn{Hand: h, first: len(h.steps), side: side, moved: h.TapeSeconds(), slower: math.Inf(-1)}
 	for {
 		c, err := h.hear(ctx)
 		if err != nil {

@@ -62,14 +62,3 @@ func (v *Verdict) onTilt() {
 		v.Curve[i].TiltArcmin, v.Curve[i].ScrewDeg = &tilt, none
 	}
 }
-
-// LastShift returns by how many arcminutes the tracked tilt of the last step exceeds its tilt
-// in the period of the decision; ok is false if the last step's delay is not used.
-func (v *Verdict) LastShift(steps []record.Step, p Task) (shift float64, ok bool) {
-	ps := p.InOnePeriod(steps)
-	if len(ps) == 0 || !ps[len(ps)-1].ByX {
-		return 0, false
-	}
-	last := steps[len(steps)-1].Reading
-	return p.Tape.Arcmin(last.DelayTrackedUS) - (ps[len(ps)-1].X - v.ShiftArcmin), true
-}
