@@ -75,7 +75,7 @@ func (h *Hand) lastSide(asked float64) float64 {
 
 // samples returns the treble over the tilt, in one period.
 func (h *Hand) samples() (s []edges.Sample, lastTilt float64, lastOK bool) {
-	ps := h.Plan.InOnePeriod(h.steps)
+	ps := h.Plan.InReach(h.steps)
 	for _, p := range ps {
 		if p.ByX {
 			s = append(s, edges.Sample{At: p.X, DB: p.DB, SD: p.DBSD})

@@ -23,62 +23,30 @@ func (h *Hand) targetOf(v *estimate.Verdict) *target { return &target{verdict: v
 // off returns the distance of a tracked tilt from the target, arcmin.
 func (t *target) off(tracked float64) float64 { return tracked - t.shift - t.tilt }
 
-// Limits of placed.
-const (
-	lobeDB      = 11 // below its top only the main lobe of a tone is heard; the next one is 13 dB down
-	stretchMost = 300
-	mostMisfit  = 2.5 // mean square, dB^2, of the levels on their curve
-	clearMisfit = 2   // by which any other period must fit worse
-	outlierDB2  = 25
-)
+// mostStretch is the greatest number of steps by which the periods are found.
+const mostStretch = 300
 
-// placed finds the whole periods of the tracked tilt: those with which the levels heard since
-// the head came into the main lobe lie on the treble curve. It reports whether they are clear. A programme leaves
-// none open.
+// placed finds the whole periods of the tracked tilt by the levels heard since the head came
+// into the main lobe of the tone. It reports whether they are clear. A programme leaves none
+// open.
 func (h *Hand) placed(t *target) bool {
 	c := t.verdict.Treble
 	if h.Plan.ToneHz == 0 || len(h.Plan.FurtherTonesHz) > 0 || !c.OK {
 		return true
 	}
-	period := h.Plan.PeriodArcmin()
-	stretch := h.stretch(c.At(c.Centre) - lobeDB)
-	if len(stretch) < 5 {
-		return false
-	}
-	last := h.Plan.Tape.Arcmin(stretch[0].Reading.DelayTrackedUS)
-	lobe := c.M.NullArcmin()
-	best, least, next := 0.0, math.Inf(1), math.Inf(1)
-	for k := math.Ceil((last - t.tilt - lobe) / period); k*period <= last-t.tilt+lobe; k++ {
-		sum := 0.0
-		for _, s := range stretch {
-			d := s.Reading.TrebleDB - c.At(h.Plan.Tape.Arcmin(s.Reading.DelayTrackedUS)-k*period)
-			sum += min(d*d, outlierDB2)
-		}
-		switch misfit := sum / float64(len(stretch)); {
-		case misfit < least:
-			best, least, next = k, misfit, least
-		case misfit < next:
-			next = misfit
-		}
-	}
-	if least > mostMisfit || next < least+clearMisfit {
-		return false
-	}
-	t.shift = best * period
-	return true
-}
-
-// stretch returns the latest steps, the last one first, back to the last that was fainter than
-// a level.
-func (h *Hand) stretch(leastDB float64) (latest []record.Step) {
-	for i := len(h.steps) - 1; i >= 0 && len(latest) < stretchMost; i-- {
-		s := h.steps[i]
-		if s.Reading.TrebleDB < leastDB || !estimate.DelayUsable(s.Reading) {
+	var tilt, db []float64
+	for i := len(h.steps) - 1; i >= 0 && len(tilt) < mostStretch; i-- {
+		r := h.steps[i].Reading
+		if r.TrebleDB < c.At(c.Centre)-estimate.LobeDB || !estimate.DelayUsable(r) {
 			break
 		}
-		latest = append(latest, s)
+		tilt, db = append(tilt, h.Plan.Tape.Arcmin(r.DelayTrackedUS)), append(db, r.TrebleDB)
 	}
-	return latest
+	shift, ok := estimate.Periods(tilt, db, c.At, t.tilt, c.M.NullArcmin(), h.Plan.PeriodArcmin())
+	if ok {
+		t.shift = shift
+	}
+	return ok
 }
 
 // overTop has the person turn back over the top, until the whole periods are known.

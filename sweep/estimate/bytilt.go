@@ -16,7 +16,7 @@ func DecideByTilt(steps []record.Step, found *record.Step, p Task) Verdict {
 	if found != nil {
 		all = append([]record.Step{*found}, steps...)
 	}
-	ps := p.InOnePeriod(all)
+	ps := p.InReach(all)
 	foundHeard := found != nil && len(ps) > 0 && ps[0].ByX
 	ps = slices.DeleteFunc(ps, func(q Point) bool { return !q.ByX })
 	for i := range ps {
