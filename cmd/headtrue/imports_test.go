@@ -64,6 +64,7 @@ var mayImport = map[string][]string{
 	"sweep/production":   {"sweep/figures", "sweep/record"},
 	"sweep/bench":        {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid":   {"sweep/bench"},
+	"sweep/byhand/words": {"sweep/figures", "sweep/stream"},
 	"sweep/hand":         {"sweep/bench", "sweep/stream"}, // sees the guide's requests and nothing else
 
 	"jig/fault":                  {},
@@ -111,7 +112,7 @@ var onlyIn = map[string][]string{
 
 // pure packages import only the standard library and the project, and gonum if onlyIn allows
 // it.
-var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/sheet/chars", "sweep/production", "sweep/bench", "sweep/bench/grid", "sweep/hand", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
+var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/sheet/chars", "sweep/production", "sweep/bench", "sweep/bench/grid", "sweep/hand", "sweep/byhand/words", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
 
 // testsMayImport lists the packages whose tests also obey mayImport, and what those tests may
 // import in addition; external modules are exempt. The bench is compared with published
