@@ -33,7 +33,7 @@ var mayImport = map[string][]string{
 		"sweep/figures", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/figures", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known", "dsp/speed"},
-	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/shell", "sweep/bench", "jig/fault", "jig/virtual", "dsp/audio"},
+	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "sweep/bench", "sweep/hand", "sweep/stream", "jig/fault", "jig/virtual", "dsp/audio"},
 	"cmd/headtrue/app/kept":      {"cmd/headtrue/nearest", "cmd/headtrue/settings", "configs", "sweep/bench", "jig/virtual"},
 	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
