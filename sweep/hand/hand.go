@@ -32,7 +32,7 @@ type Hand struct {
 	blade  blade
 }
 
-// request is what was heard and is not obeyed yet.
+// request is what was heard and is not obeyed yet. Requests are obeyed in their order.
 type request struct {
 	stream.Guidance
 	due    float64 // seconds
@@ -97,9 +97,6 @@ func (h *Hand) Tell(e stream.Event) {
 	m := h.model
 	reaction := max(m.ReactionLeastSeconds, m.ReactionSeconds+m.ReactionSDSeconds*h.draw.NormFloat64())
 	r := request{Guidance: *g, due: h.seconds() + reaction, pauses: h.count == m.PausesAt}
-	if n := len(h.heard); n > 0 {
-		r.due = max(r.due, h.heard[n-1].due) // in their order
-	}
 	if turns(g.Act) {
 		h.turns++
 		r.turns = h.turns

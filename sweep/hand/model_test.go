@@ -43,7 +43,9 @@ func TestFiguresOfTheHand(t *testing.T) {
 		m := c.m
 		is("reaction", func(s uint64) float64 { return reaction(t, m, s) }, 0.3*c.times, 0.1*c.times, 1.0/7)
 		is("a quarter of a turn", func(s uint64) float64 { return made(t, m, s, 90) }, 90, math.Hypot(9, 2)*c.times, 1.0/7)
-		rms("overshoot", func(s uint64) float64 { return overshoot(t, m, s) }, 4*c.times)
+		is("20 degrees", func(s uint64) float64 { return made(t, m, s, 20) }, 20, math.Hypot(2, 2)*c.times, 1.0/7)
+		rms("overshoot", func(s uint64) float64 { return overshoot(t, m, s, stream.HoldOn) }, 4*c.times)
+		rms("overshoot before a turn back", func(s uint64) float64 { return overshoot(t, m, s, stream.Edge) }, 4*c.times)
 		is("logarithm of speed", func(s uint64) float64 { return math.Log10(New(m, s).speed) }, 1.801, 1/math.Sqrt(12), 0.1)
 		is("pressure", func(s uint64) float64 { return math.Abs(New(m, s).blade.usual) }, 2.75*c.times, 4.5*c.times/math.Sqrt(12), 0.1)
 		rms("spring back", func(s uint64) float64 { return springBack(t, m, s) }, 2*c.times)
@@ -67,11 +69,15 @@ func made(t *testing.T, m Model, seed uint64, deg float64) float64 {
 	h := seated(t, m, seed)
 	at := h.Grip().ScrewDeg
 	h.Tell(ask(stream.TurnOn, stream.CounterClockwise, deg/360))
-	return at - pass(h, 20).ScrewDeg
+	for len(h.heard) > 0 || h.aim.way != 0 {
+		pass(h, 0.01)
+	}
+	return at - h.Grip().ScrewDeg
 }
 
-// overshoot is the turn after the reaction to a request to stop.
-func overshoot(t *testing.T, m Model, seed uint64) float64 {
+// overshoot is how far the screw turns on after the reaction to a request to stop, or to turn
+// back.
+func overshoot(t *testing.T, m Model, seed uint64, act stream.Act) float64 {
 	m.StrokeDeg = 1e6
 	h := seated(t, m, seed)
 	h.Tell(ask(stream.TurnOn, stream.Clockwise, 0))
@@ -79,10 +85,21 @@ func overshoot(t *testing.T, m Model, seed uint64) float64 {
 	if h.wrist.speed != h.wrist.full {
 		t.Fatal("after 2 s it is not at its full speed")
 	}
-	h.Tell(ask(stream.HoldOn, "", 0))
-	until(t, h, func(bench.Grip) bool { return len(h.heard) == 0 })
-	at := h.Grip().ScrewDeg - h.wrist.speed*tickSeconds // the tick that obeyed has turned, too
-	return pass(h, 10).ScrewDeg - at
+	h.Tell(ask(act, stream.CounterClockwise, 0))
+	last := h.Grip().ScrewDeg
+	until(t, h, func(g bench.Grip) bool {
+		if len(h.heard) > 0 {
+			last = g.ScrewDeg
+		}
+		return len(h.heard) == 0
+	})
+	at := last
+	until(t, h, func(g bench.Grip) bool { // the screw stands, or turns back
+		goes := g.ScrewDeg > last
+		last = max(last, g.ScrewDeg)
+		return !goes
+	})
+	return last - at
 }
 
 // springBack is what the screw turns once the blade is lifted; its sign is against the turn.
@@ -103,6 +120,11 @@ func springBack(t *testing.T, m Model, seed uint64) float64 {
 	h.Tell(ask(stream.Optimum, "", 0))
 	if pass(h, 5) != after {
 		t.Errorf("seed %d: a blade that is away is lifted once more", seed)
+	}
+	h.blade.seated = true
+	h.Tell(ask(stream.HandsOff, "", 0))
+	if pass(h, 5) != after {
+		t.Errorf("seed %d: the screw springs back without a turn", seed)
 	}
 	return back
 }

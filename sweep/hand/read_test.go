@@ -31,7 +31,7 @@ func TestASentenceIsUnderstood(t *testing.T) {
 			t.Errorf("%+v is %q, which reads as %+v, %v", g, said, got, ok)
 		}
 		if other, twice := seen[said]; twice && math.Abs(other.Turns-g.Turns) > 2.0/360 {
-			t.Errorf("%q is said of %+v and of %+v", said, g, other)
+			t.Errorf("%q stands for %+v and for %+v", said, g, other)
 		}
 		seen[said] = g
 	}
@@ -58,7 +58,7 @@ func TestSentences(t *testing.T) {
 func TestOtherTextsAreNoRequests(t *testing.T) {
 	for _, text := range []string{
 		"", "Turn", "Turn the tape over.", "Stop", "Stop the tape.", "The head was turned 12 degrees clockwise.",
-		"Ctrl-C stops the motor", "Turn 12 degrees.", "optimum 12.3 degrees", "That is the wrong direction.", "phase: edges",
+		"Ctrl-C stops the motor", "Turn 12 degrees.", "Turn the deck clockwise.", "Keep your hands off the deck.", "optimum 12.3 degrees", "That is the wrong direction.", "phase: edges",
 	} {
 		if g, ok := Read(text); ok {
 			t.Errorf("%q reads as %+v", text, g)
