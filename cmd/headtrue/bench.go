@@ -13,16 +13,15 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/kept"
 	"headtrue/cmd/headtrue/app/realtime"
-	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
 )
 
 // benchOrder is the request for a bench.
 type benchOrder struct {
-	profile, programme, sink, truth string
-	seed                            uint64
-	profileGiven, seedGiven, late   bool
-	keep, forget                    string
+	profile, programme, sink, truth       string
+	seed                                  uint64
+	profileGiven, seedGiven, late, byHand bool
+	keep, forget                          string
 }
 
 // allDecks is the value of --keep without a name.
@@ -75,6 +74,13 @@ its reply; its clock is 300 ppm fast; and 0.1 % of the bytes on its line are wro
 What the profile says under late: goes before. A sound server paces the sound by
 itself, so that none is held back with pulse:NAME.
 
+--by-hand puts a virtual hand in the place of the jig: a person with a screwdriver, who
+reacts in 0.3 s, turns too far or not far enough, and presses on the head. It obeys the
+requests on standard input, one JSON object a line, such as
+{"act":"turn","way":"clockwise","turns":0.125}: act is turn, edge, wrong-way (each with
+way, clockwise or counter-clockwise), slower, hold, trouble, hands-off or optimum; a turn
+without turns goes on until the next request. The seed draws the person, too.
+
 --truth writes the true state of the bench to a file, about twice a second
 and at the end: the optimum, the tilt now, backlash and gearing. headtrue align
 never sees it.`,
@@ -84,7 +90,7 @@ never sees it.`,
 			given := cmd.Flags().Changed
 			o.profileGiven, o.seedGiven = given("profile"), given("seed")
 			keeps := given("keep")
-			for _, name := range []string{"programme", "sink", "truth", "late"} {
+			for _, name := range []string{"programme", "sink", "truth", "late", "by-hand"} {
 				if given(name) && (keeps || o.forget != "") {
 					return app.Wrong("--%s is for a bench that runs; --profile NAME runs a kept deck", name)
 				}
@@ -113,6 +119,7 @@ never sees it.`,
 	flags.StringVar(&o.sink, "sink", "none", "destination of the sound: pulse:NAME, - or none")
 	flags.StringVar(&o.truth, "truth", "", "`file` for the true state of the bench")
 	flags.BoolVar(&o.late, "late", false, "answer late, spoil bytes, and play in bursts")
+	flags.BoolVar(&o.byHand, "by-hand", false, "turn the screw by a virtual hand, without a jig")
 	flags.Uint64Var(&o.seed, "seed", 1, "seed of what is random in the deck")
 	return cmd
 }
@@ -133,48 +140,23 @@ func (c *cli) runBench(ctx context.Context, o benchOrder) (err error) {
 	}
 	ready := sync.OnceFunc(c.err.During("preparing the deck"))
 	defer ready()
-	late := p.Late
-	late.SoundMillis = 0   // the bench applies this delay
-	p.Late.HeldPercent = 0 // the player, not the bench, holds blocks back: time goes on
-	run, err := deck.Run(kept.Program{Name: "bench", Profile: p, Seed: o.seed,
-		Pace: func(v *virtual.Jig) bench.Jig { return &realtime.PacedJig{Jig: v} }})
+	d, err := realtime.New(deck, p, o.byHand)
 	if err != nil {
 		return app.DeckFailure(err)
 	}
-	defer func() { err = errors.Join(err, run.End()) }()
-	b := run.Bench
-	defer b.Close()
+	defer func() { err = errors.Join(err, d.End()) }()
 	ctx, stop := c.interruptible(ctx, "the bench ends")
 	defer stop()
-	line, err := virtual.OpenLine(ctx, run.Jig)
-	if err != nil {
-		return app.NotReady("run the virtual bench inside align instead: align --virtual", "%w", err)
-	}
-	defer line.Close()
-	out, err := realtime.OpenSink(ctx, o.sink, c.sound)
-	if err != nil {
-		return err
-	}
-	ready()
-	if err := c.sayPort(line.Path, o); err != nil {
-		return err
-	}
-	stopTruth := realtime.KeepTruth(b, o.truth, c.note)
-	err = realtime.Play(ctx, b, late, o.seed, o.sink, out)
-	return errors.Join(benchEnd(ctx, err), stopTruth(), out.Close())
-}
-
-// benchEnd is the error of a bench; Ctrl-C ends it without a failure.
-func benchEnd(ctx context.Context, err error) error {
-	if ctx.Err() != nil {
-		return nil
-	}
-	return fmt.Errorf("the bench stopped playing: %w", err)
+	return d.Play(ctx, realtime.Surroundings{Sink: o.sink, Truth: o.truth, Sound: c.sound, Requests: c.in, Note: c.note,
+		Began: func(port string) error {
+			ready()
+			return c.sayPort(port, o)
+		}})
 }
 
 // begun is the JSON of bench.
 type begun struct {
-	Port    string `json:"port" help:"of the jig, for --port"`
+	Port    string `json:"port" help:"of the jig, for --port; empty by hand"`
 	Profile string `json:"profile" help:"of the bench"`
 	Rate    int    `json:"rate" help:"of the sound, frames per second"`
 	Seed    uint64 `json:"seed"`
@@ -193,7 +175,11 @@ func (c *cli) sayPort(path string, o benchOrder) error {
 		c.answered = true
 		return json.NewEncoder(to).Encode(begun{path, o.profile, bench.Rate, o.seed, o.sink})
 	}
-	_, err := fmt.Fprintf(to, "jig on %s, playing to %s at %d frames per second; Ctrl-C ends\n", path, o.sink, bench.Rate)
+	turnedBy := "jig on " + path
+	if o.byHand {
+		turnedBy = "turned by hand, by requests on standard input"
+	}
+	_, err := fmt.Fprintf(to, "%s, playing to %s at %d frames per second; Ctrl-C ends\n", turnedBy, o.sink, bench.Rate)
 	return err
 }
 

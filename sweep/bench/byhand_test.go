@@ -32,7 +32,7 @@ func heldByHand(t *testing.T, p Profile) (*Bench, *gripping) {
 func TestByHandTiltFollowsTheScrew(t *testing.T) {
 	for _, reversed := range []bool{false, true} {
 		p := plain(14)
-		p.Screw.Reversed = reversed
+		p.Screw.Reversed, p.Screw.RotorJumpSteps = reversed, 2
 		sign := map[bool]float64{false: 1, true: -1}[reversed]
 		b, h := heldByHand(t, p)
 		for _, deg := range []float64{0, 45, -45, 3, 1000} {
