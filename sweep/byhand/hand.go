@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 
+	"headtrue/sweep/byhand/words"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 	"headtrue/sweep/stream"
@@ -76,7 +77,7 @@ func (h *Hand) AsFound(ctx context.Context) error {
 func (h *Hand) ask(phase string, g stream.Guidance) {
 	g.New = true
 	h.asked = request{g, phase, h.TapeSeconds()}
-	h.Guide(phase, g, Words(g))
+	h.Guide(phase, g, words.Of(g))
 	h.asked.New = false
 }
 

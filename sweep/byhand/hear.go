@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 
+	"headtrue/sweep/byhand/words"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 	"headtrue/sweep/stream"
@@ -78,7 +79,7 @@ func (h *Hand) waitOut(ctx context.Context, st *session.Stop, waited *float64) e
 			do = "; rewind the tape or start it, and leave the screw: the run waits and goes on"
 		}
 		h.Warn("sound", "%s%s", st.Say, do)
-		h.Guide(h.asked.phase, stream.Guidance{Act: stream.Trouble, New: true}, Words(stream.Guidance{Act: stream.Trouble}))
+		h.Guide(h.asked.phase, stream.Guidance{Act: stream.Trouble, New: true}, words.Of(stream.Guidance{Act: stream.Trouble}))
 	}
 	*waited += piece
 	return h.LetPass(ctx, piece)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"headtrue/sweep/byhand/words"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 	"headtrue/sweep/stream"
@@ -90,7 +91,7 @@ func (t *turn) watch(c cell) error {
 		t.slower = c.at
 		g := t.asked.Guidance
 		g.Act = stream.Slower
-		t.Guide(t.asked.phase, stream.Guidance{Act: stream.Slower, New: true, Way: g.Way}, Words(g))
+		t.Guide(t.asked.phase, stream.Guidance{Act: stream.Slower, New: true, Way: g.Way}, words.Of(g))
 	}
 	return nil
 }
