@@ -61,6 +61,9 @@ func (c *course) sayAligned(v estimate.Verdict) record.End {
 	sd := v.MeasuredSDArcmin
 	f := figures.From(&c.Found, &v.Decision, &c.Left)
 	end := record.End{Outcome: record.Aligned, Say: "the head is set: " + f.SayHead()}
+	if c.byHand && f.FoundOffArcmin == nil { // on a tone by hand, as found is often unknown
+		end.Say = "the head is set: it " + f.SayHead()
+	}
 	if c.Plan.ToStandard {
 		end.Say += fmt.Sprintf("; the standard is the reference tape's, whose own tilt is known to%s", figures.PlusMinus(&c.Plan.TapeTiltSDArcmin, "'"))
 	}

@@ -3,6 +3,7 @@ package sweep
 import (
 	"context"
 	"errors"
+	"math"
 
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
@@ -29,8 +30,11 @@ func (c *course) conclude(ctx context.Context, end record.End, err error) (recor
 	return end, saveErr
 }
 
-// whereNow returns the jig's position and whether it is certain.
+// whereNow returns the jig's position and whether it is certain; NaN if a person turns the screw.
 func (c *course) whereNow() (deg float64, certain bool) {
+	if c.byHand {
+		return math.NaN(), false
+	}
 	if !c.HasJig() {
 		return 0, false
 	}

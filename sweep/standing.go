@@ -14,6 +14,10 @@ import (
 // and the command to put it back.
 func (c *course) sayStanding(end *record.End, went wentBack) {
 	standing := end.Outcome.Standing()
+	if c.byHand && c.Found.ByHand && (standing == record.PutBack || standing == record.Stands) {
+		end.RestoreCommand = c.RestoreCommand() // a person may have turned the screw by any angle
+		return
+	}
 	if standing != record.PutBack && standing != record.Stands || !c.HasJig() || c.Trip == nil && c.back == nil {
 		return
 	}

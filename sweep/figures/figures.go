@@ -13,8 +13,8 @@ import (
 	"headtrue/sweep/record"
 )
 
-// Figures are the main figures of a run; nil means that the figure is unknown. Standard
-// uncertainties have sd in their names.
+// Figures are the main figures of a run; nil means that the figure is unknown, or one that a run
+// by hand does not have. Standard uncertainties have sd in their names.
 type Figures struct {
 	FoundOffArcmin   *float64 `json:"found_off_arcmin"`
 	FoundOffSDArcmin *float64 `json:"found_off_sd_arcmin" help:"tilt of the head from the optimum as found, and its standard uncertainty"`
@@ -23,7 +23,7 @@ type Figures struct {
 	TrebleGainDB     *float64 `json:"treble_gain_db"`
 	TrebleGainSDDB   *float64 `json:"treble_gain_sd_db" help:"treble as left less treble as found, and its standard uncertainty: of a tone its level, of a programme against the mid band"`
 	OptimumDeg       *float64 `json:"optimum_deg"`
-	OptimumSDArcmin  *float64 `json:"optimum_sd_arcmin" help:"place of the optimum in degrees of screw, and its standard uncertainty as tilt"`
+	OptimumSDArcmin  *float64 `json:"optimum_sd_arcmin" help:"place of the optimum in degrees of screw (null in a run by hand), and its standard uncertainty as tilt"`
 	Gearing          *float64 `json:"gearing_arcmin_per_turn"`
 	GearingSD        *float64 `json:"gearing_sd_arcmin_per_turn" help:"tilt per turn of the screw, positive if forward makes the right channel later, and its standard uncertainty"`
 	BacklashDeg      *float64 `json:"backlash_deg"`
@@ -67,10 +67,10 @@ func From(found *record.Found, decision *record.Decision, left *record.Left) Fig
 			f.FoundOffArcmin, f.FoundOffSDArcmin = d.FoundOffArcmin, known(d.FoundOffSDArcmin)
 		}
 		if d.Optimum.OK {
-			f.OptimumDeg, f.OptimumSDArcmin = &d.Optimum.Deg, known(d.Optimum.SDArcmin)
+			f.OptimumDeg, f.OptimumSDArcmin = ofJig(&d.Optimum.Deg), known(d.Optimum.SDArcmin)
 		}
-		if d.GearingArcminPerTurn != 0 {
-			f.Gearing, f.GearingSD = &d.GearingArcminPerTurn, known(d.GearingSDArcminPerTurn)
+		if g := ofJig(&d.GearingArcminPerTurn); g != nil && *g != 0 {
+			f.Gearing, f.GearingSD = g, known(d.GearingSDArcminPerTurn)
 		}
 		if d.BacklashSDDeg > 0 {
 			f.BacklashDeg, f.BacklashSDDeg = &d.BacklashDeg, &d.BacklashSDDeg
@@ -105,9 +105,17 @@ func (f Figures) ChangeArcmin() *float64 {
 	return &change
 }
 
+// ofJig returns nil for a figure that only a jig has, of a run by hand.
+func ofJig(x *float64) *float64 {
+	if math.IsNaN(*x) {
+		return nil
+	}
+	return x
+}
+
 // known returns nil for an uncertainty that is unknown.
 func known(sd float64) *float64 {
-	if sd <= 0 || sd >= unknownSD {
+	if !(sd > 0 && sd < unknownSD) { // also true for NaN
 		return nil
 	}
 	return &sd

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -84,9 +85,9 @@ func note(ctx context.Context, tx *sql.Tx, id int64, e record.Entry) error {
 	return err
 }
 
-// known returns nil for a figure that was not measured.
+// known returns nil for a figure that was not measured, or that a run by hand does not have.
 func known(x float64) *float64 {
-	if x == 0 {
+	if x == 0 || math.IsNaN(x) {
 		return nil
 	}
 	return &x

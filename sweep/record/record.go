@@ -8,7 +8,8 @@
 // arcminutes; delays are microseconds, positive when the right channel comes later.
 //
 // The help tags of fields are the texts of the commands' help on JSON; a field without one
-// shares the text of the next field that has one.
+// shares the text of the next field that has one. What only a jig has carries the tag jig, see
+// absent.go.
 package record
 
 // Version is the version of the format. A reader refuses a higher one.
@@ -114,14 +115,14 @@ type Found struct {
 	// PositionMicrosteps is the jig's own absolute counter at zero degrees, and Epoch the
 	// number of that count. If the epochs of two runs differ, the count was lost in between
 	// and the numbers cannot be compared.
-	PositionMicrosteps int32    `json:"position_microsteps"`
-	Epoch              uint16   `json:"epoch"`
-	BootCount          uint16   `json:"boot_count"`
-	Memory             string   `json:"memory" help:"the jig's own count at 0 degrees, the number of that count and of the jig's starts, and how far it can be trusted"`
-	MicrostepsPerTurn  float64  `json:"microsteps_per_turn" help:"of the screw"`
+	PositionMicrosteps int32    `json:"position_microsteps" jig:"count"`
+	Epoch              uint16   `json:"epoch" jig:"count"`
+	BootCount          uint16   `json:"boot_count" jig:"count"`
+	Memory             string   `json:"memory" help:"the jig's own count at 0 degrees, the number of that count and of the jig's starts, and how far it can be trusted" jig:"count"`
+	MicrostepsPerTurn  float64  `json:"microsteps_per_turn" help:"of the screw" jig:"count"`
 	BladeOff           *Reading `json:"blade_off,omitempty" help:"a reading before the blade is seated"`
 	Seated             *Reading `json:"seated,omitempty" help:"a reading after it"`
-	SlackTakenUp       bool     `json:"slack_taken_up" help:"the blade already rested against the home flank of the slot, so that 0 degrees is exactly as found"`
+	SlackTakenUp       bool     `json:"slack_taken_up" help:"the blade already rested against the home flank of the slot, so that 0 degrees is exactly as found" jig:"count"`
 	Clip               string   `json:"clip,omitempty" help:"file of the sound"`
 	ShaftAngle         *uint16  `json:"shaft_angle_4096ths,omitempty" help:"by an encoder on the motor's shaft"`
 }
@@ -150,10 +151,10 @@ type Step struct {
 	N         int     `json:"n" help:"number of the step"`
 	Phase     string  `json:"phase" help:"phase of the run"`
 	AtSeconds float64 `json:"at_s" help:"tape second of the middle of the reading"`
-	ScrewDeg  float64 `json:"screw_deg" help:"place of the screw, half way if it turned"`
+	ScrewDeg  float64 `json:"screw_deg" help:"place of the screw, half way if it turned" jig:"only"`
 	// FromHome means that the screw arrived from its home side, so that backlash cancels
 	// against other such steps.
-	FromHome bool `json:"from_home" help:"it arrived from its home side"`
+	FromHome bool `json:"from_home" help:"it arrived from its home side" jig:"only"`
 	// Turning means that the screw turned during the reading and was at ScrewDeg half way;
 	// the sound lags behind it by the pipeline.
 	Turning bool    `json:"turning,omitempty"`
@@ -198,7 +199,7 @@ type Reading struct {
 
 // Estimate is one estimate of the centre.
 type Estimate struct {
-	Deg        float64  `json:"deg"`
+	Deg        float64  `json:"deg" jig:"only"`
 	SDArcmin   float64  `json:"sd_arcmin" help:"place of the screw, and its standard uncertainty as tilt, without that of the reading as found"`
 	TiltArcmin *float64 `json:"tilt_arcmin,omitempty" help:"of a run by hand, in place of deg: the place as tilt by the delay"`
 	OK         bool     `json:"ok"`
@@ -207,8 +208,8 @@ type Estimate struct {
 
 // Decision is the result of the measurements.
 type Decision struct {
-	LowEdgeDeg  float64 `json:"low_edge_deg"`
-	HighEdgeDeg float64 `json:"high_edge_deg"`
+	LowEdgeDeg  float64 `json:"low_edge_deg" jig:"only"`
+	HighEdgeDeg float64 `json:"high_edge_deg" jig:"only"`
 	DullDB      float64 `json:"dull_db" help:"the dull edges, and the loss of treble that makes them"`
 	// LowEdgeArcmin and HighEdgeArcmin are the dull edges of a run by hand, tilts by delay.
 	LowEdgeArcmin  *float64 `json:"low_edge_arcmin,omitempty"`
@@ -230,8 +231,8 @@ type Decision struct {
 	Unlike    string    `json:"unlike,omitempty" help:"the cause of that: contact, bow, or contact or bow"`
 	// GearingArcminPerTurn is positive if a forward turn of the screw makes the right
 	// channel later.
-	GearingArcminPerTurn   float64 `json:"gearing_arcmin_per_turn"`
-	GearingSDArcminPerTurn float64 `json:"gearing_sd_arcmin_per_turn" help:"tilt per turn, positive if forward makes the right channel later, and its standard uncertainty"`
+	GearingArcminPerTurn   float64 `json:"gearing_arcmin_per_turn" jig:"only"`
+	GearingSDArcminPerTurn float64 `json:"gearing_sd_arcmin_per_turn" help:"tilt per turn, positive if forward makes the right channel later, and its standard uncertainty" jig:"only"`
 	// BacklashDeg is the backlash between jig and screw, if the screw was heard from both
 	// sides. PipelineSeconds is the time from the jig's report of a turn to its sound.
 	BacklashDeg      float64 `json:"backlash_deg,omitempty"`
@@ -248,8 +249,8 @@ type Decision struct {
 	SecondSourceHeard  bool    `json:"second_source_heard,omitempty" help:"this, or a delay that moves by itself, made the treble set the head alone"`
 	// FoundHomeDeg differs from zero by the initial backlash. The standard uncertainty
 	// excludes that of the reading as found.
-	FoundHomeDeg      float64      `json:"found_home_deg"`
-	FoundHomeOK       bool         `json:"found_home_ok"`
+	FoundHomeDeg      float64      `json:"found_home_deg" jig:"only"`
+	FoundHomeOK       bool         `json:"found_home_ok" jig:"only"`
 	FoundHomeSDArcmin float64      `json:"found_home_sd_arcmin,omitempty" help:"place of the jig that, reached from home, puts the head as found; whether it is known; its standard uncertainty as tilt"`
 	FoundOffArcmin    *float64     `json:"found_off_arcmin,omitempty"`
 	FoundOffSDArcmin  float64      `json:"found_off_sd_arcmin,omitempty" help:"distance of as found from the optimum, and its standard uncertainty"`
@@ -258,14 +259,14 @@ type Decision struct {
 
 // CurvePoint is one point of a fitted curve.
 type CurvePoint struct {
-	ScrewDeg   float64  `json:"screw_deg"`
+	ScrewDeg   float64  `json:"screw_deg" jig:"only"`
 	TiltArcmin *float64 `json:"tilt_arcmin,omitempty"` // of a run by hand, in place of ScrewDeg
 	TrebleDB   float64  `json:"treble_db"`
 }
 
 // Left is the state after the work.
 type Left struct {
-	ScrewDeg        float64  `json:"screw_deg" help:"place of the screw"`
+	ScrewDeg        float64  `json:"screw_deg" help:"place of the screw" jig:"only"`
 	Verified        *Reading `json:"verified,omitempty" help:"a reading with the motor on"`
 	Released        *Reading `json:"released,omitempty" help:"a reading with the motor off and the blade away"`
 	Clip            string   `json:"clip,omitempty" help:"file of the sound"`
@@ -275,7 +276,7 @@ type Left struct {
 	OffArcmin   *float64 `json:"off_arcmin,omitempty"`
 	OffSDArcmin float64  `json:"off_sd_arcmin,omitempty" help:"distance of the head from the optimum as heard, and its standard uncertainty"`
 	Running     *Running `json:"running,omitempty" help:"speed and flutter of a tone"`
-	TravelDeg   float64  `json:"travel_deg" help:"total turn of the screw in both directions"`
+	TravelDeg   float64  `json:"travel_deg" help:"total turn of the screw in both directions" jig:"only"`
 	// StepsCheckedBy is the evidence that the screw stands at its counted position:
 	// "encoder", "sound" (a place was heard again), or nothing.
 	StepsCheckedBy string `json:"steps_checked_by,omitempty" help:"evidence that no step was lost: encoder, or sound (a place was heard again)"`
@@ -298,8 +299,8 @@ type End struct {
 	Cause        Cause   `json:"cause,omitempty" help:"the place to look, if the outcome does not show it"`
 	Say          string  `json:"say"`
 	Do           string  `json:"do,omitempty" help:"the outcome in words, and what to do about it"`
-	ScrewDeg     float64 `json:"screw_deg"`
-	ScrewCertain bool    `json:"screw_certain" help:"last known position of the jig, and whether it is certain"`
+	ScrewDeg     float64 `json:"screw_deg" jig:"only"`
+	ScrewCertain bool    `json:"screw_certain" help:"last known position of the jig, and whether it is certain" jig:"only"`
 	// ScrewOffDeg is, after a run that has not set the head, the position of the screw
 	// itself from as found, positive forward, with its standard uncertainty; the backlash
 	// between jig and screw is included. It is nil if unknown. PutBack means that the run

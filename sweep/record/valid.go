@@ -188,7 +188,11 @@ func validValue(name string, v reflect.Value) error {
 		}
 	case reflect.Struct:
 		for i := range v.NumField() {
-			if err := validValue(strings.TrimPrefix(name+"."+jsonName(v.Type().Field(i)), "."), v.Field(i)); err != nil {
+			f := v.Type().Field(i)
+			if _, isNaN := OnlyJig(f); isNaN && absent(v.Field(i).Float()) {
+				continue
+			}
+			if err := validValue(strings.TrimPrefix(name+"."+jsonName(f), "."), v.Field(i)); err != nil {
 				return err
 			}
 		}
@@ -226,9 +230,6 @@ func validFigure(name string, x float64) error {
 	most := float64(maxFigure)
 	if strings.HasSuffix(name, "screw_deg") || strings.HasSuffix(name, "from_deg") {
 		most = maxScrewDeg
-	}
-	if absent(x) && (strings.HasSuffix(name, "deg") || strings.Contains(name, "gearing")) {
-		return nil
 	}
 	if !(math.Abs(x) <= most) { // also true for NaN
 		return fmt.Errorf("%s: %g is out of range, at most %g", name, x, most)

@@ -3,7 +3,9 @@ package exchange
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -16,6 +18,8 @@ type column struct {
 	name string
 	way  []int        // indices of struct fields and array elements, through pointers
 	leaf reflect.Type // type of a cell, without pointer; slices and maps are JSON
+	// onlyJig means that a run by hand does not have it; isNaN, that the figure is then NaN.
+	onlyJig, isNaN bool
 }
 
 // columns returns the columns of all entries, in the order of the record's fields.
@@ -41,15 +45,20 @@ func columnsOf(t reflect.Type, name string, way []int) []column {
 		return columnsOf(t.Elem(), name, way)
 	case reflect.Struct:
 		for i := range t.NumField() {
-			own, _, _ := strings.Cut(t.Field(i).Tag.Get("json"), ",")
-			list = append(list, columnsOf(t.Field(i).Type, strings.TrimPrefix(name+"."+own, "."), further(i))...)
+			f := t.Field(i)
+			own, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+			of := columnsOf(f.Type, strings.TrimPrefix(name+"."+own, "."), further(i))
+			if only, isNaN := record.OnlyJig(f); only {
+				of[0].onlyJig, of[0].isNaN = only, isNaN
+			}
+			list = append(list, of...)
 		}
 	case reflect.Array:
 		for i, place := range placeNames(t.Len()) {
 			list = append(list, columnsOf(t.Elem(), name+place, further(i))...)
 		}
 	default:
-		list = append(list, column{name, way, t})
+		list = append(list, column{name: name, way: way, leaf: t})
 	}
 	return list
 }
@@ -78,8 +87,23 @@ func (c column) in(e *record.Entry) (v reflect.Value, ok bool) {
 			v = v.Field(c.way[i])
 		}
 	}
-	empty := v.Kind() == reflect.String && v.Len() == 0 || c.isJSON() && v.IsNil()
+	empty := v.Kind() == reflect.String && v.Len() == 0 || c.isJSON() && v.IsNil() ||
+		c.isNaN && math.IsNaN(v.Float()) || c.onlyJig && !c.isNaN && e.ByHand()
 	return v, !empty
+}
+
+// jigOnly returns the columns whose figures are NaN in a run by hand.
+var jigOnly = sync.OnceValue(func() []column {
+	return slices.DeleteFunc(slices.Clone(columns()), func(c column) bool { return !c.isNaN })
+})
+
+// lack sets the figures without a cell that only a jig has to NaN.
+func lack(e *record.Entry, cells map[string]bool) {
+	for _, c := range jigOnly() {
+		if v, ok := c.in(e); ok && !cells[c.name] {
+			v.SetFloat(math.NaN())
+		}
+	}
 }
 
 // place returns the place of the column's value in an entry, and allocates all pointers

@@ -124,9 +124,13 @@ func (r *csvReader) row(cells []string) (Row, error) {
 	if err != nil {
 		return row, &RowError{row.Run, fmt.Errorf("line %d, %s: %w", line, numberColumn, err)}
 	}
+	have := map[string]bool{}
 	for i, text := range cells[2:] {
 		if text == "" {
 			continue
+		}
+		if r.columns[i].isNaN {
+			have[r.columns[i].name] = true
 		}
 		row.Bytes += len(text)
 		if r.columns[i].leaf.Kind() == reflect.String {
@@ -137,5 +141,6 @@ func (r *csvReader) row(cells []string) (Row, error) {
 			return row, &RowError{row.Run, fmt.Errorf("line %d, %s: %w", line, r.columns[i].name, err)}
 		}
 	}
+	lack(&row.Entry, have)
 	return row, nil
 }

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -68,6 +69,11 @@ func entriesOfAllKinds() (runs []string, entries []record.Entry) {
 		if i%20 < 10 {
 			fill(field, r)
 		}
+		if i%3 == 0 {
+			turnByHand(&e)
+		} else if e.Found != nil {
+			e.Found.ByHand = false
+		}
 		if e.Start != nil {
 			e.Start.Run = run
 		}
@@ -83,6 +89,64 @@ func entriesOfAllKinds() (runs []string, entries []record.Entry) {
 		runs, entries = append(runs, run), append(entries, e)
 	}
 	return runs, entries
+}
+
+// turnByHand makes an entry one of a run by hand.
+func turnByHand(e *record.Entry) {
+	if e.Found != nil {
+		*e.Found = record.Found{ByHand: true, BladeOff: e.Found.BladeOff, Seated: e.Found.Seated, Clip: e.Found.Clip, ShaftAngle: e.Found.ShaftAngle}
+	}
+	if e.Step != nil {
+		e.Step.FromHome = false
+	}
+	if e.Step != nil {
+		e.Step.FromDeg = 0
+	}
+	if e.Decision != nil {
+		e.Decision.FoundHomeOK = false
+	}
+	if e.End != nil {
+		e.End.ScrewCertain = false
+	}
+	eachFigure(reflect.ValueOf(e).Elem(), func(f reflect.StructField, v reflect.Value) {
+		if f.Tag.Get("jig") == "only" && v.Kind() == reflect.Float64 {
+			v.SetFloat(math.NaN())
+		}
+	})
+}
+
+// eachFigure calls do for each field of a value that is no struct.
+func eachFigure(v reflect.Value, do func(reflect.StructField, reflect.Value)) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		if !v.IsNil() {
+			eachFigure(v.Elem(), do)
+		}
+	case reflect.Slice:
+		for i := range v.Len() {
+			eachFigure(v.Index(i), do)
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			do(v.Type().Field(i), v.Field(i))
+			eachFigure(v.Field(i), do)
+		}
+	}
+}
+
+// same reports whether two entries are equal; NaN equals NaN. It puts a number in place of each.
+func same(a, b record.Entry) bool {
+	numbered := func(e *record.Entry) (none []int) {
+		n := 0
+		eachFigure(reflect.ValueOf(e).Elem(), func(_ reflect.StructField, v reflect.Value) {
+			if n++; v.Kind() == reflect.Float64 && math.IsNaN(v.Float()) {
+				v.SetFloat(0)
+				none = append(none, n)
+			}
+		})
+		return none
+	}
+	return slices.Equal(numbered(&a), numbered(&b)) && reflect.DeepEqual(a, b)
 }
 
 func writeFile(t testing.TB, f Format, runs []string, entries []record.Entry) string {
@@ -114,9 +178,9 @@ func writeFile(t testing.TB, f Format, runs []string, entries []record.Entry) st
 }
 
 func TestFilesComeBackExactly(t *testing.T) {
-	runs, entries := entriesOfAllKinds()
 	for _, f := range []Format{JSONLines, CSV, Parquet} {
 		t.Run(string(f), func(t *testing.T) {
+			runs, entries := entriesOfAllKinds()
 			file, err := os.Open(writeFile(t, f, runs, entries))
 			if err != nil {
 				t.Fatal(err)
@@ -131,7 +195,7 @@ func TestFilesComeBackExactly(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if row.Run != runs[i] || !reflect.DeepEqual(row.Entry, want) {
+				if row.Run != runs[i] || !same(row.Entry, want) {
 					t.Fatalf("entry %d of run %s:\ngot  %+v\nwant %+v", i, row.Run, row.Entry, want)
 				}
 			}
@@ -163,6 +227,7 @@ func TestFilesThatAreWrongAreNamed(t *testing.T) {
 	}{
 		"no run":          {JSONLines, `{"kind":"step","step":{}}`, "line 1"},
 		"unknown field":   {JSONLines, `{"kind":"start","start":{"run":"a"}}` + "\n" + `{"kind":"step","stop":{}}`, "line 2"},
+		"unknown within":  {JSONLines, `{"kind":"start","start":{"run":"a"}}` + "\n" + `{"kind":"decision","decision":{"midpoint":{"colour":1}}}`, "colour"},
 		"cut off":         {JSONLines, `{"kind":"start","sta`, "line 1"},
 		"other heading":   {CSV, "a,b\n", "heading"},
 		"unknown column":  {CSV, "run,n,step.colour\n", "step.colour"},

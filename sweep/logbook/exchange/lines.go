@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"reflect"
+	"sync"
 
 	"headtrue/sweep/record"
 )
@@ -78,13 +80,12 @@ func (r *linesReader) next() (text []byte, err error) {
 
 func (r *linesReader) entry(text []byte) (Row, error) {
 	row := Row{Bytes: len(text)}
-	known := json.NewDecoder(bytes.NewReader(text))
-	known.DisallowUnknownFields() // unknown fields would be lost silently
-	if err := known.Decode(&row.Entry); err != nil {
-		return row, r.bad(text, err)
+	err := noUnknown(text)
+	if err == nil {
+		err = json.Unmarshal(text, &row.Entry)
 	}
-	if known.More() {
-		return row, r.bad(text, errors.New("more than one entry"))
+	if err != nil {
+		return row, r.bad(text, err)
 	}
 	if row.Entry.Start != nil {
 		r.run = row.Entry.Start.Run
@@ -93,6 +94,39 @@ func (r *linesReader) entry(text []byte) (Row, error) {
 		return row, r.bad(text, fmt.Errorf("no run has begun: its first entry is of kind %.20q", row.Entry.Kind))
 	}
 	return row, nil
+}
+
+// shape is the type of an entry without its methods: these would hide unknown fields.
+var shape = sync.OnceValue(func() reflect.Type { return shapeOf(reflect.TypeFor[record.Entry]()) })
+
+func shapeOf(t reflect.Type) reflect.Type {
+	switch t.Kind() {
+	case reflect.Pointer:
+		return reflect.PointerTo(shapeOf(t.Elem()))
+	case reflect.Slice:
+		return reflect.SliceOf(shapeOf(t.Elem()))
+	case reflect.Struct:
+		var fields []reflect.StructField
+		for f := range t.Fields() {
+			fields = append(fields, reflect.StructField{Name: f.Name, Type: shapeOf(f.Type), Tag: f.Tag})
+		}
+		return reflect.StructOf(fields)
+	}
+	return t
+}
+
+// noUnknown returns an error for a field that this program does not know: it would be lost
+// silently.
+func noUnknown(text []byte) error {
+	known := json.NewDecoder(bytes.NewReader(text))
+	known.DisallowUnknownFields()
+	if err := known.Decode(reflect.New(shape()).Interface()); err != nil {
+		return err
+	}
+	if known.More() {
+		return errors.New("more than one entry")
+	}
+	return nil
 }
 
 // bad returns the error of an unreadable line. If a run begins with that line, the lines

@@ -164,6 +164,7 @@ func (r *parquetReader) Read() (row Row, err error) {
 	values := r.ready[0]
 	r.ready = r.ready[1:]
 	n := -1
+	have := map[string]bool{}
 	for _, value := range values {
 		c := r.columns[value.Column()]
 		switch {
@@ -173,6 +174,9 @@ func (r *parquetReader) Read() (row Row, err error) {
 		case c.name == runColumn:
 			row.Run = value.String()
 		default:
+			if c.isNaN {
+				have[c.name] = true
+			}
 			if value.Kind() == parquet.ByteArray {
 				row.Bytes += len(value.ByteArray())
 			}
@@ -181,6 +185,7 @@ func (r *parquetReader) Read() (row Row, err error) {
 			}
 		}
 	}
+	lack(&row.Entry, have)
 	if disorder := r.order.check(row.Run, n); err == nil {
 		err = disorder
 	}
