@@ -66,7 +66,12 @@ func (d *Detector) Add(played, heard []float64) {
 	if energy < leastEnergy*float64(len(played)) {
 		return
 	}
-	d.scores[d.count%windows] = d.score(spectrum(d.played, played), spectrum(d.heard, heard))
+	d.add(spectrum(d.played, played), spectrum(d.heard, heard))
+}
+
+// add is Add for the spectra.
+func (d *Detector) add(played, heard []complex128) {
+	d.scores[d.count%windows] = d.score(played, heard)
 	d.count++
 }
 

@@ -238,7 +238,7 @@ func TestNoClick(t *testing.T) {
 func TestANewRequestEndsTheOlderAtOnce(t *testing.T) {
 	for _, before := range acts {
 		s := NewSynth(1)
-		render(s, stream.Guidance{Act: before, New: true}, 0.05)
+		render(s, stream.Guidance{Act: before, New: true}, 0.9) // a hold is then in its pause
 		stop := render(s, stream.Guidance{Act: stream.HoldOn, New: true}, 0.3)
 		if loud := rms(stop[Rate*20/1000 : Rate*40/1000]); loud < 0.9*Level/2 {
 			t.Errorf("after %s, 20 to 40 ms into hold, the level is %.3f", before, loud)

@@ -43,7 +43,7 @@ const (
 	jumpSeconds = 0.05
 )
 
-// comparison is a window of heard sound with what was played.
+// comparison is a window of heard sound beside the sound played meanwhile.
 type comparison struct {
 	rate          int
 	jumped        bool // against the windows before

@@ -147,15 +147,21 @@ func decodeWAV(wav []byte) (samples []float64, rate int, err error) {
 
 // words brings samples to the rate, the band and the level of the cues, by a windowed sinc.
 func words(samples []float64, rate int) []float32 {
-	const halfWidth = 8 // periods of wordsHz, to either side
-	half := float64(halfWidth) * float64(rate) / wordsHz / 2
+	half := int(sincPeriods * float64(rate) / wordsHz)
+	kernels := map[int][]float64{} // by the place between two samples, which repeats
 	out := make([]float64, len(samples)*cue.Rate/rate)
 	peak := 0.0
 	for i := range out {
-		at := float64(i) * float64(rate) / cue.Rate
-		for k := max(int(math.Ceil(at-half)), 0); k <= min(int(at+half), len(samples)-1); k++ {
-			x := at - float64(k)
-			out[i] += samples[k] * sinc(2*x*wordsHz/float64(rate)) * (0.5 + 0.5*math.Cos(math.Pi*x/half))
+		at, between := i*rate/cue.Rate, i*rate%cue.Rate
+		kernel, made := kernels[between]
+		if !made {
+			kernel = lowPass(float64(between)/cue.Rate, half, wordsHz/float64(rate))
+			kernels[between] = kernel
+		}
+		for j, weight := range kernel {
+			if k := at - half + j; k >= 0 && k < len(samples) {
+				out[i] += samples[k] * weight
+			}
 		}
 		peak = max(peak, math.Abs(out[i]))
 	}
@@ -164,6 +170,22 @@ func words(samples []float64, rate int) []float32 {
 		scaled[i] = float32(v * wordLevel / max(peak, math.SmallestNonzeroFloat32))
 	}
 	return scaled
+}
+
+// sincPeriods is half of the length of the filter, in periods of its limit.
+const sincPeriods = 4
+
+// lowPass returns the weights of the samples from half before to half after, for a place
+// between two samples; limit is in periods per sample.
+func lowPass(between float64, half int, limit float64) []float64 {
+	weights := make([]float64, 2*half+1)
+	for j := range weights {
+		x := between - float64(j-half)
+		if math.Abs(x) < float64(half) {
+			weights[j] = sinc(2*x*limit) * (0.5 + 0.5*math.Cos(math.Pi*x/float64(half)))
+		}
+	}
+	return weights
 }
 
 func sinc(x float64) float64 {

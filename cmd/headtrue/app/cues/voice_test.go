@@ -180,18 +180,24 @@ func TestANewerRequestEndsTheWords(t *testing.T) {
 	p.Show(request(stream.HoldOn, "Stop."))
 	p.Show(request(stream.HandsOff, "Wait."))
 	until(t, "the last words are made", p.speaking)
-	if said(dir) != "slow|turn|Wait." {
-		t.Errorf("said %q", said(dir))
-	}
-	// A repeated request is not new, and says nothing.
-	p.fill(make([]float32, cue.Rate))
+	// A repeated request is not new: it neither ends words nor says any.
 	e := request(stream.HandsOff, "Wait.")
 	e.Guidance.New = false
 	p.Show(e)
-	p.Show(request(stream.TurnOn, "end"))
-	until(t, "the end is made", p.speaking)
-	if said(dir) != "slow|turn|Wait.|end" {
-		t.Errorf("said %q", said(dir))
+	p.fill(sound[:2*fadeFrames])
+	if !p.speaking() || said(dir) != "slow|turn|Wait." {
+		t.Errorf("speaking %v, said %q", p.speaking(), said(dir))
+	}
+}
+
+func TestEdgeAndHoldAreNotSpoken(t *testing.T) {
+	for act, want := range map[stream.Act]string{
+		stream.HandsOff: "words", stream.TurnOn: "words", stream.Slower: "words", stream.WrongWay: "words",
+		stream.Trouble: "words", stream.Optimum: "words", stream.Edge: "", stream.HoldOn: "",
+	} {
+		if got := sentence(request(act, "words")); got != want {
+			t.Errorf("%s: %q is spoken, want %q", act, got, want)
+		}
 	}
 }
 
@@ -212,6 +218,8 @@ func TestWithoutASynthesiserTonesGoOn(t *testing.T) {
 				p.Show(request(stream.TurnOn, "broken"))
 				until(t, "there is a note", func() bool { return n.all() != "" })
 			}
+			p.Show(request(stream.TurnOn, "broken again"))
+			time.Sleep(300 * time.Millisecond) // in which a second note would come
 			p.Show(request(stream.HoldOn, "broken"))
 			sound := make([]float32, cue.Rate/4)
 			p.fill(sound)
