@@ -21,8 +21,8 @@ const (
 	leastEnergy      = 1e-9 // of a window with a cue, mean square
 	// mostScore is the most that one window counts: a held note may have the phase of a pulse.
 	mostScore = 16
-	// threshold lies above all that tapes without a cue gave: see TestDetector. It takes six
-	// windows at least.
+	// threshold takes six windows at least. It was set on other seeds than those of
+	// BenchmarkDetector.
 	threshold = 84
 	lagCells  = 1 << 14 // of the transform back: 0.24 ms each
 	// slackCells is how far the lag may move between windows by the drift of two sample
@@ -36,6 +36,11 @@ const (
 // Without a cue in the input the square of the correlation, in units of its mean, has an
 // exponential distribution at each lag; the sum over windows at the same lag is compared with
 // threshold.
+//
+// BenchmarkDetector, 40 seeds of one minute for each tape: without a leak no false alarm in 3.4 h,
+// the greatest score 63; at -20 and -30 dB recognised in all, within 20 s; at -40 dB in all
+// within 34 s, save for a dense recording, in none; at -50 dB in 73 of 200. The leak is the
+// gain from the output to each channel of the input.
 //
 // A cue that leaks into one channel only is recognised 6 dB later than one in both. Steady
 // tones have too few frequencies to be recognised.

@@ -141,8 +141,8 @@ func listenToSeeds(t testing.TB, tape func(*bench.Profile), seeds uint64, second
 	return all
 }
 
-// A cue that leaks at -40 dB or more is recognised within 24 s of sound, whatever the tape plays;
-// without a leak there is no false alarm. BenchmarkDetector has more seeds.
+// A cue that leaks at -40 dB or more into a tone or the built-in music is recognised within 24 s
+// of sound; without a leak there is no false alarm. BenchmarkDetector has more seeds.
 func TestDetector(t *testing.T) {
 	leaks := []float64{math.Inf(-1), -20, -40}
 	for _, name := range []string{"tone", "music"} {
