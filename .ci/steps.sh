@@ -4,6 +4,7 @@
 packages=(
     gcc libc6-dev pkg-config portaudio19-dev               # live audio by PortAudio
     libasound2-plugins pulseaudio pulseaudio-utils         # a sound server to hear
+    espeak-ng                                              # the words beside the cues
     sox libsox-fmt-all flac fluidsynth fluid-soundfont-gm  # music and files
     python3 python3-scipy python3-numpy python3-statsmodels libfftw3-dev # checks from outside
     poppler-utils                                          # sheets, read and printed again

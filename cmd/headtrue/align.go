@@ -16,7 +16,7 @@ import (
 
 func (c *cli) alignCommand() *cobra.Command {
 	var flags jobFlags
-	var dry bool
+	var dry, byHand bool
 	cmd := &cobra.Command{
 		Use:   "align",
 		Short: "Find the optimum, set the head to it, verify and record",
@@ -27,9 +27,15 @@ once; headtrue restore brings it back to as found.
 
 With --unit (and --head if it has several) what the run learns of that deck
 is kept in the logbook and used by the next run on it: gearing, backlash, and, from
-a tone, the fixed delay between the channels. Give each deck a label of its own.`,
+a tone, the fixed delay between the channels. Give each deck a label of its own.
+
+With --by-hand there is no jig: you turn the screw with a screwdriver, and headtrue
+says which way and about how far, hears both dull edges, and leads you to the
+optimum. Keep your hands off the screw when it says so. Its record has tilts in
+place of degrees of screw.`,
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue align --port /dev/ttyACM0 --audio pulse: --unit D-104 --head reverse
+  headtrue align --by-hand --audio pulse: --tone 10k
   headtrue align --virtual --seed 7 --json
   headtrue align --virtual=fault-cable`,
 		Args: cobra.MaximumNArgs(1),
@@ -37,6 +43,7 @@ a tone, the fixed delay between the channels. Give each deck a label of its own.
 			if err := flags.takeDeck(args); err != nil {
 				return err
 			}
+			flags.byHand = byHand
 			j, err := c.newJob(cmd, "align", flags)
 			if err != nil {
 				return err
@@ -45,7 +52,11 @@ a tone, the fixed delay between the channels. Give each deck a label of its own.
 			if dry {
 				return c.dryRun(j)
 			}
-			end, err := j.Perform(cmd.Context(), sweep.Align)
+			work := sweep.Align
+			if byHand {
+				work = sweep.AlignByHand
+			}
+			end, err := j.Perform(cmd.Context(), work)
 			if err != nil {
 				return err
 			}
@@ -56,6 +67,7 @@ a tone, the fixed delay between the channels. Give each deck a label of its own.
 	flags.add(cmd, "tone", "within", "window", "deck", "to", "reference-tape", "stop-and-measure", "both-sides")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
+	cmd.Flags().BoolVar(&byHand, "by-hand", false, "without a jig: you turn the screw, and are told how")
 	cmd.Flags().BoolVar(&dry, "dry-run", false, "show what would be done, and do nothing")
 	return cmd
 }

@@ -29,7 +29,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/progress": {"cmd/headtrue/terminal", "sweep/record", "sweep/stream"},
 	"cmd/headtrue/settings": {"cmd/headtrue/nearest", "configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
-	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/app/cautions", "cmd/headtrue/app/kept", "cmd/headtrue/nearest", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/bound", "sweep/logbook",
+	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/app/cues", "cmd/headtrue/app/cautions", "cmd/headtrue/app/kept", "cmd/headtrue/nearest", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/hand", "sweep/bound", "sweep/logbook",
 		"sweep/figures", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/figures", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known", "dsp/speed"},
@@ -38,6 +38,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/studies":   {"cmd/headtrue/app", "sweep/logbook", "sweep/record", "sweep/sheet", "sweep/study", "sweep/study/report"},
+	"cmd/headtrue/app/cues":      {"cmd/headtrue/app/shell", "sweep/cue", "sweep/stream", "jig/fault", "dsp/audio"},
 	"cmd/headtrue/app/shell":     {},
 	"cmd/headtrue/app/cautions":  {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
@@ -46,6 +47,7 @@ var mayImport = map[string][]string{
 	"sweep/search":  {"sweep/edges", "sweep/figures", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
 	"sweep/session": {"dsp/speed", "sweep/axis", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
 	"sweep/stream":  {"sweep/record"},
+	"sweep/cue":     {"sweep/stream"},
 	"sweep/axis":    {},
 	"sweep/fit":     {},
 	"sweep/tape":    {},
@@ -96,7 +98,7 @@ var mayImport = map[string][]string{
 var onlyIn = map[string][]string{
 	"go.bug.st/serial":                 {"jig/serialport"},
 	"github.com/gordonklaus/portaudio": {"dsp/capture"},
-	"github.com/jfreymuth/pulse":       {"dsp/capture"},
+	"github.com/jfreymuth/pulse":       {"dsp/capture", "cmd/headtrue/app/cues"},
 	"github.com/mewkiz/flac":           {"dsp/capture"},
 	"github.com/creack/pty":            {"jig/virtual"},
 	"github.com/spf13":                 {"cmd/headtrue", "cmd/headtrue/help", "cmd/headtrue/complete", "cmd/headtrue/settings"},
@@ -108,12 +110,12 @@ var onlyIn = map[string][]string{
 	"golang.org/x/image":               {"sweep/sheet"},
 	"codeberg.org/go-pdf/fpdf":         {"sweep/sheet"},
 	"codeberg.org/go-fonts":            {"sweep/sheet"},
-	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "dsp/speed", "sweep", "sweep/byhand", "sweep/search", "sweep/session", "sweep/estimate", "sweep/loss", "sweep/axis", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/study"},
+	"gonum.org/v1/gonum":               {"dsp", "dsp/known", "dsp/speed", "sweep", "sweep/byhand", "sweep/search", "sweep/session", "sweep/estimate", "sweep/loss", "sweep/axis", "sweep/fit", "sweep/bound", "sweep/bench", "sweep/cue", "sweep/study"},
 }
 
 // pure packages import only the standard library and the project, and gonum if onlyIn allows
 // it.
-var pure = []string{"sweep", "sweep/stream", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/sheet/chars", "sweep/production", "sweep/bench", "sweep/bench/grid", "sweep/hand", "sweep/byhand", "sweep/byhand/words", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
+var pure = []string{"sweep", "sweep/stream", "sweep/cue", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/sheet/chars", "sweep/production", "sweep/bench", "sweep/bench/grid", "sweep/hand", "sweep/byhand", "sweep/byhand/words", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
 
 // testsMayImport lists the packages whose tests also obey mayImport, and what those tests may
 // import in addition; external modules are exempt. The bench is compared with published

@@ -35,6 +35,7 @@ type jobFlags struct {
 	virtual virtualFlags
 	yes     bool
 	itself  bool // the jig seats its own blade
+	byHand  bool // a person turns the screw
 }
 
 // add adds the flags of every real bench, and the flags of the named settings.
@@ -75,7 +76,7 @@ func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*app.J
 // orderOf makes the request from the settings and the flags.
 func orderOf(loaded settings.Loaded, command string, flags jobFlags) app.Order {
 	return app.Order{Command: command, Program: "headtrue " + version(), Settings: loaded,
-		Virtual: flags.virtual.name, Seed: flags.virtual.seed, SeedGiven: flags.virtual.seedGiven(), Accepted: flags.yes, BladeSeatsItself: flags.itself}
+		Virtual: flags.virtual.name, Seed: flags.virtual.seed, SeedGiven: flags.virtual.seedGiven(), Accepted: flags.yes, BladeSeatsItself: flags.itself, ByHand: flags.byHand}
 }
 
 // front is this terminal as the front end of a run. If the sound comes on standard input, the

@@ -1,10 +1,12 @@
 package estimate
 
 import (
+	"maps"
 	"math"
 	"slices"
 
 	"headtrue/sweep/record"
+	"headtrue/sweep/tape"
 )
 
 // DecideByTilt computes the decision of a run without degrees of screw: a person turns it by
@@ -25,7 +27,8 @@ func DecideByTilt(steps []record.Step, found *record.Step, p Task) Verdict {
 	v := Verdict{Mount: Mount{Line: Line{OK: true, PerDeg: 1, N: len(ps)}, Wander: priorWander()}}
 	v.DullDB = p.DullDB
 	v.byDelay(ps, p)
-	v.midpoint(ps, p)
+	v.midpoint(binned(ps, p.Material()), p)
+	v.midpointDrifts(ps)
 	v.combine(p)
 	v.agree(p)
 	v.NameUnlike()
@@ -36,6 +39,61 @@ func DecideByTilt(steps []record.Step, found *record.Step, p Task) Verdict {
 		v.FoundOffArcmin, v.FoundOffSDArcmin = &off, math.Hypot(OwnSD(p.Tape, found.Reading), v.TiltSDArcmin)
 	}
 	return v
+}
+
+// midpointDrifts adds to the midpoint's uncertainty that of the level's own drift: each time the
+// head came over an edge the level was another. A hand comes over them a few times only.
+func (v *Verdict) midpointDrifts(ps []Point) {
+	if !v.Midpoint.OK || !v.Treble.OK {
+		return
+	}
+	slope := 1.5 * v.DullDB / v.Treble.M.HalfWidthArcmin(v.DullDB) // of a lobe at its dull edge, dB per arcmin
+	sd := UsualDrift(v.Treble.M).Rms / slope
+	variance := sd * sd / 4 * (1/crossings(ps, v.Edges.Low) + 1/crossings(ps, v.Edges.High))
+	v.Midpoint.SDArcmin = math.Hypot(v.Midpoint.SDArcmin, math.Sqrt(variance))
+}
+
+// binned returns points of a programme as means over binArcmin of tilt, in the order of their
+// tilts: its treble changes from one moment to the next.
+func binned(ps []Point, m tape.Material) []Point {
+	const binArcmin = 4
+	if m.IsTone {
+		return ps
+	}
+	bins := map[float64]*Point{}
+	count := map[float64]float64{}
+	for _, p := range ps {
+		at := math.Round(p.X/binArcmin) * binArcmin
+		b := bins[at]
+		if b == nil {
+			b = &Point{ByX: true, Home: true}
+			bins[at] = b
+		}
+		b.X, b.DB, b.DBSD = b.X+p.X, b.DB+p.DB, b.DBSD+p.DBSD*p.DBSD
+		count[at]++
+	}
+	var out []Point
+	for _, at := range slices.Sorted(maps.Keys(bins)) {
+		b, n := bins[at], count[at]
+		b.X, b.DB, b.DBSD = b.X/n, b.DB/n, math.Sqrt(b.DBSD)/n
+		b.Deg = b.X
+		out = append(out, *b)
+	}
+	return out
+}
+
+// crossings returns how often the head came over a tilt, at least 1. The wander of the tape
+// does not count.
+func crossings(ps []Point, tilt float64) float64 {
+	const wander = 3 // arcmin
+	n, side := 0.0, 0.0
+	for _, p := range ps {
+		if away := p.Deg - tilt; math.Abs(away) > wander && away*side <= 0 {
+			side = away
+			n++
+		}
+	}
+	return max(1, n-1)
 }
 
 // onTilt converts the decision from degrees to tilts by delay, in the period of the optimum.

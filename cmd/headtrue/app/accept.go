@@ -15,6 +15,8 @@ import (
 // cautions are those before what the job does.
 func (j *Job) cautions() string {
 	switch {
+	case j.ByHand:
+		return cautions.Before(cautions.Screwdriver, 0)
 	case j.Command == "check":
 		return cautions.Before(cautions.Check, 0)
 	case j.Past != nil:
@@ -35,7 +37,7 @@ func (j *Job) somebodyThere() error {
 	switch {
 	case j.front.Ask == nil && !j.Accepted:
 		return Wrong("nobody can be asked about the cautions: run in a terminal, or accept them with --yes")
-	case j.sitting.hands.itself || j.sitting.hands.ask != nil:
+	case j.ByHand || j.sitting.hands.itself || j.sitting.hands.ask != nil:
 		return nil
 	case j.Unrecorded: // a check: --yes also says that the blade is off
 		j.sitting.hands.itself = true
@@ -75,7 +77,7 @@ func (j *Job) hearTape(ctx context.Context) error {
 		level, err := sweep.Try(ctx, sweep.Setup{Sound: j.rig.Sound, Plan: plan})
 		stop()
 		if err == nil {
-			j.front.Note("The jig answers, and a tape is heard: left %.0f, right %.0f dBFS.", level[0], level[1])
+			j.front.Note("%s a tape is heard: left %.0f, right %.0f dBFS.", j.answers("and"), level[0], level[1])
 			return nil
 		}
 		end := session.EndOf(err)
@@ -83,7 +85,7 @@ func (j *Job) hearTape(ctx context.Context) error {
 		if !errors.As(err, &unusable) {
 			return unasked(err)
 		}
-		answer, err := j.askMeanwhile(ctx, fmt.Sprintf("The jig answers, but the sound cannot be used: %s.\nWhat to do: %s.\nPress Enter to listen again (no ends it): ", end.Say, end.Do))
+		answer, err := j.askMeanwhile(ctx, fmt.Sprintf("%s the sound cannot be used: %s.\nWhat to do: %s.\nPress Enter to listen again (no ends it): ", j.answers("but"), end.Say, end.Do))
 		if err != nil {
 			return unasked(err)
 		}
@@ -91,6 +93,14 @@ func (j *Job) hearTape(ctx context.Context) error {
 			return unasked(unusable)
 		}
 	}
+}
+
+// answers is the beginning of a sentence: the jig, if there is one, answers, and or but...
+func (j *Job) answers(then string) string {
+	if j.ByHand {
+		return "So far"
+	}
+	return "The jig answers, " + then
 }
 
 // unasked is the failure of a question: the answer was no, nobody answers, or jig or sound

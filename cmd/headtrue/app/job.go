@@ -37,6 +37,8 @@ type Order struct {
 	Accepted  bool // the cautions were accepted beforehand
 	// BladeSeatsItself is set if the jig seats and withdraws its own blade.
 	BladeSeatsItself bool
+	// ByHand is set if a person turns the screw with a screwdriver, and no jig is there.
+	ByHand bool
 	// Unrecorded jobs read the logbook but never write or create one.
 	Unrecorded bool
 	// Unnamed jobs do not report where their run is recorded: its logbook is temporary.
@@ -85,11 +87,17 @@ func New(front Front, o Order) (j *Job, err error) {
 	if j.IsVirtual() && o.BladeSeatsItself {
 		return nil, Wrong("--blade-seats-itself is for a real port; the virtual bench asks nobody")
 	}
+	if j.ByHand && j.BladeSeatsItself {
+		return nil, Wrong("--blade-seats-itself is for a jig: with --by-hand a person turns the screw")
+	}
 	if j.IsVirtual() {
 		if j.deck, err = kept.Find(o.Virtual, o.Seed, o.SeedGiven); err != nil {
 			return nil, Wrong("%w", err)
 		}
 		j.Bench, j.Seed = j.deck.Profile, j.deck.Seed
+		if j.ByHand && j.IsKept() {
+			return nil, Wrong("the kept deck %q has a jig on its screw: --by-hand takes a fresh deck, of a profile", o.Virtual)
+		}
 		j.playTones(j.Plan.ToneHz, j.Plan.FurtherTonesHz)
 	}
 	if err := session.CheckTones(0, j.Plan.ToneHz, j.Plan.FurtherTonesHz...); err != nil {
@@ -143,8 +151,8 @@ func (j *Job) Close() {
 	}
 }
 
-// soundOnly reports whether nothing will be turned; then no port is opened.
-func (j *Job) soundOnly() bool { return j.AsLeft != nil || j.Command == CommandDrift }
+// soundOnly reports whether no motor will turn; then no port is opened.
+func (j *Job) soundOnly() bool { return j.ByHand || j.AsLeft != nil || j.Command == CommandDrift }
 
 // IsVirtual reports whether the bench is a virtual one.
 func (j *Job) IsVirtual() bool { return j.Virtual != "" }

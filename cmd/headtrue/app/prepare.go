@@ -9,6 +9,7 @@ import (
 	"headtrue/jig"
 	"headtrue/jig/virtual"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/hand"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 )
@@ -104,7 +105,7 @@ func (j *Job) sitDown(ctx context.Context) error {
 		return nil
 	}
 	j.sitting.hands = hands{ask: j.front.Ask, itself: j.BladeSeatsItself}
-	if j.soundOnly() {
+	if j.soundOnly() && !j.ByHand {
 		return nil
 	}
 	if err := j.somebodyThere(); err != nil {
@@ -138,6 +139,9 @@ func (j *Job) openReal(ctx context.Context) (err error) {
 // openVirtual runs a virtual deck and opens its jig, both in memory. A kept deck to which a run
 // only listens keeps its port shut, as a real one does.
 func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
+	if j.ByHand {
+		return j.openVirtualHand()
+	}
 	deck, err := j.deck.Run(kept.Program{Name: j.Command, Profile: j.Bench, Seed: j.Seed})
 	if err != nil {
 		return nil, DeckFailure(err)
@@ -158,6 +162,17 @@ func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
 	r.close = append(r.close, func() error { cut(); return nil })
 	time := deck.Bench.Lockstep(deck.Jig)
 	return r, r.openJig(ctx, time.Line(virtual.Pipe(line, deck.Jig)), BoardProfile(j.Settings.Settings, j.Bench.Motor), jig.Polled(time))
+}
+
+// openVirtualHand makes a virtual deck whose screw a virtual hand turns.
+func (j *Job) openVirtualHand() (*Rig, error) {
+	deck, err := hand.NewDeck(j.Bench, j.Seed, hand.Usual())
+	if err != nil {
+		return nil, DeckFailure(err)
+	}
+	r := &Rig{Bench: deck.Bench, hand: &deck}
+	r.listen(deck.Bench)
+	return r, nil
 }
 
 // BoardProfile is the jig's profile from the settings on a virtual bench, whose motor defines

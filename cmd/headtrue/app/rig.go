@@ -13,6 +13,7 @@ import (
 	"headtrue/jig"
 	"headtrue/jig/serialport"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/hand"
 )
 
 // Rig is an open jig and the sound of its deck.
@@ -20,6 +21,7 @@ type Rig struct {
 	Jig   *jig.Jig // nil if only the sound is open
 	Sound *Tap
 	Bench *bench.Bench // nil on a real deck
+	hand  *hand.Deck   // of a virtual deck without a jig
 	close []func() error
 }
 

@@ -87,8 +87,14 @@ func (j *Job) Start() record.Start {
 func (j *Job) setup() sweep.Setup {
 	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Save: j.save, Tell: j.watched.Publish, Readings: j.front.Live, Orders: j.front.Orders, Plan: j.Plan, RestoreCommand: j.restoreCommand(), Running: true,
 		Clip: func(name string) (sweep.Clip, error) { return j.Clip(j.run.ClipPath(name)) }}
-	if h := j.sitting.hands; h.itself || h.ask != nil {
+	if h := j.sitting.hands; !j.ByHand && (h.itself || h.ask != nil) {
 		s.Ask = j.asker()
+	}
+	if j.rig.hand != nil {
+		s.Tell = func(e sweep.Event) {
+			j.watched.Publish(e)
+			j.rig.hand.Tell(e)
+		}
 	}
 	return s
 }

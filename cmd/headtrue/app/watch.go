@@ -23,6 +23,8 @@ type watched struct {
 // stages are those of the job's run if nothing disturbs it.
 func (j *Job) stages() []string {
 	switch {
+	case j.ByHand:
+		return sweep.ByHandStages
 	case j.AsLeft != nil:
 		return sweep.ProveStages
 	case j.Past != nil:

@@ -22,6 +22,7 @@ type Progress struct {
 	rapid   bool    // the last line was one of many a second
 	shown   float64 // seconds at which one of these was last shown
 	turning bool    // it shows the steps of a turn
+	guide   guide
 }
 
 // everySeconds is the time of tape between two lines for what comes many times a second.
@@ -58,7 +59,12 @@ func (p *Progress) Tell(e stream.Event) {
 		p.say(seconds, e.Phase, "doubt: "+e.Say, terminal.Yellow)
 	case stream.Ended:
 		p.say(seconds, e.Phase, ending(e), colourOf(e.End))
+	case stream.Guided:
+		p.guided(seconds, e)
 	case stream.Heard:
+		if p.guide.leading {
+			return
+		}
 		if p.turning { // the steps of the turn say the same
 			return
 		}
@@ -66,6 +72,10 @@ func (p *Progress) Tell(e stream.Event) {
 		p.live(line{seconds: seconds, what: e.Phase, screwDeg: r.ScrewDeg, trebleDB: r.TrebleDB, delayUS: r.DelayUS, tiltArcmin: r.TiltArcmin,
 			levelDBFS: louder(r.LevelDBFS)}, p.to.Passing)
 	case stream.Stepped:
+		if p.guide.byHand { // the live readings say the same
+			p.bars.grow(e.Step.Reading.TrebleDB)
+			return
+		}
 		r := e.Step.Reading
 		l := line{seconds: seconds, what: e.Phase, screwDeg: e.Step.ScrewDeg, trebleDB: r.TrebleDB, delayUS: r.DelayUS, tiltArcmin: r.TiltArcmin,
 			levelDBFS: louder(r.LevelDBFS)}

@@ -12,19 +12,21 @@ type Act int
 
 // Acts. Align and Restore turn the screw while a tape plays, ByHand turns it while a key is
 // held down; Check and Test turn the motor with the blade off the screw, Check while a tape
-// plays.
+// plays. With Screwdriver a person turns the screw, without a jig, while a tape plays.
 const (
 	Align Act = 1 << iota
 	Restore
 	ByHand
 	Check
 	Test
+	Screwdriver
 )
 
 const (
-	turnsScrew = Align | Restore | ByHand
-	playsTape  = Align | Restore | Check
-	anything   = turnsScrew | playsTape | Test
+	turnsScrew = Align | Restore | ByHand | Screwdriver
+	playsTape  = Align | Restore | Check | Screwdriver
+	hasMotor   = Align | Restore | ByHand | Check | Test
+	anything   = hasMotor | Screwdriver
 )
 
 // list has the cautions and the acts that each concerns.
@@ -33,14 +35,15 @@ var list = []struct {
 	text string
 }{
 	{anything, "An open deck can have mains on open parts, and its capacitors hold charge after it is switched off. Where local rules reserve such work for a qualified person, let one do it. Keep off a chassis that may be live."},
-	{anything, "Have a switch at hand that cuts the motor's supply. STOP (Ctrl-C) is software and no substitute for it."},
+	{hasMotor, "Have a switch at hand that cuts the motor's supply. STOP (Ctrl-C) is software and no substitute for it."},
 	{turnsScrew | Check, "Keep magnetised screwdrivers away from the head."},
+	{Screwdriver, "Use an insulated screwdriver that fits the slot, and touch nothing else with it."},
 	{playsTape, "Keep fingers, hair and sleeves clear of the blade and the moving tape."},
 	{ByHand | Test, "Keep fingers, hair and sleeves clear of the blade."},
 	{playsTape, "Turn loudspeakers and headphones down."},
 	{Check | Test, "The blade must be off the screw: the motor turns."},
 	{turnsScrew, "Take the sealing lacquer off the screw first, and never force a screw at its end."},
-	{Align, "Practise on a tape you can spare: wide turns can crease a good one."},
+	{Align | Screwdriver, "Practise on a tape you can spare: wide turns can crease a good one."},
 }
 
 // wideDeg is the turn to either side above which there is one more caution.
