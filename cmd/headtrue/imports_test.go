@@ -59,7 +59,9 @@ var mayImport = map[string][]string{
 	"sweep/logbook":      {"jig/fault", "sweep/record", "sweep/logbook/places"},
 	"sweep/figures":      {"sweep/record"},
 	"sweep/edges":        {},
-	"sweep/sheet":        {"sweep/figures", "sweep/record", "sweep/sheet/chars"},
+	"sweep/place":        {"sweep/record"},
+	"sweep/sheet":        {"sweep/figures", "sweep/place", "sweep/record", "sweep/sheet/chars", "sweep/sheet/table"},
+	"sweep/sheet/table":  {"sweep/place", "sweep/record", "sweep/sheet/chars"},
 	"sweep/sheet/chars":  {},
 	"sweep/study":        {},
 	"sweep/study/report": {"sweep/study", "sweep/sheet", "sweep/sheet/chars"},
@@ -115,7 +117,7 @@ var onlyIn = map[string][]string{
 
 // pure packages import only the standard library and the project, and gonum if onlyIn allows
 // it.
-var pure = []string{"sweep", "sweep/stream", "sweep/cue", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/sheet/chars", "sweep/production", "sweep/bench", "sweep/bench/grid", "sweep/hand", "sweep/byhand", "sweep/byhand/words", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
+var pure = []string{"sweep", "sweep/stream", "sweep/cue", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/place", "sweep/sheet/chars", "sweep/sheet/table", "sweep/production", "sweep/bench", "sweep/bench/grid", "sweep/hand", "sweep/byhand", "sweep/byhand/words", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
 
 // testsMayImport lists the packages whose tests also obey mayImport, and what those tests may
 // import in addition; external modules are exempt. The bench is compared with published

@@ -19,7 +19,9 @@ func byDelay(steps []record.Step, curve []Level) []float64 {
 	for i, s := range steps {
 		at[i] = math.NaN()
 		if r := s.Reading; r.Usable && r.Coherence > 0 && r.DelaySDUS < unknownSD && perUS != 0 {
-			at[i] = r.DelayTrackedUS * perUS
+			if tilt := r.DelayTrackedUS * perUS; math.Abs(tilt) < mostArcmin {
+				at[i] = tilt
+			}
 			tone = tone || r.DelayPeriodUS > 0
 		}
 	}
@@ -28,6 +30,9 @@ func byDelay(steps []record.Step, curve []Level) []float64 {
 	}
 	return at
 }
+
+// mostArcmin is a tilt that no head has.
+const mostArcmin = 1e4
 
 // arcminPerUS is the tilt for a delay, by the reading with the greatest one; 0 if there is none.
 func arcminPerUS(steps []record.Step) (perUS float64) {
@@ -92,8 +97,8 @@ func wholePeriods(steps []record.Step, at []float64, period float64, curve []Lev
 	least, next := math.Inf(1), math.Inf(1)
 	middle := (curve[0].At + curve[len(curve)-1].At) / 2
 	nearest := math.Round((at[0] - middle) / period)
-	for k := nearest - mostPeriods; k <= nearest+mostPeriods; k++ {
-		sum := 0.0
+	for i := range 2*mostPeriods + 1 {
+		k, sum := nearest+float64(i-mostPeriods), 0.0
 		for i, s := range steps {
 			d := s.Reading.TrebleDB - levelAt(curve, at[i]-k*period)
 			sum += min(d*d, outlierDB2)

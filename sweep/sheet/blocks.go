@@ -57,10 +57,14 @@ func estimatesBlock(p parts) Block {
 		return b
 	}
 	b.Table = &Table{Head: []string{"", "screw, °", "95 %"}}
+	if p.byHand {
+		b.Table.Head[1] = "tilt, ′"
+		b.Note = "Tilt by the delay between the channels. "
+	}
 	row := func(name string, e record.Estimate) {
 		cells := []string{name, notGiven, notGiven}
-		if e.OK {
-			cells = []string{name, fmt.Sprintf("%+.1f", e.Deg), strings.TrimSpace(figures.PlusMinus(&e.SDArcmin, "′"))}
+		if at, ok := p.axis.Estimate(e); ok {
+			cells = []string{name, fmt.Sprintf("%+.1f", at), strings.TrimSpace(figures.PlusMinus(&e.SDArcmin, "′"))}
 		}
 		b.Table.Rows = append(b.Table.Rows, cells)
 	}
@@ -73,7 +77,7 @@ func estimatesBlock(p parts) Block {
 	row("optimum", d.Optimum)
 	f := p.figures
 	if f.Gearing != nil {
-		b.Note = fmt.Sprintf("Gearing %+.0f′%s a turn.", *f.Gearing, figures.PlusMinus(f.GearingSD, "′"))
+		b.Note += fmt.Sprintf("Gearing %+.0f′%s a turn.", *f.Gearing, figures.PlusMinus(f.GearingSD, "′"))
 	}
 	if f.BacklashDeg != nil {
 		b.Note += fmt.Sprintf(" Backlash %.0f%s°.", *f.BacklashDeg, figures.PlusMinus(f.BacklashSDDeg, ""))

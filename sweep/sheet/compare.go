@@ -21,12 +21,16 @@ func Compare(a, b []record.Entry) Page {
 	if reasons := apart(first, second); reasons != nil {
 		page.Lead = within(append([]string{"These two runs cannot be compared in all."}, reasons...), leadLength)
 	}
+	over, count := "Treble against the screw", "What the screw's angle says of both runs holds where the jig kept its count in between; "
+	if first.byHand || second.byHand {
+		over, count = "Treble against the tilt", "A person turned the screw by hand: it has no degrees in that run; "
+	}
 	page.Rows = [][]Block{
 		{{Title: "Both runs", Table: sideBySide(first, second)}},
-		{{Title: "Treble against the screw", Figure: bothCurves(first, second)}},
+		{{Title: over, Figure: bothCurves(first, second)}},
 		{{Title: "What differs in the settings", Table: settingsApart(first, second), Note: "What is the same in both is left out."}},
 	}
-	page.Small = Fact{"Limits", "Each run is one insertion of its blade. What the screw's angle says of both runs holds where the jig kept its count in between; ± is 95 %."}
+	page.Small = Fact{"Limits", "Each run is one insertion of its blade. " + count + "± is 95 %."}
 	return page
 }
 
@@ -63,6 +67,7 @@ func apart(a, b parts) []string {
 		say("One of them decided nothing: there are not two optima to hold against each other.")
 	}
 	switch {
+	case a.byHand || b.byHand: // tilts have one axis
 	case a.found == nil || b.found == nil:
 		say("As found is missing in one of them: their screws cannot be laid on one axis.")
 	case !oneCount(a, b):
@@ -109,17 +114,26 @@ func sideBySide(a, b parts) *Table {
 	row("treble as left, dB", func(p parts) string { return trebleOf(leftOf(p)) })
 	row("delay as found, µs", func(p parts) string { return delayOf(foundOf(p)) })
 	row("delay as left, µs", func(p parts) string { return delayOf(leftOf(p)) })
+	if a.byHand || b.byHand {
+		row("screw turned by", func(p parts) string {
+			if p.byHand {
+				return "hand"
+			}
+			return "a jig"
+		})
+	}
 	row("optimum, ° of screw", func(p parts) string {
-		if p.decision == nil || !p.decision.Optimum.OK {
+		at, ok := p.axis.Optimum()
+		if !ok || p.byHand {
 			return notGiven
 		}
-		return fmt.Sprintf("%+.1f (%s)", p.decision.Optimum.Deg, strings.TrimSpace(figures.PlusMinus(&p.decision.Optimum.SDArcmin, "′")))
+		return fmt.Sprintf("%+.1f (%s)", at, strings.TrimSpace(figures.PlusMinus(&p.decision.Optimum.SDArcmin, "′")))
 	})
 	row("gearing, ′ a turn", func(p parts) string {
-		if p.decision == nil || p.decision.GearingArcminPerTurn == 0 {
+		if p.figures.Gearing == nil {
 			return notGiven
 		}
-		return fmt.Sprintf("%+.1f%s", p.decision.GearingArcminPerTurn, figures.PlusMinus(&p.decision.GearingSDArcminPerTurn, ""))
+		return fmt.Sprintf("%+.1f%s", *p.figures.Gearing, figures.PlusMinus(&p.decision.GearingSDArcminPerTurn, ""))
 	})
 	return t
 }
@@ -187,6 +201,9 @@ func settingsApart(a, b parts) *Table {
 // bothCurves draws the second run's curve over the first's: by the jig's count if it holds
 // for both, else with as found on as found.
 func bothCurves(a, b parts) *Figure {
+	if a.byHand || b.byHand {
+		return bothTilts(a, b)
+	}
 	f := &Figure{x: "screw of the first run, degrees from as found", y: trebleAxis(a),
 		above: &secondAxis{name: "screw of the second run, degrees from as found"}}
 	laid := "The jig's count does not hold for both: as found is laid on as found."
@@ -195,12 +212,12 @@ func bothCurves(a, b parts) *Figure {
 		f.above.shift = steps / a.found.MicrostepsPerTurn * 360
 		laid = "Laid on one another by the jig's count."
 	}
-	f.addTreble(a, "first ", 0, false)
-	f.addTreble(b, "second ", f.above.shift, true)
+	f.addTreble(a, "first ", unchanged, false)
+	f.addTreble(b, "second ", func(at float64) float64 { return at + f.above.shift }, true)
 	for i, p := range []parts{a, b} {
-		if d := p.decision; d != nil && d.Optimum.OK {
-			f.marks = append(f.marks, mark{d.Optimum.Deg + float64(i)*f.above.shift,
-				fmt.Sprintf("optimum of the %s %+.1f", [2]string{"first", "second"}[i], d.Optimum.Deg), [2]markKind{optimum, asFound}[i]})
+		if at, ok := p.axis.Optimum(); ok {
+			f.marks = append(f.marks, mark{at + float64(i)*f.above.shift,
+				fmt.Sprintf("optimum of the %s %+.1f", [2]string{"first", "second"}[i], at), [2]markKind{optimum, asFound}[i]})
 		}
 	}
 	f.cut()

@@ -28,6 +28,9 @@ func Customer(j Job, head Letterhead) Page {
 	if against != "" {
 		page.Lead = append(page.Lead, Capital(against)+".")
 	}
+	if p.byHand {
+		page.Lead = append(page.Lead, "The screw was turned by hand.")
+	}
 	proof, proved := j.proved(p)
 	if proved {
 		page.Stamp += ", PROVED"
@@ -184,17 +187,15 @@ func beforeAndAfter(p parts) *Block {
 			Curves: []Curve{{"as found", Limit, x, was}, {"as left", Law, x, is}}, Bands: []Band{{"change", x, low, high}},
 			Note: "Both channels together. A programme moves by itself: part of the change may be the music's own."}
 		return &Block{Title: "Response before and after", Figure: g.Figure()}
-	case p.decision == nil || p.figures.Gearing == nil || !p.decision.Optimum.OK:
+	}
+	fromOptimum, ok := p.axis.Tilt()
+	if !ok {
 		return nil
 	}
 	g := Graph{X: "tilt of the head, minutes of arc from the optimum", Y: treblesName(found) + ", dBFS", DotName: "as found, as left"}
 	var tilt, level []float64
-	top := p.decision.Optimum.Deg // in the degrees of the curve, measured on the way
-	if moved := p.decision.PlaceCorrectionDeg; moved != nil {
-		top -= *moved
-	}
-	for _, c := range mainLobe(p.decision) {
-		tilt, level = append(tilt, (c.ScrewDeg-top)**p.figures.Gearing/360), append(level, c.TrebleDB)
+	for _, c := range p.axis.MainLobe() {
+		tilt, level = append(tilt, fromOptimum(c.At)), append(level, c.DB)
 	}
 	if len(tilt) > 0 {
 		g.Curves = []Curve{{"fitted", Law, tilt, level}}

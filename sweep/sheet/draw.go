@@ -173,6 +173,8 @@ func (p pointLook) style() (shape, color.Color) {
 
 func (k markKind) style() stroke {
 	switch k {
+	case asLeft:
+		return stroke{color: pale, width: 0.8, dashes: []float64{2, 2}}
 	case dullEdge:
 		return stroke{color: ink, width: 0.8, dashes: []float64{1, 2}}
 	case midpoint:
@@ -199,7 +201,7 @@ func (d *drawing) place() (list []placed, rows int) {
 	var ends [][][2]float64 // occupied ranges, by row
 	for _, m := range marks {
 		width := widthOf(m.label)
-		x := d.toX(m.deg)
+		x := d.toX(m.at)
 		left := min(max(x-width/2, d.low.X), d.high.X-width)
 		row := 0
 		for row < len(ends) && slices.ContainsFunc(ends[row], func(e [2]float64) bool {
@@ -219,11 +221,11 @@ func (d *drawing) place() (list []placed, rows int) {
 func (d *drawing) drawMarks(list []placed, above float64) {
 	base := d.high.Y + above + margin
 	for _, m := range list {
-		x := d.toX(m.deg)
+		x := d.toX(m.at)
 		d.line(m.kind.style(), xy{x, d.low.Y}, xy{x, base + float64(m.row)*rowHeight})
 	}
 	for _, m := range list {
-		d.write(ink, xy{d.toX(m.deg) + m.left, base + float64(m.row)*rowHeight}, m.label)
+		d.write(ink, xy{d.toX(m.at) + m.left, base + float64(m.row)*rowHeight}, m.label)
 	}
 }
 

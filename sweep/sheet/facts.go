@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -36,6 +37,9 @@ func facts(p parts) []Fact {
 		given("sound", soundOf(s)),
 		given("heard", heardOf(p)),
 		given("tape used", fmt.Sprintf("%.1f s", p.seconds)),
+	}
+	if p.byHand {
+		list = slices.DeleteFunc(list, func(f Fact) bool { return f.Name == "jig" })
 	}
 	if s.RestoreOf != "" {
 		list = append(list, given("undoes", s.RestoreOf))

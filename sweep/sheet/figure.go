@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"headtrue/sweep/figures"
-	"headtrue/sweep/record"
+	"headtrue/sweep/sheet/table"
 )
 
 // Figure is a plot, as data: what is drawn at which position, and the names of the axes.
@@ -82,73 +82,52 @@ type secondAxis struct {
 	shift float64
 }
 
-const screwAxis = "screw, degrees from as found"
-
 // trebleFigure is the treble over the screw, with the results derived from it.
 func trebleFigure(p parts) *Figure {
-	f := &Figure{x: screwAxis, y: trebleAxis(p), marks: marksOf(p.decision)}
-	f.addTreble(p, "", 0, false)
+	f := &Figure{x: p.axis.Name(), y: trebleAxis(p), marks: marksOf(p)}
+	f.addTreble(p, "", unchanged, false)
 	f.cut()
+	if p.byHand && table.HasPeriod(p.steps) {
+		f.note = strings.TrimSpace(f.note + " Whole periods of the tone are those with which the level fits the curve; places that fit none are left out.")
+	}
 	return f
 }
 
-// onHomeScale is the place of a step as if it had been reached from the home side: the measured
-// backlash moves those from the other side.
-func (p parts) onHomeScale(s record.Step) float64 {
-	if d := p.decision; d == nil || s.FromHome || d.BacklashSDDeg == 0 {
-		return s.ScrewDeg
-	}
-	home := 1.0
-	if p.start != nil && p.start.Settings["jig.home_side"] == "-1" {
-		home = -1
-	}
-	return s.ScrewDeg + home*p.decision.BacklashDeg
-}
-
-// mainLobe is the fitted curve between the dull edges and half as far beyond. Further out the
-// fit is a model of side lobes, not a measurement.
-func mainLobe(d *record.Decision) []record.CurvePoint {
-	if !hasEdges(d) {
-		return d.Curve
-	}
-	beyond := (d.HighEdgeDeg - d.LowEdgeDeg) / 4
-	var lobe []record.CurvePoint
-	for _, c := range d.Curve {
-		if c.ScrewDeg >= d.LowEdgeDeg-beyond && c.ScrewDeg <= d.HighEdgeDeg+beyond {
-			lobe = append(lobe, c)
-		}
-	}
-	return lobe
-}
-
 func trebleAxis(p parts) string {
-	if hasPeriod(p.steps) {
+	if table.HasPeriod(p.steps) {
 		return "tone level, dBFS"
 	}
 	return "treble, dB"
 }
 
-// addTreble adds the curve and the measured points of a run, with its screw moved by shift.
-func (f *Figure) addTreble(p parts, of string, shift float64, second bool) {
+func unchanged(at float64) float64 { return at }
+
+// addTreble adds the curve and the measured points of a run; to is where a place of its axis lies.
+func (f *Figure) addTreble(p parts, of string, to func(float64) float64, second bool) {
 	home, away := points{name: of + "from home"}, points{name: of + "from away", look: awayLook}
 	curve := firstLook
 	if second {
 		home.look, away.look, curve = secondHomeLook, secondAwayLook, secondLook
 	}
-	for _, s := range p.steps {
+	if p.byHand {
+		home.name = of + "measured"
+	}
+	for i, s := range p.steps {
 		set := &away
-		if s.FromHome {
+		if s.FromHome || p.byHand {
 			set = &home
 		}
-		set.add(p.onHomeScale(s)+shift, s.Reading.TrebleDB, s.Reading.TrebleSDDB, s.Turning)
+		if at, ok := p.axis.Step(i); ok {
+			set.add(to(at), s.Reading.TrebleDB, s.Reading.TrebleSDDB, s.Turning)
+		}
 	}
 	f.points = append(f.points, home, away)
 	if p.decision == nil || len(p.decision.Curve) == 0 {
 		return
 	}
 	fit := line{name: of + "fitted", look: curve}
-	for _, c := range mainLobe(p.decision) {
-		fit.xys = append(fit.xys, xy{X: c.ScrewDeg + shift, Y: c.TrebleDB})
+	for _, c := range p.axis.MainLobe() {
+		fit.xys = append(fit.xys, xy{X: to(c.At), Y: c.DB})
 	}
 	f.lines = append(f.lines, fit)
 }
@@ -195,21 +174,21 @@ func (f *Figure) tellBars() {
 
 // delayFigure is the delay over the screw, with the line given by gearing and delay zero.
 func delayFigure(p parts) *Figure {
-	f := &Figure{x: screwAxis, y: "delay, µs"}
+	f := &Figure{x: p.axis.Name(), y: "delay, µs"}
 	at, usPerDeg, ok := delayLine(p)
 	home := points{name: "from home"}
 	away := points{name: "from away", look: awayLook}
 	low, high := math.Inf(-1), math.Inf(1)
-	if d := p.decision; ok && hasEdges(d) && hasPeriod(p.steps) {
-		beyond := (d.HighEdgeDeg - d.LowEdgeDeg) / 2
-		low, high = d.LowEdgeDeg-beyond, d.HighEdgeDeg+beyond
+	if lowEdge, highEdge, edges := p.axis.Edges(); ok && edges && table.HasPeriod(p.steps) {
+		beyond := (highEdge - lowEdge) / 2
+		low, high = lowEdge-beyond, highEdge+beyond
 		f.note = "Whole periods of the tone are added so that each place lies nearest the line; far places are left out."
 	}
 	x0, x1 := math.Inf(1), math.Inf(-1)
-	for _, s := range p.steps {
+	for i, s := range p.steps {
 		r := s.Reading
-		deg := p.onHomeScale(s)
-		if deg < low || deg > high || r.Coherence <= 0 {
+		deg, known := p.axis.Step(i)
+		if !known || deg < low || deg > high || r.Coherence <= 0 {
 			continue
 		}
 		us := r.DelayTrackedUS
@@ -238,7 +217,11 @@ func delayFigure(p parts) *Figure {
 // given fixed delay at delay zero, with the slope of the gearing.
 func delayLine(p parts) (at, usPerDeg float64, ok bool) {
 	d := p.decision
-	if d == nil || !d.DelayZero.OK || p.start == nil {
+	if d == nil || p.start == nil || p.figures.Gearing == nil {
+		return 0, 0, false
+	}
+	zero, ok := p.axis.Estimate(d.DelayZero)
+	if !ok {
 		return 0, 0, false
 	}
 	for _, s := range p.steps {
@@ -251,7 +234,7 @@ func delayLine(p parts) (at, usPerDeg float64, ok bool) {
 	if err != nil {
 		fixed = 0
 	}
-	return fixed - usPerDeg*d.DelayZero.Deg, usPerDeg, usPerDeg != 0
+	return fixed - usPerDeg*zero, usPerDeg, usPerDeg != 0
 }
 
 // extent is the range of everything that is drawn, with a margin.
@@ -282,7 +265,7 @@ func (f *Figure) extent() (x0, x1, y0, y1 float64) {
 		x0, x1, y0, y1 = -1, 1, -1, 1
 	}
 	for _, m := range f.marks {
-		x0, x1 = min(x0, m.deg), max(x1, m.deg)
+		x0, x1 = min(x0, m.at), max(x1, m.at)
 	}
 	for _, x := range f.missed {
 		x0, x1 = min(x0, x), max(x1, x)

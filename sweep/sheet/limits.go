@@ -38,7 +38,7 @@ func limits(p parts) []string {
 		say("The sound of this recording does not fit a single delay (%.1f deviations; about 2 is chance): %s.", d.SecondSourceSigmas, so)
 	}
 	if p.left != nil {
-		if p.decision == nil {
+		if p.decision == nil && !p.byHand {
 			list = append(list, stepsChecked(p.left.StepsCheckedBy))
 		}
 		if t := p.left.BladeTiltArcmin; t != 0 {
@@ -46,7 +46,11 @@ func limits(p parts) []string {
 		}
 	}
 	list = append(list, doubts(p)...)
-	say("± is of one seating of the blade: seating it anew, warmth and clamping add to it.")
+	if p.byHand {
+		say("± is of the head as it stood with the hands off: warmth, and time until it is sealed, add to it.")
+	} else {
+		say("± is of one seating of the blade: seating it anew, warmth and clamping add to it.")
+	}
 	if mayBeSealed(p) {
 		say("Seal the screw with lacquer only when content, and measure once more after it has dried.")
 	}

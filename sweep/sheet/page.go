@@ -97,7 +97,13 @@ func NewPage(j Job) Page {
 	page.At, _ = time.Parse(time.RFC3339, p.at)
 	page.Rows = append(page.Rows, []Block{statesBlock(p), estimatesBlock(p)})
 	if len(p.steps) > 0 {
-		page.Rows = append(page.Rows, []Block{{Title: "Treble against the screw", Figure: trebleFigure(p)}})
+		title := "Treble against the screw"
+		if p.byHand {
+			title = "Treble against the tilt"
+		}
+		page.Rows = append(page.Rows, []Block{{Title: title, Figure: trebleFigure(p)}})
+	}
+	if len(p.steps) > 0 && !p.byHand { // by hand, the tilt is the delay
 		page.Rows = append(page.Rows, []Block{{Title: "Delay between the channels", Figure: delayFigure(p)}, responseBlock(p)})
 	} else {
 		page.Rows = append(page.Rows, []Block{responseBlock(p)})

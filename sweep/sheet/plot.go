@@ -18,43 +18,50 @@ func Plot(entries []record.Entry) string { return plot(sortOut(entries)) }
 func plot(p parts) string {
 	d := p.decision
 	c := chars.Plot{MostY: plotDB}
-	for _, s := range p.steps {
+	over, legend := "degrees of screw", "● measured, arrived from home   ○ arrived from the other side   · fit"
+	if p.byHand {
+		over, legend = p.axis.Name(), "● measured while a person turned the screw   · fit"
+	}
+	for i, s := range p.steps {
 		mark := '○'
-		if s.FromHome {
+		if s.FromHome || p.byHand {
 			mark = '●'
 		}
-		c.Points = append(c.Points, chars.Point{X: p.onHomeScale(s), Y: s.Reading.TrebleDB, Mark: mark})
+		if at, ok := p.axis.Step(i); ok {
+			c.Points = append(c.Points, chars.Point{X: at, Y: s.Reading.TrebleDB, Mark: mark})
+		}
+	}
+	upright := func(at float64, ok bool, mark rune) {
+		if ok {
+			c.Uprights = append(c.Uprights, chars.Upright{X: at, Mark: mark})
+		}
 	}
 	if d != nil {
-		if hasEdges(d) {
-			c.Uprights = append(c.Uprights, chars.Upright{X: d.LowEdgeDeg, Mark: '┊'}, chars.Upright{X: d.HighEdgeDeg, Mark: '┊'})
-		}
-		if d.Midpoint.OK {
-			c.Uprights = append(c.Uprights, chars.Upright{X: d.Midpoint.Deg, Mark: '╎'})
-		}
-		if d.Optimum.OK {
-			c.Uprights = append(c.Uprights, chars.Upright{X: d.Optimum.Deg, Mark: '│'})
-		}
-		for _, q := range mainLobe(d) {
-			c.Curve = append(c.Curve, chars.Point{X: q.ScrewDeg, Y: q.TrebleDB, Mark: '·'})
+		low, high, ok := p.axis.Edges()
+		upright(low, ok, '┊')
+		upright(high, ok, '┊')
+		at, ok := p.axis.Estimate(d.Midpoint)
+		upright(at, ok, '╎')
+		at, ok = p.axis.Optimum()
+		upright(at, ok, '│')
+		for _, q := range p.axis.MainLobe() {
+			c.Curve = append(c.Curve, chars.Point{X: q.At, Y: q.DB, Mark: '·'})
 		}
 	}
-	for _, m := range marksOf(d) {
-		c.Labels = append(c.Labels, chars.Label{X: m.deg, Text: m.label})
+	for _, m := range marksOf(p) {
+		c.Labels = append(c.Labels, chars.Label{X: m.at, Text: m.label})
 	}
 	text, cutOff := c.Text()
-	text = "CURVE   treble in dB over degrees of screw\n" + text + "        ● measured, arrived from home   ○ arrived from the other side   · fit\n"
+	text = "CURVE   treble in dB over " + over + "\n" + text + "        " + legend + "\n"
 	if cutOff {
 		text += "        what lies lower is drawn in the lowest row\n"
 	}
 	return text
 }
 
-func hasEdges(d *record.Decision) bool { return d.LowEdgeDeg < d.HighEdgeDeg }
-
-// mark is an angle of the screw to point at.
+// mark is a place on the x axis to point at.
 type mark struct {
-	deg   float64
+	at    float64
 	label string
 	kind  markKind
 }
@@ -63,26 +70,31 @@ type markKind int
 
 const (
 	asFound markKind = iota
+	asLeft
 	dullEdge
 	midpoint
 	optimum
 )
 
-func marksOf(d *record.Decision) []mark {
-	marks := []mark{{0, "as found", asFound}}
-	if d == nil {
+func marksOf(p parts) (marks []mark) {
+	add := func(at float64, ok bool, label string, kind markKind) {
+		if ok {
+			marks = append(marks, mark{at, label, kind})
+		}
+	}
+	at, ok := p.axis.Found()
+	add(at, ok, "as found", asFound)
+	if p.decision == nil {
 		return marks
 	}
-	if hasEdges(d) {
-		marks = append(marks,
-			mark{d.LowEdgeDeg, fmt.Sprintf("dull edge %+.1f", d.LowEdgeDeg), dullEdge},
-			mark{d.HighEdgeDeg, fmt.Sprintf("dull edge %+.1f", d.HighEdgeDeg), dullEdge})
-	}
-	if d.Midpoint.OK {
-		marks = append(marks, mark{d.Midpoint.Deg, fmt.Sprintf("midpoint %+.1f", d.Midpoint.Deg), midpoint})
-	}
-	if d.Optimum.OK {
-		marks = append(marks, mark{d.Optimum.Deg, fmt.Sprintf("OPTIMUM %+.1f", d.Optimum.Deg), optimum})
-	}
+	low, high, ok := p.axis.Edges()
+	add(low, ok, fmt.Sprintf("dull edge %+.1f", low), dullEdge)
+	add(high, ok, fmt.Sprintf("dull edge %+.1f", high), dullEdge)
+	at, ok = p.axis.Estimate(p.decision.Midpoint)
+	add(at, ok, fmt.Sprintf("midpoint %+.1f", at), midpoint)
+	at, ok = p.axis.Optimum()
+	add(at, ok, fmt.Sprintf("OPTIMUM %+.1f", at), optimum)
+	at, ok = p.axis.Left()
+	add(at, ok, "as left", asLeft)
 	return marks
 }

@@ -13,8 +13,10 @@ import (
 	"strings"
 
 	"headtrue/sweep/figures"
+	"headtrue/sweep/place"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet/chars"
+	"headtrue/sweep/sheet/table"
 )
 
 // Width is the width of a sheet, in columns.
@@ -32,6 +34,8 @@ type parts struct {
 	end      *record.End
 	notes    []record.Note
 	figures  figures.Figures
+	axis     place.Axis
+	byHand   bool    // a person turned the screw
 	seconds  float64 // of tape
 	absurd   int     // entries left out
 }
@@ -68,7 +72,8 @@ func sortOut(entries []record.Entry) parts {
 			p.notes = append(p.notes, *e.Note)
 		}
 	}
-	p.figures = figures.Of(valid)
+	p.figures, p.byHand = figures.Of(valid), record.ByHand(valid)
+	p.axis = place.Of(p.start, p.found, p.steps, p.decision, p.left)
 	if s := p.figures.TapeSeconds; s != nil {
 		p.seconds = *s
 	}
@@ -96,7 +101,11 @@ func Text(entries []record.Entry) string {
 		sections = append(sections, p.leftOut()+"\n")
 	}
 	if len(p.steps) > 0 {
-		sections = append(sections, plot(p), Steps(p.steps))
+		steps := table.Steps(p.steps)
+		if p.byHand {
+			steps = table.ByHand(p.steps, p.axis)
+		}
+		sections = append(sections, plot(p), steps)
 	}
 	if p.checks != nil {
 		sections = append(sections, Checks(*p.checks))
@@ -143,79 +152,6 @@ func Checks(c record.Checks) string {
 	return b.String()
 }
 
-// turningShown is the number of steps of a turn for each one shown in the table: they come
-// many times a second.
-const turningShown = 5
-
-// listed selects the steps of the table: all that were measured at rest, and of each turn the
-// first and every fifth after it.
-func listed(steps []record.Step) (list []record.Step, turned int) {
-	nth := 0
-	for _, s := range steps {
-		if !s.Turning {
-			nth = 0
-			list = append(list, s)
-			continue
-		}
-		if nth%turningShown == 0 {
-			list = append(list, s)
-		}
-		nth++
-		turned++
-	}
-	return list, turned
-}
-
-// Steps is the table of measured positions.
-func Steps(steps []record.Step) string {
-	var b strings.Builder
-	b.WriteString("STEPS\n")
-	b.WriteString("   n  phase        screw      treble      delay     tilt  coherence  from\n")
-	b.WriteString("                     deg          dB         us   arcmin\n")
-	list, turned := listed(steps)
-	for _, s := range list {
-		r := s.Reading
-		from := "away"
-		if s.FromHome {
-			from = "home"
-		}
-		fmt.Fprintf(&b, "%4d  %-10s %+7.1f  %+7.2f%5s  %+8.1f  %+7.1f  %9.2f  %s",
-			s.N, cut(s.Phase, 10), s.ScrewDeg, r.TrebleDB, plusMinus(r.TrebleSDDB), r.DelayUS, r.TiltArcmin, r.Coherence, from)
-		if !r.Usable {
-			fmt.Fprintf(&b, "  not usable")
-		}
-		b.WriteString("\n")
-		if len(r.Why) > 0 {
-			fmt.Fprintf(&b, "%16s %s\n", "", Wrap(strings.Join(r.Why, "; "), 17))
-		}
-	}
-	if turned > 0 {
-		text := fmt.Sprintf("%d steps were heard while the screw turned, of which one in %d is listed; the record holds all.", turned, turningShown)
-		b.WriteString("  " + Wrap(text, 2) + "\n")
-	}
-	if hasPeriod(steps) {
-		b.WriteString("  " + Wrap("On a tone the delay is known only to whole periods of it.", 2) + "\n")
-	}
-	return b.String()
-}
-
-// plusMinus shows an uncertainty; empty if it is not known.
-func plusMinus(sd float64) string {
-	if sd <= 0 {
-		return ""
-	}
-	return fmt.Sprintf("±%.2f", sd)
-}
-
-func hasPeriod(steps []record.Step) bool {
-	for _, s := range steps {
-		if s.Reading.DelayPeriodUS > 0 {
-			return true
-		}
-	}
-	return false
-}
-
 func cut(s string, n int) string {
 	if r := []rune(s); len(r) > n {
 		return string(r[:n])
@@ -225,25 +161,7 @@ func cut(s string, n int) string {
 
 // Wrap breaks a text at spaces so that it stays within Width when it begins at a column, and
 // indents the lines that follow to that column.
-func Wrap(text string, column int) string { return WrapTo(text, column, Width) }
+func Wrap(text string, column int) string { return chars.Wrap(text, column) }
 
 // WrapTo is Wrap for another width.
-func WrapTo(text string, column, width int) string {
-	var b strings.Builder
-	at := column
-	for i, word := range strings.Fields(text) {
-		n := len([]rune(word))
-		switch {
-		case i == 0:
-		case at+1+n > width:
-			b.WriteString("\n" + strings.Repeat(" ", column))
-			at = column
-		default:
-			b.WriteByte(' ')
-			at++
-		}
-		b.WriteString(word)
-		at += n
-	}
-	return b.String()
-}
+func WrapTo(text string, column, width int) string { return chars.WrapTo(text, column, width) }

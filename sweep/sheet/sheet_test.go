@@ -9,6 +9,7 @@ import (
 
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
+	"headtrue/sweep/sheet/table"
 )
 
 // top is the screw angle of the treble maximum in the made-up run, degrees.
@@ -211,7 +212,7 @@ func TestWhatToDoIsSaid(t *testing.T) {
 }
 
 func TestUnusablePlacesSayWhy(t *testing.T) {
-	text := Steps([]record.Step{{N: 1, Phase: "a long phase name", Reading: record.Reading{Why: []string{"clipped", "sound lost"}}}})
+	text := table.Steps([]record.Step{{N: 1, Phase: "a long phase name", Reading: record.Reading{Why: []string{"clipped", "sound lost"}}}})
 	for _, want := range []string{"not usable", "clipped; sound lost"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("missing %q in:\n%s", want, text)
@@ -237,7 +238,7 @@ func TestATurnIsListedInPart(t *testing.T) {
 	for i := range 4 {
 		steps = append(steps, record.Step{N: 101 + i, Phase: "stood"})
 	}
-	text := Steps(steps)
+	text := table.Steps(steps)
 	if turned, stood := strings.Count(text, "  turned "), strings.Count(text, "  stood "); turned != 20 || stood != 4 {
 		t.Errorf("%d of 100 turning and %d of 4 standing steps are listed, want 20 and 4:\n%s", turned, stood, text)
 	}

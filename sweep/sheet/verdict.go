@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"headtrue/sweep/figures"
@@ -51,7 +52,7 @@ func result(p parts) string {
 		say("Speed " + speed + "; wow and flutter " + flutter + ".")
 	}
 	if p.decision != nil {
-		estimates(&b, p.decision, p.figures)
+		estimates(&b, p)
 	}
 	return b.String()
 }
@@ -84,10 +85,16 @@ func ending(p parts) []string {
 }
 
 // estimates lists the estimates of the optimum, the correction, and their combination.
-func estimates(b *strings.Builder, d *record.Decision, f figures.Figures) {
-	fmt.Fprintf(b, "\n  %-24s%16s %18s\n", "", "screw, degrees", "95 % of tilt")
+func estimates(b *strings.Builder, p parts) {
+	d, f := p.decision, p.figures
+	what := "screw, degrees"
+	if p.byHand {
+		what = "tilt, arcmin"
+	}
+	fmt.Fprintf(b, "\n  %-24s%16s %18s\n", "", what, "95 % of tilt")
 	row := func(name string, e record.Estimate) {
-		if !e.OK {
+		at, ok := p.axis.Estimate(e)
+		if !ok {
 			why := e.Why
 			if why == "" {
 				why = "unknown"
@@ -95,7 +102,7 @@ func estimates(b *strings.Builder, d *record.Decision, f figures.Figures) {
 			fmt.Fprintf(b, "  %-24s%16s  %s\n", name, "-", Wrap(why, 44))
 			return
 		}
-		fmt.Fprintf(b, "  %-24s%+16.1f %18s\n", name, e.Deg, figures.PlusMinus(&e.SDArcmin, "'"))
+		fmt.Fprintf(b, "  %-24s%+16.1f %18s\n", name, at, figures.PlusMinus(&e.SDArcmin, "'"))
 	}
 	row("midpoint", d.Midpoint)
 	row("fitted centre", d.Fitted)
@@ -176,7 +183,10 @@ func nominal(hz float64) float64 {
 // howFar reports the way of the screw in turns, as a hand would count it. If the screw went
 // back to as found, the jig's angle is the backlash that was taken up.
 func howFar(p parts) []string {
-	if p.left == nil || p.decision == nil || p.end == nil || p.end.ScrewOffDeg != nil {
+	if p.byHand {
+		return []string{saidByHand}
+	}
+	if p.left == nil || p.decision == nil || p.end == nil || p.end.ScrewOffDeg != nil || math.IsNaN(p.left.ScrewDeg+p.left.TravelDeg) {
 		return nil
 	}
 	if o := p.end.Outcome; o == record.Measured || o == record.RestoreDoubt {
@@ -184,7 +194,7 @@ func howFar(p parts) []string {
 			p.left.ScrewDeg, p.left.TravelDeg)}
 	}
 	deg := p.left.ScrewDeg
-	if d := p.decision; d.FoundHomeOK {
+	if d := p.decision; d.FoundHomeOK && !math.IsNaN(d.FoundHomeDeg) {
 		deg -= d.FoundHomeDeg
 	}
 	return []string{
