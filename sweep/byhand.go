@@ -13,6 +13,7 @@ import (
 func AlignByHand(ctx context.Context, s Setup) (record.End, error) {
 	s.Jig = nil
 	c := begin(s)
+	c.byHand = true
 	end, err := c.align(ctx, handScrew{byhand.New(c.Session), c})
 	return c.conclude(ctx, end, err)
 }

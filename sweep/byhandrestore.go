@@ -17,6 +17,7 @@ func RestoreByHand(ctx context.Context, s Setup, past AsFoundBaseline) (record.E
 	s.Jig, s.Running = nil, false
 	s.Plan.ToneHz, s.Plan.FurtherTonesHz = past.ToneHz, past.FurtherTonesHz
 	c := begin(s)
+	c.byHand = true
 	end, err := c.restoreByHand(ctx, past)
 	return c.conclude(ctx, end, err)
 }

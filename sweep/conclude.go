@@ -3,6 +3,7 @@ package sweep
 import (
 	"context"
 	"errors"
+	"math"
 
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
@@ -31,7 +32,10 @@ func (c *course) conclude(ctx context.Context, end record.End, err error) (recor
 
 // whereNow returns the jig's position and whether it is certain.
 func (c *course) whereNow() (deg float64, certain bool) {
-	if !c.HasJig() {
+	switch {
+	case c.byHand:
+		return math.NaN(), false
+	case !c.HasJig():
 		return 0, false
 	}
 	deg, certain = c.StandsNow()

@@ -11,6 +11,7 @@ type course struct {
 	windowDeg float64 // greatest drive of a restore to either side
 	cause     error   // why the run ended early; nil before, and after a result
 	leftOwnSD float64 // standard deviation of the reading as left, arcmin
+	byHand    bool    // a person turns the screw
 	// back is the state of a restore; nil in any other run.
 	back *wayBack
 }

@@ -40,7 +40,7 @@ type Hand struct {
 // New begins the guide of a run.
 func New(s *session.Session) *Hand {
 	return &Hand{Session: s, track: track{plan: s.Plan.Plan}, turns: gearing{perTurn: math.Abs(s.Plan.GearingArcminPerTurn)},
-		sense: newSense(s.Plan.Plan), lifted: true}
+		sense: newSense(s.Plan.Plan), lifted: true, atEnd: map[float64]bool{}}
 }
 
 // request is the present request to the person.

@@ -16,6 +16,7 @@ type target struct {
 	tilt  float64 // arcmin by the delay
 	sd    float64 // of it
 	shift float64 // by which tracked tilts exceed those in the period of the target
+	found bool    // the periods were found
 	lobe  *lobe   // of a tone that leaves whole periods open; else nil
 }
 
@@ -49,7 +50,7 @@ const mostStretch = 300
 // open.
 func (h *Hand) placed(t *target) bool {
 	l := t.lobe
-	if l == nil {
+	if l == nil || t.found && t.outside() {
 		return true
 	}
 	var tilt, db []float64
@@ -62,10 +63,17 @@ func (h *Hand) placed(t *target) bool {
 	}
 	shift, ok := estimate.Periods(tilt, db, l.level, l.centre, l.null, l.period)
 	if ok {
-		t.shift = shift
+		t.shift, t.found = shift, true
 	}
 	return ok
 }
+
+// outside reports whether the target lies outside of the main lobe. Beyond it the periods are
+// only tracked, and the level at the end shows whether that was right.
+func (t *target) outside() bool { return math.Abs(t.tilt-t.lobe.centre) > insideLobe*t.lobe.null }
+
+// insideLobe is the part of the way to the null within which the levels show the place.
+const insideLobe = 0.75
 
 // overTop has the person turn back over the top, until the whole periods are known.
 func (h *Hand) overTop(ctx context.Context, t *target, side float64) error {
@@ -92,7 +100,7 @@ const unlikeDB = 3
 // the whole periods of a tone were miscounted.
 func (t *target) fits(off, trebleDB float64) bool {
 	l := t.lobe
-	if l == nil || math.Abs(t.tilt+off-l.centre) > 0.8*l.null {
+	if l == nil || math.Abs(t.tilt+off-l.centre) > insideLobe*l.null {
 		return true
 	}
 	return math.Abs(trebleDB-l.level(t.tilt+off)) < unlikeDB
