@@ -13,23 +13,36 @@ type Piece struct{ AtSeconds, Seconds, TiltArcmin, NoiseSDArcmin float64 }
 // wander, arcmin.
 type Still struct {
 	TiltArcmin, SDArcmin float64
-	wander               drift
+	typical              drift     // of the posterior
+	wander               posterior // of the tape, by all pieces
 }
 
-// stillWander is the prior of the tape's wander in a single stay: 1' rms, even from 0.3 to 5 Hz
-// with soft edges; in the first seconds a stay cannot show it. usualWander is slower, since the
-// wander of a run has to cover errors besides. Common practice, no source; on the virtual bench,
-// whose wander has hard edges at 0.2 and 5 Hz, stated uncertainties hold from 1 s on.
+// stillWander is the prior of the tape's wander in a single stay: 1' rms from 0.7 to 5 Hz, with
+// soft edges, which leave much of it below; the slow edge is known to a factor of two. usualWander
+// is slower and less certain, since the wander of a run has to cover errors besides. Common
+// practice, no source; on the virtual bench, whose wander has hard edges at 0.2 and 5 Hz, stated
+// uncertainties hold from 1 s on.
 var stillWander = sync.OnceValue(func() posterior {
-	return newPosterior(drift{Rms: 1, seconds: 1 / (2 * math.Pi * 5), returns: 1 / (2 * math.Pi * 0.32)}, func(drift) float64 { return 0 })
+	usual := drift{Rms: 1, seconds: 1 / (2 * math.Pi * 5), returns: 1 / (2 * math.Pi * 0.7)}
+	prior := newPosterior(usual, func(drift) float64 { return 0 })
+	for i, d := range prior { // from a factor of four to one of two
+		octaves := math.Log2(d.returns / usual.returns)
+		prior[i].weight *= math.Exp(-octaves * octaves * (1.0/2 - 1.0/8))
+	}
+	return prior
 })
 
 // StillOf weighs the pieces of a standing head, in order of time, by noise and wander. The
-// wander is learned from them, beginning with the usual one.
-func StillOf(pieces []Piece) Still {
+// wander is learned from them, beginning with that of an earlier stay of the same tape, or with
+// the usual one if before is the zero value.
+func StillOf(pieces []Piece, before Still) Still {
+	prior := before.wander
+	if prior == nil {
+		prior = stillWander()
+	}
 	s := standingOf(pieces)
-	means := make([]struct{ tilt, variance, misfit float64 }, 0, len(stillWander()))
-	after := stillWander().update(func(d drift) float64 {
+	means := make([]struct{ tilt, variance, misfit float64 }, 0, len(prior))
+	after := prior.update(func(d drift) float64 {
 		m := s.mean(d)
 		means = append(means, m)
 		return m.misfit
@@ -41,11 +54,11 @@ func StillOf(pieces []Piece) Still {
 		variance += c.weight * means[i].variance
 		square += c.weight * c.Rms * c.Rms
 	}
-	still := Still{TiltArcmin: tilt / sum, wander: after.mode()}
+	still := Still{TiltArcmin: tilt / sum, typical: after.mode(), wander: after}
 	for i, c := range after { // the means under different wanders differ, too
 		variance += c.weight * (means[i].tilt - still.TiltArcmin) * (means[i].tilt - still.TiltArcmin)
 	}
-	still.SDArcmin, still.wander.Rms = math.Sqrt(variance/sum), math.Sqrt(square/sum)
+	still.SDArcmin, still.typical.Rms = math.Sqrt(variance/sum), math.Sqrt(square/sum)
 	return still
 }
 
@@ -55,7 +68,7 @@ func StillOf(pieces []Piece) Still {
 func (s Still) Moved(pieces []Piece) (first int, deviations float64) {
 	h := standingOf(pieces)
 	n := len(pieces)
-	w := newWhitener(s.wander, h.hearing)
+	w := newWhitener(s.typical, h.hearing)
 	ones, tilt, step := make([]float64, n), make([]float64, n), make([]float64, n)
 	for i := range ones {
 		ones[i] = 1

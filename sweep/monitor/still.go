@@ -12,7 +12,7 @@ const (
 	freshPieces   = 16  // the newest, never joined
 	longestPiece  = 2.0 // seconds of joined pieces
 	stillSeconds  = 60.0
-	movedAt       = 4.5 // deviations of a step that is no wander; in trials, one false one in some hours
+	movedAt       = 5.5 // deviations of a step that is no wander: the pieces of music have outliers
 	toneShare     = 0.1 // of a period: the greatest noise of a phase that is counted on
 	silentSeconds = 2.0 // without a usable delay all begins anew
 )
@@ -40,17 +40,29 @@ func (p *phaseCount) follow(r dsp.Reading, seconds float64) (us float64, ok bool
 
 // standing holds the pieces heard since the head stands still.
 type standing struct {
-	pieces []estimate.Piece
-	still  estimate.Still
-	known  bool // still is that of the pieces
-	turns  int
+	pieces  []estimate.Piece
+	still   estimate.Still
+	known   bool           // still is that of the pieces
+	tape    estimate.Still // of the last stay that was long enough to learn the tape's wander
+	learned bool
+	turns   int
 }
+
+// learnPieces are enough of them to learn the wander.
+const learnPieces = 16
 
 // add takes the next piece, and begins anew if the head has turned.
 func (s *standing) add(p estimate.Piece) {
 	s.pieces = append(s.pieces, p)
 	if s.known {
-		if first, deviations := s.still.Moved(s.pieces); deviations > movedAt {
+		by := s.still
+		if len(s.pieces) <= learnPieces {
+			by = s.first()
+		}
+		if first, deviations := by.Moved(s.pieces); deviations > movedAt {
+			if len(s.pieces) > learnPieces {
+				s.tape, s.learned = s.still, true
+			}
 			if first < len(s.pieces)-1 {
 				first++ // the head may still have turned in the first piece after the step
 			}
@@ -59,7 +71,16 @@ func (s *standing) add(p estimate.Piece) {
 		}
 	}
 	s.join()
-	s.still, s.known = estimate.StillOf(s.pieces), true
+	s.still, s.known = estimate.StillOf(s.pieces, s.tape), true
+}
+
+// first is the stay by which the first pieces are judged: the last one on this tape, or, before
+// there is one, their own.
+func (s *standing) first() estimate.Still {
+	if s.learned {
+		return s.tape
+	}
+	return s.still
 }
 
 // join keeps the number of pieces small: old ones become one with their neighbours, and those
@@ -96,7 +117,7 @@ func joined(a, b estimate.Piece) estimate.Piece {
 }
 
 // forget drops all pieces: the sound is another one, or the count of periods has begun anew.
-func (s *standing) forget() { s.pieces, s.known = s.pieces[:0], false }
+func (s *standing) forget() { *s = standing{pieces: s.pieces[:0], turns: s.turns} }
 
 // seconds is the sound that counts.
 func (s *standing) seconds() (sum float64) {

@@ -17,6 +17,7 @@ import (
 	"headtrue/dsp/audio"
 	"headtrue/dsp/capture"
 	"headtrue/sweep/monitor"
+	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 	"headtrue/sweep/tape"
 )
@@ -143,7 +144,7 @@ func (o Order) hear(ctx context.Context, src audio.Source, m *monitor.Monitor, r
 
 // recordFailure is the failure of a recording that could not be written.
 func recordFailure(err error) error {
-	return &app.Failure{Outcome: "not-saved", Err: fmt.Errorf("record the sound: %w", err), Do: "make room, or name a file elsewhere with --record"}
+	return &app.Failure{Outcome: record.NotSaved, Err: fmt.Errorf("record the sound: %w", err), Do: "make room, or name a file elsewhere with --record"}
 }
 
 // ended replaces the error of a beginning that ctx has ended: that is no failure.
