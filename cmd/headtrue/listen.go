@@ -39,7 +39,7 @@ A file is heard as fast as the machine can, and with --pace in real time. A virt
 is heard in real time on a terminal and with --pace, else as fast as the machine can; it
 turns nothing. With --reference FILE, the recording that is on the tape, each 10 s of
 sound are compared with it: only this shows whether left and right are swapped.`,
-		Example: `  headtrue listen --audio pulse: --tone 10k --large
+		Example: `  headtrue listen --audio pulse: --tone 10k --large --seconds 600
   headtrue listen --virtual --seconds 10 --json
   headtrue listen --reference album.flac recording.wav`,
 		Args: cobra.MaximumNArgs(1),

@@ -33,8 +33,8 @@ var stillWander = sync.OnceValue(func() posterior {
 })
 
 // StillOf weighs the pieces of a standing head, in order of time, by noise and wander. The
-// wander is learned from them, beginning with that of an earlier stay of the same tape, or with
-// the usual one if before is the zero value.
+// pieces update the wander of before, an earlier stay of the same tape; if before is the zero
+// value they update the usual wander.
 func StillOf(pieces []Piece, before Still) Still {
 	prior := before.wander
 	if prior == nil {

@@ -5,8 +5,8 @@ import (
 	"strings"
 )
 
-// Panel shows some lines of standard output that are written over as a whole. Where no line can
-// be written over it shows nothing.
+// Panel shows some lines of standard output that are written over as a whole. If no line can be
+// written over it shows nothing.
 type Panel struct {
 	To    *Results
 	shown int // lines, the cursor being after the last
