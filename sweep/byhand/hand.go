@@ -30,6 +30,7 @@ type Hand struct {
 	sense  sense
 	turns  gearing
 	asked  request
+	atEnd  map[float64]bool // the sides at which the screw has its end
 	// lift is what the head does when the blade is lifted.
 	lift   lift
 	lifted bool // the blade is out of the slot
