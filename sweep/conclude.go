@@ -32,10 +32,10 @@ func (c *course) conclude(ctx context.Context, end record.End, err error) (recor
 
 // whereNow returns the jig's position and whether it is certain; NaN if a person turns the screw.
 func (c *course) whereNow() (deg float64, certain bool) {
-	if c.byHand {
+	switch {
+	case c.byHand:
 		return math.NaN(), false
-	}
-	if !c.HasJig() {
+	case !c.HasJig():
 		return 0, false
 	}
 	deg, certain = c.StandsNow()

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/faults"
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
@@ -56,7 +57,7 @@ func unfit(p Plan, r record.Reading) error {
 	switch {
 	case p.ToneHz > 0 && r.ToneToNoiseDB <= toneClearDB:
 		return &session.Stop{Outcome: record.ToneOver, Say: fmt.Sprintf("no tone of %.0f Hz is heard", p.ToneHz), Do: "see that the tape runs and has the tone"}
-	case p.ToneHz == 0 && r.TrebleDB < session.DullProgrammeDB, !estimate.DelayUsable(r):
+	case p.ToneHz == 0 && r.TrebleDB < faults.DullProgrammeDB, !estimate.DelayUsable(r):
 		return &session.Stop{Outcome: record.NoTreble, Say: "the channels have too little treble in common to measure a delay",
 			Do: "play a passage with more treble, or a tone"}
 	}

@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/faults"
 	"headtrue/sweep/record"
 	"headtrue/sweep/session"
 )
@@ -81,7 +82,7 @@ func (c *course) listenBack(ctx context.Context, past AsFoundBaseline) (restoreC
 	if anotherSound(c.cause) {
 		return restoreCheck{}, nil
 	}
-	r, raw, err := c.Hear(ctx, session.PolaritySeconds)
+	r, raw, err := c.Hear(ctx, faults.PolaritySeconds)
 	if errors.Is(err, io.EOF) {
 		return restoreCheck{}, nil
 	}

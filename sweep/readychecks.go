@@ -7,9 +7,9 @@ import (
 	"headtrue/dsp"
 	"headtrue/jig"
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/faults"
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
-	"headtrue/sweep/session"
 )
 
 // checkList are the lines of the ready step.
@@ -118,7 +118,7 @@ func (c *course) checkLevels(l *checkList, r record.Reading, raw dsp.Reading) {
 func checkTone(l *checkList, r record.Reading, raw dsp.Reading) {
 	l.words("polarity", Unknown, "a tone does not show it", "check with music")
 	verdict := Pass
-	if !session.ToneThere(raw) {
+	if !faults.ToneThere(raw) {
 		verdict = Doubt
 	}
 	l.words("tone", verdict, fmt.Sprintf("%.0f Hz at %.1f dBFS, %.0f dB above the noise", raw.ToneHz, r.TrebleDB, float64(max(raw.ToneToNoise[0], raw.ToneToNoise[1]))),

@@ -16,7 +16,7 @@ import (
 
 func (c *cli) alignCommand() *cobra.Command {
 	var flags jobFlags
-	var dry, byHand bool
+	var dry bool
 	cmd := &cobra.Command{
 		Use:   "align",
 		Short: "Find the optimum, set the head to it, verify and record",
@@ -43,7 +43,6 @@ place of degrees of screw.`,
 			if err := flags.takeDeck(args); err != nil {
 				return err
 			}
-			flags.byHand = byHand
 			j, err := c.newJob(cmd, "align", flags)
 			if err != nil {
 				return err
@@ -53,7 +52,7 @@ place of degrees of screw.`,
 				return c.dryRun(j)
 			}
 			work := sweep.Align
-			if byHand {
+			if flags.hand.byHand {
 				work = sweep.AlignByHand
 			}
 			end, err := j.Perform(cmd.Context(), work)
@@ -67,7 +66,7 @@ place of degrees of screw.`,
 	flags.add(cmd, "tone", "within", "window", "deck", "to", "reference-tape", "stop-and-measure", "both-sides")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
-	cmd.Flags().BoolVar(&byHand, "by-hand", false, "without a jig: you turn the screw, and are told how")
+	flags.hand.add(cmd.Flags())
 	cmd.Flags().BoolVar(&dry, "dry-run", false, "show what would be done, and do nothing")
 	return cmd
 }

@@ -34,6 +34,9 @@ var mayImport = map[string][]string{
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/figures", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known", "dsp/speed"},
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "sweep/bench", "sweep/hand", "sweep/stream", "jig/fault", "jig/virtual", "dsp/audio"},
+	"cmd/headtrue/app/listening": {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/measure", "sweep/monitor", "sweep/record", "sweep/session", "sweep/tape", "jig/fault", "dsp", "dsp/audio", "dsp/capture", "dsp/known"},
+	"cmd/headtrue/app/limits":    {"cmd/headtrue/app", "cmd/headtrue/settings", "sweep/bench", "sweep/bound", "sweep/tape", "dsp"},
+	"cmd/headtrue/live":          {"cmd/headtrue/app/listening", "cmd/headtrue/terminal", "sweep/figures", "sweep/monitor"},
 	"cmd/headtrue/app/kept":      {"cmd/headtrue/nearest", "cmd/headtrue/settings", "configs", "sweep/bench", "jig/virtual"},
 	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
@@ -43,9 +46,11 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/cautions":  {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
 
-	"sweep":         {"sweep/byhand", "sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp"},
+	"sweep":         {"sweep/byhand", "sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "sweep/faults"},
 	"sweep/search":  {"sweep/edges", "sweep/figures", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
-	"sweep/session": {"dsp/speed", "sweep/axis", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/session": {"dsp/speed", "sweep/axis", "sweep/faults", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
+	"sweep/monitor": {"sweep/estimate", "sweep/faults", "sweep/tape", "dsp", "dsp/audio", "dsp/speed"},
+	"sweep/faults":  {"dsp"},
 	"sweep/stream":  {"sweep/record"},
 	"sweep/cue":     {"sweep/stream"},
 	"sweep/axis":    {},
@@ -117,7 +122,7 @@ var onlyIn = map[string][]string{
 
 // pure packages import only the standard library and the project, and gonum if onlyIn allows
 // it.
-var pure = []string{"sweep", "sweep/stream", "sweep/cue", "sweep/search", "sweep/session", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/place", "sweep/sheet/chars", "sweep/sheet/table", "sweep/production", "sweep/bench", "sweep/bench/grid", "sweep/hand", "sweep/byhand", "sweep/byhand/words", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
+var pure = []string{"sweep", "sweep/stream", "sweep/cue", "sweep/search", "sweep/session", "sweep/monitor", "sweep/faults", "sweep/axis", "sweep/fit", "sweep/tape", "sweep/estimate", "sweep/loss", "sweep/bound", "sweep/record", "sweep/edges", "sweep/figures", "sweep/place", "sweep/sheet/chars", "sweep/sheet/table", "sweep/production", "sweep/bench", "sweep/bench/grid", "sweep/hand", "sweep/byhand", "sweep/byhand/words", "jig", "jig/jigtest", "firmware-protocol", "dsp", "dsp/known", "dsp/speed", "dsp/audio"}
 
 // testsMayImport lists the packages whose tests also obey mayImport, and what those tests may
 // import in addition; external modules are exempt. The bench is compared with published

@@ -5,6 +5,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/cues"
 	"headtrue/cmd/headtrue/progress"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
@@ -35,7 +36,40 @@ type jobFlags struct {
 	virtual virtualFlags
 	yes     bool
 	itself  bool // the jig seats its own blade
-	byHand  bool // a person turns the screw
+	hand    handFlags
+}
+
+// handFlags are those of a run whose screw a person turns.
+type handFlags struct {
+	byHand      bool
+	cue, output string
+	set         *pflag.FlagSet
+}
+
+func (h *handFlags) add(flags *pflag.FlagSet) {
+	h.set = flags
+	flags.BoolVar(&h.byHand, "by-hand", false, "without a jig: you turn the screw, and are told how")
+	flags.StringVar(&h.cue, "cue", string(cues.Tone), "with --by-hand, sounds that guide you while you look at the screw: tone, voice (tones and words) or off")
+	flags.StringVar(&h.output, "cue-output", "", "`device` that plays them: pulse:NAME, another than the input; the sound server's usual output if empty")
+}
+
+// cueGiven reports whether a person has chosen the sounds.
+func (h *handFlags) cueGiven() bool {
+	return h.set != nil && (h.set.Changed("cue") || h.set.Changed("cue-output"))
+}
+
+// wrong returns an error for flags that do not fit together.
+func (h *handFlags) wrong() error {
+	if h.set == nil {
+		return nil
+	}
+	if !h.byHand && h.cueGiven() {
+		return app.Wrong("--cue and --cue-output are for --by-hand")
+	}
+	if _, err := cues.ParseMode(h.cue); err != nil {
+		return app.Wrong("%w", err)
+	}
+	return nil
 }
 
 // add adds the flags of every real bench, and the flags of the named settings.
@@ -66,6 +100,9 @@ func (f *jobFlags) takeDeck(args []string) error {
 
 // newJob reads the settings and finds the virtual deck. It opens nothing yet.
 func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*app.Job, error) {
+	if err := flags.hand.wrong(); err != nil {
+		return nil, err
+	}
 	loaded, err := c.load(cmd)
 	if err != nil {
 		return nil, err
@@ -76,7 +113,8 @@ func (c *cli) newJob(cmd *cobra.Command, command string, flags jobFlags) (*app.J
 // orderOf makes the request from the settings and the flags.
 func orderOf(loaded settings.Loaded, command string, flags jobFlags) app.Order {
 	return app.Order{Command: command, Program: "headtrue " + version(), Settings: loaded,
-		Virtual: flags.virtual.name, Seed: flags.virtual.seed, SeedGiven: flags.virtual.seedGiven(), Accepted: flags.yes, BladeSeatsItself: flags.itself, ByHand: flags.byHand}
+		Virtual: flags.virtual.name, Seed: flags.virtual.seed, SeedGiven: flags.virtual.seedGiven(), Accepted: flags.yes, BladeSeatsItself: flags.itself, ByHand: flags.hand.byHand,
+		Cue: cues.Mode(flags.hand.cue), CueGiven: flags.hand.cueGiven(), CueOutput: flags.hand.output}
 }
 
 // front is this terminal as the front end of a run. If the sound comes on standard input, the

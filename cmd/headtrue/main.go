@@ -32,7 +32,7 @@ func main() { os.Exit(run(os.Args[1:])) }
 func run(args []string) (code int) {
 	screen := &terminal.Screen{To: os.Stderr, Display: terminal.DisplayOf(os.Stderr)}
 	out := &terminal.Results{To: os.Stdout, Display: terminal.DisplayOf(os.Stdout), Beside: screen}
-	c := &cli{clock: app.WallClock, in: os.Stdin, out: out, data: out.Data(), sound: os.Stdout, err: screen}
+	c := &cli{clock: app.WallClock, in: os.Stdin, results: out, out: out, data: out.Data(), sound: os.Stdout, err: screen}
 	defer fault.Recovered(func(err error) {
 		c.showFault(err)
 		code = exitUnexpected
@@ -74,6 +74,7 @@ func run(args []string) (code int) {
 // cli is what the commands share.
 type cli struct {
 	in         *os.File
+	results    *terminal.Results
 	out        io.Writer        // results for people
 	data       io.Writer        // results for programs
 	sound      io.Writer        // standard output for sound, unchecked

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"headtrue/cmd/headtrue/app/measure"
 	"headtrue/cmd/headtrue/settings"
@@ -44,11 +45,16 @@ may begin anywhere in it and run up to 3 % fast or slow; 4 s at least are needed
 		},
 	}
 	settings.AddFlags(cmd.Flags(), "tone")
-	cmd.Flags().IntVar(&rate, "rate", 0, "frames per second of raw PCM, or asked of a live input")
-	cmd.Flags().StringVar(&format, "format", "s16le", "`format` of raw PCM: s16le or f32le")
-	cmd.Flags().StringVar(&reference, "reference", "", "`FILE` with the recording that is on the tape, to measure against")
-	cmd.Flags().Float64Var(&seconds, "seconds", 0, "stop after so many `seconds`")
+	addSoundFlags(cmd.Flags(), &rate, &format, &reference, &seconds)
 	return cmd
+}
+
+// addSoundFlags adds the flags of a sound that is heard without a jig.
+func addSoundFlags(flags *pflag.FlagSet, rate *int, format, reference *string, seconds *float64) {
+	flags.IntVar(rate, "rate", 0, "frames per second of raw PCM, or asked of a live input")
+	flags.StringVar(format, "format", "s16le", "`format` of raw PCM: s16le or f32le")
+	flags.StringVar(reference, "reference", "", "`FILE` with the recording that is on the tape, to measure against")
+	flags.Float64Var(seconds, "seconds", 0, "stop after so many `seconds`")
 }
 
 func sourceName(name, format string) string {

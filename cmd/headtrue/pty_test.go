@@ -74,6 +74,38 @@ func TestOutputFitsTheTerminal(t *testing.T) {
 	}
 }
 
+// listen redraws its lines in place on a terminal, in real time, and ends with one line that stays;
+// without control sequences it writes plain lines. On ASCII the digits are of another character.
+func TestListenRedrawsItsLines(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		variables []string
+		redraws   bool
+		block     string
+	}{{nil, true, "█████"}, {[]string{"LC_ALL=C"}, true, "#####"}, {[]string{"TERM=dumb"}, false, "tilt +"}} {
+		p := newProcess("listen", "--virtual=tone", "--tone", "10k", "--seconds", "2", "--large")
+		p.cmd.Stdout, p.cmd.Stderr = nil, nil
+		p.cmd.Env = append(append(p.cmd.Env, "TERM=xterm", "NO_COLOR=1"), c.variables...)
+		keys, err := pty.StartWithSize(p.cmd, &pty.Winsize{Rows: 24, Cols: 80})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.await(t)
+		person := newTypist(t, keys)
+		if code := p.wait(t); code != 0 {
+			t.Fatalf("ended with code %d:\n%s", code, person.screen.String())
+		}
+		person.sees("heard 2.0 s; level ")
+		text := person.screen.String()
+		if got := strings.Count(text, "\r\x1b[23A"); c.redraws && got != 49 || !c.redraws && got != 0 {
+			t.Errorf("%q: redrawn %d times", c.variables, got)
+		}
+		if !strings.Contains(text, c.block) || strings.Count(text, "heard ") != 1 {
+			t.Errorf("%q: no %q, or not one sum:\n%q", c.variables, c.block, text)
+		}
+	}
+}
+
 // A terminal that is resized is followed at the next line.
 func TestAResizeIsFollowed(t *testing.T) {
 	t.Parallel()

@@ -10,6 +10,8 @@ import (
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
+	"headtrue/cmd/headtrue/app/limits"
+	"headtrue/cmd/headtrue/app/listening"
 	"headtrue/cmd/headtrue/app/measure"
 	"headtrue/cmd/headtrue/help"
 	"headtrue/cmd/headtrue/jsonhelp"
@@ -47,7 +49,8 @@ var results = []result{
 	{commands: []string{"work"}, note: "of the card at the end and of --card; " + orNull, value: production.Card{}},
 	{commands: []string{"measure"}, value: measure.Result{},
 		note: "the last ones only with --reference; null if the sound does not show it; pairs and lists with lr, or left and right, in their name are by channel; a standard uncertainty of 1000000 means unknown"},
-	{commands: []string{"limits"}, value: limitsResult{}},
+	{commands: []string{"listen"}, note: "an object a line, one for each update; the last ones only with --reference; " + orNull, value: listening.Update{}},
+	{commands: []string{"limits"}, value: limits.Result{}},
 	{commands: []string{"bench"}, note: "written when the bench begins, to standard error if the sound is on standard output", value: begun{}},
 	{commands: []string{"bench"}, flags: "--keep --json", value: keptDecks{}},
 	{commands: []string{"demo"}, note: ofRuns, value: demonstrated{}},

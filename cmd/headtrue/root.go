@@ -1,7 +1,13 @@
 package main
 
 import (
+	"bytes"
+	"compress/gzip"
+	_ "embed"
+	"io"
 	"os"
+	"runtime"
+	"runtime/debug"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -24,7 +30,7 @@ const settingUp = "Setting up"
 func (c *cli) groups() []group {
 	return []group{
 		{"Everyday", []*cobra.Command{c.checkCommand(), c.alignCommand(), c.restoreCommand(), c.proofCommand(), c.workCommand(), c.sheetCommand(), c.demoCommand()}},
-		{"Measure only", []*cobra.Command{c.sweepCommand(), c.measureCommand(), c.limitsCommand()}},
+		{"Measure only", []*cobra.Command{c.sweepCommand(), c.measureCommand(), c.listenCommand(), c.limitsCommand()}},
 		{"Records and studies", []*cobra.Command{c.logbookCommand(), c.studyCommand()}},
 		{settingUp, []*cobra.Command{c.devicesCommand(), c.jigCommand(), c.benchCommand(), c.configCommand(), c.versionCommand()}},
 	}
@@ -121,4 +127,71 @@ func (c *cli) bookToComplete(cmd *cobra.Command) *logbook.Book {
 		return nil
 	}
 	return book
+}
+
+func (c *cli) versionCommand() *cobra.Command {
+	withLicences := false
+	cmd := &cobra.Command{
+		Use:     "version",
+		Short:   "Show which headtrue this is",
+		Long:    `Show which headtrue this is, or the licences of it and of all that is built into it.`,
+		Example: "  headtrue version\n  headtrue version --licences",
+		RunE:    func(*cobra.Command, []string) error { return c.sayVersion(withLicences) },
+	}
+	cmd.Flags().BoolVar(&withLicences, "licences", false, "write the licences of headtrue and of all that is built into it")
+	return cmd
+}
+
+func (c *cli) sayVersion(withLicences bool) error {
+	b := built{version(), runtime.Version(), runtime.GOOS, runtime.GOARCH, ""}
+	if withLicences {
+		var err error
+		if b.Licences, err = licences(); err != nil {
+			return err
+		}
+	}
+	switch {
+	case c.json:
+		return c.writeJSON(b)
+	case withLicences:
+		return c.write(b.Licences)
+	}
+	c.say("headtrue %s, %s, %s/%s", b.Version, b.Go, b.System, b.Processor)
+	return nil
+}
+
+// built is the JSON of version.
+type built struct {
+	Version   string `json:"version"`
+	Go        string `json:"go" help:"the version of headtrue, and of the compiler"`
+	System    string `json:"system"`
+	Processor string `json:"processor" help:"the system for which it was built"`
+	Licences  string `json:"licences,omitempty" help:"their texts, with --licences"`
+}
+
+// version is the module's version as the build recorded it.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" {
+		return "(devel)"
+	}
+	return info.Main.Version
+}
+
+// After a change of go.mod: go generate ./cmd/headtrue, on a system that has
+// the package avr-libc.
+//
+//go:generate go run ./testdata/licences
+
+//go:embed licences.txt.gz
+var packedLicences []byte
+
+// licences returns the licences of everything that is built in.
+func licences() (string, error) {
+	r, err := gzip.NewReader(bytes.NewReader(packedLicences))
+	if err != nil {
+		return "", err
+	}
+	text, err := io.ReadAll(r)
+	return string(text), err
 }

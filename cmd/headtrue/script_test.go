@@ -67,6 +67,7 @@ func runScripts(t *testing.T, dir string, more map[string]string) {
 			"rmClip":      rmClip,
 			"bom":         bom,
 			"near":        near,
+			"lastline":    lastLine,
 			"remember":    remember,
 			"noise":       noise,
 			"tone":        tone,
@@ -299,6 +300,12 @@ func near(ts *testscript.TestScript, _ bool, args []string) {
 	if !ok || !(math.Abs(got-want) <= within) {
 		ts.Fatalf("%s is %v, want %s within %s", args[1], value, args[2], args[3])
 	}
+}
+
+// lastline FILE TO copies the last line of a text.
+func lastLine(ts *testscript.TestScript, _ bool, args []string) {
+	lines := strings.Split(strings.TrimSuffix(ts.ReadFile(args[0]), "\n"), "\n")
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(lines[len(lines)-1]+"\n"), 0o644))
 }
 
 // remember NAME FILE KEY sets a variable to a text in a JSON file.

@@ -27,7 +27,6 @@ func (h *Hand) Bracket(ctx context.Context) error {
 	if h.sense.known() {
 		side = h.firstSide()
 	}
-	ends := 0
 	for range mostTurns {
 		err := h.turnUntil(ctx, phaseEdges, act, side, func(t *turn) bool { return h.bracketed() || t.outward() })
 		if err != nil && !errors.Is(err, errEnd) {
@@ -36,13 +35,15 @@ func (h *Hand) Bracket(ctx context.Context) error {
 		if h.bracketed() {
 			return nil
 		}
+		side = h.lastSide(side)
 		if errors.Is(err, errEnd) {
-			if ends++; ends > 1 {
-				break
+			h.atEnd[side] = true
+			if h.bracketed() {
+				return nil
 			}
 			h.Warn("screw", "the head does not move any further this way: turn back, and force nothing")
 		}
-		side, act = -h.lastSide(side), stream.Edge
+		side, act = -side, stream.Edge
 	}
 	return h.notBracketed()
 }
@@ -98,12 +99,24 @@ func (h *Hand) bracketed() bool {
 	if h.Plan.ToneHz == 0 {
 		zero := h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS)
 		lo, hi := span(s)
-		return lo < zero-edgeReach*half && hi > zero+edgeReach*half
+		return lo < zero-h.reach(-1)*half && hi > zero+h.reach(1)*half
 	}
 	e := edges.Find(s, h.Plan.DullDB, true)
 	wide := e.High - e.Low
 	return e.LowOK && e.HighOK && wide > 0.75*2*half && wide < 1.5*2*half && math.Abs(now-e.Mid()) > half
 }
+
+// reach is how far the head must have gone to a side, as a multiple of the distance to a dull
+// edge. If the screw has its end there, the part before it must do.
+func (h *Hand) reach(side float64) float64 {
+	if h.atEnd[side] {
+		return endReach
+	}
+	return edgeReach
+}
+
+// endReach is the least reach to a side at which the screw ends.
+const endReach = 0.5
 
 func span(s []edges.Sample) (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)

@@ -30,6 +30,7 @@ type Hand struct {
 	sense  sense
 	turns  gearing
 	asked  request
+	atEnd  map[float64]bool // the sides at which the screw has its end
 	// lift is what the head does when the blade is lifted.
 	lift   lift
 	lifted bool // the blade is out of the slot
@@ -40,7 +41,7 @@ type Hand struct {
 // New begins the guide of a run.
 func New(s *session.Session) *Hand {
 	return &Hand{Session: s, track: track{plan: s.Plan.Plan}, turns: gearing{perTurn: math.Abs(s.Plan.GearingArcminPerTurn)},
-		sense: newSense(s.Plan.Plan), lifted: true}
+		sense: newSense(s.Plan.Plan), lifted: true, atEnd: map[float64]bool{}}
 }
 
 // request is the present request to the person.

@@ -42,9 +42,17 @@ func (l *lift) note(short float64) {
 
 // Set leads the person to the optimum, has the hands taken off, and measures as left.
 func (h *Hand) Set(ctx context.Context, v *estimate.Verdict) error {
-	at := h.targetOf(v)
+	at := h.optimum(v)
+	if err := h.lead(ctx, at); err != nil {
+		return err
+	}
+	return h.leave(ctx, v, at)
+}
+
+// lead leads the person to a target, until the head stands there with the hands off.
+func (h *Hand) lead(ctx context.Context, at *target) error {
 	for range mostTurns {
-		err := h.setOnce(ctx, v, at)
+		err := h.leadOnce(ctx, at)
 		if !errors.Is(err, errLost) {
 			return err
 		}
@@ -60,24 +68,21 @@ func (h *Hand) Set(ctx context.Context, v *estimate.Verdict) error {
 var errLost = &session.Stop{Outcome: record.TooUncertain, Say: "the tone's level does not fit the place of the head",
 	Do: "run align --by-hand again, and turn more slowly"}
 
-func (h *Hand) setOnce(ctx context.Context, v *estimate.Verdict, at *target) error {
+func (h *Hand) leadOnce(ctx context.Context, at *target) error {
 	if err := h.approach(ctx, at); err != nil {
 		return err
 	}
 	off, err := h.look(ctx, at)
-	for n := 0; err == nil && math.Abs(off) > h.tolerance(v) && n < mostLifts; n++ {
+	for n := 0; err == nil && math.Abs(off) > h.tolerance(at) && n < mostLifts; n++ {
 		off, err = h.correct(ctx, at, off)
 	}
-	if err != nil {
-		return err
-	}
-	return h.leave(ctx, v, at)
+	return err
 }
 
-// tolerance is the distance from the optimum that is worth no further turn: a hand cannot turn
-// by less than leastTurnDeg.
-func (h *Hand) tolerance(v *estimate.Verdict) float64 {
-	return max(0.6*leastTurnDeg/360*h.turns.perTurn, 1.2*v.TiltSDArcmin)
+// tolerance is the distance from a target that is worth no further turn: a hand cannot turn by
+// less than leastTurnDeg.
+func (h *Hand) tolerance(at *target) float64 {
+	return max(0.6*leastTurnDeg/360*h.turns.perTurn, 1.2*at.sd)
 }
 
 // approach leads the person, who keeps the blade in the slot, to near the optimum.
@@ -215,45 +220,20 @@ func (h *Hand) correct(ctx context.Context, at *target, off float64) (after floa
 	return after, err
 }
 
-// leave measures as left with the hands off.
+// leave measures as left with the hands off, and states the distance from the optimum.
 func (h *Hand) leave(ctx context.Context, v *estimate.Verdict, at *target) error {
-	if err := h.OpenClip("as-left"); err != nil {
-		return err
-	}
-	h.Tell(phaseLeft, "hands off: listening to the head as it is left")
-	heard := estimate.Standing{Tape: h.Plan.Tape}
-	whole := h.NewMeter()
-	for from := h.TapeSeconds(); h.TapeSeconds()-from < h.Plan.ProofSeconds; {
-		piece := h.NewMeter()
-		if err := h.Feed(ctx, leftPieceSeconds, piece, whole); err != nil {
-			return err
-		}
-		p, _ := h.Read(piece)
-		all, _ := h.Read(whole)
-		heard.Add(p, h.TapeSeconds()-p.Seconds/2, all)
-	}
-	all, raw := h.Read(whole)
-	if trouble := h.Judge(all, raw); trouble != nil {
-		return trouble
-	}
-	name, err := h.CloseClip()
+	d, err := h.hearLeft(ctx, v.Wander)
 	if err != nil {
 		return err
 	}
-	d := heard.Weigh(v.Wander, all)
-	off := d.Tilt - at.tilt
-	if all.DelayPeriodUS > 0 {
-		off = math.Remainder(off, h.Plan.PeriodArcmin())
-	}
-	all.DelayTrackedUS = h.Plan.Tape.Microseconds(at.tilt + off)
-	none := math.NaN()
-	h.Left = record.Left{ScrewDeg: none, TravelDeg: none, Released: &all, Clip: name, Running: h.Running(),
-		OffArcmin: &off, OffSDArcmin: math.Hypot(d.OwnSD, v.TiltSDArcmin)}
+	off := h.offLeft(d, at)
+	h.Left.OffArcmin, h.Left.OffSDArcmin = &off, math.Hypot(d.OwnSD, at.sd)
 	v.MeasuredSDArcmin = math.Hypot(h.Left.OffSDArcmin, off)
 	v.Optimum.SDArcmin = v.MeasuredSDArcmin
 	if h.Plan.ToStandard {
 		v.Optimum.SDArcmin = math.Hypot(v.Optimum.SDArcmin, h.Plan.TapeTiltSDArcmin)
 	}
+	v.GearingArcminPerTurn, v.GearingSDArcminPerTurn = h.learned()
 	if err := h.Save(record.Entry{Kind: record.KindDecision, Decision: &v.Decision}); err != nil {
 		return err
 	}
@@ -266,3 +246,39 @@ func (h *Hand) leave(ctx context.Context, v *estimate.Verdict, at *target) error
 
 // leftPieceSeconds is the length of the pieces by which the tape's wander is judged.
 const leftPieceSeconds = 0.25
+
+// hearLeft listens with the hands off, and begins the record of as left.
+func (h *Hand) hearLeft(ctx context.Context, wander estimate.Wander) (estimate.Dwelt, error) {
+	if err := h.OpenClip("as-left"); err != nil {
+		return estimate.Dwelt{}, err
+	}
+	h.Tell(phaseLeft, "hands off: listening to the head as it is left")
+	heard := estimate.Standing{Tape: h.Plan.Tape}
+	whole := h.NewMeter()
+	for from := h.TapeSeconds(); h.TapeSeconds()-from < h.Plan.ProofSeconds; {
+		piece := h.NewMeter()
+		if err := h.Feed(ctx, leftPieceSeconds, piece, whole); err != nil {
+			return estimate.Dwelt{}, err
+		}
+		p, _ := h.Read(piece)
+		all, _ := h.Read(whole)
+		heard.Add(p, h.TapeSeconds()-p.Seconds/2, all)
+	}
+	all, raw := h.Read(whole)
+	if trouble := h.Judge(all, raw); trouble != nil {
+		return estimate.Dwelt{}, trouble
+	}
+	name, err := h.CloseClip()
+	h.Left = record.Left{ScrewDeg: math.NaN(), TravelDeg: math.NaN(), Released: &all, Clip: name, Running: h.Running()}
+	return heard.Weigh(wander, all), err
+}
+
+// offLeft returns the distance of as left from a target, arcmin, and tracks that reading.
+func (h *Hand) offLeft(d estimate.Dwelt, at *target) float64 {
+	off := d.Tilt - at.tilt
+	if d.All.DelayPeriodUS > 0 {
+		off = math.Remainder(off, h.Plan.PeriodArcmin())
+	}
+	h.Left.Released.DelayTrackedUS = h.Plan.Tape.Microseconds(at.tilt + off)
+	return off
+}

@@ -74,7 +74,7 @@ func (h *Hand) offNow(v estimate.Verdict) (off float64, ok bool) {
 	if len(h.steps) == 0 {
 		return 0, false
 	}
-	t := h.targetOf(&v)
+	t := h.optimum(&v)
 	if !v.Optimum.OK {
 		t.tilt = h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS)
 	}

@@ -57,7 +57,7 @@ type gearing struct {
 const leastPerTurn, mostPerTurn = 40, 400
 
 // heard notes that a request of so many turns has tilted the head by arcmin. One request is
-// good to 20 %; the prior weighs as two.
+// good to requestError; the prior weighs as two.
 func (g *gearing) heard(turns, arcmin float64) {
 	if turns < leastLearnTurns {
 		return
@@ -70,3 +70,15 @@ func (g *gearing) heard(turns, arcmin float64) {
 
 // leastLearnTurns is the least request from which the gearing is learned.
 const leastLearnTurns = 20.0 / 360
+
+// learned returns the tilt of a clockwise turn as the requests have shown it, arcmin per turn,
+// with its standard deviation; NaN if they have not.
+func (h *Hand) learned() (perTurn, sd float64) {
+	if h.turns.weight == 0 || !h.sense.known() {
+		return math.NaN(), math.NaN()
+	}
+	return math.Copysign(h.turns.perTurn, h.sense.votes), requestError * h.turns.perTurn / math.Sqrt(h.turns.weight)
+}
+
+// requestError is the relative standard deviation of the gearing by one request.
+const requestError = 0.2

@@ -154,6 +154,8 @@ func (t *turn) patience() error {
 			Say: "no turn of the screw was heard: the delay between the channels stood still for a minute",
 			Do:  "see that this is the azimuth screw and that no lacquer holds it, and force nothing; then run align --by-hand again"}
 	}
-	t.again()
+	g := t.asked.Guidance
+	g.Act = stream.TurnOn
+	t.ask(t.asked.phase, g)
 	return nil
 }

@@ -18,8 +18,11 @@ func DecideByTilt(steps []record.Step, found *record.Step, p Task) Verdict {
 	if found != nil {
 		all = append([]record.Step{*found}, steps...)
 	}
-	ps := p.InReach(all)
-	foundHeard := found != nil && len(ps) > 0 && ps[0].ByX
+	tracked, ps := p.Points(all), p.InReach(all)
+	foundAt := math.NaN() // in the period of the first points used
+	if i := slices.IndexFunc(ps, func(q Point) bool { return q.ByX }); found != nil && i >= 0 {
+		foundAt = tracked[0].X - (tracked[i].X - ps[i].X)
+	}
 	ps = slices.DeleteFunc(ps, func(q Point) bool { return !q.ByX })
 	for i := range ps {
 		ps[i].Deg = ps[i].X
@@ -34,11 +37,37 @@ func DecideByTilt(steps []record.Step, found *record.Step, p Task) Verdict {
 	v.NameUnlike()
 	v.draw(ps)
 	v.onTilt()
-	if foundHeard && v.Optimum.OK {
-		off := ps[0].X - v.TiltArcmin
-		v.FoundOffArcmin, v.FoundOffSDArcmin = &off, math.Hypot(OwnSD(p.Tape, found.Reading), v.TiltSDArcmin)
-	}
+	v.noteFound(foundAt-v.ShiftArcmin, found, p)
 	return v
+}
+
+// noteFound records the tilt as found from the optimum. at is the tracked tilt then: of a tone
+// found beyond a null its whole periods may be wrong by one, which its level shows. If two
+// periods fit, the tilt as found stays unknown.
+func (v *Verdict) noteFound(at float64, found *record.Step, p Task) {
+	if math.IsNaN(at) || !v.Optimum.OK {
+		return
+	}
+	const clear = 4 // of twice the log-likelihood
+	if v.Treble.M.IsTone && len(p.FurtherTonesHz) == 0 && v.Treble.OK {
+		period, best, least, next := p.PeriodArcmin(), 0.0, math.Inf(1), math.Inf(1)
+		for k := -2.0; k <= 2; k++ {
+			const levelSD, slipSD = 1.5, 0.5 // dB, periods
+			misfit := (found.Reading.TrebleDB - v.Treble.At(at+k*period)) / levelSD
+			switch cost := misfit*misfit + k*k/(slipSD*slipSD); {
+			case cost < least:
+				best, least, next = k, cost, least
+			case cost < next:
+				next = cost
+			}
+		}
+		if next < least+clear {
+			return
+		}
+		at += best * period
+	}
+	off := at - v.TiltArcmin
+	v.FoundOffArcmin, v.FoundOffSDArcmin = &off, math.Hypot(OwnSD(p.Tape, found.Reading), v.TiltSDArcmin)
 }
 
 // midpointDrifts adds to the midpoint's uncertainty that of the level's own drift: each time the

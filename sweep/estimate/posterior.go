@@ -57,6 +57,12 @@ func (b posterior) update(misfit func(drift) float64) posterior {
 	return after
 }
 
+// Wander is what is known of the tilt's change that the screw does not cause.
+type Wander = posterior
+
+// UsualWander is the wander of a tape that was not heard yet.
+func UsualWander() Wander { return priorWander() }
+
 // mode returns the likeliest drift.
 func (b posterior) mode() drift {
 	var best candidate

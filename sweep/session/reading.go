@@ -9,6 +9,7 @@ import (
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/faults"
 	"headtrue/sweep/record"
 	"headtrue/sweep/tape"
 )
@@ -34,7 +35,7 @@ func Listen(ctx context.Context, src audio.Source, seconds, toneHz float64, furt
 	raw := m.Reading()
 	r := toRecord(tape.StereoCassette, raw, toneHz)
 	r.DelayTrackedUS = r.DelayUS
-	r.Why = faults(r, raw, toneHz)
+	r.Why = listed(r, raw, toneHz)
 	r.Usable = len(r.Why) == 0
 	return r, nil
 }
@@ -114,29 +115,25 @@ func CellReading(f tape.Format, raw dsp.Reading, toneHz float64) record.Reading 
 // mostLevelSD is the standard deviation of a level without information, dB.
 const mostLevelSD = 20
 
-// DullProgrammeDB is the treble balance below which a programme is useless: a low-passed
-// programme lies far below it, a head with a tilt of one degree does not.
-const DullProgrammeDB = -45
-
-// faults lists the faults of a recording in plain words.
-func faults(r record.Reading, raw dsp.Reading, toneHz float64) []string {
+// listed lists the faults of a recording in plain words.
+func listed(r record.Reading, raw dsp.Reading, toneHz float64) []string {
 	var why []string
 	add := func(bad bool, text string) {
 		if bad {
 			why = append(why, text)
 		}
 	}
-	silent := max(r.LevelDBFS[0], r.LevelDBFS[1]) < silentDBFS
+	silent := max(r.LevelDBFS[0], r.LevelDBFS[1]) < faults.SilentDBFS
 	add(raw.Frames == 0, "no sound")
 	add(silent, "silent")
-	add(clipped(raw), "clipped")
-	add(!silent && deadChannel(r) >= 0, "one channel dead")
-	add(toneHz == 0 && inverted(raw), "one channel inverted")
-	add(!silent && sameChannels(raw), "both channels are the same: the sound is mono")
+	add(faults.Clipped(raw), "clipped")
+	add(!silent && faults.DeadChannel(r.LevelDBFS) >= 0, "one channel dead")
+	add(toneHz == 0 && faults.Inverted(raw), "one channel inverted")
+	add(!silent && faults.Same(raw), "both channels are the same: the sound is mono")
 	add(raw.NotNumbers > 0, "samples that are no numbers")
 	add(raw.LostFrames > 0, "sound lost")
-	add(toneHz > 0 && !ToneThere(raw), "tone not found")
-	add(toneHz == 0 && !silent && r.TrebleDB < DullProgrammeDB, "no treble to judge by")
+	add(toneHz > 0 && !faults.ToneThere(raw), "tone not found")
+	add(toneHz == 0 && !silent && r.TrebleDB < faults.DullProgrammeDB, "no treble to judge by")
 	add(!silent && !estimate.DelayUsable(r), "delay between the channels not measurable")
 	return why
 }

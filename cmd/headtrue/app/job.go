@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 
+	"headtrue/cmd/headtrue/app/cues"
 	"headtrue/cmd/headtrue/app/kept"
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep"
@@ -39,6 +40,11 @@ type Order struct {
 	BladeSeatsItself bool
 	// ByHand is set if a person turns the screw with a screwdriver, and no jig is there.
 	ByHand bool
+	// Cue is which sounds guide that person, CueGiven whether a person has chosen that, and
+	// CueOutput the device that plays them.
+	Cue       cues.Mode
+	CueGiven  bool
+	CueOutput string
 	// Unrecorded jobs read the logbook but never write or create one.
 	Unrecorded bool
 	// Unnamed jobs do not report where their run is recorded: its logbook is temporary.

@@ -39,8 +39,15 @@ func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 		j.front.Note("run %s, recorded in %s", j.run.ID(), j.book.Where())
 	}
 	j.watched = watch(j.front, j.stages())
-	end, err := j.whole(ctx, do, j.setup())
+	setup := j.setup()
+	quiet, err := j.withCues(ctx, &setup)
+	if err != nil {
+		j.watched.close()
+		return record.End{}, err
+	}
+	end, err := j.whole(ctx, do, setup)
 	j.watched.close()
+	quiet()
 	if err != nil {
 		return end, &Failure{Outcome: record.NotSaved, Err: err}
 	}

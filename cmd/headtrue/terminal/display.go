@@ -18,6 +18,7 @@ type Display struct {
 	// size returns the columns of a terminal at this moment, 0 if it does not say so; nil is no
 	// terminal.
 	size func() int
+	rows func() int // the same of its lines; may be nil
 }
 
 // Columns between which a layout follows the terminal, and those of an output that does not say
@@ -39,6 +40,10 @@ func DisplayOf(f *os.File) Display {
 	d.size = func() int {
 		columns, _, _ := term.GetSize(int(f.Fd()))
 		return columns
+	}
+	d.rows = func() int {
+		_, rows, _ := term.GetSize(int(f.Fd()))
+		return rows
 	}
 	d.Rewrites = obeys(f)
 	d.Colour = d.Rewrites && os.Getenv("NO_COLOR") == ""
@@ -77,6 +82,14 @@ func (d Display) width() (columns int) {
 		return 0
 	}
 	return min(max(columns, leastColumns), mostColumns)
+}
+
+// Rows returns how many lines the terminal has, 0 if it does not say so.
+func (d Display) Rows() int {
+	if d.rows == nil {
+		return 0
+	}
+	return d.rows()
 }
 
 // Columns returns how many columns a line may have. The last one of a terminal stays free: some

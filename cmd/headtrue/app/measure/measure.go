@@ -40,11 +40,11 @@ func (o Order) Listen(ctx context.Context) (Result, error) {
 			return Result{}, app.Wrong("a tone is measured by itself: give --reference or --tone, not both")
 		}
 		var err error
-		if ref, err = loadReference(ctx, o.Reference); err != nil {
+		if ref, err = LoadReference(ctx, o.Reference, capture.File); err != nil {
 			return Result{}, err
 		}
 	}
-	src, err := o.open(ctx)
+	src, err := Open(ctx, o.Source, o.RateHz, o.Seconds)
 	if err != nil {
 		return Result{}, err
 	}
@@ -54,7 +54,7 @@ func (o Order) Listen(ctx context.Context) (Result, error) {
 	}
 	m, err := listen(ctx, src, ref, o)
 	if err != nil {
-		return m, soundFailure(err)
+		return m, SoundFailure(err)
 	}
 	return m, nil
 }
@@ -95,31 +95,32 @@ func listen(ctx context.Context, src audio.Source, ref *known.Reference, o Order
 	return m, err
 }
 
-// open opens the sound. An unreadable recording and an impossible order are usage errors.
-func (o Order) open(ctx context.Context) (audio.Source, error) {
+// Open opens the sound of a name for some seconds, 0 for all of it. An unreadable recording and
+// an impossible order are usage errors.
+func Open(ctx context.Context, source string, rateHz int, seconds float64) (audio.Source, error) {
 	switch {
-	case !(o.Seconds >= 0): // excludes NaN, too
-		return nil, app.Wrong("--seconds %g: must be 0 or more", o.Seconds)
-	case o.RateHz != 0 && capture.CheckRate(o.RateHz) != nil:
-		return nil, app.Wrong("--rate: %w", capture.CheckRate(o.RateHz))
-	case app.IsRaw(o.Source) && o.RateHz == 0:
+	case !(seconds >= 0): // excludes NaN, too
+		return nil, app.Wrong("--seconds %g: must be 0 or more", seconds)
+	case rateHz != 0 && capture.CheckRate(rateHz) != nil:
+		return nil, app.Wrong("--rate: %w", capture.CheckRate(rateHz))
+	case app.IsRaw(source) && rateHz == 0:
 		return nil, app.Wrong("raw PCM does not state its rate: give it with --rate")
 	}
-	src, err := capture.Open(ctx, o.Source, o.RateHz)
+	src, err := capture.Open(ctx, source, rateHz)
 	switch {
 	case err == nil:
 		return src, nil
-	case app.IsLive(o.Source):
+	case app.IsLive(source):
 		return nil, app.NotReady("see headtrue devices for the live inputs", "open the sound: %w", err)
-	case app.IsRaw(o.Source):
+	case app.IsRaw(source):
 		return nil, app.Wrong("--format: %w", err)
 	}
 	return nil, &app.Failure{Err: fmt.Errorf("open the recording: %w", err),
 		Do: "name a WAV or FLAC file of two channels, - for raw PCM, or a live input as headtrue devices does"}
 }
 
-// soundFailure adds an outcome to an error of the sound.
-func soundFailure(err error) error {
+// SoundFailure adds an outcome to an error of the sound.
+func SoundFailure(err error) error {
 	switch {
 	case errors.Is(err, context.Canceled):
 		return &app.Failure{Outcome: record.Interrupted, Err: errors.New("stopped on request")}

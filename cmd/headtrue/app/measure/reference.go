@@ -10,7 +10,6 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/dsp"
 	"headtrue/dsp/audio"
-	"headtrue/dsp/capture"
 	"headtrue/dsp/known"
 	"headtrue/sweep/figures"
 	"headtrue/sweep/loss"
@@ -37,14 +36,14 @@ type Against struct {
 	ResponseSDRight []float64  `json:"response_sd_db_right" help:"lists: their standard uncertainties"`
 }
 
-// loadReference reads the file with which a tape is compared.
-func loadReference(ctx context.Context, name string) (*known.Reference, error) {
-	ref, err := known.Load(ctx, func(context.Context) (audio.Source, error) { return capture.File(name) })
+// LoadReference reads the file with which a tape is compared, opened by open.
+func LoadReference(ctx context.Context, name string, open func(name string) (audio.Source, error)) (*known.Reference, error) {
+	ref, err := known.Load(ctx, func(context.Context) (audio.Source, error) { return open(name) })
 	switch {
 	case errors.Is(err, os.ErrNotExist):
 		return nil, app.Wrong("%w", err)
 	case errors.Is(err, context.Canceled):
-		return nil, soundFailure(err)
+		return nil, SoundFailure(err)
 	case err != nil:
 		return nil, app.NotReady("give the recording that is on the tape as a WAV or FLAC file", "%w", err)
 	}
