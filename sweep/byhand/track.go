@@ -72,10 +72,6 @@ func (t *track) speed() (arcminPerS float64, ok bool) {
 	return slope, true
 }
 
-// now returns the mean tilt of the usable cells of the last seconds; ok is false if there are
-// none.
-func (t *track) now(seconds, at float64) (tilt float64, ok bool) { return t.between(at-seconds, at+1) }
-
 // between returns the mean tilt of the usable cells from one time to another.
 func (t *track) between(from, to float64) (tilt float64, ok bool) {
 	n := 0

@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"headtrue/sweep/figures"
+	"headtrue/sweep/place"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet/table"
 )
@@ -184,7 +185,7 @@ func TestPlotsOfLittle(t *testing.T) {
 	one := []record.Step{{ScrewDeg: 5, Reading: record.Reading{TrebleDB: -12}}}
 	flat := append(one, record.Step{ScrewDeg: 5, Reading: record.Reading{TrebleDB: -12}})
 	for name, steps := range map[string][]record.Step{"none": nil, "one": one, "two alike": flat} {
-		text := plot(parts{steps: steps})
+		text := plot(parts{steps: steps, axis: place.Of(nil, nil, steps, nil, nil)})
 		if len(rowsOf(text)) != 16 {
 			t.Errorf("%s: no plot:\n%s", name, text)
 		}
@@ -254,7 +255,7 @@ func TestANullDoesNotFlattenTheCurve(t *testing.T) {
 		steps = append(steps, record.Step{ScrewDeg: deg, Reading: record.Reading{TrebleDB: -10 - 30*math.Abs(deg)/60}})
 	}
 	steps = append(steps, record.Step{ScrewDeg: 60, Reading: record.Reading{TrebleDB: -197}})
-	text := plot(parts{steps: steps})
+	text := plot(parts{steps: steps, axis: place.Of(nil, nil, steps, nil, nil)})
 	rows := rowsOf(text)
 	marked := 0
 	for _, row := range rows {
