@@ -72,15 +72,15 @@ func (d *deck) startBench(t testing.TB, says *transcript, args ...string) {
 			t.Errorf("the bench ended with code %d: %s", code, d.bench.said.String())
 		}
 	})
+	var said begun
 	until(t, "the bench says its port", func() bool {
 		line, _, whole := strings.Cut(says.String(), "\n")
-		var said struct{ Port string }
 		if whole && json.Unmarshal([]byte(line), &said) == nil {
-			d.port = said.Port
+			d.port = said.Port // empty by hand
 		}
-		return d.port != "" || d.bench.ended()
+		return said.Profile != "" || d.bench.ended()
 	})
-	if d.port == "" {
+	if said.Profile == "" {
 		t.Fatalf("the bench does not start: %s", d.bench.said.String())
 	}
 }

@@ -30,8 +30,12 @@ plugged in. A run of another bench or unit is refused; where the board has been
 exchanged, --jig-exchanged lets the sound alone say where the screw belongs. Run,
 unit and date are named before anything moves. The runs are named in the logbook;
 headtrue sheet shows the newest. The restore is filed under the unit of the run.
-A virtual deck is restored if it is kept (headtrue bench --keep).`,
-		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:\n  headtrue restore --virtual=bench1",
+A virtual deck is restored if it is kept (headtrue bench --keep).
+
+With --by-hand there is no jig: play the tape of that run, from the same place if it
+is music, and the sound leads your screwdriver back. Without RUN the newest run
+whose screw was turned by hand is undone.`,
+		Example: "  headtrue restore --port /dev/ttyACM0 --audio pulse:\n  headtrue restore --by-hand --audio pulse: --unit D-104\n  headtrue restore 20240506T070809Z --port /dev/ttyACM0 --audio pulse:\n  headtrue restore --virtual=bench1",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			j, err := c.newJob(cmd, "restore", flags)
 			if err != nil {
@@ -45,6 +49,9 @@ A virtual deck is restored if it is kept (headtrue bench --keep).`,
 				return err
 			}
 			end, err := j.Perform(cmd.Context(), func(ctx context.Context, s sweep.Setup) (record.End, error) {
+				if j.ByHand {
+					return sweep.RestoreByHand(ctx, s, *j.Past)
+				}
 				return sweep.Restore(ctx, s, *j.Past)
 			})
 			if err != nil {
@@ -56,6 +63,7 @@ A virtual deck is restored if it is kept (headtrue bench --keep).`,
 	flags.add(cmd, "window", "deck")
 	flags.virtual.add(cmd.Flags())
 	flags.addItself(cmd)
+	flags.hand.add(cmd.Flags())
 	cmd.Flags().BoolVar(&exchanged, "jig-exchanged", false, "the run was made with another board on this deck: go by the sound alone")
 	return cmd
 }
@@ -66,8 +74,11 @@ func (c *cli) reportRestore(j *app.Job, end record.End) error {
 		return err
 	}
 	if c.json {
-		r := runjson.Restored{Run: j.Run(), Restored: j.Past.Run, Outcome: end.Outcome, ScrewDeg: end.ScrewDeg, ScrewCertain: end.ScrewCertain,
+		r := runjson.Restored{Run: j.Run(), Restored: j.Past.Run, Outcome: end.Outcome, ScrewCertain: end.ScrewCertain,
 			Figures: figures.Of(entries), LeftAt: runjson.LeftAtOf(end), Say: end.Say, Do: end.Do}
+		if !j.ByHand {
+			r.ScrewDeg = &end.ScrewDeg
+		}
 		r.Stamp, _ = sheet.StampOf(entries)
 		if err := c.writeJSON(r); err != nil {
 			return unwritten(end, err)

@@ -107,6 +107,8 @@ func newsOf(r logbook.Record) string {
 	}
 	kept := ""
 	switch s := r.Start(); {
+	case s.Virtual == "" && r.Found().ByHand:
+		kept = " --by-hand"
 	case s.Virtual != "" && s.Bench != "":
 		kept = " --virtual=" + quoted(s.Virtual)
 	case s.Virtual != "":

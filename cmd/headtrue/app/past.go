@@ -41,6 +41,9 @@ func (j *Job) CheckBench(rec logbook.Record) error {
 
 // onKept refuses a fresh virtual deck, on which no run has been made.
 func (j *Job) onKept() error {
+	if j.IsVirtual() && j.ByHand {
+		return Wrong("a virtual deck whose screw is turned by hand ends with its run: there is nothing to restore")
+	}
 	if j.IsVirtual() && !j.IsKept() {
 		return Wrong("a fresh virtual deck has no earlier run: name a kept one, --virtual=NAME (headtrue bench --keep NAME makes one)")
 	}
@@ -74,8 +77,10 @@ func (j *Job) TakePast(args []string, exchanged bool) error {
 	if left := rec.Left(); left != nil {
 		j.Past.Left = left.Released
 	}
-	if err := j.sinceThen(rec, bench, exchanged); err != nil {
-		return err
+	if !j.ByHand { // a hand goes by the sound alone
+		if err := j.sinceThen(rec, bench, exchanged); err != nil {
+			return err
+		}
 	}
 	j.fileUnder(rec.Start())
 	j.sayPast(rec)
@@ -116,12 +121,16 @@ func (j *Job) pastNamed(run, bench string, exchanged bool) (logbook.Record, erro
 		return rec, Wrong("run %s is itself a restore: name the run that it undid, %s", rec.Run, s.RestoreOf)
 	case rec.Found() == nil:
 		return rec, Wrong("run %s ended before anything moved: there is nothing to restore", rec.Run)
+	case rec.Found().ByHand && !j.ByHand:
+		return rec, Wrong("a person turned the screw in run %s: it has no degrees of screw; add --by-hand", rec.Run)
+	case rec.Found().BladeOff == nil && j.ByHand:
+		return rec, Wrong("run %s has not heard the head as found: no sound can lead back to it", rec.Run)
 	case j.given("unit") && j.Settings.Unit != s.Unit:
 		return rec, Wrong("run %s was made on unit %q, and --unit says %q", rec.Run, s.Unit, j.Settings.Unit)
 	case j.given("head") && j.Settings.Head != s.Head && s.Head != "":
 		return rec, Wrong("run %s was made on head %q, and --head says %q", rec.Run, s.Head, j.Settings.Head)
 	}
-	if err := j.CheckBench(rec); err != nil || exchanged {
+	if err := j.CheckBench(rec); err != nil || exchanged || j.ByHand {
 		return rec, err
 	}
 	imported, err := j.book.Imported(run)
@@ -156,7 +165,7 @@ func (j *Job) pastHere(bench string) (logbook.Record, error) {
 		if err != nil {
 			return found, Wrong("%w", err)
 		}
-		if !j.madeHere(rec.Start(), bench) {
+		if j.ByHand != rec.Found().ByHand || !j.ByHand && !j.madeHere(rec.Start(), bench) {
 			continue
 		}
 		if units[[2]string{s.Unit, s.Head}] = true; found.Run == "" {
@@ -171,6 +180,8 @@ func (j *Job) pastHere(bench string) (logbook.Record, error) {
 		where = "the port " + j.Settings.Port
 	}
 	switch {
+	case found.Run == "" && j.ByHand:
+		return found, Wrong("in no run in %s has a person turned the screw%s: there is nothing to restore; the run of a jig can be named", j.book.Where(), ofUnit(j.Settings.Unit))
 	case found.Run == "":
 		return found, Wrong("no run in %s has turned a %s screw on this bench (%s)%s: there is nothing to restore; another run can be named",
 			j.book.Where(), j.kind(), where, ofUnit(j.Settings.Unit))
@@ -284,6 +295,9 @@ func (j *Job) restoreCommand() string {
 		run = j.Past.Run
 	}
 	words := []string{"headtrue", "restore", run}
+	if j.ByHand {
+		words = append(words, "--by-hand")
+	}
 	if j.IsKept() {
 		words = append(words, "--virtual="+quoted(j.Virtual))
 	}

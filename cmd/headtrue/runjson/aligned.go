@@ -3,6 +3,8 @@
 package runjson
 
 import (
+	"math"
+
 	"headtrue/cmd/headtrue/app"
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
@@ -14,7 +16,7 @@ type Aligned struct {
 	Run          string         `json:"run" help:"name of the run"`
 	Outcome      record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
 	Stamp        figures.Stamp  `json:"stamp" help:"the result as on the sheet: PASS, IN DOUBT, NOT SET or MEASURED"`
-	AsFoundDeg   float64        `json:"as_found_deg" help:"0: degrees count from the place at which the screw was found"`
+	AsFoundDeg   *float64       `json:"as_found_deg" help:"0 (null if a person turned the screw): degrees count from the place at which the screw was found"`
 	MidpointDeg  *float64       `json:"midpoint_deg" help:"middle of the two dull edges"`
 	FittedDeg    *float64       `json:"fitted_deg" help:"top of the fitted treble curve: the fitted centre"`
 	DelayZeroDeg *float64       `json:"delay_zero_deg" help:"place at which both channels hear the same instant of the tape"`
@@ -33,8 +35,11 @@ type Aligned struct {
 func AlignedFrom(run string, end record.End, entries []record.Entry) Aligned {
 	r := Aligned{Run: run, Outcome: end.Outcome, Figures: figures.Of(entries), LeftAt: LeftAtOf(end), Say: end.Say, Do: end.Do}
 	r.Stamp, _ = sheet.StampOf(entries)
+	if !record.ByHand(entries) {
+		r.AsFoundDeg = new(float64) // by definition
+	}
 	known := func(e record.Estimate) *float64 {
-		if !e.OK {
+		if !e.OK || math.IsNaN(e.Deg) { // NaN if a person turned the screw
 			return nil
 		}
 		return &e.Deg

@@ -10,8 +10,8 @@ type Restored struct {
 	Run          string         `json:"run"`
 	Restored     string         `json:"restored" help:"name of this run, and of the run that was undone"`
 	Outcome      record.Outcome `json:"outcome" help:"how the run ended, see headtrue help exit-codes"`
-	ScrewDeg     float64        `json:"screw_deg"`
-	ScrewCertain bool           `json:"screw_certain" help:"place of the jig now, degrees from as found, and whether it is certain, by the count or by the sound"`
+	ScrewDeg     *float64       `json:"screw_deg"`
+	ScrewCertain bool           `json:"screw_certain" help:"place of the jig now, degrees from as found (null if a person turned the screw), and whether it is certain, by the count or by the sound"`
 	Stamp        figures.Stamp  `json:"stamp" help:"the result as on the sheet: RESTORED, IN DOUBT or NOT SET"`
 	figures.Figures
 	LeftAt
