@@ -28,10 +28,10 @@ give_up() {
 
 # check NAME COMMAND... counts the command as one check; if it failed, shows its output.
 check() {
-    local name=$1 said
+    local name=$1 said began=$SECONDS
     shift
     if said=$("$@" 2>&1 </dev/null); then
-        echo "ok    $name"
+        echo "ok    $name, $((SECONDS - began)) s"
         passed=$((passed + 1))
     else
         echo "FAIL  $name"

@@ -144,7 +144,11 @@ func (c calibration) String() string {
 // with the head a little wrong are detected.
 func TestGuardOfRuns(t *testing.T) {
 	t.Parallel()
-	for _, g := range guards(guardSeeds) {
+	list := guards(guardSeeds)
+	if testing.Short() {
+		list = list[:1] // the long tests have both
+	}
+	for _, g := range list {
 		t.Run(g.name, func(t *testing.T) {
 			set, unset := apart(g.table(t))
 			s, found := summarise(set), claims(set)

@@ -160,7 +160,7 @@ func seeds(n uint64) uint64 {
 	case raceDetector:
 		return (n + 3) / 4
 	case testing.Short():
-		return (n + 1) / 2
+		return (n + 2) / 3
 	}
 	return n
 }

@@ -236,13 +236,13 @@ func matched(t testing.TB, ref *Reference, tape stereo) (Result, error) {
 }
 
 // few returns only the first case if the race detector makes each cost ten times as much,
-// half of them with -short, otherwise all.
+// a quarter of them with -short, otherwise all.
 func few[T any](cases []T) []T {
 	if raceDetector {
 		return cases[:1]
 	}
 	if testing.Short() {
-		return cases[:(len(cases)+1)/2]
+		return cases[:(len(cases)+3)/4]
 	}
 	return cases
 }

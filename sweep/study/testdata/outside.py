@@ -125,5 +125,6 @@ def quantiles(q):
             "high": np.sqrt(dof / stats.chi2.ppf(0.025, dof)).tolist()}
 
 
-question = json.load(sys.stdin)
-json.dump(globals()[question["ask"]](question), sys.stdout)
+for line in sys.stdin:
+    question = json.loads(line)
+    print(json.dumps(globals()[question["ask"]](question)), flush=True)
