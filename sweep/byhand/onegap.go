@@ -1,0 +1,64 @@
+package byhand
+
+import (
+	"errors"
+
+	"gonum.org/v1/gonum/stat"
+)
+
+// ErrNoDelay means that the treble changes with the screw, and the delay between the channels
+// does not: both channels come from one gap.
+var ErrNoDelay = errors.New("the delay between the channels does not follow the screw")
+
+// Limits of a delay that stands still, by means of the treble and of the tilt. A tape wanders by
+// 1' rms, and a head between its dull edges turns by 16'; a tone's null is narrow, and its delay
+// there cannot be used. A programme's treble changes by itself: the means of the bench's music
+// lie within 6 dB.
+const (
+	stillSeconds     = 1.5
+	stillArcmin      = 4.0
+	programmeRangeDB = 12
+)
+
+// oneGap compares treble and tilt while the person turns.
+type oneGap struct {
+	loud        loudness
+	tilts       []float64 // of as many cells as loud
+	top         float64   // the greatest treble, dB
+	low, high   float64   // the range of the tilt
+	begun       bool
+	dullSeconds float64 // with a delay
+}
+
+// hear adds a cell, and reports whether the treble has come over a dull edge while the delay
+// stood still.
+func (g *oneGap) hear(c cell, dullDB float64) bool {
+	db, ok := g.loud.add(c)
+	if c.byDelay {
+		g.tilts = append(g.tilts, c.tilt)
+	}
+	if n := len(g.loud.cells); len(g.tilts) > n {
+		g.tilts = g.tilts[len(g.tilts)-n:]
+	}
+	if !ok || len(g.tilts) < max(2, len(g.loud.cells)/2) {
+		return false
+	}
+	mean := stat.Mean(g.tilts, nil)
+	if !g.begun {
+		g.begun, g.top, g.low, g.high = true, db, mean, mean
+	}
+	g.top, g.low, g.high = max(g.top, db), min(g.low, mean), max(g.high, mean)
+	if !g.loud.tone {
+		dullDB = programmeRangeDB
+	}
+	if db < g.top-dullDB && c.byDelay {
+		g.dullSeconds += c.reading.Seconds
+	}
+	return g.dullSeconds > stillSeconds && g.high-g.low < stillArcmin
+}
+
+// hearGap reports whether the latest cell shows that both channels come from one gap.
+func (h *Hand) hearGap() bool {
+	h.isOne = h.isOne || h.gap.hear(h.last, h.Plan.DullDB)
+	return h.isOne
+}

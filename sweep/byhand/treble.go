@@ -1,0 +1,234 @@
+package byhand
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"headtrue/sweep/byhand/words"
+	"headtrue/sweep/record"
+	"headtrue/sweep/session"
+	"headtrue/sweep/stream"
+)
+
+// Treble guides a person where there is no delay between the channels: one is dead, or both are
+// the same. Without a scale of tilt the treble alone shows the way: the person marks the place of
+// the slot a little beyond each dull edge, turns to halfway between the marks, and corrects that
+// by how dull each mark was with the hands off.
+type Treble struct {
+	*Hand
+	loud  loudness
+	lobes lobes
+	way   stream.Way // of the present turn
+	marks []mark
+	// At is the level as left, and what it means.
+	At AsLeft
+}
+
+// mark is a place that the person has marked, with the level there, hands off.
+type mark struct {
+	way    stream.Way // of the turn that led there
+	db, sd float64
+}
+
+// ByTreble begins to guide by the treble alone.
+func (h *Hand) ByTreble() *Treble {
+	h.TrebleAlone = true
+	tone := h.Plan.ToneHz > 0
+	t := &Treble{Hand: h, loud: newLoudness(tone), lobes: lobes{dullDB: h.Plan.DullDB, tone: tone}}
+	if h.gap.begun { // what was heard before counts
+		t.lobes.top, t.lobes.heard = h.gap.top, true
+	}
+	return t
+}
+
+const (
+	// A turn that hears no rise for so long leads away from the top.
+	awaySeconds = 8
+	// noTurnSeconds is how long a turn back may take to come to the top again.
+	noTurnSeconds = 90
+	// Speeds above which a person is asked to slow down: the head must stand before the null
+	// of a tone, and a mean of a programme must not be longer than its lobe.
+	mostToneArcminPerS, mostProgrammeArcminPerS = 10, 7
+	slowerAgainSeconds                          = 1
+	mostMarks                                   = 6
+	// Limits of a good mark, dB below the top: steep enough, and this side of the null.
+	leastMarkDB, mostMarkDB = 3, 18
+	markSeconds             = 3.5 // until the blade is out and the place is marked
+)
+
+// Bracket turns to either side of the top, so that its level is known.
+func (t *Treble) Bracket(ctx context.Context) error {
+	t.Tell(phaseEdges, "listening for the top of the treble, and beyond it to both sides")
+	t.way = stream.Clockwise
+	if t.asked.Act == stream.TurnOn || t.asked.Act == stream.Edge {
+		t.way = t.asked.Way // a turn is under way
+	}
+	if err := t.turnOn(ctx, phaseEdges, stream.TurnOn, true, t.lobes.outward); err != nil {
+		return err
+	}
+	t.way = t.way.Other()
+	return t.turnOn(ctx, phaseEdges, stream.Edge, false, t.lobes.outward)
+}
+
+// turnOn asks for a turn and listens until it has come far enough. first means that the place of
+// the top is not known yet.
+func (t *Treble) turnOn(ctx context.Context, phase string, act stream.Act, first bool, enough func() bool) error {
+	fast := t.fast()
+	t.ask(phase, stream.Guidance{Act: act, Way: t.way})
+	t.lifted = false
+	t.loud.forget()
+	t.lobes.turn(t.TapeSeconds(), first)
+	slowed := t.TapeSeconds()
+	for heard := t.TapeSeconds(); ; {
+		c, err := t.hear(ctx)
+		if err != nil {
+			return err
+		}
+		if err := t.keepLevel(c, phase); err != nil {
+			return err
+		}
+		t.show(nil)
+		gone := t.TapeSeconds() - t.lobes.began
+		if act == stream.Edge && gone < reverseSeconds {
+			continue // the person has not reversed yet
+		}
+		if db, ok := t.loud.add(c); ok {
+			t.lobes.hear(db, c.at)
+		}
+		if enough() {
+			return nil
+		}
+		if fast > 1 && t.TapeSeconds()-slowed > slowerAgainSeconds {
+			fast, slowed = fast/2, t.TapeSeconds()
+			g := stream.Guidance{Act: stream.Slower, Way: t.way, New: true}
+			t.Guide(phase, g, words.Of(g))
+		}
+		switch {
+		case first && t.TapeSeconds()-t.lobes.bestAt > awaySeconds:
+			return nil // too dull to become duller: the top lies the other way
+		case gone > noTurnSeconds:
+			return &session.Stop{Outcome: record.NotFollowing, Say: "the treble did not change as it does when the azimuth screw is turned",
+				Do: "see that this is the azimuth screw and that no lacquer holds it, and force nothing; then run align --by-hand again"}
+		case !first && !t.lobes.seen && t.TapeSeconds()-heard > awaySeconds+patienceSeconds:
+			heard = t.TapeSeconds()
+			t.ask(phase, stream.Guidance{Act: stream.WrongWay, Way: t.way})
+		}
+	}
+}
+
+// fast is by how many times the last turn over the top was too fast.
+func (t *Treble) fast() float64 {
+	if t.lobes.width == 0 {
+		return 1
+	}
+	most := mostProgrammeArcminPerS
+	if t.lobes.tone {
+		most = mostToneArcminPerS
+	}
+	seconds := max(t.lobes.width, 0.04)
+	return 2 * t.lossArcmin(t.Plan.DullDB) / seconds / float64(most)
+}
+
+// keepLevel saves a cell as a step without a delay.
+func (t *Treble) keepLevel(c cell, phase string) error {
+	s := record.Step{N: len(t.steps) + 1, Phase: phase, AtSeconds: c.at, ScrewDeg: math.NaN(), Turning: true, Reading: withoutDelay(c.reading)}
+	if err := t.Save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
+		return err
+	}
+	t.steps = append(t.steps, s)
+	t.TellStep(&s)
+	return nil
+}
+
+// Mark leads over the top to a dull edge on either side, and has both marked.
+func (t *Treble) Mark(ctx context.Context) error {
+	for len(t.marks) < mostMarks && !t.Finishing() {
+		act := stream.Edge
+		if len(t.marks) > 0 {
+			act = stream.TurnOn
+		}
+		t.way = t.way.Other()
+		if err := t.turnOn(ctx, phaseMore, act, false, t.lobes.dull); err != nil {
+			return err
+		}
+		m, err := t.mark(ctx)
+		if err != nil {
+			return err
+		}
+		t.marks = append(t.marks, m)
+		if n := len(t.marks); n >= 2 && t.good(t.marks[n-2]) && t.good(m) {
+			return nil
+		}
+		if !t.good(m) {
+			t.Tell(phaseMore, "that mark lies too far beyond the dull edge, or not far enough: a new one is made")
+		}
+	}
+	if len(t.marks) < 2 {
+		return &session.Stop{Outcome: record.TooUncertain, Say: "both dull edges were not marked", Do: "run align --by-hand again"}
+	}
+	return nil
+}
+
+// good reports whether a mark lies on a flank of the lobe.
+func (t *Treble) good(m mark) bool {
+	below := t.lobes.top - m.db
+	return below > leastMarkDB && below < mostMarkDB
+}
+
+// mark asks for a mark and listens there with the hands off.
+func (t *Treble) mark(ctx context.Context) (mark, error) {
+	t.ask(phaseMore, stream.Guidance{Act: stream.Mark})
+	t.lifted = true
+	r, err := t.listen(ctx, phaseMore, markSeconds)
+	return mark{t.way, r.TrebleDB, t.levelSD(r)}, err
+}
+
+// listen lets some seconds pass and then hears the head as it stands, hands off.
+func (t *Treble) listen(ctx context.Context, phase string, wait float64) (record.Reading, error) {
+	seconds := lookSeconds
+	if !t.lobes.tone {
+		seconds = programmeLookSeconds
+	}
+	if err := t.LetPass(ctx, wait); err != nil {
+		return record.Reading{}, err
+	}
+	r, err := t.Listen(ctx, seconds)
+	if err != nil {
+		return r, err
+	}
+	r = withoutDelay(r)
+	s := record.Step{N: len(t.steps) + 1, Phase: phase, AtSeconds: t.TapeSeconds() - seconds/2, ScrewDeg: math.NaN(), Reading: r}
+	if err := t.Save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
+		return r, err
+	}
+	t.steps = append(t.steps, s)
+	t.TellStep(&s)
+	return r, nil
+}
+
+// levelSD is the standard deviation of a level heard over some seconds, dB.
+func (t *Treble) levelSD(r record.Reading) float64 {
+	if r.TrebleSDDB > 0 && r.TrebleSDDB < mostLevelSDDB {
+		return math.Max(r.TrebleSDDB, t.leastSD())
+	}
+	return mostLevelSDDB
+}
+
+func (t *Treble) leastSD() float64 {
+	if t.lobes.tone {
+		return 0.1
+	}
+	return 0.5
+}
+
+// mostLevelSDDB stands for a level whose scatter is unknown.
+const mostLevelSDDB = 1
+
+// programmeLookSeconds of a programme give its treble to 0.7 dB rms (the bench's music).
+const programmeLookSeconds = 6
+
+// sayBelow says how far the treble lies below its top.
+func sayBelow(db float64) string {
+	return fmt.Sprintf("%.1f dB below the greatest treble", math.Max(0, db))
+}
