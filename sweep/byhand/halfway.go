@@ -28,9 +28,18 @@ func (t *Treble) Set(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	beyond, sd := t.beyond(r)
-	below := t.lobes.top - r.TrebleDB
+	below := t.below(r.TrebleDB)
 	t.Tell(phaseLead, "with the hands off the treble is %s heard on the way", sayBelow(below))
+	if t.remarks < mostRemarks && t.lossArcmin(below-2*math.Hypot(r.TrebleSDDB, t.topSD())) > mostHalfwayArcmin {
+		t.remarks++
+		t.Tell(phaseLead, "that is too far from the top: both marks are made anew")
+		t.marks = nil
+		if err := t.Mark(ctx); err != nil {
+			return err
+		}
+		return t.Set(ctx)
+	}
+	beyond, sd := t.beyond(r)
 	if math.Abs(beyond) > max(leastTurnDeg/360*t.turns.perTurn, sd) {
 		if err := t.correct(ctx, beyond); err != nil {
 			return err
@@ -38,6 +47,10 @@ func (t *Treble) Set(ctx context.Context) error {
 	}
 	return t.leave(ctx)
 }
+
+// A treble that shows the head clearly further from the top than mostHalfwayArcmin shows marks
+// that were not alike.
+const mostHalfwayArcmin, mostRemarks = 6, 2
 
 // look has the hands taken off and hears the head.
 func (t *Treble) look(ctx context.Context) (record.Reading, error) {
@@ -90,7 +103,7 @@ func (t *Treble) leave(ctx context.Context) error {
 		return err
 	}
 	t.Tell(phaseLeft, "hands off: listening to the head as it is left")
-	r, err := t.Listen(ctx, t.Plan.ProofSeconds)
+	r, err := t.level(ctx, t.Plan.ProofSeconds)
 	if err != nil {
 		return err
 	}
@@ -98,9 +111,8 @@ func (t *Treble) leave(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	r = withoutDelay(r)
 	t.Left = record.Left{ScrewDeg: math.NaN(), TravelDeg: math.NaN(), Released: &r, Clip: name, Running: t.Running()}
-	t.At = AsLeft{BelowDB: max(0, t.lobes.top-r.TrebleDB), SDDB: math.Hypot(t.levelSD(r), t.topSD())}
+	t.At = AsLeft{BelowDB: max(0, t.below(r.TrebleDB)), SDDB: math.Hypot(r.TrebleSDDB, t.topSD())}
 	t.At.TiltSDArcmin = t.lossArcmin(t.At.BelowDB+2*t.At.SDDB) / 2
 	d := t.Decision()
 	if err := t.Save(record.Entry{Kind: record.KindDecision, Decision: &d}); err != nil {
@@ -111,15 +123,6 @@ func (t *Treble) leave(ctx context.Context) error {
 	}
 	t.ask(phaseLeft, stream.Guidance{Act: stream.Optimum})
 	return nil
-}
-
-// topSD is the standard deviation of the greatest treble heard, dB: of a mean of a programme, or
-// of a tone's level over some seconds (both measured on the bench).
-func (t *Treble) topSD() float64 {
-	if t.lobes.tone {
-		return 0.2
-	}
-	return 1.3
 }
 
 // byTrebleAlone is why the estimates have no places.

@@ -44,7 +44,7 @@ type Hand struct {
 // New begins the guide of a run.
 func New(s *session.Session) *Hand {
 	return &Hand{Session: s, track: track{plan: s.Plan.Plan}, turns: gearing{perTurn: math.Abs(s.Plan.GearingArcminPerTurn)},
-		sense: newSense(s.Plan.Plan), gap: oneGap{loud: newLoudness(s.Plan.ToneHz > 0)}, lifted: true, atEnd: map[float64]bool{}}
+		sense: newSense(s.Plan.Plan), gap: newGap(s.Plan.ToneHz > 0), lifted: true, atEnd: map[float64]bool{}}
 }
 
 // request is the present request to the person.

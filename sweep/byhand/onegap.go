@@ -13,11 +13,13 @@ var ErrNoDelay = errors.New("the delay between the channels does not follow the 
 // Limits of a delay that stands still, by means of the treble and of the tilt. A tape wanders by
 // 1' rms, and a head between its dull edges turns by 16'; a tone's null is narrow, and its delay
 // there cannot be used. A programme's treble changes by itself: the means of the bench's music
-// lie within 6 dB.
+// over 5 s lie
+// within 5 dB.
 const (
-	stillSeconds     = 1.5
-	stillArcmin      = 4.0
-	programmeRangeDB = 12
+	stillSeconds        = 1.5
+	stillArcmin         = 4.0
+	programmeRangeDB    = 8
+	programmeGapSeconds = 5
 )
 
 // oneGap compares treble and tilt while the person turns.
@@ -28,6 +30,14 @@ type oneGap struct {
 	low, high   float64   // the range of the tilt
 	begun       bool
 	dullSeconds float64 // with a delay
+}
+
+func newGap(tone bool) oneGap {
+	g := oneGap{loud: newLoudness(tone)}
+	if !tone {
+		g.loud.seconds = programmeGapSeconds
+	}
+	return g
 }
 
 // hear adds a cell, and reports whether the treble has come over a dull edge while the delay

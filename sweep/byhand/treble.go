@@ -2,7 +2,6 @@ package byhand
 
 import (
 	"context"
-	"fmt"
 	"math"
 
 	"headtrue/sweep/byhand/words"
@@ -17,10 +16,11 @@ import (
 // by how dull each mark was with the hands off.
 type Treble struct {
 	*Hand
-	loud  loudness
-	lobes lobes
-	way   stream.Way // of the present turn
-	marks []mark
+	loud    loudness
+	lobes   lobes
+	way     stream.Way // of the present turn
+	marks   []mark
+	remarks int // times that both were made anew
 	// At is the level as left, and what it means.
 	At AsLeft
 }
@@ -52,9 +52,10 @@ const (
 	mostToneArcminPerS, mostProgrammeArcminPerS = 10, 7
 	slowerAgainSeconds                          = 1
 	mostMarks                                   = 6
-	// Limits of a good mark, dB below the top: steep enough, and this side of the null.
-	leastMarkDB, mostMarkDB = 3, 18
-	markSeconds             = 3.5 // until the blade is out and the place is marked
+	// Limits of a good mark, dB below the top: steep enough, and this side of the null, or above
+	// the hiss under a programme.
+	leastMarkDB, mostToneMarkDB, mostProgrammeMarkDB = 3, 18, 13
+	markSeconds                                      = 3.5 // until the blade is out and the place is marked
 )
 
 // Bracket turns to either side of the top, so that its level is known.
@@ -79,13 +80,13 @@ func (t *Treble) turnOn(ctx context.Context, phase string, act stream.Act, first
 	t.lifted = false
 	t.loud.forget()
 	t.lobes.turn(t.TapeSeconds(), first)
-	slowed := t.TapeSeconds()
+	slowed, wrongs := t.TapeSeconds(), 0
 	for heard := t.TapeSeconds(); ; {
 		c, err := t.hear(ctx)
 		if err != nil {
 			return err
 		}
-		if err := t.keepLevel(c, phase); err != nil {
+		if err := t.save(c.reading, c.at, phase, true); err != nil {
 			return err
 		}
 		t.show(nil)
@@ -112,6 +113,9 @@ func (t *Treble) turnOn(ctx context.Context, phase string, act stream.Act, first
 				Do: "see that this is the azimuth screw and that no lacquer holds it, and force nothing; then run align --by-hand again"}
 		case !first && !t.lobes.seen && t.TapeSeconds()-heard > awaySeconds+patienceSeconds:
 			heard = t.TapeSeconds()
+			if wrongs++; wrongs%2 == 0 { // it may have come over the top unnoticed
+				t.way = t.way.Other()
+			}
 			t.ask(phase, stream.Guidance{Act: stream.WrongWay, Way: t.way})
 		}
 	}
@@ -126,13 +130,13 @@ func (t *Treble) fast() float64 {
 	if t.lobes.tone {
 		most = mostToneArcminPerS
 	}
-	seconds := max(t.lobes.width, 0.04)
+	seconds := max(t.lobes.width-0.7*t.loud.seconds, 0.2*t.loud.seconds)
 	return 2 * t.lossArcmin(t.Plan.DullDB) / seconds / float64(most)
 }
 
-// keepLevel saves a cell as a step without a delay.
-func (t *Treble) keepLevel(c cell, phase string) error {
-	s := record.Step{N: len(t.steps) + 1, Phase: phase, AtSeconds: c.at, ScrewDeg: math.NaN(), Turning: true, Reading: withoutDelay(c.reading)}
+// save saves a reading without a delay as a step.
+func (t *Treble) save(r record.Reading, at float64, phase string, turning bool) error {
+	s := record.Step{N: len(t.steps) + 1, Phase: phase, AtSeconds: at, ScrewDeg: math.NaN(), Turning: turning, Reading: withoutDelay(r)}
 	if err := t.Save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
 		return err
 	}
@@ -172,8 +176,11 @@ func (t *Treble) Mark(ctx context.Context) error {
 
 // good reports whether a mark lies on a flank of the lobe.
 func (t *Treble) good(m mark) bool {
-	below := t.lobes.top - m.db
-	return below > leastMarkDB && below < mostMarkDB
+	below, most := t.below(m.db), float64(mostToneMarkDB)
+	if !t.lobes.tone {
+		most = mostProgrammeMarkDB
+	}
+	return below > leastMarkDB && below < most
 }
 
 // mark asks for a mark and listens there with the hands off.
@@ -181,54 +188,5 @@ func (t *Treble) mark(ctx context.Context) (mark, error) {
 	t.ask(phaseMore, stream.Guidance{Act: stream.Mark})
 	t.lifted = true
 	r, err := t.listen(ctx, phaseMore, markSeconds)
-	return mark{t.way, r.TrebleDB, t.levelSD(r)}, err
-}
-
-// listen lets some seconds pass and then hears the head as it stands, hands off.
-func (t *Treble) listen(ctx context.Context, phase string, wait float64) (record.Reading, error) {
-	seconds := lookSeconds
-	if !t.lobes.tone {
-		seconds = programmeLookSeconds
-	}
-	if err := t.LetPass(ctx, wait); err != nil {
-		return record.Reading{}, err
-	}
-	r, err := t.Listen(ctx, seconds)
-	if err != nil {
-		return r, err
-	}
-	r = withoutDelay(r)
-	s := record.Step{N: len(t.steps) + 1, Phase: phase, AtSeconds: t.TapeSeconds() - seconds/2, ScrewDeg: math.NaN(), Reading: r}
-	if err := t.Save(record.Entry{Kind: record.KindStep, Step: &s}); err != nil {
-		return r, err
-	}
-	t.steps = append(t.steps, s)
-	t.TellStep(&s)
-	return r, nil
-}
-
-// levelSD is the standard deviation of a level heard over some seconds, dB.
-func (t *Treble) levelSD(r record.Reading) float64 {
-	if r.TrebleSDDB > 0 && r.TrebleSDDB < mostLevelSDDB {
-		return math.Max(r.TrebleSDDB, t.leastSD())
-	}
-	return mostLevelSDDB
-}
-
-func (t *Treble) leastSD() float64 {
-	if t.lobes.tone {
-		return 0.1
-	}
-	return 0.5
-}
-
-// mostLevelSDDB stands for a level whose scatter is unknown.
-const mostLevelSDDB = 1
-
-// programmeLookSeconds of a programme give its treble to 0.7 dB rms (the bench's music).
-const programmeLookSeconds = 6
-
-// sayBelow says how far the treble lies below its top.
-func sayBelow(db float64) string {
-	return fmt.Sprintf("%.1f dB below the greatest treble", math.Max(0, db))
+	return mark{t.way, r.TrebleDB, r.TrebleSDDB}, err
 }
