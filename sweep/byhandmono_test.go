@@ -43,6 +43,8 @@ type monoCell struct {
 	as   string // "left dead", "right dead", "same", "one gap"
 }
 
+const seedsFrom = 8000
+
 var monoCells = []monoCell{
 	{"tone, right dead", true, "right dead"}, {"music, left dead", false, "left dead"},
 	{"tone, mono", true, "same"}, {"music, mono", false, "same"},
@@ -135,7 +137,7 @@ func TestByHandWithoutADelay(t *testing.T) {
 		n = 3
 	}
 	for _, c := range monoCells {
-		runs := c.runs(t, 8000, n)
+		runs := c.runs(t, seedsFrom, n)
 		m := tableOf(runs)
 		t.Logf("%s: %v", c.name, m)
 		most := 5.0

@@ -28,7 +28,7 @@ func (h *Hand) Bracket(ctx context.Context) error {
 		side = h.firstSide()
 	}
 	for range mostTurns {
-		err := h.turnUntil(ctx, phaseEdges, act, side, func(t *turn) bool { return h.bracketed() || t.outward() || h.hearGap() })
+		err := h.turnUntil(ctx, phaseEdges, act, side, func(t *turn) bool { return h.bracketed() || t.outward() || h.hearGap() || t.stillAtZero() })
 		if err == nil && h.isOne {
 			return ErrNoDelay
 		}

@@ -6,6 +6,7 @@ import (
 
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
+	"headtrue/sweep/session"
 	"headtrue/sweep/stream"
 )
 
@@ -30,8 +31,10 @@ func (t *Treble) Set(ctx context.Context) error {
 	}
 	below := t.below(r.TrebleDB)
 	t.Tell(phaseLead, "with the hands off the treble is %s heard on the way", sayBelow(below))
-	if t.remarks < mostRemarks && t.lossArcmin(below-2*math.Hypot(r.TrebleSDDB, t.topSD())) > mostHalfwayArcmin {
-		t.remarks++
+	if t.isFar(r) {
+		if t.remarks++; t.remarks > mostRemarks {
+			return notSet(below)
+		}
 		t.Tell(phaseLead, "that is too far from the top: both marks are made anew")
 		t.marks = nil
 		if err := t.Mark(ctx); err != nil {
@@ -51,6 +54,16 @@ func (t *Treble) Set(ctx context.Context) error {
 // A treble that shows the head clearly further from the top than mostHalfwayArcmin shows marks
 // that were not alike.
 const mostHalfwayArcmin, mostRemarks = 6, 2
+
+// isFar reports whether the treble of a head that stands shows it clearly far from the top.
+func (t *Treble) isFar(r record.Reading) bool {
+	return t.lossArcmin(t.below(r.TrebleDB)-2*math.Hypot(r.TrebleSDDB, t.topSD())) > mostHalfwayArcmin
+}
+
+func notSet(below float64) error {
+	return &session.Stop{Outcome: record.TooUncertain, Say: "halfway between the marks the treble is " + sayBelow(below) + " heard on the way, again and again",
+		Do: "use a tone, or a passage with steadier treble, and turn slowly"}
+}
 
 // look has the hands taken off and hears the head.
 func (t *Treble) look(ctx context.Context) (record.Reading, error) {
@@ -110,6 +123,9 @@ func (t *Treble) leave(ctx context.Context) error {
 	name, err := t.CloseClip()
 	if err != nil {
 		return err
+	}
+	if t.isFar(r) {
+		return notSet(t.below(r.TrebleDB))
 	}
 	t.Left = record.Left{ScrewDeg: math.NaN(), TravelDeg: math.NaN(), Released: &r, Clip: name, Running: t.Running()}
 	t.At = AsLeft{BelowDB: max(0, t.below(r.TrebleDB)), SDDB: math.Hypot(r.TrebleSDDB, t.topSD())}

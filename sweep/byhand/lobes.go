@@ -34,7 +34,6 @@ const (
 	wideOf               = 1.3
 	firstDullSeconds     = 3.0
 	leastDullSeconds     = 1.5
-	leastOverSeconds     = 4
 	programmeDullSeconds = 0.5
 )
 
@@ -53,10 +52,7 @@ func (l *lobes) hear(db, at float64) {
 	if db > l.best {
 		l.best, l.bestAt = db, at
 	}
-	if !l.tone && !l.seen && l.best-db > l.dullDB+liftedDB && at-l.began > leastOverSeconds {
-		l.top = l.best // it came over the top too fast for the mean
-	}
-	l.seen = l.seen || l.best >= l.top-atTopDB-l.lifted()
+	l.seen = l.seen || db >= l.top-atTopDB-l.lifted()
 	switch above := !l.isDull(); {
 	case above && !l.isAbove:
 		l.over, l.above, l.isAbove = at, at, true

@@ -67,8 +67,22 @@ func (g *oneGap) hear(c cell, dullDB float64) bool {
 	return g.dullSeconds > stillSeconds && g.high-g.low < stillArcmin
 }
 
+// atZero reports whether the delay has stood still at zero, as that of one gap does.
+func (g *oneGap) atZero() bool {
+	return g.begun && max(-g.low, g.high) < zeroArcmin
+}
+
+// zeroArcmin is the greatest tilt by the delay of one gap, from the noise of two inputs.
+const zeroArcmin = 1.0
+
 // hearGap reports whether the latest cell shows that both channels come from one gap.
 func (h *Hand) hearGap() bool {
-	h.isOne = h.isOne || h.gap.hear(h.last, h.Plan.DullDB)
+	h.isOne = h.gap.hear(h.last, h.Plan.DullDB) || h.isOne
 	return h.isOne
+}
+
+// stillAtZero reports whether the request was repeated twice, and the delay has not left zero.
+func (t *turn) stillAtZero() bool {
+	t.isOne = t.isOne || t.repeats >= 2 && t.gap.atZero()
+	return t.isOne
 }

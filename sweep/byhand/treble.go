@@ -20,7 +20,8 @@ type Treble struct {
 	lobes   lobes
 	way     stream.Way // of the present turn
 	marks   []mark
-	remarks int // times that both were made anew
+	asLong  float64 // seconds that the last turn took
+	remarks int     // times that both were made anew
 	// At is the level as left, and what it means.
 	At AsLeft
 }
@@ -46,7 +47,7 @@ const (
 	// A turn that hears no rise for so long leads away from the top.
 	awaySeconds = 8
 	// noTurnSeconds is how long a turn back may take to come to the top again.
-	noTurnSeconds = 90
+	noTurnSeconds = 120
 	// Speeds above which a person is asked to slow down: the head must stand before the null
 	// of a tone, and a mean of a programme must not be longer than its lobe.
 	mostToneArcminPerS, mostProgrammeArcminPerS = 10, 7
@@ -65,65 +66,93 @@ func (t *Treble) Bracket(ctx context.Context) error {
 	if t.asked.Act == stream.TurnOn || t.asked.Act == stream.Edge {
 		t.way = t.asked.Way // a turn is under way
 	}
-	if err := t.turnOn(ctx, phaseEdges, stream.TurnOn, true, t.lobes.outward); err != nil {
-		return err
+	if t.lobes.tone || !t.gap.begun {
+		if err := t.turnOn(ctx, passing{phaseEdges, stream.TurnOn, true, t.lobes.outward}); err != nil {
+			return err
+		}
 	}
 	t.way = t.way.Other()
-	return t.turnOn(ctx, phaseEdges, stream.Edge, false, t.lobes.outward)
+	return t.turnOn(ctx, passing{phaseEdges, stream.Edge, false, t.lobes.outward})
 }
 
-// turnOn asks for a turn and listens until it has come far enough. first means that the place of
-// the top is not known yet.
-func (t *Treble) turnOn(ctx context.Context, phase string, act stream.Act, first bool, enough func() bool) error {
-	fast := t.fast()
-	t.ask(phase, stream.Guidance{Act: act, Way: t.way})
+// passing is a turn over the top. The first one has a stated size: it may lead away from the top,
+// where nothing shows how far the head has gone.
+type passing struct {
+	phase  string
+	act    stream.Act
+	first  bool
+	enough func() bool
+}
+
+// firstTurns of the screw tilt a head by 20 to 200', by the limits of a real mount.
+const firstTurns = 0.5
+
+// turnOn asks for a turn and listens until it has come far enough.
+func (t *Treble) turnOn(ctx context.Context, p passing) error {
+	g := stream.Guidance{Act: p.act, Way: t.way}
+	if p.first {
+		g.Turns = firstTurns
+	}
+	fast, patience := t.fast(), awaySeconds+patienceSeconds+1.5*t.asLong
+	t.ask(p.phase, g)
 	t.lifted = false
 	t.loud.forget()
-	t.lobes.turn(t.TapeSeconds(), first)
-	slowed, wrongs := t.TapeSeconds(), 0
-	for heard := t.TapeSeconds(); ; {
+	begun := t.TapeSeconds()
+	defer func() { t.asLong = t.TapeSeconds() - begun }()
+	t.lobes.turn(begun, p.first)
+	slowed, heard, wrongs := begun, begun, 0
+	for {
 		c, err := t.hear(ctx)
 		if err != nil {
 			return err
 		}
-		if err := t.save(c.reading, c.at, phase, true); err != nil {
+		if err := t.save(c.reading, c.at, p.phase, true); err != nil {
 			return err
 		}
 		t.show(nil)
-		gone := t.TapeSeconds() - t.lobes.began
-		if act == stream.Edge && gone < reverseSeconds {
+		now := t.TapeSeconds()
+		if p.act == stream.Edge && now-begun < reverseSeconds {
 			continue // the person has not reversed yet
 		}
 		if db, ok := t.loud.add(c); ok {
 			t.lobes.hear(db, c.at)
 		}
-		if enough() {
+		if p.enough() || p.first && now-t.lobes.bestAt > awaySeconds {
 			return nil
 		}
-		if fast > 1 && t.TapeSeconds()-slowed > slowerAgainSeconds {
-			fast, slowed = fast/2, t.TapeSeconds()
-			g := stream.Guidance{Act: stream.Slower, Way: t.way, New: true}
-			t.Guide(phase, g, words.Of(g))
+		if fast > 1 && now-slowed > slowerAgainSeconds {
+			fast, slowed = fast/2, now
+			t.sayToSlowDown(p.phase)
 		}
 		switch {
-		case first && t.TapeSeconds()-t.lobes.bestAt > awaySeconds:
-			return nil // too dull to become duller: the top lies the other way
-		case gone > noTurnSeconds:
-			return &session.Stop{Outcome: record.NotFollowing, Say: "the treble did not change as it does when the azimuth screw is turned",
-				Do: "see that this is the azimuth screw and that no lacquer holds it, and force nothing; then run align --by-hand again"}
-		case !first && !t.lobes.seen && t.TapeSeconds()-heard > awaySeconds+patienceSeconds:
-			heard = t.TapeSeconds()
-			if wrongs++; wrongs%2 == 0 { // it may have come over the top unnoticed
+		case now-begun > noTurnSeconds:
+			return noChange()
+		case !p.first && !t.lobes.seen && now-heard > patience:
+			heard = now
+			if wrongs++; wrongs%2 == 0 { // it may have come over the top, too fast to be heard
 				t.way = t.way.Other()
 			}
-			t.ask(phase, stream.Guidance{Act: stream.WrongWay, Way: t.way})
+			t.ask(p.phase, stream.Guidance{Act: stream.WrongWay, Way: t.way})
+			if wrongs%2 == 0 {
+				fast, slowed = 2, now
+			}
 		}
 	}
 }
 
+func (t *Treble) sayToSlowDown(phase string) {
+	g := stream.Guidance{Act: stream.Slower, Way: t.way, New: true}
+	t.Guide(phase, g, words.Of(g))
+}
+
+func noChange() error {
+	return &session.Stop{Outcome: record.NotFollowing, Say: "the treble did not change as it does when the azimuth screw is turned",
+		Do: "see that this is the azimuth screw and that no lacquer holds it, and force nothing; then run align --by-hand again"}
+}
+
 // fast is by how many times the last turn over the top was too fast.
 func (t *Treble) fast() float64 {
-	if t.lobes.width == 0 {
+	if t.lobes.width == 0 || t.lobes.first { // the first may not have come over a whole lobe
 		return 1
 	}
 	most := mostProgrammeArcminPerS
@@ -153,7 +182,7 @@ func (t *Treble) Mark(ctx context.Context) error {
 			act = stream.TurnOn
 		}
 		t.way = t.way.Other()
-		if err := t.turnOn(ctx, phaseMore, act, false, t.lobes.dull); err != nil {
+		if err := t.turnOn(ctx, passing{phaseMore, act, false, t.lobes.dull}); err != nil {
 			return err
 		}
 		m, err := t.mark(ctx)
