@@ -24,7 +24,8 @@ type lobes struct {
 }
 
 const (
-	atTopDB = 1.5
+	atTopDB         = 1.5
+	programmeNearDB = 5.5 // a mean may miss 2 dB by chance, and 2 more in a fast turn
 	// liftedDB is how far the greatest of many means of a programme lies above its top, on the
 	// bench.
 	liftedDB = 2
@@ -52,7 +53,7 @@ func (l *lobes) hear(db, at float64) {
 	if db > l.best {
 		l.best, l.bestAt = db, at
 	}
-	l.seen = l.seen || db >= l.top-atTopDB-l.lifted()
+	l.seen = l.seen || db >= l.top-l.nearDB()
 	switch above := !l.isDull(); {
 	case above && !l.isAbove:
 		l.over, l.above, l.isAbove = at, at, true
@@ -72,6 +73,14 @@ func (l *lobes) lifted() float64 {
 		return 0
 	}
 	return liftedDB
+}
+
+// nearDB is how far below the greatest treble a turn counts as over the top.
+func (l *lobes) nearDB() float64 {
+	if l.tone {
+		return atTopDB
+	}
+	return programmeNearDB
 }
 
 func (l *lobes) isDull() bool { return l.now < l.top-l.dullDB-l.lifted() }

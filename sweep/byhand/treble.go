@@ -55,7 +55,8 @@ const (
 	mostMarks                                   = 6
 	// Limits of a good mark, dB below the top: steep enough, and this side of the null, or above
 	// the hiss under a programme.
-	leastMarkDB, mostToneMarkDB, mostProgrammeMarkDB = 3, 18, 13
+	leastMarkDB, mostToneMarkDB, mostProgrammeMarkDB = 3, 18, 15
+	stepDownDB                                       = 1.5 // taken from a top that no later turn reaches: it was chance
 	markSeconds                                      = 3.5 // until the blade is out and the place is marked
 )
 
@@ -117,7 +118,8 @@ func (t *Treble) turnOn(ctx context.Context, p passing) error {
 		if db, ok := t.loud.add(c); ok {
 			t.lobes.hear(db, c.at)
 		}
-		if p.enough() || p.first && now-t.lobes.bestAt > awaySeconds {
+		switch stale := now - t.lobes.bestAt; {
+		case p.enough(), p.first && stale > awaySeconds, t.lobes.seen && stale > patience:
 			return nil
 		}
 		if fast > 1 && now-slowed > slowerAgainSeconds {
@@ -134,6 +136,7 @@ func (t *Treble) turnOn(ctx context.Context, p passing) error {
 			}
 			t.ask(p.phase, stream.Guidance{Act: stream.WrongWay, Way: t.way})
 			if wrongs%2 == 0 {
+				t.lobes.top -= stepDownDB
 				fast, slowed = 2, now
 			}
 		}
