@@ -2,8 +2,11 @@ package byhand
 
 import (
 	"errors"
+	"math"
 
 	"gonum.org/v1/gonum/stat"
+
+	"headtrue/sweep/stream"
 )
 
 // ErrNoDelay means that the treble changes with the screw, and the delay between the channels
@@ -81,8 +84,19 @@ func (h *Hand) hearGap() bool {
 	return h.isOne
 }
 
-// stillAtZero reports whether the request was repeated twice, and the delay has not left zero.
+// firstTurn is the size of a turn that is asked for, in turns; 0 is until the next request. If
+// the delay as found is zero, both channels may come from one gap, whose delay would never end
+// the turn.
+func (h *Hand) firstTurn(act stream.Act) float64 {
+	if act == stream.TurnOn && len(h.steps) == 0 && h.found != nil && math.Abs(h.Plan.Tape.Arcmin(h.found.Reading.DelayUS)) < zeroArcmin {
+		return firstTurns
+	}
+	return 0
+}
+
+// stillAtZero reports whether a turn of a stated size had to be asked for again, and the delay
+// has not left zero.
 func (t *turn) stillAtZero() bool {
-	t.isOne = t.isOne || t.repeats >= 2 && t.gap.atZero()
+	t.isOne = t.isOne || t.asked.Turns > 0 && t.repeats >= 1 && t.gap.atZero()
 	return t.isOne
 }

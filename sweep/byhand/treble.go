@@ -56,6 +56,8 @@ const (
 	// Limits of a good mark, dB below the top: steep enough, and this side of the null, or above
 	// the hiss under a programme.
 	leastMarkDB, mostToneMarkDB, mostProgrammeMarkDB = 3, 18, 15
+	slowestDegPerS                                   = 12  // at least this fast a hand turns if asked to turn slowly
+	firstSlower                                      = 4   // by so much a hand may be too fast for a programme that has not shown its speed
 	stepDownDB                                       = 1.5 // taken from a top that no later turn reaches: it was chance
 	markSeconds                                      = 3.5 // until the blade is out and the place is marked
 )
@@ -68,19 +70,27 @@ func (t *Treble) Bracket(ctx context.Context) error {
 		t.way = t.asked.Way // a turn is under way
 	}
 	if t.lobes.tone || !t.gap.begun {
-		if err := t.turnOn(ctx, passing{phaseEdges, stream.TurnOn, true, t.lobes.outward}); err != nil {
+		if _, err := t.turnOn(ctx, passing{phase: phaseEdges, act: stream.TurnOn, turns: firstTurns, first: true, enough: t.lobes.outward}); err != nil {
 			return err
 		}
 	}
-	t.way = t.way.Other()
-	return t.turnOn(ctx, passing{phaseEdges, stream.Edge, false, t.lobes.outward})
+	for range mostTurns {
+		t.way = t.way.Other()
+		over, err := t.turnOn(ctx, passing{phase: phaseEdges, act: stream.TurnOn, turns: 2 * firstTurns, enough: t.lobes.outward})
+		if over || err != nil {
+			return err
+		}
+		t.lobes.top -= stepDownDB
+	}
+	return noChange()
 }
 
-// passing is a turn over the top. The first one has a stated size: it may lead away from the top,
-// where nothing shows how far the head has gone.
+// passing is a turn over the top. Before the top is known, turns have a stated size: beyond the
+// top nothing shows how far the head has gone.
 type passing struct {
 	phase  string
 	act    stream.Act
+	turns  float64
 	first  bool
 	enough func() bool
 }
@@ -89,12 +99,16 @@ type passing struct {
 const firstTurns = 0.5
 
 // turnOn asks for a turn and listens until it has come far enough.
-func (t *Treble) turnOn(ctx context.Context, p passing) error {
-	g := stream.Guidance{Act: p.act, Way: t.way}
-	if p.first {
-		g.Turns = firstTurns
-	}
+// over is false if the turn must have ended before.
+func (t *Treble) turnOn(ctx context.Context, p passing) (over bool, err error) {
+	g := stream.Guidance{Act: p.act, Way: t.way, Turns: p.turns}
 	fast, patience := t.fast(), awaySeconds+patienceSeconds+1.5*t.asLong
+	if p.turns > 0 && !p.first {
+		patience = 360 * p.turns / slowestDegPerS
+		if !t.lobes.tone {
+			fast = max(fast, firstSlower)
+		}
+	}
 	t.ask(p.phase, g)
 	t.lifted = false
 	t.loud.forget()
@@ -105,40 +119,39 @@ func (t *Treble) turnOn(ctx context.Context, p passing) error {
 	for {
 		c, err := t.hear(ctx)
 		if err != nil {
-			return err
+			return false, err
 		}
 		if err := t.save(c.reading, c.at, p.phase, true); err != nil {
-			return err
+			return false, err
 		}
 		t.show(nil)
 		now := t.TapeSeconds()
-		if p.act == stream.Edge && now-begun < reverseSeconds {
+		if !p.first && now-begun < reverseSeconds {
 			continue // the person has not reversed yet
 		}
 		if db, ok := t.loud.add(c); ok {
 			t.lobes.hear(db, c.at)
 		}
-		switch stale := now - t.lobes.bestAt; {
-		case p.enough(), p.first && stale > awaySeconds, t.lobes.seen && stale > patience:
-			return nil
+		if p.enough() {
+			return true, nil
 		}
 		if fast > 1 && now-slowed > slowerAgainSeconds {
 			fast, slowed = fast/2, now
 			t.sayToSlowDown(p.phase)
 		}
-		switch {
+		switch stale := now - t.lobes.bestAt; {
+		case p.first && stale > awaySeconds, t.lobes.seen && stale > patience, p.turns > 0 && now-begun > patience:
+			return false, nil
 		case now-begun > noTurnSeconds:
-			return noChange()
-		case !p.first && !t.lobes.seen && now-heard > patience:
+			return false, noChange()
+		case !t.lobes.seen && now-heard > patience:
 			heard = now
 			if wrongs++; wrongs%2 == 0 { // it may have come over the top, too fast to be heard
 				t.way = t.way.Other()
-			}
-			t.ask(p.phase, stream.Guidance{Act: stream.WrongWay, Way: t.way})
-			if wrongs%2 == 0 {
 				t.lobes.top -= stepDownDB
 				fast, slowed = 2, now
 			}
+			t.ask(p.phase, stream.Guidance{Act: stream.WrongWay, Way: t.way})
 		}
 	}
 }
@@ -185,7 +198,7 @@ func (t *Treble) Mark(ctx context.Context) error {
 			act = stream.TurnOn
 		}
 		t.way = t.way.Other()
-		if err := t.turnOn(ctx, passing{phaseMore, act, false, t.lobes.dull}); err != nil {
+		if _, err := t.turnOn(ctx, passing{phase: phaseMore, act: act, enough: t.lobes.dull}); err != nil {
 			return err
 		}
 		m, err := t.mark(ctx)
