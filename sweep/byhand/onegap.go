@@ -19,7 +19,7 @@ var ErrNoDelay = errors.New("the delay between the channels does not follow the 
 // over 5 s lie
 // within 5 dB.
 const (
-	stillSeconds        = 1.5
+	stillSeconds        = 2
 	stillArcmin         = 4.0
 	programmeRangeDB    = 8
 	programmeGapSeconds = 5

@@ -69,14 +69,18 @@ func (t *Treble) Bracket(ctx context.Context) error {
 	if t.asked.Act == stream.TurnOn || t.asked.Act == stream.Edge {
 		t.way = t.asked.Way // a turn is under way
 	}
-	if t.lobes.tone || !t.gap.begun {
+	if !t.gap.begun {
 		if _, err := t.turnOn(ctx, passing{phase: phaseEdges, act: stream.TurnOn, turns: firstTurns, first: true, enough: t.lobes.outward}); err != nil {
 			return err
 		}
 	}
+	back := 2 * firstTurns
+	if t.gap.begun {
+		back += firstTurns // the first turn was asked for twice
+	}
 	for range mostTurns {
 		t.way = t.way.Other()
-		over, err := t.turnOn(ctx, passing{phase: phaseEdges, act: stream.TurnOn, turns: 2 * firstTurns, enough: t.lobes.outward})
+		over, err := t.turnOn(ctx, passing{phase: phaseEdges, act: stream.TurnOn, turns: back, enough: t.lobes.outward})
 		if over || err != nil {
 			return err
 		}
@@ -126,8 +130,8 @@ func (t *Treble) turnOn(ctx context.Context, p passing) (over bool, err error) {
 		}
 		t.show(nil)
 		now := t.TapeSeconds()
-		if !p.first && now-begun < reverseSeconds {
-			continue // the person has not reversed yet
+		if p.turns > 0 && !p.first && now-begun < reverseSeconds {
+			continue // the person has not reversed yet, and may still be near the top
 		}
 		if db, ok := t.loud.add(c); ok {
 			t.lobes.hear(db, c.at)
