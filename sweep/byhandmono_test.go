@@ -2,6 +2,7 @@ package sweep
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -14,8 +15,10 @@ import (
 
 	"headtrue/dsp/audio"
 	"headtrue/sweep/bench"
+	"headtrue/sweep/figures"
 	"headtrue/sweep/hand"
 	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
 )
 
 // monoSound is sound in which both channels are the left one. noise, rms, is added to each by
@@ -44,8 +47,6 @@ type monoCell struct {
 	tone bool
 	as   string // "left dead", "right dead", "same", "one gap"
 }
-
-const seedsFrom = 8000
 
 var monoCells = []monoCell{
 	{"tone, right dead", true, "right dead"}, {"music, left dead", false, "left dead"},
@@ -131,7 +132,8 @@ func (r *handRun) decision() (d *record.Decision) {
 }
 
 // Without a delay between the channels a person sets the head by the treble alone: within 3' rms
-// by a tone and 5' by music.
+// by a tone and 5' by music, and the greatest tilt that the run allows for holds. At most one
+// run in twenty ends without calling the head set.
 func TestByHandWithoutADelay(t *testing.T) {
 	t.Parallel()
 	n := uint64(40)
@@ -142,20 +144,112 @@ func TestByHandWithoutADelay(t *testing.T) {
 		if only := os.Getenv("HEADTRUE_CELLS"); only != "" && !regexp.MustCompile(only).MatchString(c.name) {
 			continue
 		}
-		runs := c.runs(t, seedsFrom, n)
+		runs := c.runs(t, 8000, n)
 		m := tableOf(runs)
 		t.Logf("%s: %v", c.name, m)
 		most := 5.0
 		if c.tone {
 			most = 3
 		}
-		if m.set < m.runs || m.rms > most {
+		if testing.Short() { // the rms of three has a deviation of 40 %
+			most *= 1.8
+		}
+		if 20*m.set < 19*m.runs || m.rms > most || 20*m.held < 19*m.set {
 			t.Errorf("%s: %v", c.name, m)
 		}
 		for _, r := range runs {
-			if testing.Verbose() || !r.optimum {
-				t.Log(r)
+			if !r.optimum && r.end.Outcome.HeadSet() || r.optimum && r.end.Outcome != record.LessCertain {
+				t.Errorf("%s: %v", c.name, r)
 			}
 		}
+	}
+}
+
+// The record of such a run has no tilt and no degrees, says what was done, and can be kept, read
+// back and shown.
+func TestByHandWithoutADelayRecordsNoTilt(t *testing.T) {
+	t.Parallel()
+	for _, c := range monoCells {
+		r := c.run(t, 8004)
+		if !r.optimum || !strings.Contains(r.end.Say, "by the treble alone, halfway between the marks") {
+			t.Fatalf("%s: %v", c.name, r)
+		}
+		var raw strings.Builder
+		for _, e := range r.entries {
+			if err := e.ValidFigures(); err != nil {
+				t.Errorf("%s: %v", c.name, err)
+			}
+			line, err := json.Marshal(e)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var back record.Entry
+			if err := json.Unmarshal(line, &back); err != nil {
+				t.Fatal(err)
+			}
+			if e.Step == nil && e.Checks == nil { // a step has a tilt of 0 and an unknown delay
+				raw.Write(line)
+			}
+			if e.Step != nil && c.as != "one gap" && (e.Step.Reading.Coherence != 0 || e.Step.Reading.DelaySDUS < 1e6 || e.Step.Reading.TiltArcmin != 0) {
+				t.Errorf("%s: step %d has a delay", c.name, e.Step.N)
+			}
+		}
+		for _, name := range []string{"screw_deg", `"deg"`, "low_edge_arcmin", "found_off_arcmin", "off_arcmin", "gearing", "NaN"} {
+			if strings.Contains(raw.String(), name) {
+				t.Errorf("%s: the record has %s", c.name, name)
+			}
+		}
+		f := figures.Of(r.entries)
+		if f.LeftOffArcmin != nil || f.FoundOffArcmin != nil || f.OptimumDeg != nil || f.TrebleGainDB == nil || f.OptimumSDArcmin == nil {
+			t.Errorf("%s: figures %+v", c.name, f)
+		}
+		start := record.Entry{Kind: record.KindStart, Start: &record.Start{Version: record.Version, Run: "R"}}
+		text := sheet.Text(append([]record.Entry{start}, r.entries...))
+		if strings.Contains(text, "NaN") || strings.Contains(text, "Inf") || strings.Contains(text, "CURVE") || !strings.Contains(text, "the treble alone") {
+			t.Errorf("%s:\n%s", c.name, text)
+		}
+	}
+}
+
+// With a jig a dead channel and mono sound end a run before anything turns, as ever; both
+// channels silent end one by hand, too, and a restore by hand needs a delay.
+func TestWithoutADelayNothingElseGoesOn(t *testing.T) {
+	t.Parallel()
+	dead := bench.Default()
+	dead.Faults = []bench.Fault{{Kind: bench.DeadChannel}}
+	r := newRig(t, dead, 1, Plan{})
+	if end, err := Align(context.Background(), r.setup); err != nil || end.Outcome != record.ChannelDead {
+		t.Errorf("a jig's run on one channel: %v, %v", end, err)
+	}
+	mono := newRig(t, bench.Default(), 1, Plan{}).setup
+	mono.Sound = monoSound{Source: mono.Sound}
+	if end, err := Align(context.Background(), mono); err != nil || end.Outcome != record.NotReady {
+		t.Errorf("a jig's run on mono sound: %v, %v", end, err)
+	}
+	if _, err := Try(context.Background(), Setup{Sound: newHandDeck(t, dead, 1, hand.Usual(), Plan{})}); err == nil {
+		t.Error("Try has taken one channel for a run that cannot use it")
+	}
+	if _, err := Try(context.Background(), Setup{Sound: newHandDeck(t, dead, 1, hand.Usual(), Plan{}), TrebleMaySet: true}); err != nil {
+		t.Errorf("Try for a run that the treble may set: %v", err)
+	}
+	both := bench.Default()
+	both.Faults = []bench.Fault{{Kind: bench.DeadChannel, Channel: "left"}, {Kind: bench.DeadChannel, Channel: "right"}}
+	for _, c := range []struct {
+		name string
+		p    bench.Profile
+		work func(context.Context, Setup) (record.End, error)
+		want record.Outcome
+	}{
+		{"both channels dead", both, AlignByHand, record.Silent},
+		{"a restore", dead, func(ctx context.Context, s Setup) (record.End, error) {
+			past := AsFoundBaseline{Run: "R", Found: record.Found{ByHand: true, BladeOff: &record.Reading{Coherence: 0.9, DelaySDUS: 1}}}
+			return RestoreByHand(ctx, s, past)
+		}, record.ChannelDead},
+	} {
+		d := newHandDeck(t, c.p, 1, hand.Usual(), Plan{})
+		if run := d.does(t, 1, c.work); run.end.Outcome != c.want {
+			t.Errorf("%s: %v", c.name, run)
+		}
+		d.Close()
 	}
 }

@@ -148,7 +148,7 @@ const byTrebleAlone = "the treble alone has set the head: without a delay betwee
 // uncertainty is what the level as left allows; it is not there before.
 func (t *Treble) Decision() record.Decision {
 	nan := math.NaN()
-	none := record.Estimate{Deg: nan, Why: byTrebleAlone}
+	none := record.Estimate{Deg: nan, Why: "there is no scale of tilt"}
 	d := record.Decision{LowEdgeDeg: nan, HighEdgeDeg: nan, DullDB: t.Plan.DullDB, GearingArcminPerTurn: nan, GearingSDArcminPerTurn: nan, FoundHomeDeg: nan,
 		Midpoint: none, Fitted: none, DelayZero: none, Optimum: none, Agreement: "partial", AgreementWhy: byTrebleAlone}
 	if t.At.TiltSDArcmin > 0 {
