@@ -194,7 +194,7 @@ func TestByHandWithoutADelayRecordsNoTilt(t *testing.T) {
 				t.Errorf("%s: step %d has a delay", c.name, e.Step.N)
 			}
 		}
-		for _, name := range []string{"screw_deg", `"deg"`, "low_edge_arcmin", "found_off_arcmin", "off_arcmin", "gearing", "NaN"} {
+		for _, name := range []string{"screw_deg", `"deg"`, "low_edge_arcmin", "found_off_arcmin", "off_arcmin", "gearing", "found_home", "edge_deg", "NaN"} {
 			if strings.Contains(raw.String(), name) {
 				t.Errorf("%s: the record has %s", c.name, name)
 			}

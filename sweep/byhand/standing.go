@@ -80,5 +80,5 @@ func (t *Treble) topSD() float64 {
 	return programmeTopSDDB
 }
 
-// sayBelow says how far the treble lies below its top.
+// sayBelow returns the words for a treble that lies db below its top.
 func sayBelow(db float64) string { return fmt.Sprintf("%.1f dB below the greatest", math.Max(0, db)) }

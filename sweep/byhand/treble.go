@@ -48,7 +48,7 @@ const (
 	awaySeconds = 8
 	// noTurnSeconds is how long a turn back may take to come to the top again.
 	noTurnSeconds = 120
-	// Speeds above which a person is asked to slow down: the head must stand before the null
+	// Above these speeds the run asks for a slower turn: the head must stand before the null
 	// of a tone, and a mean of a programme must not be longer than its lobe.
 	mostToneArcminPerS, mostProgrammeArcminPerS = 10, 7
 	slowerAgainSeconds                          = 1

@@ -36,8 +36,8 @@ type Model struct {
 	// SpringBackDeg, rms, is what the screw springs back against its last turn when the blade
 	// is lifted.
 	SpringBackDeg float64
-	// A mark of the slot's place is drawn MarkSeconds after the blade is away, MarkErrorDeg, rms,
-	// from where it should be.
+	// A mark of the slot is drawn MarkSeconds after the blade is away, and is off by MarkErrorDeg,
+	// rms.
 	MarkSeconds, MarkErrorDeg float64
 	Mistakes
 }
