@@ -32,7 +32,7 @@ func (c *course) restoreByHand(ctx context.Context, past AsFoundBaseline) (recor
 		return record.End{}, err
 	}
 	h := byhand.New(c.Session)
-	if err := (handScrew{h, c}).asFound(ctx); err != nil {
+	if err := (&handScrew{Hand: h, run: c}).asFound(ctx); err != nil {
 		return record.End{}, err
 	}
 	back, err := h.Restore(ctx, byhand.Past{Reading: *was, Decision: past.Decision})

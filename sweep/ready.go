@@ -43,7 +43,7 @@ func Try(ctx context.Context, s Setup) (levelDBFS [2]float64, err error) {
 	c := begin(s)
 	r, raw, err := c.Hear(ctx, trySeconds)
 	if err == nil {
-		err = c.Judge(r, raw)
+		_, err = c.JudgeReady(r, raw)
 	}
 	if err == nil {
 		err = c.checkPlayed(r)
@@ -101,13 +101,18 @@ func (c *course) checks(ctx context.Context) ([]record.Check, dsp.Reading, error
 	if by != nil {
 		checkRate(&list, by.Sound, by.Jig)
 	}
-	if trouble := c.Judge(r, raw); trouble != nil {
+	why, trouble := c.JudgeReady(r, raw)
+	if trouble != nil {
 		list.words("sound", Fail, trouble.Error(), session.PlainEnd(trouble).Do)
 		return list, raw, trouble
 	}
 	if trouble := c.checkPlayed(r); trouble != nil {
 		list.words("what is played", Fail, trouble.Error(), session.PlainEnd(trouble).Do)
 		return list, raw, trouble
+	}
+	if c.TrebleAlone {
+		c.checkTrebleAlone(&list, why, r, raw)
+		return list, raw, nil
 	}
 	c.checkLevels(&list, r, raw)
 	if c.Plan.ToneHz > 0 {

@@ -3,6 +3,7 @@ package sweep
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"headtrue/dsp"
 	"headtrue/jig"
@@ -94,6 +95,16 @@ const (
 )
 
 func (c *course) checkLevels(l *checkList, r record.Reading, raw dsp.Reading) {
+	c.checkStrength(l, r, raw)
+	balance := r.LevelDBFS[0] - r.LevelDBFS[1]
+	l.number("balance", limited{balance, -mostBalanceDB, mostBalanceDB, "dB"}, "clean the head; set the balance control to the middle",
+		"left %+.1f dB against right; %d is the limit", balance, mostBalanceDB)
+	l.words("automatic gain", Unknown, "it shows only when the level changes", "switch it off at the input, with all voice processing; a run on a tone watches for it")
+	l.words("left and right", Unknown, "by the sound alone the channels cannot be named", "play a tape that says which channel is left")
+}
+
+// checkStrength checks what each channel shows by itself.
+func (c *course) checkStrength(l *checkList, r record.Reading, raw dsp.Reading) {
 	level := max(r.LevelDBFS[0], r.LevelDBFS[1])
 	l.number("level", atLeast(level, leastLevelDBFS, "dBFS"), "raise the input level: -30 to -10 dBFS is good",
 		"left %.1f, right %.1f dBFS; %d is the least", r.LevelDBFS[0], r.LevelDBFS[1], leastLevelDBFS)
@@ -108,15 +119,15 @@ func (c *course) checkLevels(l *checkList, r record.Reading, raw dsp.Reading) {
 	} else {
 		l.words("hum", Unknown, fmt.Sprintf("at most %.0f dBFS: the bass of the music counts too", hum), "to measure it, stop the tape and measure the input")
 	}
-	balance := r.LevelDBFS[0] - r.LevelDBFS[1]
-	l.number("balance", limited{balance, -mostBalanceDB, mostBalanceDB, "dB"}, "clean the head; set the balance control to the middle",
-		"left %+.1f dB against right; %d is the limit", balance, mostBalanceDB)
-	l.words("automatic gain", Unknown, "it shows only when the level changes", "switch it off at the input, with all voice processing; a run on a tone watches for it")
-	l.words("left and right", Unknown, "by the sound alone the channels cannot be named", "play a tape that says which channel is left")
 }
 
 func checkTone(l *checkList, r record.Reading, raw dsp.Reading) {
 	l.words("polarity", Unknown, "a tone does not show it", "check with music")
+	l.tone(r, raw)
+}
+
+// tone checks that the tone is there.
+func (l *checkList) tone(r record.Reading, raw dsp.Reading) {
 	verdict := Pass
 	if !faults.ToneThere(raw) {
 		verdict = Doubt
@@ -134,8 +145,7 @@ const (
 func checkProgramme(l *checkList, r record.Reading, raw dsp.Reading) {
 	l.number("polarity", atLeast(raw.Correlation, leastCorrelation, ""), "the channels have little in common: play a mono recording, or look whether a plug is wired the wrong way round",
 		"correlation of the channels %.2f; %g is the least", raw.Correlation, leastCorrelation)
-	l.number("treble", atLeast(r.TrebleDB, leastTrebleDB, "dB"), "play a passage with cymbals (a head that is far off sounds as dull)",
-		"%.1f dB against the mid band; %d is the least", r.TrebleDB, leastTrebleDB)
+	l.treble(r)
 	delay := record.Check{Name: "delay", Verdict: Pass, Value: &r.DelayUS, Unit: "us", Found: fmt.Sprintf("%.1f us%s (95 %%), coherence %.2f", r.DelayUS, figures.PlusMinus(&r.DelaySDUS, ""), r.Coherence)}
 	if !estimate.DelayUsable(r) {
 		delay.Verdict, delay.Do = Doubt, "the treble alone sets the head, which takes longer; a tone or a mono recording is quicker"
@@ -145,6 +155,12 @@ func checkProgramme(l *checkList, r record.Reading, raw dsp.Reading) {
 		l.number("one delay", atMost(second, doubtfulSource, "deviations"), "instruments have delays of their own in this recording, so the treble sets the head; a tone or a mono recording is quicker",
 			"the sound differs from one with a single delay by %.1f deviations; %g is the limit, and about 2 is chance", second, doubtfulSource)
 	}
+}
+
+// treble checks that a programme has treble.
+func (l *checkList) treble(r record.Reading) {
+	l.number("treble", atLeast(r.TrebleDB, leastTrebleDB, "dB"), "play a passage with cymbals (a head that is far off sounds as dull)",
+		"%.1f dB against the mid band; %d is the least", r.TrebleDB, leastTrebleDB)
 }
 
 // doubtfulSource is the significance from which the ready step reports a second source. It
@@ -206,6 +222,19 @@ func (c *course) checkWhatSets(l *checkList, r record.Reading, raw dsp.Reading) 
 		text += fmt.Sprintf(" (or the treble alone, in about %.0f s, if instruments with delays of their own are heard)", p.TapeOutlook(r))
 	}
 	l.words(whatSets, Pass, text, "")
+}
+
+// checkTrebleAlone checks sound without a delay between the channels: what compares them is left
+// out. why says what is missing.
+func (c *course) checkTrebleAlone(l *checkList, why string, r record.Reading, raw dsp.Reading) {
+	c.Tell("ready", "%s: the treble alone will set the head", strings.ToUpper(why[:1])+why[1:])
+	l.words(whatSets, Pass, "the treble alone: "+why, "")
+	c.checkStrength(l, r, raw)
+	if c.Plan.ToneHz > 0 {
+		l.tone(r, raw)
+		return
+	}
+	l.treble(r)
 }
 
 // motor compares the hum, the band in which a chopper or a motor appears first.

@@ -77,9 +77,10 @@ itself, so that none is held back with pulse:NAME.
 --by-hand puts a virtual hand in the place of the jig: a person with a screwdriver, who
 reacts in 0.3 s, turns too far or not far enough, and presses on the head. It obeys the
 requests on standard input, one JSON object a line, such as
-{"act":"turn","way":"clockwise","turns":0.125}: act is turn, edge, wrong-way (each with
-way, clockwise or counter-clockwise), slower, hold, trouble, hands-off or optimum; a turn
-without turns goes on until the next request. The seed draws the person, too.
+{"act":"turn","way":"clockwise","turns":0.125}: act is turn, edge, wrong-way, halfway
+(each with way, clockwise or counter-clockwise), mark, slower, hold, trouble, hands-off
+or optimum; a turn without turns goes on until the next request. The seed draws the
+person, too.
 
 --truth writes the true state of the bench to a file, about twice a second
 and at the end: the optimum, the tilt now, backlash and gearing. headtrue align

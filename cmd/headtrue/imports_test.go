@@ -73,7 +73,7 @@ var mayImport = map[string][]string{
 	"sweep/production":   {"sweep/figures", "sweep/record"},
 	"sweep/bench":        {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid":   {"sweep/bench"},
-	"sweep/byhand":       {"sweep/byhand/words", "sweep/edges", "sweep/figures", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record"},
+	"sweep/byhand":       {"sweep/byhand/words", "sweep/edges", "sweep/figures", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
 	"sweep/byhand/words": {"sweep/figures", "sweep/stream"},
 	"sweep/hand":         {"sweep/bench", "sweep/stream"}, // sees the guide's requests and nothing else
 

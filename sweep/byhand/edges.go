@@ -28,7 +28,10 @@ func (h *Hand) Bracket(ctx context.Context) error {
 		side = h.firstSide()
 	}
 	for range mostTurns {
-		err := h.turnUntil(ctx, phaseEdges, act, side, func(t *turn) bool { return h.bracketed() || t.outward() })
+		err := h.turnUntil(ctx, phaseEdges, act, side, func(t *turn) bool { return h.bracketed() || t.outward() || h.hearGap() || t.stillAtZero() })
+		if err == nil && h.isOne {
+			return ErrNoDelay
+		}
 		if err != nil && !errors.Is(err, errEnd) {
 			return err
 		}

@@ -33,6 +33,9 @@ type Hand struct {
 	atEnd  map[float64]bool // the sides at which the screw has its end
 	// lift is what the head does when the blade is lifted.
 	lift   lift
+	last   cell // heard
+	gap    oneGap
+	isOne  bool // the treble changes while the delay stands still
 	lifted bool // the blade is out of the slot
 	// Left is the state after the work.
 	Left record.Left
@@ -41,7 +44,7 @@ type Hand struct {
 // New begins the guide of a run.
 func New(s *session.Session) *Hand {
 	return &Hand{Session: s, track: track{plan: s.Plan.Plan}, turns: gearing{perTurn: math.Abs(s.Plan.GearingArcminPerTurn)},
-		sense: newSense(s.Plan.Plan), lifted: true, atEnd: map[float64]bool{}}
+		sense: newSense(s.Plan.Plan), gap: newGap(s.Plan.ToneHz > 0), lifted: true, atEnd: map[float64]bool{}}
 }
 
 // request is the present request to the person.
@@ -66,6 +69,9 @@ func (h *Hand) AsFound(ctx context.Context) error {
 		return err
 	}
 	h.TapeHeard()
+	if h.TrebleAlone {
+		r = withoutDelay(r)
+	}
 	at := h.TapeSeconds() - r.Seconds/2
 	if h.track.follow(&r, at) {
 		h.found = &record.Step{AtSeconds: at, ScrewDeg: math.NaN(), Reading: r}

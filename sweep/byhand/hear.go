@@ -21,6 +21,7 @@ type cell struct {
 	at      float64 // tape seconds, the middle
 	byDelay bool    // the tilt is known
 	tilt    float64 // tracked, arcmin
+	power   bands
 }
 
 func (h *Hand) cellSeconds() float64 {
@@ -45,7 +46,10 @@ func (h *Hand) hear(ctx context.Context) (cell, error) {
 			if waited >= troubleSeconds {
 				h.again()
 			}
-			return h.cellOf(r), nil
+			c := h.cellOf(r)
+			c.power = bandsOf(raw)
+			h.last = c
+			return c, nil
 		}
 		var st *session.Stop
 		if !errors.As(trouble, &st) || !st.Passing || waited > mostTroubleSeconds(st.Outcome) {

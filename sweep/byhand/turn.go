@@ -42,7 +42,7 @@ var errEnd = fmt.Errorf("the head does not move any further")
 // enough returns true.
 func (h *Hand) turnUntil(ctx context.Context, phase string, act stream.Act, side float64, enough func(*turn) bool) error {
 	way := h.sense.way(side)
-	h.ask(phase, stream.Guidance{Act: act, Way: way})
+	h.ask(phase, stream.Guidance{Act: act, Way: way, Turns: h.firstTurn(act)})
 	h.lifted = false
 	t := &turn{Hand: h, first: len(h.steps), side: side, moved: h.TapeSeconds(), slower: math.Inf(-1)}
 	for {

@@ -11,6 +11,8 @@
 //	turn        two short pulses, 700 Hz, while no target is known;    1.0 s
 //	            else the distance
 //	edge        1300 and 1850 Hz by turns, three times, quickly        1.2 s
+//	mark        as edge                                                1.2 s
+//	halfway     as turn without a target                               1.0 s
 //	slower      three falling notes, 1900, 1550, 1280 Hz               2.0 s
 //	wrong-way   two long low notes, 520 Hz                             1.6 s
 //	hold        700 and 1750 Hz together, 0.7 s                        1.0 s

@@ -46,9 +46,10 @@ type sound struct {
 
 var sounds = map[stream.Act]*sound{
 	stream.HandsOff: {notes: []note{{580, 0, 0, 0.08, 0.5}}, everySeconds: 2},
-	stream.TurnOn:   {notes: []note{{700, 0, 0, 0.05, 1}, {700, 0, 0.12, 0.17, 1}}, everySeconds: 1},
-	stream.Edge: {notes: []note{{1300, 0, 0, 0.065, 1}, {1850, 0, 0.08, 0.145, 1}, {1300, 0, 0.16, 0.225, 1},
-		{1850, 0, 0.24, 0.305, 1}, {1300, 0, 0.32, 0.385, 1}, {1850, 0, 0.4, 0.465, 1}}, everySeconds: 1.2, distance: true},
+	stream.TurnOn:   turnSound,
+	stream.Halfway:  turnSound,
+	stream.Edge:     edgeSound,
+	stream.Mark:     edgeSound,
 	stream.Slower: {notes: []note{{1900, 0, 0, 0.1, 1}, {1550, 0, 0.13, 0.23, 1}, {1280, 0, 0.26, 0.36, 1}},
 		everySeconds: 2, distance: true},
 	stream.WrongWay: {notes: []note{{520, 0, 0, 0.2, 1}, {520, 0, 0.28, 0.48, 1}}, everySeconds: 1.6, distance: true},
@@ -57,6 +58,13 @@ var sounds = map[stream.Act]*sound{
 	stream.Optimum: {notes: []note{{1300, 0, 0, 0.12, 1}, {1625, 0, 0.15, 0.27, 1}, {1950, 0, 0.3, 0.42, 1},
 		{2600, 0, 0.45, 0.8, 1}}, everySeconds: 3},
 }
+
+// turnSound and edgeSound serve two acts each.
+var (
+	turnSound = &sound{notes: []note{{700, 0, 0, 0.05, 1}, {700, 0, 0.12, 0.17, 1}}, everySeconds: 1}
+	edgeSound = &sound{notes: []note{{1300, 0, 0, 0.065, 1}, {1850, 0, 0.08, 0.145, 1}, {1300, 0, 0.16, 0.225, 1},
+		{1850, 0, 0.24, 0.305, 1}, {1300, 0, 0.32, 0.385, 1}, {1850, 0, 0.4, 0.465, 1}}, everySeconds: 1.2, distance: true}
+)
 
 // onlyDistance is the sound of turning towards a known target.
 var onlyDistance = &sound{distance: true}

@@ -12,7 +12,7 @@ import (
 )
 
 // acts are all with a sound of their own.
-var acts = []stream.Act{stream.HandsOff, stream.TurnOn, stream.Edge, stream.Slower, stream.WrongWay, stream.HoldOn, stream.Trouble, stream.Optimum}
+var acts = []stream.Act{stream.HandsOff, stream.TurnOn, stream.Edge, stream.Slower, stream.WrongWay, stream.HoldOn, stream.Trouble, stream.Optimum, stream.Mark, stream.Halfway}
 
 // usualTones are the tones of test tapes: those of configs/tones.yaml, and in common practice,
 // no source, 315, 400 and 3000 Hz.
@@ -144,7 +144,9 @@ func TestSoundsDiffer(t *testing.T) {
 		all = append(all, heard{name, bands, envelope})
 	}
 	for _, act := range acts {
-		add(string(act), stream.Guidance{Act: act})
+		if act != stream.Mark && act != stream.Halfway { // they sound as an edge and as a turn
+			add(string(act), stream.Guidance{Act: act})
+		}
 	}
 	for _, off := range []float64{-20, -3, -0.5, 0.5, 3, 20} {
 		add(fmt.Sprintf("distance %+g", off), away(stream.TurnOn, off))

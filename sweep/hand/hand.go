@@ -30,6 +30,7 @@ type Hand struct {
 	idle   float64 // until then, in seconds, it stands still
 	wrist  wrist
 	blade  blade
+	marks  []float64 // degrees, as the hand has drawn them
 }
 
 // request is what was heard and is not obeyed yet. Requests are obeyed in their order.
@@ -47,6 +48,7 @@ type aim struct {
 	speed   float64 // degrees a second
 	letGo   float64 // lets go of the blade after this many more degrees; infinite: does not
 	lift    bool    // takes the blade away
+	mark    float64 // seconds left until the place of the slot is marked; 0: is not
 }
 
 // standing is the aim of a hand that does nothing.
@@ -125,7 +127,7 @@ func (h *Hand) seconds() float64 { return float64(h.frames) / bench.Rate }
 // tick moves the hand by one period.
 func (h *Hand) tick() {
 	now := float64(h.ticks) * tickSeconds
-	for len(h.heard) > 0 && h.heard[0].due <= now {
+	for len(h.heard) > 0 && h.heard[0].due <= now && h.aim.mark == 0 {
 		h.obey(h.heard[0])
 		h.heard = h.heard[1:]
 	}
@@ -140,6 +142,8 @@ func (h *Hand) tick() {
 		h.turn(to, now)
 	case to.lift && h.blade.seated:
 		h.lift()
+	case to.mark > 0:
+		h.mark()
 	case to.way != 0 && !h.blade.seated:
 		h.seat(to.way)
 	case to.way != 0:
@@ -156,6 +160,11 @@ func (h *Hand) obey(r request) {
 	case stream.HandsOff, stream.Optimum:
 		h.aim, h.blade.seating = standing, 0
 		h.aim.lift = true
+	case stream.Mark:
+		h.aim, h.blade.seating = standing, 0
+		h.aim.lift, h.aim.mark = true, h.model.MarkSeconds
+	case stream.Halfway:
+		h.aim = h.halfway()
 	case stream.HoldOn, stream.Trouble:
 		h.aim = standing
 	case stream.Slower:

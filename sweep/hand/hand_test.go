@@ -20,7 +20,7 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 // exact is a hand that makes no errors, of 90 degrees a second.
 func exact() Model {
 	m := Usual()
-	for _, x := range []*float64{&m.ReactionSDSeconds, &m.LeastTurnDeg, &m.TurnErrorPercent, &m.TurnErrorDeg, &m.OvershootDeg, &m.SpeedVariesPercent, &m.PressVariesPercent, &m.SpringBackDeg} {
+	for _, x := range []*float64{&m.ReactionSDSeconds, &m.LeastTurnDeg, &m.TurnErrorPercent, &m.TurnErrorDeg, &m.OvershootDeg, &m.SpeedVariesPercent, &m.PressVariesPercent, &m.SpringBackDeg, &m.MarkErrorDeg} {
 		*x = 0
 	}
 	m.SpeedDegPerSecond = [2]float64{90, 90}

@@ -36,6 +36,9 @@ type Model struct {
 	// SpringBackDeg, rms, is what the screw springs back against its last turn when the blade
 	// is lifted.
 	SpringBackDeg float64
+	// A mark of the slot is drawn MarkSeconds after the blade is away, and is off by MarkErrorDeg,
+	// rms.
+	MarkSeconds, MarkErrorDeg float64
 	Mistakes
 }
 
@@ -73,6 +76,7 @@ func Usual() Model {
 		SpeedDegPerSecond: [2]float64{20, 200}, SpeedVariesPercent: 20, SlowestDegPerSecond: 15, StartSeconds: 0.1,
 		StrokeDeg: 120, RegripSeconds: 0.3, SeatSeconds: [2]float64{0.5, 1.5},
 		PressArcmin: [2]float64{0.5, 5}, PressVariesPercent: 20, PressRampSeconds: 0.2, SpringBackDeg: 2,
+		MarkSeconds: 1, MarkErrorDeg: 5, // our own, no source
 	}
 }
 
@@ -81,7 +85,7 @@ func Usual() Model {
 func (m Model) Twice() Model {
 	for _, x := range []*float64{
 		&m.ReactionSeconds, &m.ReactionSDSeconds, &m.ReactionLeastSeconds, &m.LeastTurnDeg, &m.TurnErrorPercent, &m.TurnErrorDeg, &m.OvershootDeg,
-		&m.SpeedVariesPercent, &m.PressArcmin[0], &m.PressArcmin[1], &m.PressVariesPercent, &m.SpringBackDeg,
+		&m.SpeedVariesPercent, &m.PressArcmin[0], &m.PressArcmin[1], &m.PressVariesPercent, &m.SpringBackDeg, &m.MarkErrorDeg,
 	} {
 		*x *= 2
 	}

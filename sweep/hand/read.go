@@ -17,6 +17,8 @@ var phrases = []struct {
 	{stream.Optimum, regexp.MustCompile(`^optimum\b.*\bhands off\b`)},
 	{stream.HandsOff, regexp.MustCompile(`^hands off\b`)},
 	{stream.Edge, regexp.MustCompile(`^stop\b.*\bdull edge\b.*\bturn back\b`)},
+	{stream.Mark, regexp.MustCompile(`^stop\b.*\bdull edge\b.*\bmark\b.*\bslot\b`)},
+	{stream.Halfway, regexp.MustCompile(`^turn\b.*\bhalfway between\b.*\bmarks\b`)},
 	{stream.WrongWay, regexp.MustCompile(`^that is the wrong direction\b`)},
 	{stream.Trouble, regexp.MustCompile(`^stop\b.*\bsound cannot be used\b`)},
 	{stream.HoldOn, regexp.MustCompile(`^stop turning\b`)},
@@ -38,14 +40,14 @@ func Read(words string) (stream.Guidance, bool) {
 			continue
 		}
 		g := stream.Guidance{Act: p.act, New: true}
-		if turns(p.act) {
+		if named(p.act) {
 			g.Way = stream.Way(direction.FindString(said))
 		}
 		if size := degrees.FindStringSubmatch(said); size != nil && p.act == stream.TurnOn {
 			deg, _ := strconv.Atoi(size[1]) // only digits
 			g.Turns = float64(deg) / 360
 		}
-		return g, g.Way != "" || !turns(p.act)
+		return g, g.Way != "" || !named(p.act)
 	}
 	return stream.Guidance{}, false
 }

@@ -12,11 +12,11 @@ import (
 func TestASentenceIsUnderstood(t *testing.T) {
 	both := []stream.Way{stream.Clockwise, stream.CounterClockwise}
 	var requests []stream.Guidance
-	for _, act := range []stream.Act{stream.HandsOff, stream.Slower, stream.HoldOn, stream.Trouble, stream.Optimum} {
+	for _, act := range []stream.Act{stream.HandsOff, stream.Slower, stream.HoldOn, stream.Trouble, stream.Optimum, stream.Mark} {
 		requests = append(requests, stream.Guidance{Act: act})
 	}
 	for _, way := range both {
-		for _, act := range []stream.Act{stream.TurnOn, stream.Edge, stream.WrongWay} {
+		for _, act := range []stream.Act{stream.TurnOn, stream.Edge, stream.WrongWay, stream.Halfway} {
 			requests = append(requests, stream.Guidance{Act: act, Way: way})
 		}
 		for deg := 0.3; deg < 1500; deg *= 1.07 {
@@ -46,6 +46,8 @@ func TestSentences(t *testing.T) {
 		"Turn a little clockwise: about 1 degree.":                                          {Act: stream.TurnOn, Way: stream.Clockwise, Turns: 0.4 / 360},
 		"Stop. That was the dull edge: now turn back, counter-clockwise, until I say stop.": {Act: stream.Edge, Way: stream.CounterClockwise},
 		"That is the wrong direction: turn counter-clockwise until I say stop.":             {Act: stream.WrongWay, Way: stream.CounterClockwise},
+		"Stop. That was the dull edge: lift the blade and mark where the slot points.":      {Act: stream.Mark},
+		"Turn back, clockwise, to halfway between your last two marks.":                     {Act: stream.Halfway, Way: stream.Clockwise},
 		"": {Act: "unheard-of"},
 	} {
 		if got := words.Of(g); got != want {
@@ -58,7 +60,7 @@ func TestSentences(t *testing.T) {
 func TestOtherTextsAreNoRequests(t *testing.T) {
 	for _, text := range []string{
 		"", "Turn", "Turn the tape over.", "Stop", "Stop the tape.", "The head was turned 12 degrees clockwise.",
-		"Ctrl-C stops the motor", "Turn 12 degrees.", "Turn the deck clockwise.", "Keep your hands off the deck.", "optimum 12.3 degrees", "That is the wrong direction.", "phase: edges",
+		"Ctrl-C stops the motor", "Turn 12 degrees.", "Turn the deck clockwise.", "Keep your hands off the deck.", "Mark the slot.", "Stop. Mark the dull edge on the tape.", "Turn halfway.", "optimum 12.3 degrees", "That is the wrong direction.", "phase: edges",
 	} {
 		if g, ok := Read(text); ok {
 			t.Errorf("%q reads as %+v", text, g)

@@ -33,6 +33,8 @@ func (c *Session) Judge(r record.Reading, raw dsp.Reading) error {
 		return &Stop{Outcome: record.Clipped, Passing: true,
 			Say: fmt.Sprintf("the sound is clipped in %d of %d frames", raw.ClippedFrames, raw.Frames),
 			Do:  "lower the input level until the peaks stay under full scale"}
+	case c.TrebleAlone:
+		return nil
 	case faults.DeadChannel(r.LevelDBFS) >= 0:
 		return &Stop{Outcome: record.ChannelDead, Passing: true,
 			Say: fmt.Sprintf("the %s channel is dead (left %.0f, right %.0f dBFS)", sideNames[faults.DeadChannel(r.LevelDBFS)], r.LevelDBFS[0], r.LevelDBFS[1]),

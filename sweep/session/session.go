@@ -30,8 +30,10 @@ type Session struct {
 	running     running
 	// Straight tests whether the programme's phase fits a single delay, over all readings
 	// with a usable delay.
-	Straight  dsp.Straight
-	tapeHeard bool // silence from now on means that the tape has ended
+	Straight dsp.Straight
+	// TrebleAlone makes Judge pass a dead channel and mono sound.
+	TrebleAlone bool
+	tapeHeard   bool // silence from now on means that the tape has ended
 	// ScrewDeg is the last position of the screw. homeRun is the distance driven in the home
 	// direction without a move back: once it exceeds all backlash, the screw has arrived
 	// from its home side.

@@ -31,6 +31,9 @@ type Setup struct {
 	// Orders are read once per block of sound; nil is allowed.
 	Orders *stream.Orders
 	Plan   estimate.Plan
+	// TrebleMaySet lets sound without a delay between the channels pass the ready step: one
+	// channel is dead, or both are the same. The treble alone then sets the head.
+	TrebleMaySet bool
 	// RestoreCommand is the command that undoes this run; the end of the run names it.
 	RestoreCommand string
 }

@@ -96,7 +96,7 @@ func NewPage(j Job) Page {
 	}
 	page.At, _ = time.Parse(time.RFC3339, p.at)
 	page.Rows = append(page.Rows, []Block{statesBlock(p), estimatesBlock(p)})
-	if len(p.steps) > 0 {
+	if p.placed() {
 		title := "Treble against the screw"
 		if p.byHand {
 			title = "Treble against the tilt"

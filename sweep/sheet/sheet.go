@@ -105,7 +105,10 @@ func Text(entries []record.Entry) string {
 		if p.byHand {
 			steps = table.ByHand(p.steps, p.axis)
 		}
-		sections = append(sections, plot(p), steps)
+		if p.placed() {
+			sections = append(sections, plot(p))
+		}
+		sections = append(sections, steps)
 	}
 	if p.checks != nil {
 		sections = append(sections, Checks(*p.checks))

@@ -184,7 +184,7 @@ func nominal(hz float64) float64 {
 // back to as found, the jig's angle is the backlash that was taken up.
 func howFar(p parts) []string {
 	if p.byHand {
-		return []string{saidByHand}
+		return []string{howByHand(p)}
 	}
 	if p.left == nil || p.decision == nil || p.end == nil || p.end.ScrewOffDeg != nil || math.IsNaN(p.left.ScrewDeg+p.left.TravelDeg) {
 		return nil

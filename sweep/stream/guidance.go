@@ -12,6 +12,8 @@ const (
 	WrongWay Act = "wrong-way" // this is the wrong direction: turn Way, until the next act
 	HoldOn   Act = "hold"      // stop turning, and keep the blade in the slot
 	Trouble  Act = "trouble"   // the sound cannot be used: stop turning, and wait
+	Mark     Act = "mark"      // a dull edge was heard: stop, lift the blade, mark where the slot points
+	Halfway  Act = "halfway"   // turn, Way, to halfway between the last two marks
 	Optimum  Act = "optimum"   // the head is set: hands off, the work is done
 )
 

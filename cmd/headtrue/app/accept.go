@@ -74,7 +74,7 @@ func (j *Job) hearTape(ctx context.Context) error {
 	}
 	for {
 		stop := j.front.during("listening whether a tape plays")
-		level, err := sweep.Try(ctx, sweep.Setup{Sound: j.rig.Sound, Plan: plan})
+		level, err := sweep.Try(ctx, sweep.Setup{Sound: j.rig.Sound, Plan: plan, TrebleMaySet: j.ByHand && j.Past == nil})
 		stop()
 		if err == nil {
 			j.front.Note("%s a tape is heard: left %.0f, right %.0f dBFS.", j.answers("and"), level[0], level[1])

@@ -22,6 +22,10 @@ func Of(g stream.Guidance) string {
 		return turn(g.Way, 360*g.Turns)
 	case stream.Edge:
 		return fmt.Sprintf("Stop. That was the dull edge: now turn back, %s, until I say stop.", g.Way)
+	case stream.Mark:
+		return "Stop. That was the dull edge: lift the blade and mark where the slot points."
+	case stream.Halfway:
+		return fmt.Sprintf("Turn back, %s, to halfway between your last two marks.", g.Way)
 	case stream.Slower:
 		return "Slower, please."
 	case stream.WrongWay:

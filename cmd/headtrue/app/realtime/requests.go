@@ -18,8 +18,8 @@ const example = `{"act":"turn","way":"clockwise","turns":0.125}`
 
 // acts are all acts that a line may ask for; those of turning need a direction.
 var (
-	acts        = []stream.Act{stream.HandsOff, stream.TurnOn, stream.Edge, stream.Slower, stream.WrongWay, stream.HoldOn, stream.Trouble, stream.Optimum}
-	actsOfTurns = []stream.Act{stream.TurnOn, stream.Edge, stream.WrongWay}
+	acts        = []stream.Act{stream.HandsOff, stream.TurnOn, stream.Edge, stream.Slower, stream.WrongWay, stream.HoldOn, stream.Trouble, stream.Mark, stream.Halfway, stream.Optimum}
+	actsOfTurns = []stream.Act{stream.TurnOn, stream.Edge, stream.WrongWay, stream.Halfway}
 )
 
 // obey reads the guide's requests, one JSON object a line, and makes the hand hear them as they

@@ -20,6 +20,8 @@ func TestLinesAreRequests(t *testing.T) {
 		`{"act":"edge","way":"clockwise"}`:               {Act: stream.Edge, New: true, Way: stream.Clockwise},
 		`{"act":"wrong-way","way":"clockwise"}`:          {Act: stream.WrongWay, New: true, Way: stream.Clockwise},
 		`{"act":"slower"}`:                               {Act: stream.Slower, New: true},
+		`{"act":"mark"}`:                                 {Act: stream.Mark, New: true},
+		`{"act":"halfway","way":"clockwise"}`:            {Act: stream.Halfway, New: true, Way: stream.Clockwise},
 		`{"act":"hold"}`:                                 {Act: stream.HoldOn, New: true},
 		`{"act":"trouble"}`:                              {Act: stream.Trouble, New: true},
 		`{"act":"hands-off"}`:                            {Act: stream.HandsOff, New: true},
