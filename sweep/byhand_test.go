@@ -124,7 +124,8 @@ type handTable struct {
 	unset                   []*handRun
 }
 
-func (c handCell) table(t testing.TB, from, n uint64) handTable {
+// all does an alignment by each of n hands.
+func (c handCell) all(t testing.TB, from, n uint64) []*handRun {
 	runs := make([]*handRun, n)
 	var work sync.WaitGroup
 	for half := range uint64(2) {
@@ -138,6 +139,11 @@ func (c handCell) table(t testing.TB, from, n uint64) handTable {
 		})
 	}
 	work.Wait()
+	return runs
+}
+
+func (c handCell) table(t testing.TB, from, n uint64) handTable {
+	runs := c.all(t, from, n)
 	h := handTable{runs: int(n)}
 	var tape []float64
 	for _, r := range runs {

@@ -82,11 +82,16 @@ func (h *Hand) leadOnce(ctx context.Context, at *target) error {
 // tolerance is the distance from a target that is worth no further turn: a hand cannot turn by
 // less than leastTurnDeg.
 func (h *Hand) tolerance(at *target) float64 {
-	return max(0.6*leastTurnDeg/360*h.turns.perTurn, 1.2*at.sd)
+	return max(0.6*leastTurnDeg/360*h.turns.now(), 1.2*at.sd)
 }
 
 // approach leads the person, who keeps the blade in the slot, to near the optimum.
 func (h *Hand) approach(ctx context.Context, at *target) error {
+	if err := h.hold(ctx); err != nil {
+		return err
+	}
+	var made *stated
+	var from float64 // the distance before that turn
 	for range mostLeads {
 		if !h.placed(at) {
 			if err := h.overTop(ctx, at, -h.lastSide(0)); err != nil {
@@ -97,36 +102,61 @@ func (h *Hand) approach(ctx context.Context, at *target) error {
 		if err != nil {
 			return err
 		}
+		if made != nil {
+			h.turns.heard(*made, math.Copysign(1, from)*(from-off))
+		}
 		if math.Abs(off) <= nearArcmin {
 			return nil
 		}
-		if _, err := h.turnBy(ctx, at, off, 0); err != nil {
+		from = off
+		if made, err = h.turnBy(ctx, at, off, 0); err != nil {
 			return err
 		}
 	}
 	return nil // the look with the hands off decides
 }
 
-// turnBy asks for a turn that takes off away, and waits until it is made. It returns the tilt
-// that was asked for.
-func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (side float64, err error) {
-	side = -math.Copysign(1, off)
-	turns := max((math.Abs(off)+more)/h.turns.perTurn, leastTurnDeg/360.0)
-	h.ask(phaseLead, stream.Guidance{Act: stream.TurnOn, Way: h.sense.way(side), Turns: turns, OffArcmin: &off, ToleranceArcmin: nearArcmin})
+// hold has a person who turns until the next request stop, and waits until the head stands.
+func (h *Hand) hold(ctx context.Context) error {
+	switch a := h.asked; {
+	case a.Way == "" || a.Turns > 0:
+		return nil
+	}
+	const least, most, piece = 0.7, 4.0, 0.3
+	h.ask(phaseLead, stream.Guidance{Act: stream.HoldOn})
+	for {
+		c, err := h.hear(ctx)
+		if err != nil {
+			return err
+		}
+		if err := h.keep(c, phaseLead); err != nil {
+			return err
+		}
+		if gone := h.sinceAsked(); gone > most || gone > least && h.track.still(piece, c.at) {
+			return nil
+		}
+	}
+}
+
+// turnBy asks for a turn that takes off away, and more, and waits until it is made.
+func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (*stated, error) {
+	side := -math.Copysign(1, off)
+	made := &stated{turns: max((math.Abs(off)+more)/h.turns.now(), leastTurnDeg/360.0), seated: h.lifted}
+	h.ask(phaseLead, stream.Guidance{Act: stream.TurnOn, Way: h.sense.way(side), Turns: made.turns, OffArcmin: &off, ToleranceArcmin: nearArcmin})
+	made.reversed = h.last != h.asked.Way
 	after, err := h.settle(ctx, at, math.Abs(off))
 	if err != nil {
-		return side, err
+		return nil, err
 	}
 	moved := side * (after - off)
 	switch {
 	case moved > clearArcmin:
-		h.turns.heard(turns, moved)
 		h.sense.heard(h.asked.Way, side)
 	case moved < -clearArcmin:
 		h.sense.heard(h.asked.Way, -side)
 		h.Warn("screw", "that was the other direction")
 	}
-	return side, nil
+	return made, nil
 }
 
 // settle waits until a turn has been made and the head stands. expect is the tilt of the turn.
@@ -209,10 +239,10 @@ func (h *Hand) look(ctx context.Context, at *target) (off float64, err error) {
 func (h *Hand) correct(ctx context.Context, at *target, off float64) (after float64, err error) {
 	h.Tell(phaseLead, "with the hands off the head stands %s from the optimum", figures.Arcmin(&off))
 	more := max(-math.Abs(off)/2, min(mostShortArcmin, h.lift.short))
-	side, err := h.turnBy(ctx, at, off, more)
-	if err != nil {
+	if _, err := h.turnBy(ctx, at, off, more); err != nil {
 		return 0, err
 	}
+	side := -math.Copysign(1, off)
 	after, err = h.look(ctx, at)
 	if err == nil {
 		h.lift.note(math.Abs(off) + more - side*(after-off))
