@@ -122,6 +122,7 @@ type handTable struct {
 	rms, worst, zRMS        float64 // arcmin; of error over stated deviation
 	medianTape, longestTape float64
 	unset                   []*handRun
+	gearing                 gearingTable
 }
 
 // all does an alignment by each of n hands.
@@ -144,7 +145,7 @@ func (c handCell) all(t testing.TB, from, n uint64) []*handRun {
 
 func (c handCell) table(t testing.TB, from, n uint64) handTable {
 	runs := c.all(t, from, n)
-	h := handTable{runs: int(n)}
+	h := handTable{runs: int(n), gearing: gearingsOf(runs)}
 	var tape []float64
 	for _, r := range runs {
 		l, e := r.left(), r.truth.ErrorArcmin
@@ -191,7 +192,10 @@ func TestByHandSetsTheHead(t *testing.T) {
 	t.Parallel()
 	for i, c := range handCells[:2] {
 		h := c.table(t, 7000, seeds(16))
-		t.Logf("%s: %v", c.name, h)
+		t.Logf("%s: %v; %v", c.name, h, h.gearing)
+		if !h.gearing.honest() {
+			t.Errorf("%s: %v", c.name, h.gearing)
+		}
 		if h.set < h.runs || h.rms > 1.5+0.5*float64(i) || h.worst > 5 || h.over4 > 0 || h.medianTape > 90 || 10*h.held < 8*h.set {
 			t.Errorf("%s: %v", c.name, h)
 			for _, r := range h.unset {
@@ -206,7 +210,7 @@ func BenchmarkByHand(b *testing.B) {
 		b.Run(c.name, func(b *testing.B) {
 			for range b.N {
 				h := c.table(b, 9000, 200)
-				b.Log(h)
+				b.Logf("%v; %v", h, h.gearing)
 				for _, r := range h.unset {
 					b.Log(r)
 				}

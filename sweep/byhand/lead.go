@@ -14,15 +14,16 @@ import (
 )
 
 const (
-	nearArcmin   = 3.0 // within which the hand is lifted to look
-	standSeconds = 1.0 // of listening to a standing head before its tilt counts
-	liftSeconds  = 1.2 // until the hand is off, and the head has settled
-	seatSeconds  = 1.8 // until the blade is back in the slot
-	lookSeconds  = 2.0 // of listening with the hands off
-	slowDegPerS  = 30  // at least this fast a hand turns a stated angle
-	mostLeads    = 8
-	mostLifts    = 4
-	leastTurnDeg = 3 // a hand makes no smaller turn; from memory
+	nearArcmin       = 3.0 // within which the hand is lifted to look
+	standSeconds     = 1.0 // of listening to a standing head before its tilt counts
+	mostStandSeconds = 5.0 // of waiting for a head to stand
+	liftSeconds      = 1.2 // until the hand is off, and the head has settled
+	seatSeconds      = 1.8 // until the blade is back in the slot
+	lookSeconds      = 2.0 // of listening with the hands off
+	slowDegPerS      = 30  // at least this fast a hand turns a stated angle
+	mostLeads        = 8
+	mostLifts        = 4
+	leastTurnDeg     = 3 // a hand makes no smaller turn; from memory
 )
 
 // lift is what the head does between the end of a turn and the lifted blade, arcmin towards the
@@ -161,7 +162,7 @@ func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (*stat
 
 // settle waits until a turn has been made and the head stands. expect is the tilt of the turn.
 func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off float64, err error) {
-	const react, patience, piece = 1.0, 6.0, 0.3
+	const react, patience, piece = 1.0, 6.0, 0.5 // in a shorter piece a slow hand seems to stand
 	least := react + h.asked.Turns*360/slowDegPerS
 	if h.lifted {
 		least += seatSeconds
@@ -194,7 +195,8 @@ func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off floa
 // stand hears the head as it stands, and returns its distance from the target.
 func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off float64, err error) {
 	sum, power, n := 0.0, 0.0, 0
-	for from := h.TapeSeconds(); h.TapeSeconds()-from < seconds || n == 0; {
+	from, began := h.TapeSeconds(), h.TapeSeconds()
+	for h.TapeSeconds()-from < seconds || n == 0 {
 		c, err := h.hear(ctx)
 		if err != nil {
 			return 0, err
@@ -211,6 +213,9 @@ func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off floa
 		sum, power, n = sum+c.tilt, power+tape.PowerOf(c.reading.TrebleDB), n+1
 		mean := at.off(sum / float64(n))
 		h.show(&mean)
+		if h.TapeSeconds()-from >= seconds && h.TapeSeconds()-began < mostStandSeconds && !h.track.still(standSeconds/2, c.at) {
+			sum, power, n, from = 0, 0, 0, h.TapeSeconds() // the hand still turned
+		}
 	}
 	h.placed(at)
 	off = at.off(sum / float64(n))

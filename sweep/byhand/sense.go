@@ -46,4 +46,3 @@ func (s sense) way(side float64) stream.Way {
 	}
 	return stream.Clockwise
 }
-
