@@ -144,8 +144,11 @@ func (c handCell) all(t testing.TB, from, n uint64) []*handRun {
 }
 
 func (c handCell) table(t testing.TB, from, n uint64) handTable {
-	runs := c.all(t, from, n)
-	h := handTable{runs: int(n), gearing: gearingsOf(runs)}
+	return tableOf(c.all(t, from, n))
+}
+
+func tableOf(runs []*handRun) handTable {
+	h := handTable{runs: len(runs), gearing: gearingsOf(runs)}
 	var tape []float64
 	for _, r := range runs {
 		l, e := r.left(), r.truth.ErrorArcmin

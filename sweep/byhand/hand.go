@@ -35,6 +35,10 @@ type Hand struct {
 	// lift is what the head does when the blade is lifted.
 	lift   lift
 	lifted bool // the blade is out of the slot
+	// known is the optimum if a known delay alone leads to it; else nil.
+	known *target
+	// trebleDB is that of the last stand.
+	trebleDB float64
 	// Left is the state after the work.
 	Left record.Left
 }

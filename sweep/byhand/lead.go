@@ -44,8 +44,22 @@ func (l *lift) note(short float64) {
 // Set leads the person to the optimum, has the hands taken off, and measures as left.
 func (h *Hand) Set(ctx context.Context, v *estimate.Verdict) error {
 	at := h.optimum(v)
+	if h.known != nil {
+		at = h.known
+	}
 	if err := h.lead(ctx, at); err != nil {
 		return err
+	}
+	if h.known != nil && h.duller(h.trebleDB) {
+		if err := h.notAlone(ctx, "the treble has not risen"); err != nil {
+			return err
+		}
+		w, err := h.Refine(ctx)
+		if err != nil {
+			return err
+		}
+		*v = w
+		return h.Set(ctx, v)
 	}
 	return h.leave(ctx, v, at)
 }
@@ -218,8 +232,8 @@ func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off floa
 		}
 	}
 	h.placed(at)
-	off = at.off(sum / float64(n))
-	if !at.fits(off, tape.Decibels(power/float64(n))) {
+	off, h.trebleDB = at.off(sum/float64(n)), tape.Decibels(power/float64(n))
+	if !at.fits(off, h.trebleDB) {
 		return off, errLost
 	}
 	return off, nil

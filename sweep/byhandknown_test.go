@@ -1,0 +1,70 @@
+package sweep
+
+import (
+	"math"
+	"sync"
+	"testing"
+
+	"headtrue/sweep/record"
+)
+
+// lastDecision is the decision that a run ended with.
+func (r *handRun) lastDecision() (d *record.Decision) {
+	for _, e := range r.entries {
+		if e.Decision != nil {
+			d = e.Decision
+		}
+	}
+	return d
+}
+
+// again does a run on a unit that a run on a tone has set before: its plan has what that run
+// has learned of the unit, and the head is off once more, by another tilt.
+func (c handCell) again(t testing.TB, seed uint64) *handRun {
+	first := handCell{tone: true, m: c.m}
+	p, plan := first.bench(seed)
+	d := newHandDeck(t, p, seed, c.m, plan)
+	d.does(t, seed, AlignByHand)
+	d.Close()
+	learned := d.run.lastDecision()
+	q, known := c.bench(seed)
+	q.Deck.StartTiltArcmin = 25 * math.Sin(float64(seed))
+	known.ChannelDelayUS, known.ChannelDelaySDUS = learned.ChannelDelayUS, max(0.5, learned.ChannelDelaySDUS)
+	if g := learned.GearingArcminPerTurn; !math.IsNaN(g) {
+		known.GearingArcminPerTurn, known.GearingSignKnown = g, true
+	}
+	e := newHandDeck(t, q, seed, c.m, known)
+	defer e.Close()
+	return e.does(t, seed, AlignByHand)
+}
+
+// knownTable is the sum of second runs on n units.
+func (c handCell) knownTable(t testing.TB, from, n uint64) handTable {
+	runs := make([]*handRun, n)
+	var work sync.WaitGroup
+	for half := range uint64(2) {
+		work.Go(func() {
+			for i := half; i < n; i += 2 {
+				runs[i] = c.again(t, from+i)
+			}
+		})
+	}
+	work.Wait()
+	return tableOf(runs)
+}
+
+// On a unit whose fixed delay a run on a tone has measured, the next run by hand needs no dull
+// edges: it takes seconds, and no whole period of a tone is mistaken.
+func TestByHandOnAKnownUnit(t *testing.T) {
+	t.Parallel()
+	for i, c := range handCells[:2] {
+		h := c.knownTable(t, 41000, seeds(40))
+		t.Logf("%s: %v", c.name, h)
+		if h.set < h.runs || h.rms > 1.5+0.5*float64(i) || h.worst > 5 || h.over4 > 0 || h.medianTape > 30 {
+			t.Errorf("%s: %v", c.name, h)
+			for _, r := range h.unset {
+				t.Log(r)
+			}
+		}
+	}
+}
