@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"headtrue/sweep/estimate"
+	"headtrue/sweep/stream"
 )
 
 // gearing is the tilt per turn of the screw, arcmin, as learned from requests of stated size and
@@ -43,8 +44,10 @@ const (
 // stated is a request of stated size that was made.
 type stated struct {
 	turns    float64
-	reversed bool // the turn before went the other way, or is unknown
-	seated   bool // the blade was seated for it
+	way      stream.Way
+	side     float64 // towards which the head should tilt
+	reversed bool    // the turn before went the other way, or is unknown
+	seated   bool    // the blade was seated for it
 }
 
 // heard notes by how much the head has moved after a request, arcmin.

@@ -21,6 +21,7 @@ const (
 	seatSeconds      = 1.8 // until the blade is back in the slot
 	lookSeconds      = 2.0 // of listening with the hands off
 	slowDegPerS      = 30  // at least this fast a hand turns a stated angle
+	standClearArcmin = 2.5 // a movement from one stand to another that is no chance
 	mostLeads        = 8
 	mostLifts        = 4
 	leastTurnDeg     = 3 // a hand makes no smaller turn; from memory
@@ -113,12 +114,14 @@ func (h *Hand) approach(ctx context.Context, at *target) error {
 				return err
 			}
 		}
-		off, err := h.stand(ctx, at, standSeconds)
+		off, err := h.offBefore(ctx, at, made)
 		if err != nil {
 			return err
 		}
 		if made != nil {
-			h.turns.heard(*made, math.Copysign(1, from)*(from-off))
+			moved := made.side * (off - from)
+			h.turns.heard(*made, moved)
+			h.vote(made, moved)
 		}
 		if math.Abs(off) <= nearArcmin {
 			return nil
@@ -129,6 +132,15 @@ func (h *Hand) approach(ctx context.Context, at *target) error {
 		}
 	}
 	return nil // the look with the hands off decides
+}
+
+// offBefore returns how far the head stands from the target. Before any turn as found has shown
+// it.
+func (h *Hand) offBefore(ctx context.Context, at *target, made *stated) (float64, error) {
+	if made == nil && len(h.steps) == 0 && h.found != nil && at.lobe == nil {
+		return at.off(h.Plan.Tape.Arcmin(h.found.Reading.DelayTrackedUS)), nil
+	}
+	return h.stand(ctx, at, standSeconds)
 }
 
 // hold has a person who turns until the next request stop, and waits until the head stands.
@@ -156,22 +168,27 @@ func (h *Hand) hold(ctx context.Context) error {
 // turnBy asks for a turn that takes off away, and more, and waits until it is made.
 func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (*stated, error) {
 	side := -math.Copysign(1, off)
-	made := &stated{turns: max((math.Abs(off)+more)/h.turns.now(), leastTurnDeg/360.0), seated: h.lifted}
-	h.ask(phaseLead, stream.Guidance{Act: stream.TurnOn, Way: h.sense.way(side), Turns: made.turns, OffArcmin: &off, ToleranceArcmin: nearArcmin})
-	made.reversed = h.last != h.asked.Way
-	after, err := h.settle(ctx, at, math.Abs(off))
-	if err != nil {
-		return nil, err
+	made := &stated{turns: max((math.Abs(off)+more)/h.turns.now(), leastTurnDeg/360.0), way: h.sense.way(side), side: side, seated: h.lifted}
+	h.ask(phaseLead, stream.Guidance{Act: stream.TurnOn, Way: made.way, Turns: made.turns, OffArcmin: &off, ToleranceArcmin: nearArcmin})
+	made.reversed = h.last != made.way
+	_, err := h.settle(ctx, at, math.Abs(off))
+	return made, err
+}
+
+// vote notes what a turn between two stands shows of the sense of the screw: the head has moved
+// by so much as it should, arcmin.
+func (h *Hand) vote(made *stated, moved float64) {
+	clear := float64(standClearArcmin)
+	if made.seated {
+		clear = clearArcmin // the blade's pressure tilts the head, too
 	}
-	moved := side * (after - off)
 	switch {
-	case moved > clearArcmin:
-		h.sense.heard(h.asked.Way, side)
-	case moved < -clearArcmin:
-		h.sense.heard(h.asked.Way, -side)
+	case moved > clear:
+		h.sense.heard(made.way, made.side)
+	case moved < -clear:
+		h.sense.heard(made.way, -made.side)
 		h.Warn("screw", "that was the other direction")
 	}
-	return made, nil
 }
 
 // settle waits until a turn has been made and the head stands. expect is the tilt of the turn.
@@ -258,13 +275,16 @@ func (h *Hand) look(ctx context.Context, at *target) (off float64, err error) {
 func (h *Hand) correct(ctx context.Context, at *target, off float64) (after float64, err error) {
 	h.Tell(phaseLead, "with the hands off the head stands %s from the optimum", figures.Arcmin(&off))
 	more := max(-math.Abs(off)/2, min(mostShortArcmin, h.lift.short))
-	if _, err := h.turnBy(ctx, at, off, more); err != nil {
+	made, err := h.turnBy(ctx, at, off, more)
+	if err != nil {
 		return 0, err
 	}
-	side := -math.Copysign(1, off)
 	after, err = h.look(ctx, at)
 	if err == nil {
-		h.lift.note(math.Abs(off) + more - side*(after-off))
+		moved := made.side * (after - off)
+		h.lift.note(math.Abs(off) + more - moved)
+		made.seated = false // the hands are off before and after
+		h.vote(made, moved)
 	}
 	return after, err
 }
