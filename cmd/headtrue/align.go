@@ -51,11 +51,7 @@ place of degrees of screw.`,
 			if dry {
 				return c.dryRun(j)
 			}
-			work := sweep.Align
-			if flags.hand.byHand {
-				work = sweep.AlignByHand
-			}
-			end, err := j.Perform(cmd.Context(), work)
+			end, err := j.Perform(cmd.Context(), j.Align())
 			if err != nil {
 				return err
 			}

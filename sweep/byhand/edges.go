@@ -78,7 +78,11 @@ func (h *Hand) lastSide(asked float64) float64 {
 	if asked != 0 {
 		return asked
 	}
-	if h.sense.votes < 0 == (h.asked.Way == stream.Clockwise) {
+	way := h.asked.Way
+	if way == "" { // the person was asked to stop meanwhile
+		way = h.last
+	}
+	if h.sense.votes < 0 == (way == stream.Clockwise) {
 		return -1
 	}
 	return 1

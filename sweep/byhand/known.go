@@ -7,6 +7,7 @@ import (
 
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/figures"
+	"headtrue/sweep/record"
 	"headtrue/sweep/stream"
 	"headtrue/sweep/tape"
 )
@@ -86,10 +87,13 @@ func (h *Hand) whole(t *target) bool {
 func (h *Hand) decideKnown() (v estimate.Verdict, ok bool) {
 	t := h.known
 	v = h.decide()
-	if v.Contradict(h.Plan) && math.Abs(v.Treble.Centre-h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS)) > nearArcmin {
+	if h.contradicted(v) {
 		return v, false
 	}
 	t.tilt, t.sd = v.TiltArcmin, v.TiltSDArcmin
+	if t.lobe != nil && len(v.Curve) == 0 {
+		v.Curve = h.drawn(t)
+	}
 	v.FoundOffArcmin = nil
 	if h.found != nil {
 		off := t.off(h.Plan.Tape.Arcmin(h.found.Reading.DelayTrackedUS))
@@ -98,6 +102,42 @@ func (h *Hand) decideKnown() (v estimate.Verdict, ok bool) {
 		}
 	}
 	return v, v.Optimum.OK
+}
+
+// drawn returns the curve of a lobe over the tilts heard in it, in the period of the target.
+func (h *Hand) drawn(t *target) (curve []record.CurvePoint) {
+	lo, hi := t.lobe.centre, t.lobe.centre
+	for _, s := range h.steps {
+		x := h.Plan.Tape.Arcmin(s.Reading.DelayTrackedUS) - t.shift
+		if estimate.DelayUsable(s.Reading) && math.Abs(x-t.lobe.centre) < t.lobe.null {
+			lo, hi = min(lo, x), max(hi, x)
+		}
+	}
+	const n = 61
+	for i := range n {
+		x := lo + (hi-lo)*float64(i)/(n-1)
+		curve = append(curve, record.CurvePoint{ScrewDeg: math.NaN(), TiltArcmin: &x, TrebleDB: t.lobe.level(x)})
+	}
+	return curve
+}
+
+// contradicted reports whether the treble has its top clearly away from the known delay.
+func (h *Hand) contradicted(v estimate.Verdict) bool {
+	return v.Contradict(h.Plan) && math.Abs(v.Treble.Centre-h.Plan.Tape.Arcmin(h.Plan.ChannelDelayUS)) > nearArcmin
+}
+
+// doubt says what speaks against the known delay once it has led to its optimum; empty if
+// nothing does.
+func (h *Hand) doubt() string {
+	switch {
+	case h.known == nil:
+		return ""
+	case h.contradicted(h.decide()):
+		return "the treble has its top elsewhere"
+	case h.duller(h.trebleDB):
+		return "the treble has not risen"
+	}
+	return ""
 }
 
 // duller reports whether the treble of a programme has not risen on the way to the optimum by

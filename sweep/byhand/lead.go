@@ -51,8 +51,8 @@ func (h *Hand) Set(ctx context.Context, v *estimate.Verdict) error {
 	if err := h.lead(ctx, at); err != nil {
 		return err
 	}
-	if h.known != nil && h.duller(h.trebleDB) {
-		if err := h.notAlone(ctx, "the treble has not risen"); err != nil {
+	if why := h.doubt(); why != "" {
+		if err := h.notAlone(ctx, why); err != nil {
 			return err
 		}
 		w, err := h.Refine(ctx)
