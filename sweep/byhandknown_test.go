@@ -59,7 +59,7 @@ func (c handCell) knownTable(t testing.TB, from, n uint64, wrongUS float64) hand
 func TestByHandOnAKnownUnit(t *testing.T) {
 	t.Parallel()
 	for i, c := range handCells[:2] {
-		h := c.knownTable(t, 41000, seeds(16), 0)
+		h := c.knownTable(t, 41000, seeds(12), 0)
 		t.Logf("%s: %v", c.name, h)
 		if h.set < h.runs || h.rms > 1.5+0.5*float64(i) || h.worst > 5 || h.over4 > 0 || h.medianTape > 32+8*float64(1-i) {
 			t.Errorf("%s: %v", c.name, h)
@@ -75,7 +75,7 @@ func TestByHandOnAKnownUnit(t *testing.T) {
 func TestByHandOnAUnitThatIsNotAsKnown(t *testing.T) {
 	t.Parallel()
 	for i, c := range handCells[:2] {
-		h := c.knownTable(t, 42000, seeds(8), 40)
+		h := c.knownTable(t, 42000, seeds(4), 40)
 		t.Logf("%s: %v", c.name, h)
 		if h.set < h.runs-1 || h.rms > 1.5+0.5*float64(i) || h.worst > 5 || h.over4 > 0 {
 			t.Errorf("%s: %v", c.name, h)

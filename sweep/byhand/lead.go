@@ -103,8 +103,10 @@ func (h *Hand) tolerance(at *target) float64 {
 
 // approach leads the person, who keeps the blade in the slot, to near the optimum.
 func (h *Hand) approach(ctx context.Context, at *target) error {
-	if err := h.hold(ctx); err != nil {
-		return err
+	if h.placed(at) { // else the person is asked to turn back at once
+		if err := h.hold(ctx); err != nil {
+			return err
+		}
 	}
 	var made *stated
 	var from float64 // the distance before that turn
