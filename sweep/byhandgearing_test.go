@@ -7,7 +7,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// gearingTable compares the gearing that runs by hand have learned with that of their decks.
+// gearingTable compares gearings learned in runs by hand with those of the decks.
 type gearingTable struct {
 	runs, learned int
 	ratio, zRMS   float64 // mean of learned over true; of the error over the stated deviation

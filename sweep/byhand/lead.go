@@ -23,7 +23,7 @@ const (
 	slowDegPerS      = 30  // at least this fast a hand turns a stated angle
 	standClearArcmin = 2.5 // a movement from one stand to another that is no chance
 	mostLeads        = 8
-	mostLifts        = 4
+	mostLifts        = 5
 	leastTurnDeg     = 3 // a hand makes no smaller turn; from memory
 )
 
@@ -89,11 +89,15 @@ func (h *Hand) leadOnce(ctx context.Context, at *target) error {
 		return err
 	}
 	off, err := h.look(ctx, at)
-	for n := 0; err == nil && math.Abs(off) > h.tolerance(at) && n < mostLifts; n++ {
+	for n := 0; err == nil && math.Abs(off) > h.tolerance(at)*(1+patienceShare*float64(n)) && n < mostLifts; n++ {
 		off, err = h.correct(ctx, at, off)
 	}
 	return err
 }
+
+// patienceShare is by how much of it the tolerance grows with each further small turn: the next
+// would hardly do better.
+const patienceShare = 0.25
 
 // tolerance is the distance from a target that is worth no further turn: a hand cannot turn by
 // less than leastTurnDeg.
@@ -103,7 +107,7 @@ func (h *Hand) tolerance(at *target) float64 {
 
 // approach leads the person, who keeps the blade in the slot, to near the optimum.
 func (h *Hand) approach(ctx context.Context, at *target) error {
-	if h.placed(at) { // else the person is asked to turn back at once
+	if h.placed(at) { // else the first request is to turn back
 		if err := h.hold(ctx); err != nil {
 			return err
 		}
