@@ -122,9 +122,11 @@ type handTable struct {
 	rms, worst, zRMS        float64 // arcmin; of error over stated deviation
 	medianTape, longestTape float64
 	unset                   []*handRun
+	gearing                 gearingTable
 }
 
-func (c handCell) table(t testing.TB, from, n uint64) handTable {
+// all does an alignment by each of n hands.
+func (c handCell) all(t testing.TB, from, n uint64) []*handRun {
 	runs := make([]*handRun, n)
 	var work sync.WaitGroup
 	for half := range uint64(2) {
@@ -138,7 +140,15 @@ func (c handCell) table(t testing.TB, from, n uint64) handTable {
 		})
 	}
 	work.Wait()
-	h := handTable{runs: int(n)}
+	return runs
+}
+
+func (c handCell) table(t testing.TB, from, n uint64) handTable {
+	return tableOf(c.all(t, from, n))
+}
+
+func tableOf(runs []*handRun) handTable {
+	h := handTable{runs: len(runs), gearing: gearingsOf(runs)}
 	var tape []float64
 	for _, r := range runs {
 		l, e := r.left(), r.truth.ErrorArcmin
@@ -185,7 +195,10 @@ func TestByHandSetsTheHead(t *testing.T) {
 	t.Parallel()
 	for i, c := range handCells[:2] {
 		h := c.table(t, 7000, seeds(16))
-		t.Logf("%s: %v", c.name, h)
+		t.Logf("%s: %v; %v", c.name, h, h.gearing)
+		if !h.gearing.honest() {
+			t.Errorf("%s: %v", c.name, h.gearing)
+		}
 		if h.set < h.runs || h.rms > 1.5+0.5*float64(i) || h.worst > 5 || h.over4 > 0 || h.medianTape > 90 || 10*h.held < 8*h.set {
 			t.Errorf("%s: %v", c.name, h)
 			for _, r := range h.unset {
@@ -200,7 +213,7 @@ func BenchmarkByHand(b *testing.B) {
 		b.Run(c.name, func(b *testing.B) {
 			for range b.N {
 				h := c.table(b, 9000, 200)
-				b.Log(h)
+				b.Logf("%v; %v", h, h.gearing)
 				for _, r := range h.unset {
 					b.Log(r)
 				}

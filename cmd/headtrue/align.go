@@ -32,7 +32,9 @@ a tone, the fixed delay between the channels. Give each deck a label of its own.
 With --by-hand there is no jig: you turn the screw with a screwdriver, and headtrue
 says which way and about how far, hears both dull edges, and leads you to the
 optimum. Keep your hands off the screw when it says so. Its record has tilts in
-place of degrees of screw.`,
+place of degrees of screw. A mono head, or one dead channel, is set by the treble
+alone: you mark where the slot points at both dull edges, and turn to halfway
+between the marks.`,
 		Example: `  headtrue align --port /dev/ttyACM0 --audio pulse: --tone 10k
   headtrue align --port /dev/ttyACM0 --audio pulse: --unit D-104 --head reverse
   headtrue align --by-hand --audio pulse: --tone 10k
@@ -51,11 +53,7 @@ place of degrees of screw.`,
 			if dry {
 				return c.dryRun(j)
 			}
-			work := sweep.Align
-			if flags.hand.byHand {
-				work = sweep.AlignByHand
-			}
-			end, err := j.Perform(cmd.Context(), work)
+			end, err := j.Perform(cmd.Context(), j.Align())
 			if err != nil {
 				return err
 			}

@@ -120,7 +120,7 @@ never sees it.`,
 	flags.StringVar(&o.sink, "sink", "none", "destination of the sound: pulse:NAME, - or none")
 	flags.StringVar(&o.truth, "truth", "", "`file` for the true state of the bench")
 	flags.BoolVar(&o.late, "late", false, "answer late, spoil bytes, and play in bursts")
-	flags.BoolVar(&o.byHand, "by-hand", false, "turn the screw by a virtual hand, without a jig")
+	flags.BoolVar(&o.byHand, "by-hand", false, byHandText)
 	flags.Uint64Var(&o.seed, "seed", 1, "seed of what is random in the deck")
 	return cmd
 }

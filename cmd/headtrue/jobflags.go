@@ -48,7 +48,7 @@ type handFlags struct {
 
 func (h *handFlags) add(flags *pflag.FlagSet) {
 	h.set = flags
-	flags.BoolVar(&h.byHand, "by-hand", false, "without a jig: you turn the screw, and are told how")
+	flags.BoolVar(&h.byHand, "by-hand", false, byHandText)
 	flags.StringVar(&h.cue, "cue", string(cues.Tone), "with --by-hand, sounds that guide you while you look at the screw: tone, voice (tones and words) or off")
 	flags.StringVar(&h.output, "cue-output", "", "`device` that plays them: pulse:NAME, another than the input; the sound server's usual output if empty")
 }
@@ -77,6 +77,9 @@ func (f *jobFlags) add(cmd *cobra.Command, names ...string) {
 	settings.AddFlags(cmd.Flags(), append([]string{"port", "audio", "jig", "logbook", "unit", "head", "job", "tape", "operator", "ambient"}, names...)...)
 	cmd.Flags().BoolVar(&f.yes, "yes", false, yesText)
 }
+
+// byHandText is the help of --by-hand in every command.
+const byHandText = "without a jig: a person turns the screw"
 
 // yesText is the help of --yes in every command.
 const yesText = "say yes beforehand: nothing is asked"

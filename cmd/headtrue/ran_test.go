@@ -33,7 +33,7 @@ func ran(ts *testscript.TestScript, _ bool, args []string) {
 		Bench: with["bench"], Virtual: with["virtual"], RestoreOf: with["restore_of"]})
 	ts.Check(err)
 	if with["restore_of"] == "" {
-		ts.Check(run.Append(record.Entry{Kind: record.KindFound, Found: &record.Found{}}))
+		ts.Check(run.Append(record.Entry{Kind: record.KindFound, Found: &record.Found{ByHand: with["byhand"] != ""}}))
 	}
 	ts.Check(run.Append(record.Entry{Kind: record.KindEnd, End: &record.End{Outcome: record.Outcome(with["outcome"]), Say: say}}))
 	ts.Check(run.Close())

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -48,12 +47,7 @@ whose screw was turned by hand is undone.`,
 			if err := j.TakePast(args, exchanged); err != nil {
 				return err
 			}
-			end, err := j.Perform(cmd.Context(), func(ctx context.Context, s sweep.Setup) (record.End, error) {
-				if j.ByHand {
-					return sweep.RestoreByHand(ctx, s, *j.Past)
-				}
-				return sweep.Restore(ctx, s, *j.Past)
-			})
+			end, err := j.Perform(cmd.Context(), j.Restore())
 			if err != nil {
 				return err
 			}

@@ -54,7 +54,8 @@ interrupted it, the same command goes on. A unit that failed counts as done, unl
 gives it another.
 
 --card sums a batch up, or what was worked on since and until some time (without
-any, today); -o FILE.csv writes its table as well. A virtual bench (--virtual) is
+any, today); -o FILE.csv writes its table as well. With --by-hand there is no jig:
+you turn the screws, and are led as by align --by-hand. A virtual bench (--virtual) is
 another deck for each label; a column virtual of the list names its profile. On a
 kept deck (headtrue bench --keep bench1) each head of each unit is a kept deck, too,
 D-101-replay@bench1, of the same profile: its proof can be put off to a later command.`,
@@ -85,6 +86,7 @@ func (f *workFlags) add(cmd *cobra.Command) {
 	f.job.add(cmd, "tone", "within", "window", "deck", "to", "reference-tape", "stop-and-measure", "both-sides")
 	f.job.virtual.add(cmd.Flags())
 	f.job.addItself(cmd)
+	f.job.hand.add(cmd.Flags())
 	own := cmd.Flags()
 	own.StringVar(&f.batch, "batch", "", batchText)
 	own.StringVar(&f.sheets, "sheets", "", "`folder` for the sheet of each unit (else sheets in the logbook's folder)")
@@ -198,9 +200,9 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 	}
 	units = production.During(units, since, until)
 	if len(units) == 0 {
-		return app.Wrong("no unit was worked on in %[2]s (logbook %[1]s)", book.Where(), titleOf(batch, since, until))
+		return app.Wrong("no unit was worked on in %[2]s (logbook %[1]s)", book.Where(), production.Title(batch, since, until))
 	}
-	card := production.NewCard(titleOf(batch, since, until), units)
+	card := production.NewCard(production.Title(batch, since, until), units)
 	if flags.output != "" {
 		if err := writeCSV(card, flags.output); err != nil {
 			return err
@@ -231,21 +233,6 @@ func writeCSV(card production.Card, path string) error {
 	return nil
 }
 
-func titleOf(batch string, since, until time.Time) string {
-	const minute = "2006-01-02 15:04"
-	title := "all batches"
-	if batch != "" {
-		title = "batch " + batch
-	}
-	if !since.IsZero() {
-		title += ", from " + since.Format(minute)
-	}
-	if !until.IsZero() {
-		title += ", until " + until.Format(minute)
-	}
-	return title
-}
-
 // batchOf is the name of a batch, from the name of its list.
 func batchOf(list string) string {
 	base := filepath.Base(list)
@@ -267,7 +254,7 @@ func (c *cli) sheetOfUnit(ctx context.Context, first *app.Job, folder string, re
 
 // sumUp writes the card; its exit code reports whether every unit is done and has passed.
 func (c *cli) sumUp(batch string, units []production.Unit) error {
-	card := production.NewCard(titleOf(batch, time.Time{}, time.Time{}), units)
+	card := production.NewCard(production.Title(batch, time.Time{}, time.Time{}), units)
 	if err := c.putCard(card); err != nil {
 		return err
 	}

@@ -20,8 +20,18 @@ const edgeReach = 1.2
 // mostTurns is the number of turns over the top in which the edges must be found.
 const mostTurns = 6
 
-// Bracket leads the person to both dull edges.
+// Bracket leads the person to both dull edges. If a known delay alone is sufficient, none is
+// needed.
 func (h *Hand) Bracket(ctx context.Context) error {
+	if h.delayAlone() {
+		if ok, err := h.findKnown(ctx); ok || err != nil {
+			return err
+		}
+	}
+	return h.bothEdges(ctx)
+}
+
+func (h *Hand) bothEdges(ctx context.Context) error {
 	h.Tell(phaseEdges, "looking for both dull edges")
 	side, act := 0.0, stream.TurnOn
 	if h.sense.known() {
@@ -71,7 +81,11 @@ func (h *Hand) lastSide(asked float64) float64 {
 	if asked != 0 {
 		return asked
 	}
-	if h.sense.votes < 0 == (h.asked.Way == stream.Clockwise) {
+	way := h.asked.Way
+	if way == "" { // the person was asked to stop meanwhile
+		way = h.last
+	}
+	if h.sense.votes < 0 == (way == stream.Clockwise) {
 		return -1
 	}
 	return 1

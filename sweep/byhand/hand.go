@@ -29,6 +29,7 @@ type Hand struct {
 	track  track
 	sense  sense
 	turns  gearing
+	last   stream.Way // of the last turn; empty before
 	asked  request
 	atEnd  map[float64]bool // the sides at which the screw has its end
 	// lift is what the head does when the blade is lifted.
@@ -37,13 +38,17 @@ type Hand struct {
 	gap    oneGap
 	isOne  bool // the treble changes while the delay stands still
 	lifted bool // the blade is out of the slot
+	// known is the optimum if a known delay alone leads to it; else nil.
+	known *target
+	// trebleDB is that of the last stand.
+	trebleDB float64
 	// Left is the state after the work.
 	Left record.Left
 }
 
 // New begins the guide of a run.
 func New(s *session.Session) *Hand {
-	return &Hand{Session: s, track: track{plan: s.Plan.Plan}, turns: gearing{perTurn: math.Abs(s.Plan.GearingArcminPerTurn)},
+	return &Hand{Session: s, track: track{plan: s.Plan.Plan}, turns: newGearing(s.Plan.Plan),
 		sense: newSense(s.Plan.Plan), gap: newGap(s.Plan.ToneHz > 0), lifted: true, atEnd: map[float64]bool{}}
 }
 
@@ -83,6 +88,9 @@ func (h *Hand) AsFound(ctx context.Context) error {
 // ask makes a new request.
 func (h *Hand) ask(phase string, g stream.Guidance) {
 	g.New = true
+	if h.asked.Way != "" {
+		h.last = h.asked.Way
+	}
 	h.asked = request{g, phase, h.TapeSeconds()}
 	h.Guide(phase, g, words.Of(g))
 	h.asked.New = false

@@ -14,15 +14,17 @@ import (
 )
 
 const (
-	nearArcmin   = 3.0 // within which the hand is lifted to look
-	standSeconds = 1.0 // of listening to a standing head before its tilt counts
-	liftSeconds  = 1.2 // until the hand is off, and the head has settled
-	seatSeconds  = 1.8 // until the blade is back in the slot
-	lookSeconds  = 2.0 // of listening with the hands off
-	slowDegPerS  = 30  // at least this fast a hand turns a stated angle
-	mostLeads    = 8
-	mostLifts    = 4
-	leastTurnDeg = 3 // a hand makes no smaller turn; from memory
+	nearArcmin       = 3.0 // within which the hand is lifted to look
+	standSeconds     = 1.0 // of listening to a standing head before its tilt counts
+	mostStandSeconds = 5.0 // of waiting for a head to stand
+	liftSeconds      = 1.2 // until the hand is off, and the head has settled
+	seatSeconds      = 1.8 // until the blade is back in the slot
+	lookSeconds      = 2.0 // of listening with the hands off
+	slowDegPerS      = 30  // at least this fast a hand turns a stated angle
+	standClearArcmin = 2.5 // a movement from one stand to another that is no chance
+	mostLeads        = 8
+	mostLifts        = 5
+	leastTurnDeg     = 3 // a hand makes no smaller turn; from memory
 )
 
 // lift is what the head does between the end of a turn and the lifted blade, arcmin towards the
@@ -43,8 +45,22 @@ func (l *lift) note(short float64) {
 // Set leads the person to the optimum, has the hands taken off, and measures as left.
 func (h *Hand) Set(ctx context.Context, v *estimate.Verdict) error {
 	at := h.optimum(v)
+	if h.known != nil {
+		at = h.known
+	}
 	if err := h.lead(ctx, at); err != nil {
 		return err
+	}
+	if why := h.doubt(); why != "" {
+		if err := h.notAlone(ctx, why); err != nil {
+			return err
+		}
+		w, err := h.Refine(ctx)
+		if err != nil {
+			return err
+		}
+		*v = w
+		return h.Set(ctx, v)
 	}
 	return h.leave(ctx, v, at)
 }
@@ -73,65 +89,117 @@ func (h *Hand) leadOnce(ctx context.Context, at *target) error {
 		return err
 	}
 	off, err := h.look(ctx, at)
-	for n := 0; err == nil && math.Abs(off) > h.tolerance(at) && n < mostLifts; n++ {
+	for n := 0; err == nil && math.Abs(off) > h.tolerance(at)*(1+patienceShare*float64(n)) && n < mostLifts; n++ {
 		off, err = h.correct(ctx, at, off)
 	}
 	return err
 }
 
+// patienceShare is by how much of it the tolerance grows with each further small turn: the next
+// would hardly do better.
+const patienceShare = 0.25
+
 // tolerance is the distance from a target that is worth no further turn: a hand cannot turn by
 // less than leastTurnDeg.
 func (h *Hand) tolerance(at *target) float64 {
-	return max(0.6*leastTurnDeg/360*h.turns.perTurn, 1.2*at.sd)
+	return max(0.6*leastTurnDeg/360*h.turns.now(), 1.2*at.sd)
 }
 
 // approach leads the person, who keeps the blade in the slot, to near the optimum.
 func (h *Hand) approach(ctx context.Context, at *target) error {
+	if h.placed(at) { // else the first request is to turn back
+		if err := h.hold(ctx); err != nil {
+			return err
+		}
+	}
+	var made *stated
+	var from float64 // the distance before that turn
 	for range mostLeads {
 		if !h.placed(at) {
 			if err := h.overTop(ctx, at, -h.lastSide(0)); err != nil {
 				return err
 			}
 		}
-		off, err := h.stand(ctx, at, standSeconds)
+		off, err := h.offBefore(ctx, at, made)
 		if err != nil {
 			return err
+		}
+		if made != nil {
+			moved := made.side * (off - from)
+			h.turns.heard(*made, moved)
+			h.vote(made, moved)
 		}
 		if math.Abs(off) <= nearArcmin {
 			return nil
 		}
-		if _, err := h.turnBy(ctx, at, off, 0); err != nil {
+		from = off
+		if made, err = h.turnBy(ctx, at, off, 0); err != nil {
 			return err
 		}
 	}
 	return nil // the look with the hands off decides
 }
 
-// turnBy asks for a turn that takes off away, and waits until it is made. It returns the tilt
-// that was asked for.
-func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (side float64, err error) {
-	side = -math.Copysign(1, off)
-	turns := max((math.Abs(off)+more)/h.turns.perTurn, leastTurnDeg/360.0)
-	h.ask(phaseLead, stream.Guidance{Act: stream.TurnOn, Way: h.sense.way(side), Turns: turns, OffArcmin: &off, ToleranceArcmin: nearArcmin})
-	after, err := h.settle(ctx, at, math.Abs(off))
-	if err != nil {
-		return side, err
+// offBefore returns how far the head stands from the target. Before any turn as found has shown
+// it.
+func (h *Hand) offBefore(ctx context.Context, at *target, made *stated) (float64, error) {
+	if made == nil && len(h.steps) == 0 && h.found != nil && at.lobe == nil {
+		return at.off(h.Plan.Tape.Arcmin(h.found.Reading.DelayTrackedUS)), nil
 	}
-	moved := side * (after - off)
+	return h.stand(ctx, at, standSeconds)
+}
+
+// hold has a person who turns until the next request stop, and waits until the head stands.
+func (h *Hand) hold(ctx context.Context) error {
+	switch a := h.asked; {
+	case a.Way == "" || a.Turns > 0:
+		return nil
+	}
+	const least, most, piece = 0.7, 4.0, 0.3
+	h.ask(phaseLead, stream.Guidance{Act: stream.HoldOn})
+	for {
+		c, err := h.hear(ctx)
+		if err != nil {
+			return err
+		}
+		if err := h.keep(c, phaseLead); err != nil {
+			return err
+		}
+		if gone := h.sinceAsked(); gone > most || gone > least && h.track.still(piece, c.at) {
+			return nil
+		}
+	}
+}
+
+// turnBy asks for a turn that takes off away, and more, and waits until it is made.
+func (h *Hand) turnBy(ctx context.Context, at *target, off, more float64) (*stated, error) {
+	side := -math.Copysign(1, off)
+	made := &stated{turns: max((math.Abs(off)+more)/h.turns.now(), leastTurnDeg/360.0), way: h.sense.way(side), side: side, seated: h.lifted}
+	h.ask(phaseLead, stream.Guidance{Act: stream.TurnOn, Way: made.way, Turns: made.turns, OffArcmin: &off, ToleranceArcmin: nearArcmin})
+	made.reversed = h.last != made.way
+	_, err := h.settle(ctx, at, math.Abs(off))
+	return made, err
+}
+
+// vote notes what a turn between two stands shows of the sense of the screw: the head has moved
+// by so much as it should, arcmin.
+func (h *Hand) vote(made *stated, moved float64) {
+	clear := float64(standClearArcmin)
+	if made.seated {
+		clear = clearArcmin // the blade's pressure tilts the head, too
+	}
 	switch {
-	case moved > clearArcmin:
-		h.turns.heard(turns, moved)
-		h.sense.heard(h.asked.Way, side)
-	case moved < -clearArcmin:
-		h.sense.heard(h.asked.Way, -side)
+	case moved > clear:
+		h.sense.heard(made.way, made.side)
+	case moved < -clear:
+		h.sense.heard(made.way, -made.side)
 		h.Warn("screw", "that was the other direction")
 	}
-	return side, nil
 }
 
 // settle waits until a turn has been made and the head stands. expect is the tilt of the turn.
 func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off float64, err error) {
-	const react, patience, piece = 1.0, 6.0, 0.3
+	const react, patience, piece = 1.0, 6.0, 0.5 // in a shorter piece a slow hand seems to stand
 	least := react + h.asked.Turns*360/slowDegPerS
 	if h.lifted {
 		least += seatSeconds
@@ -164,7 +232,8 @@ func (h *Hand) settle(ctx context.Context, at *target, expect float64) (off floa
 // stand hears the head as it stands, and returns its distance from the target.
 func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off float64, err error) {
 	sum, power, n := 0.0, 0.0, 0
-	for from := h.TapeSeconds(); h.TapeSeconds()-from < seconds || n == 0; {
+	from, began := h.TapeSeconds(), h.TapeSeconds()
+	for h.TapeSeconds()-from < seconds || n == 0 {
 		c, err := h.hear(ctx)
 		if err != nil {
 			return 0, err
@@ -181,10 +250,13 @@ func (h *Hand) stand(ctx context.Context, at *target, seconds float64) (off floa
 		sum, power, n = sum+c.tilt, power+tape.PowerOf(c.reading.TrebleDB), n+1
 		mean := at.off(sum / float64(n))
 		h.show(&mean)
+		if h.TapeSeconds()-from >= seconds && h.TapeSeconds()-began < mostStandSeconds && !h.track.still(standSeconds/2, c.at) {
+			sum, power, n, from = 0, 0, 0, h.TapeSeconds() // the hand still turned
+		}
 	}
 	h.placed(at)
-	off = at.off(sum / float64(n))
-	if !at.fits(off, tape.Decibels(power/float64(n))) {
+	off, h.trebleDB = at.off(sum/float64(n)), tape.Decibels(power/float64(n))
+	if !at.fits(off, h.trebleDB) {
 		return off, errLost
 	}
 	return off, nil
@@ -209,13 +281,16 @@ func (h *Hand) look(ctx context.Context, at *target) (off float64, err error) {
 func (h *Hand) correct(ctx context.Context, at *target, off float64) (after float64, err error) {
 	h.Tell(phaseLead, "with the hands off the head stands %s from the optimum", figures.Arcmin(&off))
 	more := max(-math.Abs(off)/2, min(mostShortArcmin, h.lift.short))
-	side, err := h.turnBy(ctx, at, off, more)
+	made, err := h.turnBy(ctx, at, off, more)
 	if err != nil {
 		return 0, err
 	}
 	after, err = h.look(ctx, at)
 	if err == nil {
-		h.lift.note(math.Abs(off) + more - side*(after-off))
+		moved := made.side * (after - off)
+		h.lift.note(math.Abs(off) + more - moved)
+		made.seated = false // the hands are off before and after
+		h.vote(made, moved)
 	}
 	return after, err
 }

@@ -28,6 +28,15 @@ const (
 
 // Refine leads across the top, from edge to edge, until the optimum is known well enough.
 func (h *Hand) Refine(ctx context.Context) (estimate.Verdict, error) {
+	if h.known != nil {
+		v, ok := h.decideKnown()
+		if ok {
+			return v, nil
+		}
+		if err := h.notAlone(ctx, "the treble has its top elsewhere"); err != nil {
+			return v, err
+		}
+	}
 	v := h.decide()
 	for pass := 0; pass < mostPasses; pass++ {
 		sd := v.TiltSDArcmin
@@ -57,6 +66,13 @@ func (h *Hand) Refine(ctx context.Context) (estimate.Verdict, error) {
 			Do: "use a tape with more treble, or a tone"}
 	}
 	return v, nil
+}
+
+// notAlone gives the known delay up and finds both dull edges.
+func (h *Hand) notAlone(ctx context.Context, why string) error {
+	h.known = nil
+	h.Warn("delay", "the fixed delay between the channels does not fit, since %s: both dull edges are needed", why)
+	return h.bothEdges(ctx)
 }
 
 func (h *Hand) decide() estimate.Verdict { return estimate.DecideByTilt(h.steps, h.found, h.Plan) }

@@ -11,8 +11,9 @@ import (
 // turns heard. A person may mistake one request: what most turns show counts.
 type sense struct{ votes float64 }
 
-// knownVotes is the weight of the direction that a unit or a profile states.
-const knownVotes = 2.5
+// knownVotes is the weight of the direction that a unit or a profile states: two turns that go
+// the other way outvote it.
+const knownVotes = 1.5
 
 func newSense(p estimate.Plan) sense {
 	if !p.GearingSignKnown {
@@ -45,40 +46,3 @@ func (s sense) way(side float64) stream.Way {
 	}
 	return stream.Clockwise
 }
-
-// gearing is the tilt per turn of the screw, arcmin, as learned from requests and what was
-// heard after them.
-type gearing struct {
-	perTurn float64
-	weight  float64
-}
-
-// Limits of a real mount's gearing, as those of estimate.Line.
-const leastPerTurn, mostPerTurn = 40, 400
-
-// heard notes that a request of so many turns has tilted the head by arcmin. One request is
-// good to requestError; the prior weighs as two.
-func (g *gearing) heard(turns, arcmin float64) {
-	if turns < leastLearnTurns {
-		return
-	}
-	now := max(leastPerTurn, min(mostPerTurn, math.Abs(arcmin)/turns))
-	weight := 2 + g.weight
-	g.perTurn = math.Exp((math.Log(g.perTurn)*weight + math.Log(now)) / (weight + 1))
-	g.weight++
-}
-
-// leastLearnTurns is the least request from which the gearing is learned.
-const leastLearnTurns = 20.0 / 360
-
-// learned returns the tilt of a clockwise turn as the requests have shown it, arcmin per turn,
-// with its standard deviation; NaN if they have not.
-func (h *Hand) learned() (perTurn, sd float64) {
-	if h.turns.weight == 0 || !h.sense.known() {
-		return math.NaN(), math.NaN()
-	}
-	return math.Copysign(h.turns.perTurn, h.sense.votes), requestError * h.turns.perTurn / math.Sqrt(h.turns.weight)
-}
-
-// requestError is the relative standard deviation of the gearing by one request.
-const requestError = 0.2

@@ -85,8 +85,7 @@ func (h *Hand) overTop(ctx context.Context, t *target, side float64) error {
 			return err
 		}
 		if h.placed(t) {
-			h.ask(phaseLead, stream.Guidance{Act: stream.HoldOn})
-			return nil
+			return h.hold(ctx)
 		}
 		side = -side
 	}

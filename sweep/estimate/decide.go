@@ -100,7 +100,7 @@ func weights(ps []Point, tone bool) [2]float64 {
 // startOf returns where the search for the centre begins: the highest treble of a tone;
 // the delay zero of a programme, whose treble fluctuates.
 func startOf(in curveInput, zero float64) (z, sd float64) {
-	if !in.m.IsTone {
+	if !in.m.IsTone || len(in.points) == 0 {
 		return zero, 10
 	}
 	best := in.points[0]

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -147,6 +148,36 @@ func Periods(tilt, db []float64, curve func(float64) float64, centre, reach, per
 		}
 	}
 	return best * period, least <= mostMisfit && next >= least+clearMisfit
+}
+
+// NullFloor is the power that a tone keeps in its nulls, of that at its top: noise and crosstalk.
+const NullFloor = 0.002
+
+// PeriodsByShape is Periods if the level of the top is unknown, too: fall is the curve less its
+// top. It searches as far as a head can be off. top is the level at the top of the curve.
+func PeriodsByShape(tilt, db []float64, fall func(float64) float64, centre, period float64) (shift, top float64, ok bool) {
+	const (
+		farthest = 100 // arcmin
+		least    = 8   // arcmin of turn: over less of it, lobes are alike
+	)
+	if len(tilt) < leastCells || slices.Max(tilt)-slices.Min(tilt) < least {
+		return 0, 0, false
+	}
+	best, next := math.Inf(1), math.Inf(1)
+	rest := make([]float64, len(tilt))
+	for k := math.Ceil((tilt[0] - centre - farthest) / period); k*period <= tilt[0]-centre+farthest; k++ {
+		for i := range tilt {
+			rest[i] = db[i] - fall(tilt[i]-k*period)
+		}
+		middle, spread := stat.PopMeanVariance(rest, nil)
+		switch {
+		case spread < best:
+			shift, top, best, next = k*period, middle, spread, best
+		case spread < next:
+			next = spread
+		}
+	}
+	return shift, top, best <= mostMisfit && next >= best+clearMisfit
 }
 
 // InReach returns the steps of a run by hand as points, the delays of a tone in one period.

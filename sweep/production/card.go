@@ -6,6 +6,7 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // width is the width of a card, in columns.
@@ -108,4 +109,20 @@ func wrapped(text string, column int) string {
 	}
 	fmt.Fprintf(&b, "%*s%s\n", column, "", line)
 	return b.String()
+}
+
+// Title is the title of a card: of a batch, of a period, or both; either may be empty.
+func Title(batch string, since, until time.Time) string {
+	const minute = "2006-01-02 15:04"
+	title := "all batches"
+	if batch != "" {
+		title = "batch " + batch
+	}
+	if !since.IsZero() {
+		title += ", from " + since.Format(minute)
+	}
+	if !until.IsZero() {
+		title += ", until " + until.Format(minute)
+	}
+	return title
 }

@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"headtrue/cmd/headtrue/app/kept"
-	"headtrue/sweep"
 	"headtrue/sweep/figures"
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
@@ -200,7 +199,7 @@ func (b *Batch) align(ctx context.Context, it production.Item) error {
 	if err != nil {
 		return err
 	}
-	end, err := j.Perform(ctx, sweep.Align)
+	end, err := j.Perform(ctx, j.Align())
 	if err != nil {
 		return err
 	}

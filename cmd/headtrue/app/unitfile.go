@@ -36,6 +36,9 @@ func (j *Job) Learn(end record.End) {
 		return
 	}
 	now := learnt(held, *d, j.Plan.ToneHz > 0)
+	if j.ByHand {
+		now = withHand(now, *d, j.Plan.Forward)
+	}
 	if err := now.Write(file, j.run.ID()); err != nil {
 		j.front.Note("%v", err)
 		return
@@ -62,6 +65,27 @@ func learnt(l settings.Learnt, d record.Decision, tone bool) settings.Learnt {
 	if tone && d.Fitted.OK && d.ChannelDelaySDUS > 0 && d.ChannelDelaySDUS < keptDelayUS {
 		l = l.With(d.ChannelDelayUS, d.ChannelDelaySDUS)
 	}
+	return l
+}
+
+// handGearing is the greatest relative standard deviation of a gearing by hand that is kept if a
+// jig has not measured it.
+const handGearing = 0.25
+
+// withHand adds what a run by hand has learnt of the gearing: which way the screw tilts the
+// head, and about how far. Its gearing is for a clockwise turn, the kept one for a turn forward.
+func withHand(l settings.Learnt, d record.Decision, forward string) settings.Learnt {
+	g := d.GearingArcminPerTurn
+	if !(d.GearingSDArcminPerTurn < handGearing*math.Abs(g)) { // also if it is unknown
+		return l
+	}
+	if forward == "counter-clockwise" {
+		g = -g
+	}
+	if held := l.Deck.GearingArcminPerTurn; held != 0 {
+		g = math.Copysign(held, g)
+	}
+	l.Deck.GearingArcminPerTurn, l.Deck.GearingSignKnown = g, true
 	return l
 }
 

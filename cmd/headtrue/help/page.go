@@ -30,7 +30,7 @@ var headings = []heading{
 
 // expert lists the flags that help leaves out if there would be more than most, and if they are
 // more than one.
-var expert = []string{"jig", "seed", "both-sides", "stop-and-measure", "operator", "ambient", "config"}
+var expert = []string{"jig", "seed", "both-sides", "stop-and-measure", "operator", "ambient", "tape", "cue", "cue-output", "config"}
 
 const most = 20
 
