@@ -93,7 +93,7 @@ type monoTable struct {
 	median, longest float64 // s of tape
 }
 
-func tableOf(runs []*handRun) monoTable {
+func trebleTableOf(runs []*handRun) monoTable {
 	m := monoTable{runs: len(runs)}
 	var tape []float64
 	for _, r := range runs {
@@ -145,7 +145,7 @@ func TestByHandWithoutADelay(t *testing.T) {
 			continue
 		}
 		runs := c.runs(t, 8000, n)
-		m := tableOf(runs)
+		m := trebleTableOf(runs)
 		t.Logf("%s: %v", c.name, m)
 		most := 5.0
 		if c.tone {

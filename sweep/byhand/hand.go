@@ -34,7 +34,7 @@ type Hand struct {
 	atEnd  map[float64]bool // the sides at which the screw has its end
 	// lift is what the head does when the blade is lifted.
 	lift   lift
-	last   cell // heard
+	now    cell // heard
 	gap    oneGap
 	isOne  bool // the treble changes while the delay stands still
 	lifted bool // the blade is out of the slot

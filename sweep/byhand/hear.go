@@ -48,7 +48,7 @@ func (h *Hand) hear(ctx context.Context) (cell, error) {
 			}
 			c := h.cellOf(r)
 			c.power = bandsOf(raw)
-			h.last = c
+			h.now = c
 			return c, nil
 		}
 		var st *session.Stop

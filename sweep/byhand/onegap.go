@@ -80,7 +80,7 @@ const zeroArcmin = 1.0
 
 // hearGap reports whether the latest cell shows that both channels come from one gap.
 func (h *Hand) hearGap() bool {
-	h.isOne = h.gap.hear(h.last, h.Plan.DullDB) || h.isOne
+	h.isOne = h.gap.hear(h.now, h.Plan.DullDB) || h.isOne
 	return h.isOne
 }
 
