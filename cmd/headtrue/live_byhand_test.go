@@ -78,7 +78,9 @@ func (c handCase) run(t *testing.T, program string) {
 	t.Logf("%s", screen)
 	left := d.settled(t)
 	t.Logf("truth: found %+.2f', left %+.2f' off; %v", left.FoundTiltArcmin, left.ErrorArcmin, result)
-	if result["outcome"] != "aligned" || !(math.Abs(left.ErrorArcmin) <= c.offArcmin) || left.BladeSeated {
+	// A hand whose corrections do not get within the tolerance ends less certain, and says so.
+	set := result["outcome"] == "aligned" || result["outcome"] == "aligned-less-certain"
+	if !set || !(math.Abs(left.ErrorArcmin) <= c.offArcmin) || left.BladeSeated {
 		t.Errorf("outcome %v, by the truth %+.2f' off: %+v", result["outcome"], left.ErrorArcmin, left)
 	}
 	if stated, ok := result["left_off_sd_arcmin"].(float64); !ok || math.Abs(left.ErrorArcmin-result["left_off_arcmin"].(float64)) > 4*stated {
@@ -133,7 +135,7 @@ func (d *deck) byHand(t *testing.T, says io.Writer, args ...string) (result map[
 			}
 			if found := heard.FindStringSubmatch(line); found != nil {
 				if request, ok := hand.Read(found[1]); ok {
-					text, err := json.Marshal(request)
+					text, err := json.Marshal(map[string]any{"act": request.Act, "way": request.Way, "turns": request.Turns})
 					if err != nil {
 						t.Fatal(err)
 					}
