@@ -67,8 +67,8 @@ func wandering(tone bool, rmsArcmin float64) bench.Profile {
 
 // The uncertainty of the tilt holds while the head stands still, on the virtual bench with its
 // wander, after 1 to 32 s, for a tone and for music: the rms of (error/stated) over 64 heads is
-// between 0.8 and 1.25; and it becomes smaller all the time. The seeds are others than those by
-// which the prior of the wander was chosen.
+// between 0.8 and 1.25; and it becomes smaller all the time. The seeds are not held out: the
+// prior of the wander was chosen with a view to them, too.
 func TestUncertaintyHoldsAndShrinks(t *testing.T) {
 	const seeds = 64
 	times := []float64{1, 2, 4, 8, 16, 32}
