@@ -251,7 +251,7 @@ func TestByHandCopesWithMistakes(t *testing.T) {
 	}
 }
 
-// A restore by hand puts the head back to where the run found it.
+// A restore by hand puts the head back to the tilt as found.
 func TestRestoreByHand(t *testing.T) {
 	t.Parallel()
 	for _, c := range handCells[:2] {

@@ -21,11 +21,11 @@ const module = "headtrue/"
 // An entry that ends in /... stands for a folder and everything below it.
 var mayImport = map[string][]string{
 	"cmd/headtrue/nearest":  {},
-	"cmd/headtrue/help":     {"cmd/headtrue/nearest", "sweep/sheet"},
-	"cmd/headtrue/jsonhelp": {"sweep/sheet"},
+	"cmd/headtrue/help":     {"cmd/headtrue/nearest", "sweep/sheet/chars"},
+	"cmd/headtrue/jsonhelp": {"sweep/sheet/chars"},
 	"cmd/headtrue/complete": {"cmd/headtrue/help", "cmd/headtrue/settings", "configs", "sweep/logbook", "sweep/record"},
 	"cmd/headtrue/runjson":  {"cmd/headtrue/app", "sweep/figures", "sweep/record", "sweep/sheet"},
-	"cmd/headtrue/terminal": {"jig/fault"},
+	"cmd/headtrue/terminal": {"jig/fault", "sweep/sheet/chars"},
 	"cmd/headtrue/progress": {"cmd/headtrue/terminal", "sweep/record", "sweep/stream"},
 	"cmd/headtrue/settings": {"cmd/headtrue/nearest", "configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
@@ -70,7 +70,7 @@ var mayImport = map[string][]string{
 	"sweep/sheet/chars":  {},
 	"sweep/study":        {},
 	"sweep/study/report": {"sweep/study", "sweep/sheet", "sweep/sheet/chars"},
-	"sweep/production":   {"sweep/figures", "sweep/record"},
+	"sweep/production":   {"sweep/figures", "sweep/record", "sweep/sheet/chars"},
 	"sweep/bench":        {"jig/virtual", "dsp/audio"}, // shares no formula with the estimator
 	"sweep/bench/grid":   {"sweep/bench"},
 	"sweep/byhand":       {"sweep/byhand/words", "sweep/edges", "sweep/figures", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},

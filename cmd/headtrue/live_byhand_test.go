@@ -26,10 +26,7 @@ import (
 // process: the head is set, and one is put back. The truth of the deck decides.
 func TestLiveByHand(t *testing.T) {
 	t.Parallel()
-	material := os.Getenv("HEADTRUE_MATERIAL")
-	if material == "" {
-		t.Fatal("HEADTRUE_MATERIAL must name the folder that testdata/material/render laid out")
-	}
+	material := materialFolder(t)
 	program := build(t)
 	for _, c := range []handCase{
 		{name: "tone", bench: []string{"--seed", "31", "--profile", "tone"}, align: []string{"--tone", "10k"}, offArcmin: 3, restores: true},

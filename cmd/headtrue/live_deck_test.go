@@ -30,6 +30,16 @@ func build(t testing.TB) string {
 	return path
 }
 
+// materialFolder returns the folder that testdata/material/render laid out.
+func materialFolder(t testing.TB) string {
+	t.Helper()
+	folder := os.Getenv("HEADTRUE_MATERIAL")
+	if folder == "" {
+		t.Fatal("HEADTRUE_MATERIAL must name the folder that testdata/material/render laid out")
+	}
+	return folder
+}
+
 // deck is a virtual bench that runs in its own process and plays into its own sound server.
 type deck struct {
 	program string

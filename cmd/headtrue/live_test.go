@@ -5,7 +5,6 @@ package main
 import (
 	"encoding/json"
 	"math"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -30,10 +29,7 @@ func TestLiveLag(t *testing.T) {
 // whether the head is right.
 func TestLive(t *testing.T) {
 	t.Parallel()
-	material := os.Getenv("HEADTRUE_MATERIAL")
-	if material == "" {
-		t.Fatal("HEADTRUE_MATERIAL must name the folder that testdata/material/render laid out")
-	}
+	material := materialFolder(t)
 	program := build(t)
 	for _, c := range []liveCase{
 		{name: "recording", audio: byPulse, bench: []string{"--seed", "11", "--programme", filepath.Join(material, "recording.wav")},

@@ -35,16 +35,6 @@ func Run(t *testing.T, in []byte, args ...any) []byte {
 	return out
 }
 
-// Ask sends a question to a program as JSON and decodes its JSON answer.
-func Ask(t *testing.T, program string, question, answer any) {
-	t.Helper()
-	asked, err := json.Marshal(question)
-	if err != nil {
-		t.Fatal(err)
-	}
-	Read(t, Run(t, asked, program), answer)
-}
-
 // Read decodes an answer, which must be JSON.
 func Read(t *testing.T, out []byte, answer any) {
 	t.Helper()

@@ -74,7 +74,7 @@ func mostTroubleSeconds(o record.Outcome) float64 {
 	return 30
 }
 
-// waitOut tells the person of unusable sound once, and lets some of it pass.
+// waitOut reports unusable sound to the person once, and lets some of it pass.
 func (h *Hand) waitOut(ctx context.Context, st *session.Stop, waited *float64) error {
 	const piece = 0.5
 	if *waited < troubleSeconds+h.cellSeconds() {

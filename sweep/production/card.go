@@ -3,6 +3,7 @@ package production
 import (
 	"encoding/csv"
 	"fmt"
+	"headtrue/sweep/sheet/chars"
 	"io"
 	"strconv"
 	"strings"
@@ -27,10 +28,10 @@ func NewCard(title string, units []Unit) Card {
 // Text returns the card for a terminal.
 func (c Card) Text() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "RUN CARD   %s\n\n", cut(c.Title, width-11))
+	fmt.Fprintf(&b, "RUN CARD   %s\n\n", chars.Cut(c.Title, width-11))
 	fmt.Fprintf(&b, "  %-14s %-9s %5s %7s %7s %5s %7s %6s  %s\n", "unit", "head", "tries", "found", "left", "±sd", "proof", "min", "state")
 	for _, u := range c.Units {
-		fmt.Fprintf(&b, "  %-14s %-9s %5d %7s %7s %5s %7s %6.1f  %s\n", cut(u.Unit, 14), cut(u.Head, 9), u.Tries,
+		fmt.Fprintf(&b, "  %-14s %-9s %5d %7s %7s %5s %7s %6.1f  %s\n", chars.Cut(u.Unit, 14), chars.Cut(u.Head, 9), u.Tries,
 			shown("%+.2f", u.FoundOffArcmin), shown("%+.2f", u.LeftOffArcmin), shown("%.2f", u.OptimumSDArcmin), shown("%+.2f", u.ProofArcmin),
 			u.Seconds/60, u.State)
 		if u.Why != "" {
@@ -87,13 +88,6 @@ func plain(x *float64) string {
 		return ""
 	}
 	return strconv.FormatFloat(*x, 'f', 3, 64)
-}
-
-func cut(s string, n int) string {
-	if r := []rune(s); len(r) > n {
-		return string(r[:n])
-	}
-	return s
 }
 
 // wrapped breaks a text into lines that begin at a column.

@@ -9,6 +9,7 @@ import (
 
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
+	"headtrue/sweep/sheet/chars"
 )
 
 // Compare compares two runs: as found and as left, the centre, the mount, the settings that
@@ -250,7 +251,7 @@ func (p Page) text() string {
 			}
 			fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(block.Title))
 			for _, r := range append([][]string{block.Table.Head}, block.Table.Rows...) {
-				fmt.Fprintf(&b, "  %-28s %-24s %s\n", cut(r[0], 28), cut(r[1], 24), cut(r[2], 24))
+				fmt.Fprintf(&b, "  %-28s %-24s %s\n", chars.Cut(r[0], 28), chars.Cut(r[1], 24), chars.Cut(r[2], 24))
 			}
 		}
 	}

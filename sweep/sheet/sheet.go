@@ -155,16 +155,6 @@ func Checks(c record.Checks) string {
 	return b.String()
 }
 
-func cut(s string, n int) string {
-	if r := []rune(s); len(r) > n {
-		return string(r[:n])
-	}
-	return s
-}
-
 // Wrap breaks a text at spaces so that it stays within Width when it begins at a column, and
 // indents the lines that follow to that column.
 func Wrap(text string, column int) string { return chars.Wrap(text, column) }
-
-// WrapTo is Wrap for another width.
-func WrapTo(text string, column, width int) string { return chars.WrapTo(text, column, width) }

@@ -11,11 +11,10 @@ import (
 	"headtrue/dsp/pythontest"
 )
 
-// ask sends a question to testdata/outside.py, which uses scipy and statsmodels: one process
-// answers all, since it takes seconds to load them.
+// ask sends a question to testdata/outside.py, which uses scipy and statsmodels.
 func ask(t *testing.T, question map[string]any, answer any) {
 	t.Helper()
-	pythontest.AskAgain(t, "testdata/outside.py", question, answer)
+	pythontest.Ask(t, "testdata/outside.py", question, answer)
 }
 
 // relative: got within tolerance of want, relative to want or to 0.001.

@@ -141,9 +141,6 @@ func (j *Job) Run() string { return j.run.ID() }
 // Rig is the rig opened for the run, for the work of Perform.
 func (j *Job) Rig() *Rig { return j.rig }
 
-// UseRig makes the job use a rig that another job has left open.
-func (j *Job) UseRig(r *Rig) { j.rig = r }
-
 // Clip begins a clip of the run in a file.
 func (j *Job) Clip(path string) (sweep.Clip, error) {
 	w, err := capture.CreateWAV(path, j.rig.Sound.Rate(), false)

@@ -3,7 +3,7 @@ package help
 import (
 	"strings"
 
-	"headtrue/sweep/sheet"
+	"headtrue/sweep/sheet/chars"
 )
 
 // Reflow wraps a text. A line with a tab in it is a row of two columns; a line that begins with
@@ -13,7 +13,7 @@ func Reflow(text string, width int) string {
 	var rows [][2]string
 	flush := func() {
 		if paragraph != nil {
-			out = append(out, sheet.WrapTo(strings.Join(paragraph, " "), 0, width))
+			out = append(out, chars.WrapTo(strings.Join(paragraph, " "), 0, width))
 		}
 		if rows != nil {
 			out = append(out, Rows(rows, ColumnOf(rows, width), width))
@@ -63,7 +63,7 @@ func Rows(rows [][2]string, column, width int) string {
 			lines = append(lines, name)
 			continue
 		}
-		text := sheet.WrapTo(r[1], column, width)
+		text := chars.WrapTo(r[1], column, width)
 		if n := len([]rune(name)); n+2 <= column {
 			lines = append(lines, name+strings.Repeat(" ", column-n)+text)
 		} else {

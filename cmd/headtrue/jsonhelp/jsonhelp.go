@@ -8,7 +8,7 @@ import (
 	"slices"
 	"strings"
 
-	"headtrue/sweep/sheet"
+	"headtrue/sweep/sheet/chars"
 )
 
 const (
@@ -102,7 +102,7 @@ func (l *list) line(s string) { l.lines = append(l.lines, s) }
 
 // wrap breaks a text into lines that begin at a column.
 func (l *list) wrap(text string, column int) []string {
-	return strings.Split(strings.Repeat(" ", column)+sheet.WrapTo(text, column, l.width), "\n")
+	return strings.Split(strings.Repeat(" ", column)+chars.WrapTo(text, column, l.width), "\n")
 }
 
 // jsonFields yields the fields that encoding/json writes, those of embedded structures

@@ -9,7 +9,7 @@ import (
 	"headtrue/sweep/stream"
 )
 
-// guide shows what a person who turns the screw by hand is asked to do.
+// guide shows the requests to a person who turns the screw by hand.
 type guide struct {
 	byHand  bool // the run has made a request
 	leading bool // a target is there: the distance is shown in place of the table

@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"headtrue/sweep/sheet/chars"
 	"os"
 	"runtime"
 	"strconv"
@@ -107,27 +108,7 @@ func (d Display) Wrap(text string, column int) string {
 	if d.width() == 0 {
 		return text
 	}
-	return wrap(text, column, d.Columns())
-}
-
-func wrap(text string, column, columns int) string {
-	var b strings.Builder
-	at := column
-	for i, word := range strings.Fields(text) {
-		n := len([]rune(word))
-		switch {
-		case i == 0:
-		case at+1+n > columns:
-			b.WriteString("\n" + strings.Repeat(" ", column))
-			at = column
-		default:
-			b.WriteByte(' ')
-			at++
-		}
-		b.WriteString(word)
-		at += n
-	}
-	return b.String()
+	return chars.WrapTo(text, column, d.Columns())
 }
 
 // fit breaks the lines of a text that are too long for the output. A list's point is indented as
@@ -151,7 +132,7 @@ func (d Display) fit(text string) string {
 			}
 		}
 		end := line[len(strings.TrimRight(line, " ")):]
-		lines[i] = line[:column] + wrap(line[column:], column, d.Columns()) + end
+		lines[i] = line[:column] + chars.WrapTo(line[column:], column, d.Columns()) + end
 		if raw { // the terminal does not go back to the first column by itself
 			lines[i] = strings.ReplaceAll(lines[i], "\n", "\r\n") + "\r"
 		}

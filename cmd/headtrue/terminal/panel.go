@@ -2,6 +2,7 @@ package terminal
 
 import (
 	"fmt"
+	"headtrue/sweep/sheet/chars"
 	"strings"
 )
 
@@ -26,7 +27,7 @@ func (p *Panel) Show(lines []Line) error {
 		fmt.Fprintf(&b, "\r\x1b[%dA", p.shown) // ECMA-48, CUU
 	}
 	for _, line := range lines {
-		b.WriteString(p.To.paint(cut(p.To.show(line.Text), p.To.Columns()), line.Colour))
+		b.WriteString(p.To.paint(chars.Cut(p.To.show(line.Text), p.To.Columns()), line.Colour))
 		b.WriteString("\x1b[K\n")
 	}
 	if p.shown > len(lines) {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"headtrue/jig/fault"
+	"headtrue/sweep/sheet/chars"
 )
 
 // Screen is standard error. Lines are broken to fit a terminal, and Over and Passing write over
@@ -74,7 +75,7 @@ func (s *Screen) Passing(line string) {
 }
 
 func (s *Screen) over(line string, passes bool) {
-	line = cut(s.show(line), s.Columns())
+	line = chars.Cut(s.show(line), s.Columns())
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.asks {
@@ -85,13 +86,6 @@ func (s *Screen) over(line string, passes bool) {
 	}
 	fmt.Fprint(s.To, eraseLine, line)
 	s.open, s.passes = true, passes
-}
-
-func cut(line string, columns int) string {
-	if runes := []rune(line); len(runes) > columns {
-		return string(runes[:columns])
-	}
-	return line
 }
 
 // During shows what is being done, with its seconds, if it takes longer than one, until stop is

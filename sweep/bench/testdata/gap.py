@@ -1,7 +1,7 @@
 """The output of a bent gap of uneven sensitivity, by scipy's quadrature and on its
 own terms: no strips, no closed form.
 
-Standard input: a list of {"bow_um", "taper_percent", "skew_arcmin", "contact_db",
+Each line of standard input: a list of {"bow_um", "taper_percent", "skew_arcmin", "contact_db",
 "width_mm", "centres_mm", "tilts_arcmin", "hz"}; skew_arcmin is the right gap's
 azimuth less the left one's, contact_db the dB per arcmin at 10 kHz. Standard output,
 for each: {"level_db": [[left, right], ...] for each tilt, against a straight gap in
@@ -72,4 +72,5 @@ def answer(case):
 
 
 if __name__ == "__main__":
-    json.dump([answer(case) for case in json.load(sys.stdin)], sys.stdout)
+    for line in sys.stdin:
+        print(json.dumps([answer(case) for case in json.loads(line)]), flush=True)

@@ -1,7 +1,7 @@
 """Generalised least squares by numpy and scipy: the standard deviation of the
 best estimate of a constant in wander and white noise. The covariance is that of
 the process in time, in closed form, averaged over pairs of cells; the package
-integrates over frequency. Reads a list of cases and writes a list of figures."""
+integrates over frequency. Answers each list of cases, a line, by a list of figures."""
 
 import json
 import sys
@@ -34,4 +34,5 @@ def best(case):
     return float(1 / np.sqrt(ones @ linalg.cho_solve(linalg.cho_factor(c), ones)))
 
 
-json.dump([best(case) for case in json.load(sys.stdin)], sys.stdout)
+for line in sys.stdin:
+    print(json.dumps([best(case) for case in json.loads(line)]), flush=True)

@@ -1,7 +1,7 @@
 """Solve a problem with scipy.optimize.least_squares.
 
-Reads {"model": NAME, "x": [...], "y": [...], "start": [...]} from standard
-input and writes {"params": [...], "covariance": [[...]], "rss": ...}; the
+Reads lines of {"model": NAME, "x": [...], "y": [...], "start": [...]} from standard
+input and answers each by {"params": [...], "covariance": [[...]], "rss": ...}; the
 covariance is inv(J'J), for residuals of unit variance.
 """
 import json
@@ -26,28 +26,27 @@ MODELS = {
     + h2 * np.exp(-((x - c2) / w2) ** 2),
 }
 
-asked = json.load(sys.stdin)
-x, y = np.array(asked["x"]), np.array(asked["y"])
-model = MODELS[asked["model"]]
-# The trust-region method: the one that takes central differences. Its own
-# step is 6e-6 absolute for parameters below 1, too coarse for one of 5e-4, so
-# the step is given relative to the parameter.
-found = least_squares(
-    lambda p: y - model(x, *p),
-    asked["start"],
-    jac="3-point",
-    diff_step=6e-6,
-    method="trf",
-    x_scale="jac",
-    xtol=1e-15,
-    ftol=1e-15,
-    gtol=1e-15,
-)
-json.dump(
-    {
+for line in sys.stdin:
+    asked = json.loads(line)
+    x, y = np.array(asked["x"]), np.array(asked["y"])
+    model = MODELS[asked["model"]]
+    # The trust-region method: the one that takes central differences. Its own
+    # step is 6e-6 absolute for parameters below 1, too coarse for one of 5e-4, so
+    # the step is given relative to the parameter.
+    found = least_squares(
+        lambda p: y - model(x, *p),
+        asked["start"],
+        jac="3-point",
+        diff_step=6e-6,
+        method="trf",
+        x_scale="jac",
+        xtol=1e-15,
+        ftol=1e-15,
+        gtol=1e-15,
+    )
+    answer = {
         "params": found.x.tolist(),
         "covariance": np.linalg.inv(found.jac.T @ found.jac).tolist(),
         "rss": float(2 * found.cost),
-    },
-    sys.stdout,
-)
+    }
+    print(json.dumps(answer), flush=True)

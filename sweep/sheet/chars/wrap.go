@@ -26,3 +26,11 @@ func WrapTo(text string, column, width int) string {
 	}
 	return b.String()
 }
+
+// Cut returns the first n characters of a text.
+func Cut(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n])
+	}
+	return s
+}

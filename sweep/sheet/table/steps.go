@@ -52,7 +52,7 @@ func Steps(steps []record.Step) string {
 			screw = fmt.Sprintf("%+.1f", s.ScrewDeg)
 		}
 		fmt.Fprintf(&b, "%4d  %-10s %7s  %+7.2f%5s  %+8.1f  %+7.1f  %9.2f  %s",
-			s.N, cut(s.Phase, 10), screw, r.TrebleDB, plusMinus(r.TrebleSDDB), r.DelayUS, r.TiltArcmin, r.Coherence, from)
+			s.N, chars.Cut(s.Phase, 10), screw, r.TrebleDB, plusMinus(r.TrebleSDDB), r.DelayUS, r.TiltArcmin, r.Coherence, from)
 		if !r.Usable {
 			fmt.Fprintf(&b, "  not usable")
 		}
@@ -94,7 +94,7 @@ func ByHand(steps []record.Step, axis place.Axis) string {
 		if at, ok := axis.Step(i); ok {
 			tilt = fmt.Sprintf("%+.1f", at)
 		}
-		fmt.Fprintf(&b, "%4d  %-10s %7.1f %8s  %+7.2f%5s  %+8.1f  %9.2f", s.N, cut(s.Phase, 10), s.AtSeconds, tilt,
+		fmt.Fprintf(&b, "%4d  %-10s %7.1f %8s  %+7.2f%5s  %+8.1f  %9.2f", s.N, chars.Cut(s.Phase, 10), s.AtSeconds, tilt,
 			s.Reading.TrebleDB, plusMinus(s.Reading.TrebleSDDB), s.Reading.DelayUS, s.Reading.Coherence)
 		if !s.Reading.Usable {
 			b.WriteString("  not usable")
@@ -117,11 +117,4 @@ func HasPeriod(steps []record.Step) bool {
 		}
 	}
 	return false
-}
-
-func cut(s string, n int) string {
-	if r := []rune(s); len(r) > n {
-		return string(r[:n])
-	}
-	return s
 }

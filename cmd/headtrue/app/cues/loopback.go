@@ -15,7 +15,7 @@ import (
 // keptSeconds of what was played are kept for sound that is read late.
 const keptSeconds = 16
 
-// loopback compares what is heard with what was played.
+// loopback compares the sound input with the cues that were played.
 type loopback struct {
 	note  func(format string, args ...any)
 	work  chan comparison

@@ -21,9 +21,9 @@ type answerer struct {
 	out *json.Decoder
 }
 
-// AskAgain is Ask for a program that answers each line of its input by a line of JSON: it is
-// started once.
-func AskAgain(t *testing.T, program string, question, answer any) {
+// Ask sends a question as JSON to a program that answers each line of its input by a line of JSON,
+// and decodes the answer. The program is started once: it takes seconds to load its libraries.
+func Ask(t *testing.T, program string, question, answer any) {
 	t.Helper()
 	asked.Lock()
 	defer asked.Unlock()
