@@ -321,3 +321,23 @@ func TestByHandRecordsNoDegrees(t *testing.T) {
 		}
 	}
 }
+
+// A blade pressed hard tilts the head, which moves as the blade is lifted: the person hears so,
+// and the head is set by what is heard with the hands off. A blade that does not press moves
+// nothing, and nothing is said.
+func TestByHandReportsAHeadThatMovesAsTheBladeIsLifted(t *testing.T) {
+	t.Parallel()
+	for _, press := range []float64{0, 4} {
+		c := handCell{tone: true, m: hand.Usual()}
+		c.m.PressArcmin, c.m.SpringBackDeg = [2]float64{press, press}, 0
+		for seed := range seeds(4) {
+			p, plan := c.bench(8500 + seed)
+			d := newHandDeck(t, p, 8500+seed, c.m, plan)
+			r := d.does(t, 8500+seed, AlignByHand)
+			d.Close()
+			if said := strings.Contains(strings.Join(r.said, "\n"), "as you lifted the blade"); !r.optimum || said != (press > 0) || math.Abs(r.truth.ErrorArcmin) > 5 {
+				t.Errorf("pressed by %.0f': %v", press, r)
+			}
+		}
+	}
+}

@@ -22,6 +22,7 @@ const (
 	lookSeconds      = 2.0 // of listening with the hands off
 	slowDegPerS      = 30  // at least this fast a hand turns a stated angle
 	standClearArcmin = 2.5 // a movement from one stand to another that is no chance
+	springArcmin     = 1.5 // a movement as the blade is lifted that a person should hear of
 	mostLeads        = 8
 	mostLifts        = 5
 	leastTurnDeg     = 3 // a hand makes no smaller turn; from memory
@@ -85,10 +86,14 @@ var errLost = &session.Stop{Outcome: record.TooUncertain, Say: "the tone's level
 	Do: "run align --by-hand again, and turn more slowly"}
 
 func (h *Hand) leadOnce(ctx context.Context, at *target) error {
-	if err := h.approach(ctx, at); err != nil {
+	pressed, err := h.approach(ctx, at)
+	if err != nil {
 		return err
 	}
 	off, err := h.look(ctx, at)
+	if by := math.Abs(off - pressed); err == nil && by > springArcmin {
+		h.Tell(phaseLead, "the head moved by %s as you lifted the blade: only what is heard with the hands off counts", figures.Arcmin(&by))
+	}
 	for n := 0; err == nil && math.Abs(off) > h.tolerance(at)*(1+patienceShare*float64(n)) && n < mostLifts; n++ {
 		off, err = h.correct(ctx, at, off)
 	}
@@ -105,11 +110,12 @@ func (h *Hand) tolerance(at *target) float64 {
 	return max(0.6*leastTurnDeg/360*h.turns.now(), 1.2*at.sd)
 }
 
-// approach leads the person, who keeps the blade in the slot, to near the optimum.
-func (h *Hand) approach(ctx context.Context, at *target) error {
+// approach leads the person, who keeps the blade in the slot, to near the optimum, and returns
+// how far the head then stands from it, with the blade still pressed.
+func (h *Hand) approach(ctx context.Context, at *target) (off float64, err error) {
 	if h.placed(at) { // else the first request is to turn back
 		if err := h.hold(ctx); err != nil {
-			return err
+			return 0, err
 		}
 	}
 	var made *stated
@@ -117,12 +123,11 @@ func (h *Hand) approach(ctx context.Context, at *target) error {
 	for range mostLeads {
 		if !h.placed(at) {
 			if err := h.overTop(ctx, at, -h.lastSide(0)); err != nil {
-				return err
+				return 0, err
 			}
 		}
-		off, err := h.offBefore(ctx, at, made)
-		if err != nil {
-			return err
+		if off, err = h.offBefore(ctx, at, made); err != nil {
+			return 0, err
 		}
 		if made != nil {
 			moved := made.side * (off - from)
@@ -130,14 +135,14 @@ func (h *Hand) approach(ctx context.Context, at *target) error {
 			h.vote(made, moved)
 		}
 		if math.Abs(off) <= nearArcmin {
-			return nil
+			return off, nil
 		}
 		from = off
 		if made, err = h.turnBy(ctx, at, off, 0); err != nil {
-			return err
+			return 0, err
 		}
 	}
-	return nil // the look with the hands off decides
+	return off, nil // the look with the hands off decides
 }
 
 // offBefore returns how far the head stands from the target. Before any turn as found has shown
