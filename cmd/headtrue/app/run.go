@@ -69,7 +69,10 @@ func (j *Job) Start() record.Start {
 		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}
 	}
 	for _, v := range j.Settings.Values {
-		if !notOfTheRun[v.Key] && !strings.HasPrefix(v.Key, "workshop.") {
+		switch {
+		case notOfTheRun[v.Key], strings.HasPrefix(v.Key, "workshop."):
+		case j.ByHand && strings.HasPrefix(v.Key, "jig."):
+		default:
 			s.Settings[v.Key] = fmt.Sprint(v.Value)
 		}
 	}
