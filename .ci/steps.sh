@@ -15,7 +15,7 @@ staticcheck=honnef.co/go/tools/cmd/staticcheck@v0.8.2
 tags=outside,portaudio
 # Tests of many runs or of the same thing once more, for which .ci/test has no time: .ci/long
 # runs them, in its part "whole".
-campaigns='^Test(AccuracyOnMusicHasNotFallen|MixesEndAsAskedFor|ProgrammeFarFromItsTop|ADelayThatJumpsNeverSetsTheHead|FirmwareAlignsInLockStep|ByHandWithoutADelay|ByHandOnAUnitThatIsNotAsKnown|StandardErrorsAreHonest|RealMusicOnTape|SilenceWhileTheTimeGoesRound|AbruptStopWhileTheTimeGoesRound|LevelFitReachesItsBound|DwellIsNearItsFloor|UncertaintyHoldsAndShrinks|ShiftTimeIsAsUncertain|StepsAreAsUncertain)$'
+campaigns='^Test(BlemishesCostLittle|AccuracyOnMusicHasNotFallen|MixesEndAsAskedFor|ProgrammeFarFromItsTop|ADelayThatJumpsNeverSetsTheHead|FirmwareAlignsInLockStep|ByHandWithoutADelay|ByHandOnAUnitThatIsNotAsKnown|StandardErrorsAreHonest|RealMusicOnTape|SilenceWhileTheTimeGoesRound|AbruptStopWhileTheTimeGoesRound|LevelFitReachesItsBound|DwellIsNearItsFloor|UncertaintyHoldsAndShrinks|ShiftTimeIsAsUncertain|StepsAreAsUncertain)$'
 scripts='^TestCommandLine$/^(demo-next|study-repeat)$'
 export PYTHON=${PYTHON:-/usr/bin/python3} PYTHONDONTWRITEBYTECODE=1
 
@@ -104,8 +104,8 @@ folders_with() { git grep -lE "$1" -- '*.go' ':!*_test.go' | xargs -n1 dirname |
 # in real time, and the logbook, which runs separately.
 racing() { folders_with '^[^/"]*[[:space:]]go [a-zA-Z.]+\(' | grep -vE '^\./(cmd/headtrue|sweep/logbook)$'; }
 
-# differing lists the packages that have files for some systems or tags only.
-differing() { folders_with '^//go:build' | grep -vE '^\./cmd/'; }
+# differing lists the packages that have files for some tags only.
+differing() { folders_with '^//go:build .*(outside|portaudio)' | grep -vE '^\./cmd/'; }
 
 # tagged is a pattern for the tests of a folder that need a tag: the others have run already.
 tagged() { echo "^($(git grep -lE '^//go:build .*(outside|portaudio)' -- "$1/*_test.go" | xargs grep -hoP '^func \KTest\w+' | paste -sd'|'))$"; }

@@ -255,7 +255,7 @@ func TestByHandCopesWithMistakes(t *testing.T) {
 func TestRestoreByHand(t *testing.T) {
 	t.Parallel()
 	for _, c := range handCells[:2] {
-		for seed := range seeds(8) {
+		for seed := range seeds(6) {
 			p, plan := c.bench(seed)
 			d := newHandDeck(t, p, seed, c.m, plan)
 			found := d.Truth().TiltArcmin

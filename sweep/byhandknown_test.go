@@ -59,7 +59,7 @@ func (c handCell) knownTable(t testing.TB, from, n uint64, wrongUS float64) hand
 func TestByHandOnAKnownUnit(t *testing.T) {
 	t.Parallel()
 	for i, c := range handCells[:2] {
-		h := c.knownTable(t, 41000, seeds(12), 0)
+		h := c.knownTable(t, 41000, seeds(6), 0)
 		most := 32 + 8*float64(1-i)
 		if testing.Short() {
 			most = 60 // the median of a few runs

@@ -149,7 +149,7 @@ func TestLiveCuesAreInTime(t *testing.T) {
 	const mostAboveIdleMS = 60
 	idleCues, events := 40, 200
 	if testing.Short() {
-		idleCues, events = 15, 30
+		idleCues, events = 12, 20
 	}
 	startServer(t)
 	p, n := openCues(t, Order{Output: "pulse:" + cueSink, Mode: Tone, Input: "pulse:" + soundservertest.Source})
@@ -211,7 +211,7 @@ func TestLiveCuesAreInTime(t *testing.T) {
 	}
 }
 
-// playTape plays a bench into the sink of the tape, in a loop of 20 s, and returns at once.
+// playTape plays a bench into the sink of the tape, in a loop of 10 s, and returns at once.
 func playTape(t *testing.T) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "tape.wav")
@@ -223,7 +223,7 @@ func playTape(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for frames := 0; frames < 20*bench.Rate; {
+	for frames := 0; frames < 10*bench.Rate; {
 		block, err := b.Next(context.Background())
 		if err == nil {
 			err = w.Write(block)
