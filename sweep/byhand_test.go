@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"sync"
@@ -97,9 +98,10 @@ func (r *handRun) String() string {
 
 // handCell is a row of the table of runs by hand.
 type handCell struct {
-	name string
-	tone bool
-	m    hand.Model
+	name   string
+	tone   bool
+	m      hand.Model
+	change func(*bench.Profile) // of the usual deck; nil if none
 }
 
 // bench returns the deck of a seed: found up to 40' off, with a fixed delay between its channels
@@ -112,6 +114,9 @@ func (c handCell) bench(seed uint64) (bench.Profile, Plan) {
 	if c.tone {
 		p.Programme = bench.Tones(-10, 10000)
 		plan.ToneHz = 10000
+	}
+	if c.change != nil {
+		c.change(&p)
 	}
 	return p, plan
 }
@@ -184,8 +189,8 @@ func (h handTable) String() string {
 }
 
 var handCells = []handCell{
-	{"tone", true, hand.Usual()}, {"music", false, hand.Usual()},
-	{"tone, a hand twice as bad", true, hand.Usual().Twice()}, {"music, a hand twice as bad", false, hand.Usual().Twice()},
+	{name: "tone", tone: true, m: hand.Usual()}, {name: "music", m: hand.Usual()},
+	{name: "tone, a hand twice as bad", tone: true, m: hand.Usual().Twice()}, {name: "music, a hand twice as bad", m: hand.Usual().Twice()},
 }
 
 // A person with a screwdriver sets the head as told: within 1.5' rms by a tone and 2' by music,
@@ -219,6 +224,43 @@ func BenchmarkByHand(b *testing.B) {
 				}
 			}
 		})
+	}
+}
+
+// BenchmarkByHandUnlike prints how runs by hand on a tone end on decks unlike the model. "stated"
+// counts errors within the stated 95 % of the optimum, "or told" also those with a reported
+// doubt.
+func BenchmarkByHandUnlike(b *testing.B) {
+	for range b.N {
+		fmt.Printf("\n%-26s %5s %6s %7s %7s %8s %7s\n", "deck, by hand", "runs", "rms'", "worst'", "stated", "or told", "over 4")
+		for _, d := range unlikeDecks {
+			if d.name == secondSource || !strings.Contains(d.name, os.Getenv("HEADTRUE_DECK")) {
+				continue
+			}
+			c := handCells[0]
+			c.change = d.change
+			runs := c.all(b, 31000, uint64(tableSeeds()))
+			n, within, told, over := 0, 0, 0, 0
+			for _, r := range runs {
+				s := r.decision()
+				if s == nil || !r.optimum {
+					continue
+				}
+				e, doubted := math.Abs(r.truth.ErrorArcmin), s.Agreement == "differ" || r.end.Outcome == record.Disagree
+				n++
+				if e <= 1.96*s.Optimum.SDArcmin {
+					within++
+				}
+				if e <= 1.96*s.Optimum.SDArcmin || doubted {
+					told++
+				}
+				if e > 4*s.Optimum.SDArcmin && !doubted {
+					over++
+				}
+			}
+			h, percent := tableOf(runs), 100/float64(max(n, 1))
+			fmt.Printf("%-26s %5d %6.2f %7.2f %6.1f%% %7.1f%% %7d\n", d.name, n, h.rms, h.worst, percent*float64(within), percent*float64(told), over)
+		}
 	}
 }
 
