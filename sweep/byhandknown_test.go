@@ -58,8 +58,12 @@ func (c handCell) knownTable(t testing.TB, from, n uint64, wrongUS float64) hand
 // 51 s at the median.
 func TestByHandOnAKnownUnit(t *testing.T) {
 	t.Parallel()
+	n := uint64(40)
+	if testing.Short() {
+		n = 2
+	}
 	for i, c := range handCells[:2] {
-		h := c.knownTable(t, 41000, seeds(6), 0)
+		h := c.knownTable(t, 41000, n, 0)
 		most := 32 + 8*float64(1-i)
 		if testing.Short() {
 			most = 60 // the median of a few runs
