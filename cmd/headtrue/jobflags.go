@@ -127,7 +127,7 @@ func (c *cli) front(audio string) app.Front {
 		Live: c.err.Rewrites, During: c.err.During,
 		Show: func(stages []string) func(sweep.Event) { return progress.New(c.err, stages).Tell }}
 	if person := c.terminal(audio); person != nil {
-		f.Ask = person.Ask
+		f.Ask = app.ByText(person.Ask)
 	}
 	return f
 }

@@ -12,6 +12,8 @@ import (
 	"context"
 	"errors"
 
+	"headtrue/dsp/audio"
+	"headtrue/jig"
 	"headtrue/jig/fault"
 	"headtrue/sweep"
 	"headtrue/sweep/stream"
@@ -33,9 +35,14 @@ type Front struct {
 	// Orders are a person's orders during a run, apart from stop; nil if no orders can be
 	// given.
 	Orders *stream.Orders
-	// Ask puts a question to a person and returns the answer; nil if nobody can be
-	// asked.
-	Ask func(ctx context.Context, question string) (string, error)
+	// Ask is nil if nobody can be asked.
+	Ask Ask
+	// Jig is called with the jig as soon as it is open, so that it can be stopped and looked at
+	// from outside the run, and with nil before it is closed; it may be nil.
+	Jig func(*jig.Jig)
+	// Sound is called with each block of sound that the run pulls; it may be nil. It must return
+	// at once, and must not keep the block.
+	Sound func(b audio.Block, rateHz int)
 	// Interruptible returns a context that a person can end; it then shows what, the words for
 	// the effect. stop is called when nothing is left to end.
 	Interruptible func(ctx context.Context, what string) (_ context.Context, stop func())

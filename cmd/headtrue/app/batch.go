@@ -26,7 +26,7 @@ type Batch struct {
 	// Order makes the request for a run of a command on a unit.
 	Order func(it production.Item, command string) (Order, error)
 	// Ask puts a question to the person at the bench.
-	Ask func(ctx context.Context, question string) (string, error)
+	Ask Ask
 	// Sheet writes the sheet of a run that has set a unit.
 	Sheet func(context.Context, logbook.Record) error
 
@@ -241,7 +241,8 @@ func (b *Batch) tell(ctx context.Context, it production.Item, set string) error 
 
 // lacquer has the person seal the screw, then proves the head now or later.
 func (b *Batch) lacquer(ctx context.Context, it production.Item, u production.Unit) (production.Unit, error) {
-	answer, err := b.ask(ctx, "Seal the screw with lacquer. Enter, once it has dried, proves the head; later puts that off: ")
+	answer, err := b.ask(ctx, Question{Kind: AskChoice, Answers: []Answer{{"", "it has dried: prove"}, {"later", "later"}},
+		Text: "Seal the screw with lacquer. Enter, once it has dried, proves the head; later puts that off: "})
 	if err != nil || strings.EqualFold(answer, "later") {
 		return u, err
 	}

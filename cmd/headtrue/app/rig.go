@@ -126,14 +126,18 @@ func IsRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "ra
 // keep their numbers: they are the run's clock.
 type Tap struct {
 	audio.Source
-	end  int64              // sample number after the last block
-	lost func(frames int64) // called with the number of lost frames; may be nil
+	end  int64                  // sample number after the last block
+	lost func(frames int64)     // called with the number of lost frames; may be nil
+	also func(audio.Block, int) // a front end's Sound; may be nil
 }
 
 func (t *Tap) hear(ctx context.Context) (audio.Block, error) {
 	b, err := t.Source.Next(ctx)
 	if err == nil && b.Lost > 0 && t.lost != nil {
 		t.lost(b.Lost)
+	}
+	if err == nil && t.also != nil {
+		t.also(b, t.Rate())
 	}
 	return b, err
 }

@@ -24,6 +24,7 @@ func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 		return record.End{}, err
 	}
 	defer j.closeRig()
+	defer j.show()()
 	var err error
 	if j.run, err = j.book.Begin(j.Start()); err != nil {
 		return record.End{}, notSaved(err)
