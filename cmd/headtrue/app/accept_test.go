@@ -115,7 +115,7 @@ func TestNothingTurnsBeforeTheAnswer(t *testing.T) {
 		asked, heard := 0, false
 		j.front.Note = func(format string, _ ...any) { heard = heard || strings.Contains(format, "a tape is heard") }
 		j.front.Ask = func(_ context.Context, q Question) (string, error) {
-		question := q.Text
+			question := q.Text
 			asked++
 			if !strings.Contains(deck.text(), "hello") || j.rig == nil || !heard {
 				t.Errorf("asked before port, sound and tape were tried: %s", deck.text())

@@ -109,7 +109,7 @@ func (b *Batch) Work(ctx context.Context) ([]production.Unit, error) {
 	if err != nil && !errors.Is(err, errLeft) {
 		return nil, err
 	}
-	return b.units(ctx)
+	return b.Units(ctx)
 }
 
 // sitDown opens the logbook, asks the cautions once, and shows the progress of the batch.
@@ -128,7 +128,7 @@ func (b *Batch) sitDown(ctx context.Context) error {
 		return err
 	}
 	b.first.sitting.begun = true
-	units, err := b.units(ctx)
+	units, err := b.Units(ctx)
 	if err != nil {
 		return err
 	}
@@ -138,8 +138,8 @@ func (b *Batch) sitDown(ctx context.Context) error {
 	return nil
 }
 
-// units are those of the list, or all of the batch, with their states from the logbook.
-func (b *Batch) units(ctx context.Context) ([]production.Unit, error) {
+// Units are those of the list, or all of the batch, with their states from the logbook.
+func (b *Batch) Units(ctx context.Context) ([]production.Unit, error) {
 	known, err := UnitsOf(ctx, b.first.book, logbook.Filter{Batch: b.Name, Real: !b.first.IsVirtual(), Virtual: b.first.IsVirtual()})
 	if err != nil || !b.Listed {
 		return known, err
@@ -159,7 +159,7 @@ func isOf(it production.Item, u production.Unit) bool { return u.Unit == it.Unit
 
 // unit is the state of one unit.
 func (b *Batch) unit(ctx context.Context, it production.Item) (production.Unit, error) {
-	units, err := b.units(ctx)
+	units, err := b.Units(ctx)
 	if err != nil {
 		return production.Unit{}, err
 	}

@@ -15,7 +15,7 @@ import (
 
 // goThrough sets the units of the list that are to do, in the order of the list.
 func (b *Batch) goThrough(ctx context.Context) error {
-	units, err := b.units(ctx)
+	units, err := b.Units(ctx)
 	if err != nil {
 		return err
 	}
@@ -121,7 +121,7 @@ func (b *Batch) takeTyped(ctx context.Context) error {
 
 // proofsDue goes through the units that wait for their proof.
 func (b *Batch) proofsDue(ctx context.Context) error {
-	units, err := b.units(ctx)
+	units, err := b.Units(ctx)
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync"
 	"time"
 
 	"headtrue/cmd/headtrue/app"
@@ -14,15 +15,41 @@ import (
 // RenewWithin is how long a held button turns the screw without a renewal.
 const RenewWithin = 200 * time.Millisecond
 
-// Held is what a button that is held down says again and again: the direction in which to turn,
-// +1 or -1; 0 as it is let go.
-type Held int
+// Button is a button that turns the screw while it is held down. It may be pressed from any
+// goroutine. The zero value is not held.
+type Button struct {
+	mu    sync.Mutex
+	way   int // +1 or -1; 0 as it is let go
+	since time.Time
+}
 
-// Nudge is a person who turns a jig by a button: the motor turns while the button is held, and
-// stops as it is let go, or RenewWithin after the last renewal.
+// Hold presses the button, or renews it, for a direction of +1 or -1.
+func (b *Button) Hold(way int) { b.set(way) }
+
+// LetGo lets the button go.
+func (b *Button) LetGo() { b.set(0) }
+
+func (b *Button) set(way int) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.way, b.since = way, time.Now()
+}
+
+// held returns the direction for which the button is held; 0 is none, also if nobody has renewed
+// it in time.
+func (b *Button) held() int {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if time.Since(b.since) > RenewWithin {
+		return 0
+	}
+	return b.way
+}
+
+// Nudge is a person who turns a jig by a button.
 type Nudge struct {
-	Held    <-chan Held // unbuffered: an old renewal is worth nothing
-	MostDeg float64     // the way to each side from where the screw is now
+	Button  *Button
+	MostDeg float64 // the way to each side from where the screw is now
 	DegPerS float64
 	// Ready is called when the motor holds, so that the person can seat the blade.
 	Ready func()
@@ -59,60 +86,48 @@ func (n Nudge) Turn(ctx context.Context, b *jig.Jig) (err error) {
 		err = errors.Join(err, off)
 	}()
 	n.Ready()
-	idle := time.NewTimer(mostIdle)
-	defer idle.Stop()
-	asked := time.NewTicker(mostQuiet)
-	defer asked.Stop()
-	for {
+	looks := time.NewTicker(app.Poll)
+	defer looks.Stop()
+	for turned := time.Now(); ; {
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-idle.C:
-			return fmt.Errorf("nobody has turned for %v: the motor is off", mostIdle)
-		case <-asked.C: // so that an unplugged cable is noticed, and the status is fresh
-			if _, err := b.Status(ctx); err != nil && ctx.Err() == nil {
-				return err
-			}
-		case way := <-n.Held:
-			if way == 0 {
-				continue
-			}
-			target := from + jig.Degrees(math.Copysign(n.MostDeg, float64(way)))
-			_, err := b.Turn(ctx, target, n.DegPerS, n.until(way))
-			var stopped *jig.StoppedError
-			switch {
-			case ctx.Err() != nil:
-				return nil
-			case errors.As(err, &stopped) && stopped.Reason == jig.ReasonOrder:
-				// STOP from elsewhere: it stands
-			case err != nil:
-				return err
-			}
-			idle.Reset(mostIdle)
+		case <-looks.C:
 		}
+		way := n.Button.held()
+		if way == 0 {
+			if time.Since(turned) > mostIdle {
+				return fmt.Errorf("nobody has turned for %v: the motor is off", mostIdle)
+			}
+			if _, err := b.Status(ctx); err != nil && ctx.Err() == nil {
+				return err // so that an unplugged cable is noticed
+			}
+			continue
+		}
+		target := from + jig.Degrees(math.Copysign(n.MostDeg, float64(way)))
+		_, err := b.Turn(ctx, target, n.DegPerS, n.until(way))
+		var stopped *jig.StoppedError
+		switch {
+		case ctx.Err() != nil:
+			return nil
+		case errors.As(err, &stopped) && stopped.Reason == jig.ReasonOrder:
+			// STOP from elsewhere: it stands
+		case err != nil:
+			return err
+		}
+		turned = time.Now()
 	}
 }
 
-// mostQuiet is the time between two looks at a jig that stands, and mostIdle how long the motor
-// stays on while nobody turns it.
-const (
-	mostQuiet = 200 * time.Millisecond
-	mostIdle  = 5 * time.Minute
-)
+// mostIdle is how long the motor stays on while nobody turns it.
+const mostIdle = 5 * time.Minute
 
-// until ends a turn as the button is let go, as it says the other direction, or without a
-// renewal.
-func (n Nudge) until(way Held) jig.Watch {
-	last := time.Now()
+// until ends a turn as the button is let go, or held for the other direction.
+func (n Nudge) until(way int) jig.Watch {
 	return func(ctx context.Context, _ jig.Status) (enough bool, err error) {
-		select {
-		case now := <-n.Held:
-			last = time.Now()
-			return now != way, nil
-		case <-time.After(app.Poll):
-		case <-ctx.Done():
-			return true, ctx.Err()
+		if n.Button.held() != way {
+			return true, nil
 		}
-		return time.Since(last) > RenewWithin, nil
+		return false, jig.Every(app.Poll)(ctx)
 	}
 }
