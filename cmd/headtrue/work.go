@@ -172,11 +172,11 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 	if err != nil {
 		return err
 	}
-	since, err := instant("since", flags.since)
+	since, err := app.Instant("since", flags.since)
 	if err != nil {
 		return err
 	}
-	until, err := instant("until", flags.until)
+	until, err := app.Instant("until", flags.until)
 	if err != nil {
 		return err
 	}

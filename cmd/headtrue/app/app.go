@@ -24,10 +24,9 @@ import (
 type Front struct {
 	// Note shows a line that is not a result.
 	Note func(format string, args ...any)
-	// Show is called when a run begins, with the stages that it goes through if nothing disturbs
-	// it. It returns the function that shows the run's events, one after the other, at the front
-	// end's own pace.
-	Show func(stages []string) func(sweep.Event)
+	// Show is called with its job when a run begins. It returns the function that shows the run's
+	// events, one after the other, at the front end's own pace.
+	Show func(*Job) func(sweep.Event)
 	// During shows what is being done while nothing else is shown, until stop is called; it may be
 	// nil.
 	During func(what string) (stop func())

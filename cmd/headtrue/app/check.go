@@ -24,7 +24,7 @@ func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 	}
 	defer j.rig.Close()
 	defer j.show()()
-	j.watched = watch(j.front, j.stages())
+	j.watched = watch(j.front, j)
 	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Tell: j.watched.Publish, Readings: j.front.Live, Plan: j.Plan}
 	if j.asksAsReal() {
 		s.Ask = j.asker()
