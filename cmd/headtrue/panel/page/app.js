@@ -52,6 +52,10 @@ class App {
     painter('task', () => this.task.render());
     painter('rest', () => this.rest());
     watch(document.querySelectorAll('canvas'));
+    const wide = matchMedia('(min-width: 62em)'); // a wide page has what is written down under the work, a narrow one at the end
+    const place = () => (wide.matches ? id('left') : id('view-bench')).append(id('papers'));
+    wide.addEventListener('change', place);
+    place();
     this.wire();
     this.connected(false);
     this.link.connect();
@@ -214,6 +218,7 @@ class App {
     show(id('trace-clear'), m.steps.length === 0);
     show(id('guide'), Boolean(m.guide) && byHand(m) && running(m));
     document.body.dataset.guide = String(!id('guide').hidden);
+    document.body.dataset.busy = String(running(m) || doing(m) === 'nudge');
     if (!id('guide').hidden) this.renderGuide();
     if (!m.live) { write(id('sound'), t('sound.none')); mark('levels', 'phase', 'spectrum', 'curve'); }
   }
@@ -247,7 +252,7 @@ class App {
     show(id('give'), controls(m));
     if (!c) return;
     const who = controls(m) ? t('control.you') : c.controller === null ? t('control.nobody') : t('control.other', { name: c.name });
-    write(tag, (controls(m) ? '\u270b ' : '\u25c9 ') + who + (c.watchers ? ', ' + t('control.watchers', { n: c.watchers }) : ''));
+    write(tag, (controls(m) ? '\u25c6 ' : '\u25c7 ') + who + (c.watchers ? ', ' + t('control.watchers', { n: c.watchers }) : ''));
     tag.dataset.state = controls(m) ? 'good' : 'watch';
   }
 

@@ -50,9 +50,9 @@ export class Curve {
     g.beginPath();
     g.rect(left, 0, right - left, bottom + 1);
     g.clip();
-    const ride = what.ride;
-    if (ride.length > 1) {
-      path(g, ride.map(p => [x(p.x), y(p.y)]).concat([[x(ride[ride.length - 1].x), bottom], [x(ride[0].x), bottom]]), true);
+    const hill = what.fitted;
+    if (hill.length > 1) {
+      path(g, hill.map(p => [x(p.x), y(p.y)]).concat([[x(hill[hill.length - 1].x), bottom], [x(hill[0].x), bottom]]), true);
       g.fillStyle = c.wash;
       g.fill();
     }
@@ -95,7 +95,7 @@ export class Curve {
       path(g, [[x(v), top], [x(v), bottom]]);
       g.stroke();
       g.setLineDash([]);
-      text(g, t('curve.edge'), x(v) + (v === low ? 0.4 : -0.4) * em, bottom - 0.4 * em, c.doubt, v === low ? 'left' : 'right');
+      text(g, t('curve.edge'), x(v) + (v === low ? -0.4 : 0.4) * em, bottom - 0.4 * em, c.doubt, v === low ? 'right' : 'left');
     }
     if (Number.isFinite(what.found)) {
       g.strokeStyle = c.soft;

@@ -90,7 +90,7 @@ export function drawSpectrum(canvas, live, hz) {
   const area = begin(canvas);
   if (!area) return;
   const { g, c, width, height, em } = area;
-  const left = 2.6 * em, right = width - 0.6 * em, bottom = height - 1.6 * em, top = 0.6 * em;
+  const left = 3.1 * em, right = width - 0.6 * em, bottom = height - 1.6 * em, top = 0.6 * em;
   const x = logarithmic(20, 20000, left, right), y = linear(LOWEST_DBFS, 0, bottom, top);
   g.strokeStyle = c.line;
   g.lineWidth = 1;

@@ -63,7 +63,7 @@ export function drawGuide(canvas, guide) {
   if (!area || !guide) return;
   const { g, c, width, height } = area;
   const big = Math.min(height * 0.42, width * 0.14);
-  const y = height - big * 0.75, left = big * 0.4, right = width - big * 0.4, middle = width / 2, half = (right - left) / 2;
+  const y = height - big * 0.95, left = big * 0.4, right = width - big * 0.4, middle = width / 2, half = (right - left) / 2;
   const place = guidePlace(guide.off_arcmin ?? NaN, guide.tolerance_arcmin), inside = place !== null && Math.abs(guide.off_arcmin) <= guide.tolerance_arcmin;
   arrow(area, guide.way, middle, height * 0.27, Math.min(height * 0.24, width * 0.2), guide.act);
   g.fillStyle = c.wash;
@@ -79,6 +79,7 @@ export function drawGuide(canvas, guide) {
   g.strokeStyle = c.ink;
   g.lineWidth = 3;
   g.stroke();
+  g.font = g.font.replace(/[\d.]+px/, `${Math.round(big * 0.32)}px`);
   text(g, t('guide.lowSide'), left, height, c.soft, 'left', 'bottom');
   text(g, t('guide.target'), middle, height, c.soft, 'center', 'bottom');
   text(g, t('guide.highSide'), right, height, c.soft, 'right', 'bottom');
@@ -114,10 +115,8 @@ function arrow({ g, c }, way, x, y, r, act) {
   g.arc(x, y, r * 0.8, from, to, sign < 0);
   g.lineCap = 'butt';
   g.stroke();
-  const tip = to + sign * 0.55, k = r * 0.42;
-  path(g, [[x + r * 0.8 * Math.cos(tip), y + r * 0.8 * Math.sin(tip)],
-    [x + (r * 0.8 + k) * Math.cos(to), y + (r * 0.8 + k) * Math.sin(to)],
-    [x + (r * 0.8 - k) * Math.cos(to), y + (r * 0.8 - k) * Math.sin(to)]], true);
+  const k = r * 0.42, cos = Math.cos(to), sin = Math.sin(to), bx = x + r * 0.8 * cos, by = y + r * 0.8 * sin;
+  path(g, [[bx - sign * sin * r * 0.62, by + sign * cos * r * 0.62], [bx + k * cos, by + k * sin], [bx - k * cos, by - k * sin]], true);
   g.fillStyle = g.strokeStyle;
   g.fill();
 }

@@ -142,7 +142,7 @@ export class LiveView {
     if (!m.steps.length) {
       if (this.tracedAt !== this.version) {
         const line = this.trace.points();
-        this.traced = { points: line.map(p => ({ ...p, usable: true, heard: true, turning: true })), lines: [line], fitted: [], ride: line };
+        this.traced = { points: line.map(p => ({ ...p, usable: true, heard: true, turning: true })), lines: [line], fitted: line, ride: line };
         this.tracedAt = this.version;
       }
       return this.traced ?? { points: [], lines: [], fitted: [], ride: [] };

@@ -103,7 +103,7 @@ export class TaskView {
     const had = box.contains(document.activeElement);
     const more = [];
     const order = (word, what) => more.push(button(t(word), () => this.actions.order(what)));
-    if (controls(m) && running(m) && !m.state.stopping) {
+    if (controls(m) && running(m) && !m.state.stopping && !m.state.question) {
       if (!m.state.paused && doing(m) !== 'check') order('next.pause', 'pause');
       if (['align', 'work'].includes(doing(m)) && !m.state.finishing) order('next.finish', 'finish');
     }
@@ -112,7 +112,7 @@ export class TaskView {
     else if (n.act) out.push(button(t(n.word), () => this.act(n), { class: 'next' }));
     else if (n.word !== 'next.answer') out.push(h('p.waits', {}, t(n.word)));
     if (m.connected && !controls(m)) out.push(h('p.soft', {}, t('next.watch')));
-    box.replaceChildren(...out, h('p.left', { id: 'time-left' }), h('div.row', {}, more));
+    box.replaceChildren(...out, h('p.remains', { id: 'time-left' }), h('div.row', {}, more));
     if (had) (box.querySelector('button') ?? id('task-title')).focus();
     this.tick();
   }

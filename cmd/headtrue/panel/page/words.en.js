@@ -50,7 +50,7 @@ export const words = {
   stages: { title: 'Stages', done: 'done', now: 'now', open: 'to come' },
   nudge: {
     hold: 'Hold to turn', say: 'Turns only while this is held, or the space bar. Letting go stops it.', back: 'Backward', forward: 'Forward', direction: 'Direction',
-    leave: 'End: motor off', turning: 'Turning', 
+    leave: 'End: motor off', turning: 'Turning',
   },
   guide: {
     title: 'By hand', tones: 'Cue tones', tonesSay: 'Tones tell the distance while your eyes are on the screw.', clockwise: 'clockwise', counter: 'counter-clockwise',
@@ -82,7 +82,7 @@ export const words = {
   speed: { title: 'Speed', now: 'speed error', mean: 'mean', flutter: 'flutter, weighted peak', rms: 'flutter, rms', tone: 'tone', hum: 'hum, left and right', coherence: 'coherence', noTone: 'no steady tone', wait: 'from 10 s on' },
   jig: {
     title: 'Jig and link', link: 'link', motor: 'motor', place: 'place', target: 'target', memory: 'count', switches: 'switches', none: 'no jig is open', ok: 'good', lost: 'LOST: {why}',
-    off: 'off', stands: 'on, stands still', moves: 'TURNS', free: 'free', stopHeld: 'stop switch pressed', limitHeld: 'limit switch pressed', reason: 'last motion ended by: {why}',
+    off: 'off', stands: 'on, stands still', moves: 'TURNS', free: 'free', stopHeld: 'stop switch pressed', limitHeld: 'limit switch pressed', reason: 'last motion',
   },
   ready: {
     title: 'Ready?', confirm: 'What no program can see', say: '{pass} pass, {doubt} in doubt, {fail} fail, {unknown} unknown.', columns: { verdict: 'verdict', name: 'check', found: 'found', do: 'what to do' },
@@ -95,13 +95,13 @@ export const words = {
   },
   log: { title: 'What happened', empty: 'Nothing yet.' },
   result: {
-    title: 'Result', found: 'As found', left: 'As left', gain: 'Treble gained', off: 'off the optimum', stamp: 'Stamp', tape: 'Tape used', moved: 'Moved since', screw: 'Screw', run: 'Run', 
+    title: 'Result', found: 'As found', left: 'As left', gain: 'Treble gained', off: 'off the optimum', stamp: 'Stamp', tape: 'Tape used', moved: 'Moved since', screw: 'Screw', run: 'Run',
     sheet: 'Sheet for the customer (PDF)', workshop: 'Workshop sheet (PDF)', label: 'Label (PDF)', note: 'Remark', addNote: 'Add the remark', noted: 'The remark is in the logbook.', restore: 'Put the screw back', proof: 'Proof: listen again', open: 'Show the run in full',
     pass: '✓', doubt: '?', notSet: '✗', certain: 'certain', uncertain: 'not certain',
   },
   listen: {
     title: 'Before and after, to hear', load: 'Load the clips', loading: 'Loading', before: 'Before', after: 'After', play: 'Play', pause: 'Pause', playing: 'plays: {which}', quiet: 'silent',
-    blind: 'Blind: which is better?', a: 'A', b: 'B', better: '{which} is better', same: 'no difference', reveal: 'Show which is which', score: 'After preferred {after} times, before {before} times, no difference {same} times.', 
+    blind: 'Blind: which is better?', a: 'A', b: 'B', better: '{which} is better', same: 'no difference', reveal: 'Show which is which', score: 'After preferred {after} times, before {before} times, no difference {same} times.',
     round: 'Round {n}. Listen to A and B as often as you like.', none: 'This run has kept no clips.', was: 'A was {a}, B was {b}.', end: 'End the blind test',
   },
   past: {
