@@ -168,6 +168,7 @@ export class LiveView {
   drawCurve() {
     const m = this.model, hand = byHand(m), ofRun = m.steps.length > 0, byTilt = hand || !ofRun;
     const made = this.made();
+    show(id('curve-empty'), made.points.length < 3);
     this.curve.draw(id('draw-curve'), {
       ...made, version: this.version, spots: ofRun ? spots(m.decision, hand) : {}, pointer: this.pointer(made, byTilt), found: ofRun && !hand ? 0 : NaN, axis: t(byTilt ? 'curve.tilt' : 'curve.screw'),
     });
