@@ -55,9 +55,10 @@ func serve(t testing.TB, change func(*Order)) *Panel {
 type fakePage struct {
 	testing.TB
 	*websocket.Conn
-	seq int64
+	greeted time.Time
 
 	mu    sync.Mutex
+	seq   int64
 	last  map[string]map[string]any // the newest message of each type
 	all   []map[string]any          // without live ones
 	lives int
@@ -85,7 +86,7 @@ func join(t testing.TB, p *Panel) *fakePage {
 		t.Fatal(err)
 	}
 	socket.SetReadLimit(8 << 20)
-	f := &fakePage{TB: t, Conn: socket, last: map[string]map[string]any{}, more: make(chan struct{}, 1)}
+	f := &fakePage{TB: t, Conn: socket, greeted: time.Now(), last: map[string]map[string]any{}, more: make(chan struct{}, 1)}
 	t.Cleanup(func() { socket.CloseNow() })
 	go f.read()
 	f.send(map[string]any{"type": "hello", "token": p.token})
@@ -176,15 +177,19 @@ func number(m map[string]any, name string) float64 {
 
 // stamped is a message with what makes it good.
 func (f *fakePage) stamped(m map[string]any) map[string]any {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.stamp(m)
+}
+
+func (f *fakePage) stamp(m map[string]any) map[string]any {
 	f.seq++
-	m["control"], m["seq"] = number(f.newest("control"), "control"), f.seq
+	m["control"], m["seq"] = number(f.last["control"], "control"), f.seq
 	if _, given := m["expires_ms"]; !given {
-		m["expires_ms"] = int64(number(f.newest("hello"), "now_ms")) + 4000 + time.Since(started).Milliseconds()
+		m["expires_ms"] = int64(number(f.last["hello"], "now_ms")) + time.Since(f.greeted).Milliseconds() + 2000
 	}
 	return m
 }
-
-var started = time.Now()
 
 // order gives an order and returns the answer to it.
 func (f *fakePage) order(do string, with map[string]any) map[string]any {
@@ -198,8 +203,9 @@ func (f *fakePage) order(do string, with map[string]any) map[string]any {
 
 func (f *fakePage) orderAs(m map[string]any) map[string]any {
 	f.Helper()
-	f.send(f.stamped(m))
-	return f.answerTo(f.seq)
+	m = f.stamped(m)
+	f.send(m)
+	return f.answerTo(m["seq"].(int64))
 }
 
 // answerTo waits for the answer to an order.
@@ -267,4 +273,28 @@ func (f *fakePage) texts() string {
 		}
 	}
 	return b.String()
+}
+
+// goesAlong answers questions as yes does, beside the test, until ctx or the connection ends.
+func (f *fakePage) goesAlong(ctx context.Context) {
+	go func() {
+		for answered := 0.0; ctx.Err() == nil; time.Sleep(10 * time.Millisecond) {
+			f.mu.Lock()
+			q, _ := f.last["state"]["question"].(map[string]any)
+			m := map[string]any{"type": "order", "do": "answer"}
+			ended := f.ended != nil
+			if q != nil && number(q, "id") > answered {
+				answered = number(q, "id")
+				m["question"], m["answer"] = answered, yes[fmt.Sprint(q["kind"])]
+				f.stamp(m)
+			}
+			f.mu.Unlock()
+			if ended {
+				return
+			}
+			if m["seq"] != nil {
+				f.send(m)
+			}
+		}
+	}()
 }
