@@ -208,7 +208,7 @@ class App {
     this.showStop();
     this.showControl();
     this.result.render();
-    this.once('ready', [m.checks, m.confirm], () => renderReady(m, this.ticked));
+    this.once('ready', [m.checks, m.confirm, m.result, doing(m)], () => renderReady(m, this.ticked));
     this.once('batch', [m.batch, m.state?.unit, m.state?.head], () => renderBatch(m));
     this.once('log', [m.events], () => this.log());
     this.once('motor', [m.motor], () => this.live.motor(m.motor));

@@ -1,6 +1,7 @@
 // The form of the unit on the bench, and the batch. What is left empty is as in the settings.
 import { button, h, id, show, t, table, write } from './dom.js';
 import { number } from './format.js';
+import { doing, running } from './model.js';
 
 const NAMES = ['unit', 'head', 'job', 'tape', 'operator'];
 const LISTS = { unit: 'units', head: 'heads', job: 'jobs', tape: 'tapes', operator: 'operators' };
@@ -82,7 +83,7 @@ export function renderBatch(model) {
 
 export function renderReady(model, ticked) {
   const list = model.checks;
-  show(id('ready'), Boolean(list));
+  show(id('ready'), Boolean(list) && !model.result && (!running(model) || doing(model) === 'check'));
   if (!list) return;
   const c = n => t('ready.columns.' + n), n = { pass: 0, doubt: 0, fail: 0, unknown: 0 };
   for (const k of list) n[k.verdict] = (n[k.verdict] ?? 0) + 1;

@@ -161,8 +161,14 @@ export class LiveView {
     if (!['listen', 'nudge'].includes(doing(m)) && !running(m)) return null;
     let x = byTilt ? this.tilt : this.screwDeg();
     if (byTilt && ofRun) x = made.points[made.points.length - 1]?.x ?? NaN;
+    let words = null;
+    if (!byTilt && !known(x)) { // no jig is open: the tilt on the scale of the decision
+      const { zero, arcminPerDeg } = spots(m.decision, false);
+      if (!known(zero) || !arcminPerDeg || !known(this.tilt)) return null;
+      [x, words, byTilt] = [zero + this.tilt / arcminPerDeg, this.tilt, true];
+    }
     if (!known(x)) return null;
-    return { x, y: h.treble_db ?? NaN, words: withUnit(x, 1, t(byTilt ? 'units.arcmin' : 'units.deg'), true) };
+    return { x, y: h.treble_db ?? NaN, words: withUnit(words ?? x, 1, t(byTilt ? 'units.arcmin' : 'units.deg'), true) };
   }
 
   drawCurve() {

@@ -44,7 +44,14 @@ export function apply(model, m) {
       model.checks = m.checks;
       if (m.confirm) model.confirm = m.confirm;
       return ['checks'];
-    case 'control': case 'state': case 'motor': case 'stopped': case 'live': case 'guide': case 'batch':
+    case 'state': {
+      const began = !running(model);
+      model.state = m;
+      if (!began || !running(model)) return ['state'];
+      Object.assign(model, { result: null, guide: null }); // a new work has begun
+      return ['state', 'result', 'guide'];
+    }
+    case 'control': case 'motor': case 'stopped': case 'live': case 'guide': case 'batch':
       model[m.type] = m;
       return [m.type];
   }
@@ -134,7 +141,7 @@ export function spots(decision, hand) {
     low: known(hand ? decision.low_edge_arcmin : decision.low_edge_deg),
     high: known(hand ? decision.high_edge_arcmin : decision.high_edge_deg),
     optimum, within: optimum !== null && sd !== null && perUnit > 0 ? 2 * sd / perUnit : null,
-    arcminPerDeg: hand ? null : (decision.gearing_arcmin_per_turn || 0) / 360 || null,
+    arcminPerDeg: hand ? null : (decision.gearing_arcmin_per_turn || 0) / 360 || null, zero: hand || decision.delay_zero?.ok === false ? null : known(decision.delay_zero?.deg),
   };
 }
 

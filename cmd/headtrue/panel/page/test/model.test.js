@@ -27,6 +27,13 @@ test('a new work clears the last one', () => {
   assert.equal(m.result, null);
 });
 
+test('a result goes as soon as something new is begun, and stays while the sound is heard', () => {
+  const m = all(state('align'), { type: 'result', command: 'align', result: {}, good: true }, state('nothing'), state('listen'));
+  assert.ok(m.result);
+  apply(m, state('restore'));
+  assert.equal(m.result, null);
+});
+
 test('the next thing leads from the check to the next unit', () => {
   const checks = verdict => ({ type: 'checks', checks: [{ name: 'level', verdict }] });
   assert.equal(next(empty()).word, 'next.connecting');
@@ -82,7 +89,7 @@ test('by hand the counted periods of a tone are moved onto the optimum', () => {
 
 test('the 95 % of the optimum are in the unit of the axis', () => {
   const d = { low_edge_deg: -70, high_edge_deg: 3, optimum: { deg: -33, sd_arcmin: 0.25, ok: true }, gearing_arcmin_per_turn: -180 };
-  assert.deepEqual({ ...spots(d, false) }, { low: -70, high: 3, optimum: -33, within: 1, arcminPerDeg: -0.5 });
+  assert.deepEqual({ ...spots(d, false) }, { low: -70, high: 3, optimum: -33, within: 1, arcminPerDeg: -0.5, zero: null });
   assert.equal(spots({ optimum: { tilt_arcmin: 0.5, sd_arcmin: 0.3, ok: true } }, true).within, 0.6);
   assert.equal(spots({ optimum: { deg: 1, ok: false } }, false).optimum, null);
   assert.deepEqual(spots(null, false), {});
