@@ -41,7 +41,9 @@ func serve(t testing.TB, change func(*Order)) *Panel {
 	ctx, cancel := context.WithCancel(context.Background())
 	served := make(chan error, 1)
 	go func() { served <- p.Serve(ctx) }()
+	stops[p] = cancel
 	t.Cleanup(func() {
+		delete(stops, p)
 		cancel()
 		if err := <-served; err != nil {
 			t.Error(err)
@@ -49,6 +51,9 @@ func serve(t testing.TB, change func(*Order)) *Panel {
 	})
 	return p
 }
+
+// stops ends the panels of tests, which do not run beside each other.
+var stops = map[*Panel]context.CancelFunc{}
 
 // fakePage is a page without a browser. It reads all that it is told, in a goroutine that ends
 // with the connection.

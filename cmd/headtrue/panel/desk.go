@@ -26,16 +26,18 @@ type desk struct {
 
 	mu      sync.Mutex
 	state   state
-	work    *work    // nil if nothing is done
-	listens bool     // it listens whenever nothing else is done
-	jig     *jig.Jig // nil if none is open
-	closed  bool
-	asked   int // number of the last question
-	events  int // of the present run
-	stages  stream.Stages
-	stops   int       // number of the last STOP
-	halting int       // STOPs under way
-	alone   time.Time // when the run was paused because nobody controls it; zero if it was not
+	work    *work // nil if nothing is done
+	listens bool  // it listens whenever nothing else is done
+	// expected works wait for the listening to end, which must not begin anew meanwhile.
+	expected int
+	jig      *jig.Jig // nil if none is open
+	closed   bool
+	asked    int // number of the last question
+	events   int // of the present run
+	stages   stream.Stages
+	stops    int       // number of the last STOP
+	halting  int       // STOPs under way
+	alone    time.Time // when the run was paused because nobody controls it; zero if it was not
 }
 
 // work is what is under way.
@@ -86,7 +88,7 @@ func (d *desk) begin() {
 // rest listens if nothing else is done and somebody wants that.
 func (d *desk) rest() {
 	d.mu.Lock()
-	wanted := d.listens && d.work == nil && !d.closed
+	wanted := d.listens && d.work == nil && !d.closed && d.expected == 0
 	d.mu.Unlock()
 	if !wanted {
 		return
@@ -102,18 +104,12 @@ const endsWithinWork = 3 * time.Second
 
 // start begins a work, unless another is under way. Listening makes room.
 func (d *desk) start(doing string, do func(context.Context, *work) error) *refusal {
-	d.mu.Lock()
-	if w := d.work; w != nil && w.doing == listen {
-		d.mu.Unlock()
-		w.cancel()
-		select {
-		case <-w.ended:
-		case <-time.After(endsWithinWork):
-			return &refusal{"busy", "the listening does not end", "wait a moment"}
-		}
-		d.mu.Lock()
+	if no := d.makeRoom(); no != nil {
+		return no
 	}
+	d.mu.Lock()
 	defer d.mu.Unlock()
+	d.expected--
 	switch {
 	case d.closed:
 		return &refusal{"busy", "the panel ends", ""}
@@ -128,6 +124,28 @@ func (d *desk) start(doing string, do func(context.Context, *work) error) *refus
 	})
 	go d.carryOut(w, do) // ends with the work
 	return nil
+}
+
+// makeRoom ends the listening, and keeps it from beginning anew until the work that waits for
+// that has begun.
+func (d *desk) makeRoom() *refusal {
+	d.mu.Lock()
+	d.expected++
+	w := d.work
+	d.mu.Unlock()
+	if w == nil || w.doing != listen {
+		return nil
+	}
+	w.cancel()
+	select {
+	case <-w.ended:
+		return nil
+	case <-time.After(endsWithinWork):
+		d.mu.Lock()
+		d.expected--
+		d.mu.Unlock()
+		return &refusal{"busy", "the listening does not end", "wait a moment"}
+	}
 }
 
 // carryOut does a work and shows how it ended.
