@@ -11,7 +11,7 @@ export class Cues {
   async start() {
     if (!this.context) {
       this.context = new AudioContext({ latencyHint: 'interactive' });
-      await this.context.audioWorklet.addModule('worklet.js');
+      await this.context.audioWorklet.addModule(new URL('worklet.js', import.meta.url));
       this.node = new AudioWorkletNode(this.context, 'cue', { numberOfInputs: 0, outputChannelCount: [1] });
       this.node.connect(this.context.destination);
     }

@@ -62,7 +62,7 @@ export class Phase {
     path(g, [[mx - size, my], [mx + size, my]]);
     g.stroke();
     text(g, t('phase.same'), mx, my - size - 0.3 * em, c.soft, 'center');
-    text(g, t('phase.opposite'), mx + size, my + 0.3 * em, c.soft, 'right', 'top');
+    text(g, t('phase.opposite'), mx + size + 0.4 * em, my, c.soft, 'left', 'middle');
     text(g, t('phase.left'), mx - size * 0.62, my - size * 0.62, c.left, 'center');
     text(g, t('phase.right'), mx + size * 0.62, my - size * 0.62, c.right, 'center');
     const [l, r] = figure ?? [];
@@ -72,9 +72,9 @@ export class Phase {
     this.reach = most > this.reach ? most : this.reach + (most - this.reach) * 0.05;
     const k = size / (2 * this.reach);
     const points = l.map((v, i) => [mx + (r[i] - v) * k, my - (v + r[i]) * k]);
-    this.trail = still() ? [points] : [points, ...this.trail].slice(0, 3);
+    this.trail = still() ? [points] : [points, ...this.trail].slice(0, 2);
     this.trail.forEach((line, age) => {
-      g.globalAlpha = [1, 0.35, 0.15][age];
+      g.globalAlpha = [1, 0.25][age];
       path(g, line);
       g.strokeStyle = c.accent;
       g.lineWidth = 1.3;

@@ -64,7 +64,11 @@ export function drawGuide(canvas, guide) {
   const { g, c, width, height } = area;
   const big = Math.min(height * 0.42, width * 0.14);
   const y = height - big * 0.95, left = big * 0.4, right = width - big * 0.4, middle = width / 2, half = (right - left) / 2;
-  const place = guidePlace(guide.off_arcmin ?? NaN, guide.tolerance_arcmin), inside = place !== null && Math.abs(guide.off_arcmin) <= guide.tolerance_arcmin;
+  const place = guidePlace(guide.off_arcmin ?? NaN, guide.tolerance_arcmin), inside = Math.abs(guide.off_arcmin) <= guide.tolerance_arcmin;
+  if (place === null) { // without a target there is a way only
+    arrow(area, guide.way, middle, height / 2, Math.min(height * 0.38, width * 0.3), guide.act);
+    return;
+  }
   arrow(area, guide.way, middle, height * 0.27, Math.min(height * 0.24, width * 0.2), guide.act);
   g.fillStyle = c.wash;
   g.fillRect(left, y - big * 0.25, right - left, big * 0.5);
@@ -83,7 +87,6 @@ export function drawGuide(canvas, guide) {
   text(g, t('guide.lowSide'), left, height, c.soft, 'left', 'bottom');
   text(g, t('guide.target'), middle, height, c.soft, 'center', 'bottom');
   text(g, t('guide.highSide'), right, height, c.soft, 'right', 'bottom');
-  if (place === null) return;
   const x = middle + half * place;
   path(g, [[x, y + big * 0.3], [x - big * 0.3, y - big * 0.35], [x, y - big * 0.6], [x + big * 0.3, y - big * 0.35]], true);
   g.fillStyle = c.ink;

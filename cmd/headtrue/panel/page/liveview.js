@@ -6,7 +6,7 @@ import { Curve } from './drawcurve.js';
 import { drawLevels, drawSpectrum, Phase } from './drawlive.js';
 import { drawScrew, screwWords } from './drawwork.js';
 import { Trace, unfolded } from './trace.js';
-import { mark, painter, still } from './paint.js';
+import { look, mark, painter, still } from './paint.js';
 
 const EVERY_MS = 250;
 
@@ -23,10 +23,10 @@ export class LiveView {
     this.levels = levelsTable(id('levels-table'));
     this.speed = new Rows(id('speed-table'), ['speed.tone', 'speed.now', 'speed.mean', 'speed.flutter', 'speed.rms', 'speed.hum', 'speed.coherence'].map(n => t(n)));
     this.jig = new Rows(id('jig-table'), ['jig.link', 'jig.motor', 'jig.place', 'jig.target', 'jig.switches', 'jig.memory', 'jig.reason'].map(n => t(n)));
-    painter('levels', () => drawLevels(id('draw-levels'), this.model.live));
-    painter('phase', () => this.phase.draw(id('draw-phase'), this.model.live?.figure));
-    painter('spectrum', () => drawSpectrum(id('draw-spectrum'), this.model.live, this.model.hello?.spectrum_hz));
-    painter('curve', () => this.drawCurve());
+    painter('levels', () => drawLevels(id('draw-levels'), this.model.live), id('draw-levels'));
+    painter('phase', () => this.phase.draw(id('draw-phase'), this.model.live?.figure), id('draw-phase'));
+    painter('spectrum', () => drawSpectrum(id('draw-spectrum'), this.model.live, this.model.hello?.spectrum_hz), id('draw-spectrum'));
+    painter('curve', () => this.drawCurve(), id('draw-curve'));
     painter('screw', () => this.drawScrew());
     id('trace-clear').addEventListener('click', () => this.begin());
   }
@@ -47,7 +47,8 @@ export class LiveView {
     if (!running(this.model) && this.trace.add(this.tilt, h.treble_db)) this.version++;
     mark('levels', 'curve', 'screw');
     const now = performance.now();
-    if (!still() || now - this.figuresAt >= EVERY_MS) mark('phase', 'spectrum');
+    this.odd = !this.odd; // the two large drawings by turns, which halves their cost
+    if (!still() || now - this.figuresAt >= EVERY_MS) mark(this.odd ? 'phase' : 'spectrum');
     if (now - this.figuresAt < EVERY_MS) return;
     this.figuresAt = now;
     this.figures(h, now);
@@ -135,6 +136,14 @@ export class LiveView {
     return m.live?.screw_deg ?? null;
   }
 
+  // same reports whether a drawing would be what it is already.
+  same(name, parts) {
+    this.drawn ??= {};
+    const key = [look(), ...parts], before = this.drawn[name];
+    this.drawn[name] = key;
+    return Boolean(before) && key.every((k, i) => k === before[i]);
+  }
+
   // made returns the curve of the run, computed anew only if a step or a decision came; without a
   // run that of what was heard.
   made() {
@@ -160,7 +169,7 @@ export class LiveView {
     const m = this.model, h = m.live?.heard ?? {}, ofRun = m.steps.length > 0;
     if (!['listen', 'nudge'].includes(doing(m)) && !running(m)) return null;
     let x = byTilt ? this.tilt : this.screwDeg();
-    if (byTilt && ofRun) x = made.points[made.points.length - 1]?.x ?? NaN;
+    if (byTilt && ofRun && running(m)) x = made.points[made.points.length - 1]?.x ?? NaN;
     let words = null;
     if (!byTilt && !known(x)) { // no jig is open: the tilt on the scale of the decision
       const { zero, arcminPerDeg } = spots(m.decision, false);
@@ -175,8 +184,10 @@ export class LiveView {
     const m = this.model, hand = byHand(m), ofRun = m.steps.length > 0, byTilt = hand || !ofRun;
     const made = this.made();
     show(id('curve-empty'), made.points.length < 3);
+    const pointer = this.pointer(made, byTilt);
+    if (this.same('curve', [made, m.decision, byTilt, pointer && Math.round(pointer.x * 20), pointer && Math.round(pointer.y * 5), pointer?.words])) return;
     this.curve.draw(id('draw-curve'), {
-      ...made, version: this.version, spots: ofRun ? spots(m.decision, hand) : {}, pointer: this.pointer(made, byTilt), found: ofRun && !hand ? 0 : NaN, axis: t(byTilt ? 'curve.tilt' : 'curve.screw'),
+      ...made, version: this.version, spots: ofRun ? spots(m.decision, hand) : {}, pointer, found: ofRun && !hand ? 0 : NaN, axis: t(byTilt ? 'curve.tilt' : 'curve.screw'),
     });
   }
 
@@ -184,7 +195,7 @@ export class LiveView {
     const deg = this.screwDeg(), hand = byHand(this.model), there = known(deg) && !hand;
     show(id('draw-screw'), there);
     show(id('fig-screw-box'), there);
-    if (!there) return;
+    if (!there || this.same('screw', [Math.round(deg * 5), this.model.decision])) return;
     drawScrew(id('draw-screw'), deg, spots(this.model.decision, false));
     write(id('fig-screw'), withUnit(deg, 1, t('units.deg'), true));
     write(id('fig-screw-re'), t('live.fromFound'));

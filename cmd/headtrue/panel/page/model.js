@@ -61,7 +61,8 @@ export function apply(model, m) {
 export const controls = model => Boolean(model.connected && model.control?.you);
 export const doing = model => model.state?.doing ?? 'nothing';
 export const running = model => ['check', 'align', 'restore', 'proof', 'work'].includes(doing(model));
-export const byHand = model => Boolean(model.state?.by_hand ?? model.work?.by_hand);
+// byHand is of what goes on, and then of what was done last.
+export const byHand = model => Boolean(running(model) ? model.state.by_hand : model.work?.by_hand);
 
 // motorTurns reports whether the jig says that the motor turns.
 export const motorTurns = model => Boolean(model.motor?.jig && model.motor.moving);

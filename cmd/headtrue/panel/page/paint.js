@@ -2,10 +2,15 @@
 // sheet, one frame for all that has changed.
 
 const jobs = new Map(); // by name: the function that draws
+const places = new Map(); // by name: the canvas, of a drawing
+const away = new Set(); // canvases that are out of view
 const dirty = new Set();
 let asked = false;
 
-export function painter(name, draw) { jobs.set(name, draw); }
+export function painter(name, draw, canvas) {
+  jobs.set(name, draw);
+  if (canvas) places.set(name, canvas);
+}
 
 // mark asks for a drawing in the next frame; a hidden page has none.
 export function mark(...names) {
@@ -19,8 +24,8 @@ export const markAll = () => mark(...jobs.keys());
 
 function frame() {
   asked = false;
-  const now = [...dirty];
-  dirty.clear();
+  const now = [...dirty].filter(name => !away.has(places.get(name)));
+  for (const name of now) dirty.delete(name);
   for (const name of now) jobs.get(name)?.();
 }
 
@@ -38,8 +43,14 @@ export function palette() {
   return colours;
 }
 
+let looks = 0;
+
+// look changes with colours and sizes: what was drawn before must be drawn anew.
+export const look = () => looks;
+
 function renew() {
   colours = null;
+  looks++;
   markAll();
 }
 
@@ -47,6 +58,7 @@ function renew() {
 function paper(yes) {
   document.documentElement.toggleAttribute('data-print', yes);
   colours = null;
+  looks++;
   for (const draw of jobs.values()) draw();
 }
 
@@ -58,7 +70,14 @@ export function watch(canvases) {
   addEventListener('afterprint', () => paper(false));
   document.addEventListener('visibilitychange', () => { if (!document.hidden) markAll(); });
   const sizes = new ResizeObserver(renew);
-  for (const c of canvases) sizes.observe(c);
+  const views = new IntersectionObserver(list => {
+    for (const v of list) v.isIntersecting ? away.delete(v.target) : away.add(v.target);
+    mark();
+  });
+  for (const c of canvases) {
+    sizes.observe(c);
+    views.observe(c);
+  }
 }
 
 export const still = () => matchMedia('(prefers-reduced-motion: reduce)').matches;

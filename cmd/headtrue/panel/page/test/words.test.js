@@ -38,3 +38,9 @@ test('nothing of the page comes from elsewhere, and nothing is inline', () => {
   assert.ok(!/https?:\/\/(?!')/.test(source.replaceAll("'https:'", '')));
   assert.ok(!/url\(|@import/.test(read('style.css')));
 });
+
+test('each module that the page loads is fetched at once', () => {
+  for (const f of scripts.concat('words.en.js')) {
+    if (f !== 'worklet.js' && f !== 'synth.js') assert.ok(html.includes(`modulepreload" href="page/${f}"`), f);
+  }
+});
