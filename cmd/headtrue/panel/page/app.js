@@ -235,8 +235,7 @@ class App {
   stopWords() {
     const s = this.model.stopped;
     const place = known(s?.position_deg) ? t('stop.at', { deg: number(s.position_deg, 1, true) }) : '';
-    const words = t(stopTells(this.model, this.link.stopWaits), { place, ms: number(s?.ms, 0) });
-    return s?.state === 'unsure' && s.do ? `${words} ${s.do}` : words;
+    return t(stopTells(this.model, this.link.stopWaits), { place, ms: number(s?.ms, 0) });
   }
 
   showStop() {

@@ -6,6 +6,7 @@ import { data } from './link.js';
 import { save, saveBlob } from './save.js';
 
 const COMMANDS = ['align', 'restore', 'proof', 'sweep', 'gauge', 'observe'];
+const FOLLOW_MS = 30000; // a study that goes on is drawn anew so often
 const FIGURES = ['left-off', 'found-off', 'tape', 'backlash', 'gearing'];
 
 const query = fields => new URLSearchParams(Object.entries(fields).filter(([, v]) => v !== '' && v !== undefined && v !== null)).toString();
@@ -99,6 +100,7 @@ export class PastView {
 
   // begin clears the detail and gives it a heading.
   begin(title, close = true) {
+    clearInterval(this.following);
     for (const u of this.urls) URL.revokeObjectURL(u);
     this.urls = [];
     show(this.detail, true);
@@ -177,7 +179,20 @@ export class PastView {
   }
 
   async study(name) {
-    await this.report(this.begin(t('past.study', { study: name })), 'studies/' + encodeURIComponent(name), name, ['pdf', 'html', 'svg', 'txt', 'json']);
+    const box = this.begin(t('past.study', { study: name })), report = h('div');
+    const draw = async () => {
+      const fresh = h('div');
+      await this.report(fresh, 'studies/' + encodeURIComponent(name), name, ['pdf', 'html', 'svg', 'txt', 'json']);
+      report.replaceChildren(...fresh.childNodes);
+    };
+    const follow = button(t('past.follow'), () => {
+      const on = follow.getAttribute('aria-pressed') !== 'true';
+      follow.setAttribute('aria-pressed', String(on));
+      clearInterval(this.following);
+      if (on) this.following = setInterval(draw, FOLLOW_MS);
+    }, { 'aria-pressed': 'false' });
+    box.append(h('div.row', {}, follow), report);
+    await draw();
   }
 }
 

@@ -13,7 +13,7 @@ export const words = {
     on: 'Connected', off: 'NOT CONNECTED', token: 'Refused: open the address that the program has printed',
     lost: 'The connection is lost', back: 'The connection is back',
   },
-  units: { dbfs: 'dBFS', db: 'dB', hz: 'Hz', khz: 'kHz', arcmin: '′', deg: '°', s: 's', percent: '%', us: 'µs', turns: 'turns', ms: 'ms', vu: 'VU' },
+  units: { dbfs: 'dBFS', db: 'dB', hz: 'Hz', arcmin: '′', deg: '°', s: 's', percent: '%', vu: 'VU' },
   stop: {
     region: 'Stop', word: 'STOP', ready: 'Stops the motor at once. Esc does the same, anywhere.',
     turning: 'The motor turns. Esc stops it too.',
@@ -28,7 +28,7 @@ export const words = {
   next: {
     connecting: 'Connecting', answer: 'Answer the question', stopping: 'Stopping', resume: 'Go on', wait: 'At work', unit: 'Next unit',
     restore: 'Put the screw back', alignByHand: 'Align by hand', align: 'Align the head', check: 'Check the bench', checkAgain: 'Check again', listen: 'Listen',
-    left: '{time} left', leftUnknown: 'time left unknown', pause: 'Pause before the next step', finish: 'Finish with what it has', endBatch: 'End the batch',
+    left: '{time} left', pause: 'Pause before the next step', finish: 'Finish with what it has',
     blocked: '{n} checks fail. Mend what the ready table shows, then check again.', watch: 'You watch. STOP works for you too.',
     send: 'Send', answerLabel: 'Answer',
   },
@@ -47,7 +47,7 @@ export const words = {
     cautions: 'Before anything turns', part: 'Your part', sound: 'The sound', label: 'Label', choice: 'A question', text: 'A question', trouble: 'What went wrong',
     lost: 'The program goes on or stands by itself; this page shows nothing new until the connection is back.',
   },
-  stages: { title: 'Stages', done: 'done', now: 'now', open: 'to come' },
+  stages: { done: 'done', now: 'now', open: 'to come' },
   nudge: {
     hold: 'Hold to turn', say: 'Turns only while this is held, or the space bar. Letting go stops it.', back: 'Backward', forward: 'Forward', direction: 'Direction',
     leave: 'End: motor off', turning: 'Turning',
@@ -55,7 +55,7 @@ export const words = {
   guide: {
     title: 'By hand', tones: 'Cue tones', tonesSay: 'Tones tell the distance while your eyes are on the screw.', clockwise: 'clockwise', counter: 'counter-clockwise',
     off: '{off}′ {side}', below: 'below the target', above: 'above the target', within: 'on the target', noTarget: 'no target yet',
-    turns: 'about {turns} of a turn', describe: '{say} {off}. Turn {way}.', target: 'target', lowSide: 'below', highSide: 'above', noWay: 'Do not turn',
+    target: 'target', lowSide: 'below', highSide: 'above', noWay: 'Do not turn',
   },
   curve: {
     title: 'Treble against tilt', clear: 'Begin the curve anew', table: 'The points as a table', tilt: 'tilt, ′', screw: 'screw, ° from as found', treble: 'treble, dB',
@@ -95,7 +95,7 @@ export const words = {
   },
   log: { title: 'What happened', empty: 'Nothing yet.' },
   result: {
-    title: 'Result', found: 'As found', left: 'As left', gain: 'Treble gained', off: 'off the optimum', stamp: 'Stamp', tape: 'Tape used', moved: 'Moved since', screw: 'Screw', run: 'Run',
+    title: 'Result', found: 'As found', left: 'As left', gain: 'Treble gained', off: 'off the optimum', tape: 'Tape used', moved: 'Moved since', screw: 'Screw', run: 'Run',
     sheet: 'Sheet for the customer (PDF)', workshop: 'Workshop sheet (PDF)', label: 'Label (PDF)', note: 'Remark', addNote: 'Add the remark', noted: 'The remark is in the logbook.', restore: 'Put the screw back', proof: 'Proof: listen again', open: 'Show the run in full',
     pass: '✓', doubt: '?', notSet: '✗', certain: 'certain', uncertain: 'not certain',
   },
@@ -108,8 +108,8 @@ export const words = {
     runs: 'Logbook', search: 'Search', text: 'Any name', unit: 'Unit', head: 'Head', job: 'Job', command: 'Command', outcome: 'Outcome', since: 'Since (day)', until: 'Until (day)', all: 'all', go: 'Search', more: 'There are more: narrow the search.', none: 'No run fits.', count: '{n} runs',
     columns: { pick: 'compare', run: 'run', begun: 'begun', command: 'command', unit: 'unit', outcome: 'outcome', found: 'found off, ′', left: 'left off, ′' }, cutOff: 'cut off',
     open: 'Open {run}', pick: 'Compare {run}', compare: 'Compare the two picked', pickTwo: 'Pick two runs to compare them.', exports: 'Save as', exportList: 'Save the list (JSON)', exportRun: 'Save all entries (JSON)',
-    run: 'Run {run}', compared: '{a} beside {b}', figures: 'Figures of the run', sheetText: 'The sheet as text', remarks: 'Remarks', pictureOf: 'Picture of {what}; the text below says the same', close: 'Close',
-    charts: 'Control charts', chartOf: 'Figure', chartKind: 'Kind', chartGroup: 'Groups', draw: 'Draw', studies: 'Studies', noStudies: 'There is no study in the logbook.', study: 'Study {study}', studyLine: '{command}, {runs} runs, {begun} to {ended}', textOf: 'In words and figures', steady: 'Steady', notSteady: 'A rule is broken',
+    run: 'Run {run}', compared: '{a} beside {b}', figures: 'Figures of the run', sheetText: 'The sheet as text', pictureOf: 'Picture of {what}; the text below says the same', close: 'Close',
+    charts: 'Control charts', chartOf: 'Figure', chartKind: 'Kind', chartGroup: 'Groups', draw: 'Draw', studies: 'Studies', noStudies: 'There is no study in the logbook.', study: 'Study {study}', follow: 'Follow: draw it anew every 30 s', studyLine: '{command}, {runs} runs, {begun} to {ended}', textOf: 'In words and figures',
     of: { 'found-off': 'tilt as found', 'left-off': 'tilt as left', gearing: 'gearing', backlash: 'backlash', 'tape': 'tape used' },
     kinds: { individuals: 'single runs', xbar: 'means of groups' }, groups: { day: 'by day', unit: 'by unit', operator: 'by operator' },
     busy: 'Fetching', failed: 'It failed: {say}',
