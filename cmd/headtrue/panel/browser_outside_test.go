@@ -204,11 +204,11 @@ func TestThePageByKeyboard(t *testing.T) {
 		})
 	}
 	b.run(space(input.DispatchKeyEventTypeRawKeyDown))
-	watcher.wait("motor", 3*time.Second, moving)
+	watcher.wait("motor", 15*time.Second, moving)
 	b.run(space(input.DispatchKeyEventTypeKeyUp))
 	watcher.wait("motor", 2*time.Second, standing)
 	b.run(space(input.DispatchKeyEventTypeRawKeyDown))
-	watcher.wait("motor", 3*time.Second, moving)
+	watcher.wait("motor", 15*time.Second, moving)
 	b.ask(`window.dispatchEvent(new Event('blur'))`)
 	watcher.wait("motor", 2*time.Second, standing)
 	b.run(space(input.DispatchKeyEventTypeKeyUp), chromedp.KeyEvent(kb.Escape))
@@ -228,6 +228,7 @@ func TestThePageAtEverySize(t *testing.T) {
 		}
 	}
 	before := b.ask(`document.querySelector('#connection').innerText`)
-	stops[p]() // the panel ends
+	end, _ := stops.Load(p)
+	end.(context.CancelFunc)() // the panel ends
 	b.until(fmt.Sprintf(`document.querySelector('#connection').innerText !== %q`, before), 8*time.Second)
 }

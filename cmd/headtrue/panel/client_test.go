@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"os"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -19,17 +21,21 @@ import (
 // ends.
 func serve(t testing.TB, change func(*Order)) *Panel {
 	t.Helper()
-	for _, name := range []string{"XDG_CONFIG_HOME", "XDG_DATA_HOME"} {
-		t.Setenv(name, t.TempDir())
+	if together, ok := t.(*testing.T); ok {
+		together.Parallel() // each has a panel, a deck and a logbook of its own, and mostly waits
 	}
 	book := t.TempDir()
+	none := filepath.Join(book, "none.yaml")
+	if err := os.WriteFile(none, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
 	o := Order{Address: "127.0.0.1:0", Program: "headtrue test", Virtual: "tone", Silent: true, Note: t.Logf,
 		Load: func(over map[string]string, from string) (settings.Loaded, error) {
 			all := map[string]string{"logbook": book, "tone_hz": "10000"}
 			for key, value := range over {
 				all[key] = value
 			}
-			return settings.Load(settings.Sources{Virtual: true, Over: all, From: from})
+			return settings.Load(settings.Sources{File: none, Virtual: true, Over: all, From: from})
 		}}
 	if change != nil {
 		change(&o)
@@ -41,9 +47,8 @@ func serve(t testing.TB, change func(*Order)) *Panel {
 	ctx, cancel := context.WithCancel(context.Background())
 	served := make(chan error, 1)
 	go func() { served <- p.Serve(ctx) }()
-	stops[p] = cancel
+	stops.Store(p, cancel)
 	t.Cleanup(func() {
-		delete(stops, p)
 		cancel()
 		if err := <-served; err != nil {
 			t.Error(err)
@@ -52,8 +57,8 @@ func serve(t testing.TB, change func(*Order)) *Panel {
 	return p
 }
 
-// stops ends the panels of tests, which do not run beside each other.
-var stops = map[*Panel]context.CancelFunc{}
+// stops ends the panels of tests: a context.CancelFunc for each *Panel.
+var stops sync.Map
 
 // fakePage is a page without a browser. It reads all that it is told, in a goroutine that ends
 // with the connection.

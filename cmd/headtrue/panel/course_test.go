@@ -49,22 +49,3 @@ func TestAnAlignmentWithAJig(t *testing.T) {
 		t.Errorf("%d steps, decision %v, checks %v", steps, f.newest("decision") != nil, f.newest("checks") != nil)
 	}
 }
-
-// By hand: the guide leads, and the hand's tilt is the axis of the curve.
-func TestAnAlignmentByHand(t *testing.T) {
-	p := serve(t, nil)
-	f := join(t, p)
-	f.must("align", map[string]any{"by_hand": true})
-	end := f.answers(120*time.Second, yes)
-	if end["error"] != nil {
-		t.Fatalf("it ended with %v", end["error"])
-	}
-	r := f.newest("result")["result"].(map[string]any)
-	g := f.newest("guide")
-	if r["outcome"] != "aligned" || g == nil || g["act"] != "optimum" || g["say"] == "" {
-		t.Errorf("result %v, guide %v", r, g)
-	}
-	if _, there := r["as_left_deg"].(float64); there {
-		t.Errorf("degrees of a screw without a jig: %v", r)
-	}
-}
