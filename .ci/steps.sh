@@ -7,6 +7,7 @@ packages=(
     espeak-ng                                              # the words beside the cues
     sox libsox-fmt-all flac fluidsynth fluid-soundfont-gm  # music and files
     python3 python3-scipy python3-numpy python3-statsmodels libfftw3-dev # checks from outside
+    chromium                                               # the panel's page, used as a person does
     poppler-utils                                          # sheets, read and printed again
     postgresql sqlite3                                     # the logbook on a server, and its file opened
     make gcc-avr avr-libc libsimavr-dev libelf-dev cppcheck # the firmware, run as it is
@@ -100,9 +101,9 @@ formatted() {
 # folders_with PATTERN lists the folders with a matching line in their code, tests excluded.
 folders_with() { git grep -lE "$1" -- '*.go' ':!*_test.go' | xargs -n1 dirname | sort -u | sed 's,^,./,'; }
 
-# racing lists the packages that start goroutines, except the commands, which are waited for
-# in real time, and the logbook, which runs separately.
-racing() { folders_with '^[^/"]*[[:space:]]go [a-zA-Z.]+\(' | grep -vE '^\./(cmd/headtrue|sweep/logbook)$'; }
+# racing lists the packages that start goroutines, except the commands and the panel, which are
+# waited for in real time, and the logbook, which runs separately.
+racing() { folders_with '^[^/"]*[[:space:]]go [a-zA-Z.]+\(' | grep -vE '^\./(cmd/headtrue|cmd/headtrue/panel|sweep/logbook)$'; }
 
 # differing lists the packages that have files for some tags only.
 differing() { folders_with '^//go:build .*(outside|portaudio)' | grep -vE '^\./cmd/'; }

@@ -66,6 +66,10 @@ func (j *Jig) known() Status {
 	return j.statusLocked()
 }
 
+// Last returns the state in the jig's last reply. It asks nothing; any goroutine may call it
+// as often as it likes.
+func (j *Jig) Last() Status { return j.known() }
+
 // Greeting returns the jig's answer at Open.
 func (j *Jig) Greeting() Greeting { return j.greeting }
 

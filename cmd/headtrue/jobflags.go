@@ -125,9 +125,9 @@ func orderOf(loaded settings.Loaded, command string, flags jobFlags) app.Order {
 func (c *cli) front(audio string) app.Front {
 	f := app.Front{Note: c.note, Interruptible: c.interruptible,
 		Live: c.err.Rewrites, During: c.err.During,
-		Show: func(stages []string) func(sweep.Event) { return progress.New(c.err, stages).Tell }}
+		Show: func(j *app.Job) func(sweep.Event) { return progress.New(c.err, j.Stages()).Tell }}
 	if person := c.terminal(audio); person != nil {
-		f.Ask = person.Ask
+		f.Ask = app.ByText(person.Ask)
 	}
 	return f
 }

@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 	"syscall"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -112,10 +111,10 @@ const (
 // filter checks the flags.
 func (f *filterFlags) filter() (logbook.Filter, error) {
 	var err error
-	if f.Since, err = instant("since", f.since); err != nil {
+	if f.Since, err = app.Instant("since", f.since); err != nil {
 		return f.Filter, err
 	}
-	if f.Until, err = instant("until", f.until); err != nil {
+	if f.Until, err = app.Instant("until", f.until); err != nil {
 		return f.Filter, err
 	}
 	if f.CutOff = f.outcome == "cut-off"; f.CutOff || f.outcome == "" {
@@ -126,22 +125,6 @@ func (f *filterFlags) filter() (logbook.Filter, error) {
 		return f.Filter, nil
 	}
 	return f.Filter, app.Wrong("--outcome %q: no run ends so; headtrue help exit-codes lists the outcomes%s", f.outcome, nearest.Hint(f.outcome, complete.Outcomes()))
-}
-
-// instant reads a day, or a time, in local time; an empty text is the zero time.
-func instant(flag, text string) (time.Time, error) {
-	if text == "" {
-		return time.Time{}, nil
-	}
-	for _, layout := range []string{time.DateOnly, "2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02T15:04:05"} {
-		if t, err := time.ParseInLocation(layout, text, time.Local); err == nil {
-			return t, nil
-		}
-	}
-	if t, err := time.Parse(time.RFC3339, text); err == nil {
-		return t, nil
-	}
-	return time.Time{}, app.Wrong("--%s %q: a day is written 2026-11-27, a moment 2026-11-27T08:30", flag, text)
 }
 
 func (c *cli) logbookListCommand() *cobra.Command {

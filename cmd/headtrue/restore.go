@@ -8,11 +8,8 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/runjson"
 	"headtrue/cmd/headtrue/settings"
-	"headtrue/sweep"
-	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
-	"headtrue/sweep/tape"
 )
 
 func (c *cli) restoreCommand() *cobra.Command {
@@ -68,13 +65,7 @@ func (c *cli) reportRestore(j *app.Job, end record.End) error {
 		return err
 	}
 	if c.json {
-		r := runjson.Restored{Run: j.Run(), Restored: j.Past.Run, Outcome: end.Outcome, ScrewCertain: end.ScrewCertain,
-			Figures: figures.Of(entries), LeftAt: runjson.LeftAtOf(end), Say: end.Say, Do: end.Do}
-		if !j.ByHand {
-			r.ScrewDeg = &end.ScrewDeg
-		}
-		r.Stamp, _ = sheet.StampOf(entries)
-		if err := c.writeJSON(r); err != nil {
+		if err := c.writeJSON(runjson.RestoredFrom(j, end, entries)); err != nil {
 			return unwritten(end, err)
 		}
 		return ended(end, !c.json)
@@ -144,12 +135,7 @@ func (c *cli) reportProof(j *app.Job, end record.End) error {
 		}
 		return failed
 	}
-	p := runjson.Proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Figures: figures.Of(rec.Entries), Say: end.Say, Do: end.Do}
-	if left := rec.Left(); left != nil {
-		moved, sd := sweep.Moved(tape.StereoCassette, *left.Released, j.AsLeft.Left)
-		p.OffArcmin, p.OffSDArcmin, p.MovedArcmin, p.MovedSDArcmin = left.OffArcmin, &left.OffSDArcmin, &moved, &sd
-	}
-	if err := c.writeJSON(p); err != nil {
+	if err := c.writeJSON(runjson.ProvedFrom(j, end, rec)); err != nil {
 		return unwritten(end, err)
 	}
 	return failed

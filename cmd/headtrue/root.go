@@ -29,7 +29,7 @@ const settingUp = "Setting up"
 
 func (c *cli) groups() []group {
 	return []group{
-		{"Everyday", []*cobra.Command{c.checkCommand(), c.alignCommand(), c.restoreCommand(), c.proofCommand(), c.workCommand(), c.sheetCommand(), c.demoCommand()}},
+		{"Everyday", []*cobra.Command{c.checkCommand(), c.alignCommand(), c.restoreCommand(), c.proofCommand(), c.workCommand(), c.panelCommand(), c.sheetCommand(), c.demoCommand()}},
 		{"Measure only", []*cobra.Command{c.sweepCommand(), c.measureCommand(), c.listenCommand(), c.limitsCommand()}},
 		{"Records and studies", []*cobra.Command{c.logbookCommand(), c.studyCommand()}},
 		{settingUp, []*cobra.Command{c.devicesCommand(), c.jigCommand(), c.benchCommand(), c.configCommand(), c.versionCommand()}},

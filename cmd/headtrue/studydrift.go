@@ -280,7 +280,7 @@ func (c *cli) reportDrift(ctx context.Context, b *logbook.Book, name string, o d
 	if asked.CyclesPerPoint, err = c.cycles(ctx, b, name, o); err != nil {
 		return err
 	}
-	if asked.Event, err = instant("event", o.event); err != nil {
+	if asked.Event, err = app.Instant("event", o.event); err != nil {
 		return err
 	}
 	if o.referenceGiven {

@@ -109,7 +109,7 @@ func (c *cli) newBatch(cmd *cobra.Command, flags workFlags, args []string) (*app
 	if app.IsRaw(first.Settings.Audio) && !first.IsVirtual() {
 		return nil, app.Wrong("--audio %s: standard input carries the sound of one run only; name a live input, as headtrue devices does", first.Settings.Audio)
 	}
-	b := &app.Batch{Name: flags.batch, Again: flags.again, Ask: c.asks(first), Order: c.unitOrder(cmd, flags)}
+	b := &app.Batch{Name: flags.batch, Again: flags.again, Ask: app.ByText(c.asks(first)), Order: c.unitOrder(cmd, flags)}
 	b.Sheet = func(ctx context.Context, rec logbook.Record) error {
 		return c.sheetOfUnit(ctx, first, flags.sheets, rec)
 	}
@@ -172,11 +172,11 @@ func (c *cli) showCard(cmd *cobra.Command, flags workFlags, args []string) error
 	if err != nil {
 		return err
 	}
-	since, err := instant("since", flags.since)
+	since, err := app.Instant("since", flags.since)
 	if err != nil {
 		return err
 	}
-	until, err := instant("until", flags.until)
+	until, err := app.Instant("until", flags.until)
 	if err != nil {
 		return err
 	}

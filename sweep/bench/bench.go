@@ -10,7 +10,8 @@ import (
 )
 
 // Bench is a running deck with its jig, or with a hand in the jig's place. It is an audio.Source. Only one goroutine may use
-// it, except for Truth.
+// it, except for Truth; but with Lockstep others may let time pass, as a STOP does that waits
+// for its reply.
 type Bench struct {
 	profile   Profile
 	advance   func(frames int)
@@ -30,8 +31,9 @@ type Bench struct {
 	closed    bool
 	programs  uint64 // that have run the deck before
 
-	mu    sync.Mutex
-	truth Truth
+	passing sync.Mutex // guards what Next and pass share
+	mu      sync.Mutex
+	truth   Truth
 }
 
 // Jig turns the screw: the virtual jig, or firmware in a simulator.
@@ -162,7 +164,6 @@ func (b *Bench) Rate() int { return Rate }
 // Next lets time pass, the jig's too, until the next block is delivered, and returns it.
 // It returns audio.ErrStopped after the fault of that name.
 func (b *Bench) Next(ctx context.Context) (audio.Block, error) {
-	d := b.delivery
 	for {
 		if err := ctx.Err(); err != nil {
 			return audio.Block{}, err
@@ -170,18 +171,30 @@ func (b *Bench) Next(ctx context.Context) (audio.Block, error) {
 		if b.closed {
 			return audio.Block{}, fmt.Errorf("bench: next block at frame %d: the bench is closed", b.frame)
 		}
-		if block, ok := d.take(b.frame); ok {
-			return block, nil
+		block, frames, err := b.arrived()
+		if frames == 0 || err != nil {
+			return block, err
 		}
-		if len(d.made) == 0 && d.filled == 0 && b.stopped() {
-			return audio.Block{}, audio.ErrStopped
-		}
-		if n := d.untilNext(b.frame); b.time != nil {
-			b.time.Advance(n)
+		if b.time != nil {
+			b.time.Advance(frames)
 		} else {
-			b.pass(n)
+			b.pass(frames)
 		}
 	}
+}
+
+// arrived returns the oldest block that has arrived, or the frames until there may be one.
+func (b *Bench) arrived() (block audio.Block, frames int, err error) {
+	b.passing.Lock()
+	defer b.passing.Unlock()
+	d := b.delivery
+	if block, ok := d.take(b.frame); ok {
+		return block, 0, nil
+	}
+	if len(d.made) == 0 && d.filled == 0 && b.stopped() {
+		return block, 0, audio.ErrStopped
+	}
+	return block, d.untilNext(b.frame), nil
 }
 
 // Lockstep puts the bench's time under control of a host: while the host waits, sound is
@@ -194,6 +207,8 @@ func (b *Bench) Lockstep(board virtual.Timed) *virtual.Lockstep {
 
 // pass lets a number of frames pass: it makes sound and advances the jig.
 func (b *Bench) pass(frames int) {
+	b.passing.Lock()
+	defer b.passing.Unlock()
 	d := b.delivery
 	for frames > 0 {
 		over := d.filled == 0 && b.stopped() // nothing more is delivered

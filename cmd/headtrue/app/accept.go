@@ -58,7 +58,7 @@ func (j *Job) askCautions(ctx context.Context, news string) error {
 	if news != "" {
 		question = "Go on in spite of what the last run left?"
 	}
-	if err := cautions.Accept(ctx, j.askMeanwhile, j.cautions()+"\n"+question); err != nil {
+	if err := cautions.Accept(ctx, cautiously(j.askMeanwhile), j.cautions()+"\n"+question); err != nil {
 		return unasked(err)
 	}
 	j.sitting.cautions = record.Cautions{Asked: true, Answer: "yes"}
@@ -85,7 +85,8 @@ func (j *Job) hearTape(ctx context.Context) error {
 		if !errors.As(err, &unusable) {
 			return unasked(err)
 		}
-		answer, err := j.askMeanwhile(ctx, fmt.Sprintf("%s the sound cannot be used: %s.\nWhat to do: %s.\nPress Enter to listen again (no ends it): ", j.answers("but"), end.Say, end.Do))
+		answer, err := j.askMeanwhile(ctx, Question{Kind: AskSound, Answers: []Answer{{"", "listen again"}, {"no", "no"}},
+			Text: fmt.Sprintf("%s the sound cannot be used: %s.\nWhat to do: %s.\nPress Enter to listen again (no ends it): ", j.answers("but"), end.Say, end.Do)})
 		if err != nil {
 			return unasked(err)
 		}
@@ -114,7 +115,7 @@ func unasked(err error) error {
 }
 
 // askMeanwhile asks while jig and sound are kept up with.
-func (j *Job) askMeanwhile(ctx context.Context, question string) (answer string, err error) {
+func (j *Job) askMeanwhile(ctx context.Context, question Question) (answer string, err error) {
 	err = j.meanwhile(ctx, func(ctx context.Context) (err error) {
 		answer, err = j.front.Ask(ctx, question)
 		return err

@@ -114,7 +114,8 @@ func TestNothingTurnsBeforeTheAnswer(t *testing.T) {
 		j, deck := realDeck(t, 1)
 		asked, heard := 0, false
 		j.front.Note = func(format string, _ ...any) { heard = heard || strings.Contains(format, "a tape is heard") }
-		j.front.Ask = func(_ context.Context, question string) (string, error) {
+		j.front.Ask = func(_ context.Context, q Question) (string, error) {
+			question := q.Text
 			asked++
 			if !strings.Contains(deck.text(), "hello") || j.rig == nil || !heard {
 				t.Errorf("asked before port, sound and tape were tried: %s", deck.text())
@@ -140,7 +141,7 @@ func TestNothingTurnsBeforeTheAnswer(t *testing.T) {
 func TestARefusalIsAskedAgain(t *testing.T) {
 	j, deck := realDeck(t, 1)
 	asked := 0
-	j.front.Ask = func(context.Context, string) (string, error) { asked++; return "no", nil }
+	j.front.Ask = func(context.Context, Question) (string, error) { asked++; return "no", nil }
 	for i := range 2 {
 		if err := j.prepare(t.Context()); err == nil || j.rig != nil || asked != i+1 || deck.moved() {
 			t.Fatalf("prepared with %v, rig %v, asked %d times", err, j.rig, asked)
@@ -152,7 +153,8 @@ func TestARefusalIsAskedAgain(t *testing.T) {
 func TestASilentTapeIsToldBeforeTheCautions(t *testing.T) {
 	j, deck := realDeck(t, 1e-3)
 	var questions []string
-	j.front.Ask = func(_ context.Context, question string) (string, error) {
+	j.front.Ask = func(_ context.Context, q Question) (string, error) {
+		question := q.Text
 		questions = append(questions, question)
 		return map[bool]string{true: "no", false: ""}[len(questions) == 2], nil
 	}
@@ -172,7 +174,8 @@ func TestASilentTapeIsToldBeforeTheCautions(t *testing.T) {
 func TestAMissingPortIsToldBeforeTheCautions(t *testing.T) {
 	j, _ := realDeck(t, 1)
 	j.Settings.Port = "/dev/nosuch"
-	j.front.Ask = func(_ context.Context, question string) (string, error) {
+	j.front.Ask = func(_ context.Context, q Question) (string, error) {
+		question := q.Text
 		t.Errorf("asked %q", question)
 		return "yes", nil
 	}

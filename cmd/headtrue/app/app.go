@@ -11,7 +11,10 @@ package app
 import (
 	"context"
 	"errors"
+	"fmt"
 
+	"headtrue/dsp/audio"
+	"headtrue/jig"
 	"headtrue/jig/fault"
 	"headtrue/sweep"
 	"headtrue/sweep/stream"
@@ -21,10 +24,9 @@ import (
 type Front struct {
 	// Note shows a line that is not a result.
 	Note func(format string, args ...any)
-	// Show is called when a run begins, with the stages that it goes through if nothing disturbs
-	// it. It returns the function that shows the run's events, one after the other, at the front
-	// end's own pace.
-	Show func(stages []string) func(sweep.Event)
+	// Show is called with its job when a run begins. It returns the function that shows the run's
+	// events, one after the other, at the front end's own pace.
+	Show func(*Job) func(sweep.Event)
 	// During shows what is being done while nothing else is shown, until stop is called; it may be
 	// nil.
 	During func(what string) (stop func())
@@ -33,9 +35,14 @@ type Front struct {
 	// Orders are a person's orders during a run, apart from stop; nil if no orders can be
 	// given.
 	Orders *stream.Orders
-	// Ask puts a question to a person and returns the answer; nil if nobody can be
-	// asked.
-	Ask func(ctx context.Context, question string) (string, error)
+	// Ask is nil if nobody can be asked.
+	Ask Ask
+	// Jig is called with the jig as soon as it is open, so that it can be stopped and looked at
+	// from outside the run, and with nil before it is closed; it may be nil.
+	Jig func(*jig.Jig)
+	// Sound is called with each block of sound that the run pulls; it may be nil. It must return
+	// at once, and must not keep the block.
+	Sound func(b audio.Block, rateHz int)
 	// Interruptible returns a context that a person can end; it then shows what, the words for
 	// the effect. stop is called when nothing is left to end.
 	Interruptible func(ctx context.Context, what string) (_ context.Context, stop func())
@@ -60,4 +67,58 @@ func (f Front) Stack(err error) {
 	if errors.As(err, &broke) {
 		f.Note("Please report this, with the lines below.\n%s", broke.Stack)
 	}
+}
+
+// Question is what a person is asked. A front end with buttons offers Answers; one with a line
+// to type in shows Text, which names them.
+type Question struct {
+	Kind    QuestionKind
+	Text    string
+	Answers []Answer
+	Free    bool // any other text may be an answer, too
+}
+
+// QuestionKind is what a question is about.
+type QuestionKind string
+
+// Kinds of questions.
+const (
+	AskCautions QuestionKind = "cautions" // a motor, or a hand, turns after yes
+	AskPart     QuestionKind = "part"     // a person's part at the bench is done
+	AskSound    QuestionKind = "sound"    // the sound cannot be used as it is
+	AskLabel    QuestionKind = "label"    // a label is scanned or typed
+	AskChoice   QuestionKind = "choice"
+	AskText     QuestionKind = "text"
+)
+
+// Answer is one of the answers that a question offers: what is sent, and what a button says.
+type Answer struct {
+	Answer string `json:"answer"`
+	Say    string `json:"say"`
+}
+
+// yesOrNo are the answers to the cautions.
+var yesOrNo = []Answer{{"yes", "yes"}, {"no", "no"}}
+
+// Ask puts a question to a person and returns the answer.
+type Ask func(ctx context.Context, q Question) (string, error)
+
+// ByText makes an Ask of a way to ask with words alone; nil stays nil.
+func ByText(ask func(ctx context.Context, question string) (string, error)) Ask {
+	if ask == nil {
+		return nil
+	}
+	return func(ctx context.Context, q Question) (string, error) { return ask(ctx, q.Text) }
+}
+
+// cautiously puts the question of cautions.Accept, of which only the words change.
+func cautiously(ask Ask) func(ctx context.Context, text string) (string, error) {
+	return func(ctx context.Context, text string) (string, error) {
+		return ask(ctx, Question{Kind: AskCautions, Text: text, Answers: yesOrNo})
+	}
+}
+
+// Part asks whether a person's part is done.
+func Part(format string, args ...any) Question {
+	return Question{Kind: AskPart, Text: fmt.Sprintf(format, args...), Answers: []Answer{{"", "done"}}}
 }

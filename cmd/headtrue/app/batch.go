@@ -26,7 +26,7 @@ type Batch struct {
 	// Order makes the request for a run of a command on a unit.
 	Order func(it production.Item, command string) (Order, error)
 	// Ask puts a question to the person at the bench.
-	Ask func(ctx context.Context, question string) (string, error)
+	Ask Ask
 	// Sheet writes the sheet of a run that has set a unit.
 	Sheet func(context.Context, logbook.Record) error
 
@@ -109,7 +109,7 @@ func (b *Batch) Work(ctx context.Context) ([]production.Unit, error) {
 	if err != nil && !errors.Is(err, errLeft) {
 		return nil, err
 	}
-	return b.units(ctx)
+	return b.Units(ctx)
 }
 
 // sitDown opens the logbook, asks the cautions once, and shows the progress of the batch.
@@ -128,7 +128,7 @@ func (b *Batch) sitDown(ctx context.Context) error {
 		return err
 	}
 	b.first.sitting.begun = true
-	units, err := b.units(ctx)
+	units, err := b.Units(ctx)
 	if err != nil {
 		return err
 	}
@@ -138,8 +138,8 @@ func (b *Batch) sitDown(ctx context.Context) error {
 	return nil
 }
 
-// units are those of the list, or all of the batch, with their states from the logbook.
-func (b *Batch) units(ctx context.Context) ([]production.Unit, error) {
+// Units are those of the list, or all of the batch, with their states from the logbook.
+func (b *Batch) Units(ctx context.Context) ([]production.Unit, error) {
 	known, err := UnitsOf(ctx, b.first.book, logbook.Filter{Batch: b.Name, Real: !b.first.IsVirtual(), Virtual: b.first.IsVirtual()})
 	if err != nil || !b.Listed {
 		return known, err
@@ -159,7 +159,7 @@ func isOf(it production.Item, u production.Unit) bool { return u.Unit == it.Unit
 
 // unit is the state of one unit.
 func (b *Batch) unit(ctx context.Context, it production.Item) (production.Unit, error) {
-	units, err := b.units(ctx)
+	units, err := b.Units(ctx)
 	if err != nil {
 		return production.Unit{}, err
 	}
@@ -241,7 +241,8 @@ func (b *Batch) tell(ctx context.Context, it production.Item, set string) error 
 
 // lacquer has the person seal the screw, then proves the head now or later.
 func (b *Batch) lacquer(ctx context.Context, it production.Item, u production.Unit) (production.Unit, error) {
-	answer, err := b.ask(ctx, "Seal the screw with lacquer. Enter, once it has dried, proves the head; later puts that off: ")
+	answer, err := b.ask(ctx, Question{Kind: AskChoice, Answers: []Answer{{"", "it has dried: prove"}, {"later", "later"}},
+		Text: "Seal the screw with lacquer. Enter, once it has dried, proves the head; later puts that off: "})
 	if err != nil || strings.EqualFold(answer, "later") {
 		return u, err
 	}

@@ -23,9 +23,10 @@ func (j *Job) Check(ctx context.Context) (*record.Checks, error) {
 		return nil, err
 	}
 	defer j.rig.Close()
-	j.watched = watch(j.front, j.stages())
+	defer j.show()()
+	j.watched = watch(j.front, j)
 	s := sweep.Setup{Jig: j.rig.Jig, Sound: j.rig.Sound, Tell: j.watched.Publish, Readings: j.front.Live, Plan: j.Plan}
-	if !j.IsVirtual() {
+	if j.asksAsReal() {
 		s.Ask = j.asker()
 	}
 	checks, failed := j.ready(ctx, s)

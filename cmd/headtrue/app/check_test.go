@@ -37,7 +37,7 @@ func jobOnTheTone(t *testing.T, command string, said io.Writer) *Job {
 func frontTo(said io.Writer) Front {
 	return Front{
 		Note: func(format string, args ...any) { fmt.Fprintf(said, format+"\n", args...) },
-		Show: func([]string) func(sweep.Event) {
+		Show: func(*Job) func(sweep.Event) {
 			return func(e sweep.Event) { fmt.Fprintln(said, e.Phase, e.Say) }
 		},
 		Interruptible: func(ctx context.Context, _ string) (context.Context, func()) { return ctx, func() {} },

@@ -15,7 +15,7 @@ import (
 
 // goThrough sets the units of the list that are to do, in the order of the list.
 func (b *Batch) goThrough(ctx context.Context) error {
-	units, err := b.units(ctx)
+	units, err := b.Units(ctx)
 	if err != nil {
 		return err
 	}
@@ -87,7 +87,7 @@ func (b *Batch) proveOrSet(ctx context.Context, it production.Item, u production
 // takeTyped sets units as their labels are typed.
 func (b *Batch) takeTyped(ctx context.Context) error {
 	for {
-		label, err := b.ask(ctx, "Put a unit on the bench and scan its label (. ends): ")
+		label, err := b.ask(ctx, label("Put a unit on the bench and scan its label (. ends): ", leave))
 		if err != nil {
 			return err
 		}
@@ -121,7 +121,7 @@ func (b *Batch) takeTyped(ctx context.Context) error {
 
 // proofsDue goes through the units that wait for their proof.
 func (b *Batch) proofsDue(ctx context.Context) error {
-	units, err := b.units(ctx)
+	units, err := b.Units(ctx)
 	if err != nil {
 		return err
 	}
@@ -143,7 +143,7 @@ func (b *Batch) proofsDue(ctx context.Context) error {
 
 func (b *Batch) proveDue(ctx context.Context, it production.Item, u production.Unit) error {
 	for {
-		answer, err := b.ask(ctx, fmt.Sprintf("Put %s back on the bench and scan its label for its proof (later, out, . ends): ", u.Unit))
+		answer, err := b.ask(ctx, label(fmt.Sprintf("Put %s back on the bench and scan its label for its proof (later, out, . ends): ", u.Unit), later, out, leave))
 		switch {
 		case err != nil:
 			return err
@@ -162,7 +162,7 @@ func (b *Batch) proveDue(ctx context.Context, it production.Item, u production.U
 
 // takeOut records that a person has taken a unit out of the batch, and why.
 func (b *Batch) takeOut(ctx context.Context, it production.Item) error {
-	why, err := b.ask(ctx, fmt.Sprintf("Why is %s taken out? ", it.Unit))
+	why, err := b.ask(ctx, Question{Kind: AskText, Text: fmt.Sprintf("Why is %s taken out? ", it.Unit), Free: true})
 	if err != nil {
 		return err
 	}
@@ -199,8 +199,21 @@ func (b *Batch) makeSheet(ctx context.Context, run string) {
 // errLeft means that the person has ended the sitting.
 var errLeft = errors.New("left")
 
+// Answers in place of a label.
+var (
+	leave = Answer{".", "end"}
+	skip  = Answer{"skip", "put it back to later"}
+	later = Answer{"later", "later"}
+	out   = Answer{"out", "take it out of the batch"}
+)
+
+// label asks for a label.
+func label(text string, instead ...Answer) Question {
+	return Question{Kind: AskLabel, Text: text, Answers: instead, Free: true}
+}
+
 // ask asks the person; Ctrl-C or the end of the input ends the sitting.
-func (b *Batch) ask(ctx context.Context, question string) (string, error) {
+func (b *Batch) ask(ctx context.Context, question Question) (string, error) {
 	asking, stop := b.first.front.Interruptible(ctx, "leaving")
 	defer stop()
 	answer, err := b.Ask(asking, question)
@@ -214,7 +227,7 @@ func (b *Batch) ask(ctx context.Context, question string) (string, error) {
 }
 
 func (b *Batch) askLabel(ctx context.Context, it production.Item, left int) (string, error) {
-	answer, err := b.ask(ctx, fmt.Sprintf("Next is %s, head %s (%d to do). Put it on the bench and scan its label (skip, out, . ends): ", it.Unit, it.Head, left))
+	answer, err := b.ask(ctx, label(fmt.Sprintf("Next is %s, head %s (%d to do). Put it on the bench and scan its label (skip, out, . ends): ", it.Unit, it.Head, left), skip, out, leave))
 	if err == nil && (answer == "" || answer == ".") {
 		return "", errLeft
 	}
@@ -223,7 +236,8 @@ func (b *Batch) askLabel(ctx context.Context, it production.Item, left int) (str
 
 // failed asks what to do with a unit that has failed.
 func (b *Batch) failed(ctx context.Context, it production.Item) (again bool, err error) {
-	answer, err := b.ask(ctx, "again sets it once more, out takes it out of the batch, Enter leaves it as failed: ")
+	answer, err := b.ask(ctx, Question{Kind: AskChoice, Answers: []Answer{{"again", "set it once more"}, out, {"", "leave it as failed"}},
+		Text: "again sets it once more, out takes it out of the batch, Enter leaves it as failed: "})
 	switch {
 	case err != nil:
 		return false, err

@@ -38,6 +38,10 @@ type Order struct {
 	Accepted  bool // the cautions were accepted beforehand
 	// BladeSeatsItself is set if the jig seats and withdraws its own blade.
 	BladeSeatsItself bool
+	// AsReal is set if a virtual bench asks what a real one asks: the cautions, and a person's
+	// parts. Pace is how many times real time a virtual bench runs at most; 0 is as fast as it can.
+	AsReal bool
+	Pace   float64
 	// ByHand is set if a person turns the screw with a screwdriver, and no jig is there.
 	ByHand bool
 	// Cue is which sounds guide that person, CueGiven whether a person has chosen that, and
@@ -217,7 +221,7 @@ func VirtualTones(hz ...float64) bench.Programme {
 
 // hands are whoever seats and withdraws the blade at a real bench.
 type hands struct {
-	ask func(ctx context.Context, question string) (string, error) // nil if nobody can be asked
+	ask Ask // nil if nobody can be asked
 	// itself is set if the jig seats and withdraws its own blade or, in a check, if the
 	// blade is already off.
 	itself bool

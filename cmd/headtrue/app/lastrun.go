@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 	"time"
 
 	"headtrue/sweep/logbook"
@@ -127,4 +128,28 @@ func newsOf(r logbook.Record) string {
 func endedWell(r logbook.Record) bool {
 	end := r.End()
 	return end != nil && end.Outcome.Good()
+}
+
+// usualRuns is how many earlier runs say how much tape one takes.
+const usualRuns = 9
+
+// UsualTape is how much tape the newest runs like this one took, in seconds: the median of those
+// that came to their end; nil if there are none.
+func (j *Job) UsualTape(ctx context.Context) *float64 {
+	if j.book == nil {
+		return nil
+	}
+	ctx, cancel := context.WithTimeout(ctx, newsPatience)
+	defer cancel()
+	var seconds []float64
+	for s, err := range j.book.List(ctx, logbook.Filter{Command: j.Command, Real: !j.IsVirtual(), Virtual: j.IsVirtual(), Limit: 4 * usualRuns}) {
+		if err == nil && s.Outcome.Finished() && len(seconds) < usualRuns {
+			seconds = append(seconds, s.TapeSeconds)
+		}
+	}
+	if len(seconds) == 0 {
+		return nil
+	}
+	slices.Sort(seconds)
+	return &seconds[len(seconds)/2]
 }

@@ -41,14 +41,35 @@ func (j *Job) prepare(ctx context.Context) (err error) {
 		}
 		j.sitting.begun = true
 	}
-	switch {
-	case j.rig != nil:
+	if j.rig != nil {
 		return nil
-	case j.IsVirtual():
-		j.rig, err = j.openVirtual(ctx)
-		return err
 	}
-	return j.openReal(ctx)
+	return j.open(ctx)
+}
+
+// show shows the open jig to the front end; hide takes it back before it is closed.
+func (j *Job) show() (hide func()) {
+	if j.front.Jig == nil || j.rig.Jig == nil {
+		return func() {}
+	}
+	j.front.Jig(j.rig.Jig)
+	return func() { j.front.Jig(nil) }
+}
+
+// asksAsReal reports whether a person is asked what a real bench asks.
+func (j *Job) asksAsReal() bool { return !j.IsVirtual() || j.AsReal }
+
+// open opens the bench. From then on the front end hears it, too.
+func (j *Job) open(ctx context.Context) (err error) {
+	if j.IsVirtual() {
+		j.rig, err = j.openVirtual(ctx)
+	} else {
+		err = j.openReal(ctx)
+	}
+	if err == nil {
+		j.rig.Sound.also = j.front.Sound
+	}
+	return err
 }
 
 // dropRig closes the rig if it is open.
@@ -101,7 +122,7 @@ func (j *Job) sitDown(ctx context.Context) error {
 	if news != "" {
 		j.front.Note("%s", news)
 	}
-	if j.IsVirtual() {
+	if !j.asksAsReal() {
 		return nil
 	}
 	j.sitting.hands = hands{ask: j.front.Ask, itself: j.BladeSeatsItself}
@@ -111,7 +132,7 @@ func (j *Job) sitDown(ctx context.Context) error {
 	if err := j.somebodyThere(); err != nil {
 		return err
 	}
-	if err := j.openReal(ctx); err != nil {
+	if err := j.open(ctx); err != nil {
 		return err
 	}
 	if j.Accepted {
@@ -153,7 +174,7 @@ func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
 		}
 		return nil
 	})
-	r.listen(deck.Bench)
+	r.listen(j.paced(deck.Bench))
 	if j.IsKept() && j.soundOnly() {
 		return r, nil
 	}
@@ -171,7 +192,7 @@ func (j *Job) openVirtualHand() (*Rig, error) {
 		return nil, DeckFailure(err)
 	}
 	r := &Rig{Bench: deck.Bench, hand: &deck}
-	r.listen(deck.Bench)
+	r.listen(j.paced(deck.Bench))
 	return r, nil
 }
 

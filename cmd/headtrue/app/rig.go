@@ -6,6 +6,7 @@ import (
 	"io"
 	"io/fs"
 	"strings"
+	"time"
 
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/dsp/audio"
@@ -126,14 +127,18 @@ func IsRaw(name string) bool { return name == "-" || strings.HasPrefix(name, "ra
 // keep their numbers: they are the run's clock.
 type Tap struct {
 	audio.Source
-	end  int64              // sample number after the last block
-	lost func(frames int64) // called with the number of lost frames; may be nil
+	end  int64                  // sample number after the last block
+	lost func(frames int64)     // called with the number of lost frames; may be nil
+	also func(audio.Block, int) // a front end's Sound; may be nil
 }
 
 func (t *Tap) hear(ctx context.Context) (audio.Block, error) {
 	b, err := t.Source.Next(ctx)
 	if err == nil && b.Lost > 0 && t.lost != nil {
 		t.lost(b.Lost)
+	}
+	if err == nil && t.also != nil {
+		t.also(b, t.Rate())
 	}
 	return b, err
 }
@@ -171,3 +176,49 @@ func (t *Tap) drain(ctx context.Context, poll func() error) error {
 
 // Seconds is the time of the sound heard.
 func (t *Tap) Seconds() float64 { return float64(t.end) / float64(t.Rate()) }
+
+// Paced hands out the blocks of a source as they would come in time, Times as fast as real
+// time. After a stall it does not make up for the missed time by a burst longer than mostBurst.
+type Paced struct {
+	audio.Source
+	Times float64 // 1 is real time
+	begun time.Time
+	first int64
+}
+
+const mostBurst = time.Second
+
+// Next implements audio.Source.
+func (p *Paced) Next(ctx context.Context) (audio.Block, error) {
+	b, err := p.Source.Next(ctx)
+	if err != nil {
+		return b, err
+	}
+	if p.begun.IsZero() {
+		p.begun, p.first = time.Now(), b.Start
+	}
+	due := time.Duration(float64(b.End()-p.first) / float64(p.Rate()) / p.Times * float64(time.Second))
+	ahead := due - time.Since(p.begun)
+	if ahead < -mostBurst {
+		p.begun = p.begun.Add(-ahead)
+	}
+	if ahead <= 0 {
+		return b, nil
+	}
+	wait := time.NewTimer(ahead)
+	defer wait.Stop()
+	select {
+	case <-wait.C:
+		return b, nil
+	case <-ctx.Done():
+		return audio.Block{}, ctx.Err()
+	}
+}
+
+// paced is the sound of a virtual bench at the pace of the order.
+func (j *Job) paced(source audio.Source) audio.Source {
+	if j.Pace <= 0 {
+		return source
+	}
+	return &Paced{Source: source, Times: j.Pace}
+}

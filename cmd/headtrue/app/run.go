@@ -24,6 +24,7 @@ func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 		return record.End{}, err
 	}
 	defer j.closeRig()
+	defer j.show()()
 	var err error
 	if j.run, err = j.book.Begin(j.Start()); err != nil {
 		return record.End{}, notSaved(err)
@@ -38,7 +39,7 @@ func (j *Job) Perform(ctx context.Context, do Work) (record.End, error) {
 	if !j.Unnamed {
 		j.front.Note("run %s, recorded in %s", j.run.ID(), j.book.Where())
 	}
-	j.watched = watch(j.front, j.stages())
+	j.watched = watch(j.front, j)
 	setup := j.setup()
 	quiet, err := j.withCues(ctx, &setup)
 	if err != nil {

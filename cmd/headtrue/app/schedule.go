@@ -127,3 +127,19 @@ func (s Schedule) String() string {
 	every := strings.NewReplacer("h0m0s", "h", "m0s", "m").Replace(s.every().String())
 	return fmt.Sprintf("%d points, one every %s, %s to %s", s.Points, every, report.AtMinute(s.Due(1)), report.AtMinute(s.Due(s.Points)))
 }
+
+// Instant reads a day, or a time, in local time; an empty text is the zero time.
+func Instant(flag, text string) (time.Time, error) {
+	if text == "" {
+		return time.Time{}, nil
+	}
+	for _, layout := range []string{time.DateOnly, "2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02T15:04:05"} {
+		if t, err := time.ParseInLocation(layout, text, time.Local); err == nil {
+			return t, nil
+		}
+	}
+	if t, err := time.Parse(time.RFC3339, text); err == nil {
+		return t, nil
+	}
+	return time.Time{}, Wrong("--%s %q: a day is written 2026-11-27, a moment 2026-11-27T08:30", flag, text)
+}

@@ -20,8 +20,8 @@ type watched struct {
 	ended  chan struct{}
 }
 
-// stages are those of the job's run if nothing disturbs it.
-func (j *Job) stages() []string {
+// Stages are those of the job's run if nothing disturbs it.
+func (j *Job) Stages() []string {
 	switch {
 	case j.ByHand:
 		return sweep.ByHandStages
@@ -42,10 +42,10 @@ func (j *Job) stages() []string {
 }
 
 // watch makes a front end show the events of a run from now on.
-func watch(f Front, stages []string) *watched {
+func watch(f Front, j *Job) *watched {
 	ring := stream.NewRing(eventsKept)
 	w := &watched{Ring: ring, reader: ring.Reader(), ended: make(chan struct{})}
-	show, broken := f.Show(stages), false
+	show, broken := f.Show(j), false
 	go func() { // ends with the ring
 		defer close(w.ended)
 		_ = w.reader.Each(context.Background(), func(e stream.Event, missed uint64) {

@@ -17,7 +17,7 @@ func TestAFrontThatHangsStopsNoRun(t *testing.T) {
 	var said bytes.Buffer
 	j := jobOnTheTone(t, "align", &said)
 	hangs, shown := make(chan struct{}), 0
-	j.front.Show = func([]string) func(sweep.Event) { return func(sweep.Event) { <-hangs; shown++ } }
+	j.front.Show = func(*Job) func(sweep.Event) { return func(sweep.Event) { <-hangs; shown++ } }
 	done := make(chan record.End, 1)
 	saved := make(chan struct{})
 	go func() {
@@ -45,7 +45,7 @@ func TestAFrontThatHangsStopsNoRun(t *testing.T) {
 func TestAFrontThatCrashesHoldsUpNoQuestion(t *testing.T) {
 	var said bytes.Buffer
 	front := frontTo(&said)
-	front.Show = func([]string) func(sweep.Event) { return func(sweep.Event) { panic("broken front") } }
+	front.Show = func(*Job) func(sweep.Event) { return func(sweep.Event) { panic("broken front") } }
 	w := watch(front, nil)
 	for range 3 {
 		w.Publish(sweep.Event{Say: "step"})

@@ -15,7 +15,7 @@ import (
 // come many times a second; it shows one every everySeconds.
 type Progress struct {
 	to      *terminal.Screen
-	stages  stages
+	stages  stream.Stages
 	clock   clock
 	heads   string // of the table as they were shown last
 	bars    bars
@@ -31,7 +31,7 @@ const everySeconds = 0.5
 // New returns the progress of a run that will go through the given stages if nothing disturbs
 // it.
 func New(to *terminal.Screen, plan []string) *Progress {
-	return &Progress{to: to, stages: stages{plan: plan}}
+	return &Progress{to: to, stages: stream.Stages{Plan: plan}}
 }
 
 // clock counts the seconds of sound heard. The tape's seconds begin anew after the ready step;
@@ -50,7 +50,7 @@ func (c *clock) at(tapeSeconds float64) float64 {
 func (p *Progress) Tell(e stream.Event) {
 	seconds := p.clock.at(e.TapeSeconds)
 	if e.Kind != stream.Warned { // whose phase is what it is about
-		p.stages.enter(e.Phase)
+		p.stages.Enter(e.Phase)
 	}
 	switch e.Kind {
 	case stream.Said:
@@ -139,7 +139,7 @@ func (p *Progress) head(now layout) {
 
 // step is the number of the present stage, and about how many there will be.
 func (p *Progress) step() string {
-	n, about := p.stages.count()
+	n, about := p.stages.Count()
 	return fmt.Sprintf("%d of ~%d", n, about)
 }
 

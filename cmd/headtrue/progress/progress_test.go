@@ -188,11 +188,11 @@ func TestStagesAreCounted(t *testing.T) {
 		{"ready,wait,ready,as found,put back,end", "1/8 2/9 2/9 3/9 4/10 4/10"},
 		{"proof", "1/9"},
 	} {
-		s := stages{plan: plan}
+		s := stream.Stages{Plan: plan}
 		var counts []string
 		for _, phase := range strings.Split(c.entered, ",") {
-			s.enter(phase)
-			n, about := s.count()
+			s.Enter(phase)
+			n, about := s.Count()
 			counts = append(counts, fmt.Sprintf("%d/%d", n, about))
 			if n > about {
 				t.Errorf("%s: stage %d of %d", c.entered, n, about)

@@ -1,8 +1,13 @@
 package runjson
 
 import (
+	"headtrue/cmd/headtrue/app"
+	"headtrue/sweep"
 	"headtrue/sweep/figures"
+	"headtrue/sweep/logbook"
 	"headtrue/sweep/record"
+	"headtrue/sweep/sheet"
+	"headtrue/sweep/tape"
 )
 
 // Restored is the JSON of restore.
@@ -31,4 +36,25 @@ type Proved struct {
 	figures.Figures
 	Say string `json:"say"`
 	Do  string `json:"do" help:"the outcome in words, and what to do about it"`
+}
+
+// RestoredFrom returns the JSON of a restore from its end and its entries.
+func RestoredFrom(j *app.Job, end record.End, entries []record.Entry) Restored {
+	r := Restored{Run: j.Run(), Restored: j.Past.Run, Outcome: end.Outcome, ScrewCertain: end.ScrewCertain,
+		Figures: figures.Of(entries), LeftAt: LeftAtOf(end), Say: end.Say, Do: end.Do}
+	if !j.ByHand {
+		r.ScrewDeg = &end.ScrewDeg
+	}
+	r.Stamp, _ = sheet.StampOf(entries)
+	return r
+}
+
+// ProvedFrom returns the JSON of a proof from its end and its record.
+func ProvedFrom(j *app.Job, end record.End, rec logbook.Record) Proved {
+	p := Proved{Run: rec.Run, ProofOf: j.AsLeft.Run, Outcome: end.Outcome, Figures: figures.Of(rec.Entries), Say: end.Say, Do: end.Do}
+	if left := rec.Left(); left != nil {
+		moved, sd := sweep.Moved(tape.StereoCassette, *left.Released, j.AsLeft.Left)
+		p.OffArcmin, p.OffSDArcmin, p.MovedArcmin, p.MovedSDArcmin = left.OffArcmin, &left.OffSDArcmin, &moved, &sd
+	}
+	return p
 }

@@ -218,7 +218,7 @@ func (t *selfTest) held(ctx context.Context, test, what string, why jig.StopReas
 	default:
 		return err
 	}
-	_, err = t.front.Ask(ctx, "  >> let it go, then press Enter: ")
+	_, err = t.front.Ask(ctx, app.Part("  >> let it go, then press Enter: "))
 	return err
 }
 

@@ -36,6 +36,9 @@ type Order struct {
 	Seconds      float64 // 0 is to the end of the sound, or of ctx
 	Pace         bool    // a file and a virtual deck are heard in real time
 	Record       string  // WAV file for the sound; "" is none
+	// Sound is called with each block before it is measured; nil if nobody wants it. It must not
+	// keep the block.
+	Sound func(b audio.Block, rateHz int)
 }
 
 // Update is what is heard at an instant.
@@ -124,6 +127,9 @@ func (o Order) hear(ctx context.Context, src audio.Source, m *monitor.Monitor, r
 		}
 		if ref != nil {
 			ref.hear(b, src.Rate())
+		}
+		if o.Sound != nil {
+			o.Sound(b, src.Rate())
 		}
 		var failed error
 		m.Add(b, func(now monitor.Now) {

@@ -2,7 +2,6 @@ package listening
 
 import (
 	"context"
-	"time"
 
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/kept"
@@ -20,7 +19,7 @@ func (o Order) open(ctx context.Context) (src audio.Source, end func() error, er
 	}
 	end = src.Close
 	if o.Pace && !app.IsLive(o.Source) && !app.IsRaw(o.Source) {
-		src = &paced{Source: src}
+		src = &app.Paced{Source: src, Times: 1}
 	}
 	return src, end, nil
 }
@@ -41,43 +40,7 @@ func (o Order) openDeck() (src audio.Source, end func() error, err error) {
 	}
 	src = run.Bench
 	if o.Pace {
-		src = &paced{Source: src}
+		src = &app.Paced{Source: src, Times: 1}
 	}
 	return src, run.End, nil
-}
-
-// paced hands out the blocks of a source as they would come in real time. After a stall it does
-// not make up for the missed time by a burst longer than most.
-type paced struct {
-	audio.Source
-	begun time.Time
-	first int64
-}
-
-const most = time.Second
-
-func (p *paced) Next(ctx context.Context) (audio.Block, error) {
-	b, err := p.Source.Next(ctx)
-	if err != nil {
-		return b, err
-	}
-	if p.begun.IsZero() {
-		p.begun, p.first = time.Now(), b.Start
-	}
-	due := time.Duration(float64(b.End()-p.first) / float64(p.Rate()) * float64(time.Second))
-	ahead := due - time.Since(p.begun)
-	if ahead < -most {
-		p.begun = p.begun.Add(-ahead)
-	}
-	if ahead <= 0 {
-		return b, nil
-	}
-	wait := time.NewTimer(ahead)
-	defer wait.Stop()
-	select {
-	case <-wait.C:
-		return b, nil
-	case <-ctx.Done():
-		return audio.Block{}, ctx.Err()
-	}
 }

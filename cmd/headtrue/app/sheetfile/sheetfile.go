@@ -102,22 +102,30 @@ func IsFigures(path string) bool {
 // IsHTML reports whether the file's name ends in .html.
 func IsHTML(path string) bool { return strings.EqualFold(filepath.Ext(path), ".html") }
 
-// WritePages writes pages by the ending of the file's name: .pdf, .html, or .svg or .png, which
-// hold the figures of the first page only.
+// WritePages writes pages by the ending of the file's name, as Drawn takes it.
 func WritePages(path string, pages ...sheet.Page) error {
-	var text []byte
-	var err error
-	switch strings.ToLower(filepath.Ext(path)) {
-	case ".html":
-		text, err = sheet.HTML(pages...)
-	case ".png":
-		text, err = pages[0].PNG()
-	case ".svg":
-		text = pages[0].SVG()
-	default:
-		text, err = sheet.PDF(pages...)
-	}
+	text, err := Drawn(strings.ToLower(filepath.Ext(path)), pages...)
 	return written(path, text, err)
+}
+
+// Drawn returns pages as a file of an ending: .html, or .svg or .png, which hold the figures of
+// the first page only, or else .pdf.
+func Drawn(ending string, pages ...sheet.Page) ([]byte, error) {
+	switch ending {
+	case ".html":
+		return sheet.HTML(pages...)
+	case ".png":
+		return pages[0].PNG()
+	case ".svg":
+		return pages[0].SVG(), nil
+	}
+	return sheet.PDF(pages...)
+}
+
+// Clips copies the clips of a run into a folder, level-matched, as clip-before.wav and
+// clip-after.wav, and returns what is to be said of them.
+func Clips(ctx context.Context, book *logbook.Book, folder string, rec logbook.Record) (sheet.Listen, error) {
+	return listenBeside(ctx, book.OpenClip, filepath.Join(folder, "clip.html"), rec.Entries)
 }
 
 // written writes a sheet that was drawn, or failed to be.

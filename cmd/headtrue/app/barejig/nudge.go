@@ -1,0 +1,133 @@
+package barejig
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sync"
+	"time"
+
+	"headtrue/cmd/headtrue/app"
+	"headtrue/jig"
+)
+
+// RenewWithin is how long a held button turns the screw without a renewal.
+const RenewWithin = 200 * time.Millisecond
+
+// Button is a button that turns the screw while it is held down. It may be pressed from any
+// goroutine. The zero value is not held.
+type Button struct {
+	mu    sync.Mutex
+	way   int // +1 or -1; 0 as it is let go
+	since time.Time
+}
+
+// Hold presses the button, or renews it, for a direction of +1 or -1.
+func (b *Button) Hold(way int) { b.set(way) }
+
+// LetGo lets the button go.
+func (b *Button) LetGo() { b.set(0) }
+
+func (b *Button) set(way int) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.way, b.since = way, time.Now()
+}
+
+// held returns the direction for which the button is held; 0 is none, also if nobody has renewed
+// it in time.
+func (b *Button) held() int {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if time.Since(b.since) > RenewWithin {
+		return 0
+	}
+	return b.way
+}
+
+// Nudge is a person who turns a jig by a button.
+type Nudge struct {
+	Button  *Button
+	MostDeg float64 // the way to each side from where the screw is now
+	DegPerS float64
+	// Ready is called when the motor holds, so that the person can seat the blade.
+	Ready func()
+}
+
+// CheckNudge refuses a way or a speed that no person means.
+func CheckNudge(mostDeg, degPerS float64) error {
+	if !(mostDeg > 0 && mostDeg <= 720) {
+		return app.Wrong("%g degrees: a nudge goes up to 720 degrees of screw either way", mostDeg)
+	}
+	if !(degPerS >= 0.2 && degPerS <= 360) {
+		return app.Wrong("%g degrees of screw per second: a nudge takes 0.2 to 360", degPerS)
+	}
+	return nil
+}
+
+// Turn switches the motor on, turns while the button is held, until ctx ends, and switches the
+// motor off.
+func (n Nudge) Turn(ctx context.Context, b *jig.Jig) (err error) {
+	here, err := b.Status(ctx)
+	if err != nil {
+		return err
+	}
+	const rounding = 0.5 // degrees: to whole microsteps
+	most, from := jig.Degrees(n.MostDeg), here.Position
+	if err := b.SetWindow(ctx, from-most-rounding, from+most+rounding); err != nil {
+		return err
+	}
+	if err := b.Energise(ctx); err != nil {
+		return err
+	}
+	defer func() {
+		off := app.Release(context.WithoutCancel(ctx), b) // even after a stop
+		err = errors.Join(err, off)
+	}()
+	n.Ready()
+	looks := time.NewTicker(app.Poll)
+	defer looks.Stop()
+	for turned := time.Now(); ; {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-looks.C:
+		}
+		way := n.Button.held()
+		if way == 0 {
+			if time.Since(turned) > mostIdle {
+				return fmt.Errorf("nobody has turned for %v: the motor is off", mostIdle)
+			}
+			if _, err := b.Status(ctx); err != nil && ctx.Err() == nil {
+				return err // so that an unplugged cable is noticed
+			}
+			continue
+		}
+		target := from + jig.Degrees(math.Copysign(n.MostDeg, float64(way)))
+		_, err := b.Turn(ctx, target, n.DegPerS, n.until(way))
+		var stopped *jig.StoppedError
+		switch {
+		case ctx.Err() != nil:
+			return nil
+		case errors.As(err, &stopped) && stopped.Reason == jig.ReasonOrder:
+			// STOP from elsewhere: it stands
+		case err != nil:
+			return err
+		}
+		turned = time.Now()
+	}
+}
+
+// mostIdle is how long the motor stays on while nobody turns it.
+const mostIdle = 5 * time.Minute
+
+// until ends a turn as the button is let go, or held for the other direction.
+func (n Nudge) until(way int) jig.Watch {
+	return func(ctx context.Context, _ jig.Status) (enough bool, err error) {
+		if n.Button.held() != way {
+			return true, nil
+		}
+		return false, jig.Every(app.Poll)(ctx)
+	}
+}
