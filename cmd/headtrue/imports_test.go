@@ -46,7 +46,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/cautions":  {},
 	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
 
-	"sweep":         {"sweep/byhand", "sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "sweep/faults"},
+	"sweep":         {"sweep/byhand", "sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "sweep/faults", "firmware-protocol/firmware"},
 	"sweep/search":  {"sweep/edges", "sweep/figures", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
 	"sweep/session": {"dsp/speed", "sweep/axis", "sweep/faults", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "dsp/audio"},
 	"sweep/monitor": {"sweep/estimate", "sweep/faults", "sweep/tape", "dsp", "dsp/audio", "dsp/speed"},

@@ -112,7 +112,7 @@ func TestJigInfoAndTrace(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{" > hello 1: version 1.3\n", " < reply 1 to hello: ok; boot 2", " > inspect ", "no encoder, angle 0"} {
+	for _, want := range []string{" > hello 1: version 1.4\n", " < reply 1 to hello: ok; boot 2", " > inspect ", "no encoder, angle 0"} {
 		if !strings.Contains(string(text), want) {
 			t.Errorf("the trace does not have %q:\n%s", want, text)
 		}

@@ -52,7 +52,7 @@ func TestLimits(t *testing.T) {
 		if st.Position != 2000 || st.Flags&protocol.FlagLimitHeld == 0 {
 			t.Errorf("stopped at %d, flags %x; want 2000 and the limit held", st.Position, st.Flags)
 		}
-		s.Refuse(protocol.StopHeld, protocol.TypeMove, protocol.Move{Target: 2100}.Append(nil))
+		s.Refuse(protocol.StopHeld, protocol.TypeMove, protocol.Move{Target: 2100, Speed: protocol.FullSpeed}.Append(nil))
 		s.Must(protocol.TypeDeclare, protocol.Declare{Position: 2000}.Append(nil))
 		s.move(1900, 500)
 		if st = s.arrive(); st.Position != 1900 || st.Reason != protocol.ReasonDone {

@@ -64,6 +64,8 @@ var checks = []struct {
 	{"first step is of the last move", checkFirstStepOfTheLastMove},
 	{"repeated request", checkRepeated},
 	{"move repeated after stop", checkMoveAfterStop},
+	{"copy of a move after stop and status", checkLateCopy},
+	{"speed 0", checkSpeedZero},
 	{"ramped stop", checkRampedStop},
 	{"abrupt stop", checkAbruptStop},
 	{"silence", checkSilence},
@@ -100,7 +102,7 @@ func (r *rig) way(turns float64) int32 {
 
 func (r *rig) move(target int32) protocol.Status {
 	r.t.Helper()
-	s := r.Must(protocol.TypeMove, protocol.Move{Target: target}.Append(nil))
+	s := r.Must(protocol.TypeMove, protocol.Move{Target: target, Speed: protocol.FullSpeed}.Append(nil))
 	if !s.Moving() && s.Position != target || s.Target != target {
 		r.t.Fatalf("move to %d was taken, status %+v", target, s)
 	}

@@ -24,17 +24,51 @@ func (v *Jig) answer(l *line, f protocol.Frame) {
 	}
 	v.lastHeard = v.frame
 	v.plan()
-	var code protocol.Code
-	if v.last.is(f) {
-		code = v.last.code
-	} else {
-		code = v.carryOut(f)
-		if f.Type != protocol.TypeStop {
-			v.last = request{f, code}
-		}
-	}
+	code := v.obey(f)
 	v.reply(l, func() []byte { return v.compose(f, code) })
 }
+
+// obey carries out a request, unless it is a copy, and returns its code. What has no effect
+// is carried out each time, and so are hello and stop.
+func (v *Jig) obey(f protocol.Frame) protocol.Code {
+	v.stops.note(f.Seq)
+	switch f.Type {
+	case protocol.TypeStop:
+		v.stops = stops{known: true, last: f.Seq}
+		return v.carryOut(f)
+	case protocol.TypeHello:
+		v.last, v.stops = request{}, stops{}
+		return v.carryOut(f)
+	case protocol.TypeStatus, protocol.TypeInspect:
+		return v.carryOut(f)
+	}
+	if !v.last.is(f) {
+		v.last = request{f, v.carryOut(f)}
+	}
+	return v.last.code
+}
+
+// stops holds the number of the last stop, until a copy of an earlier move cannot come any
+// more.
+type stops struct {
+	known bool
+	last  uint8
+}
+
+// recall is the number of newer requests after which no copy from before a stop can come.
+const recall = 100
+
+func (s *stops) note(seq uint8) {
+	if after := seq - s.last; after >= recall && after < 128 {
+		s.known = false
+	}
+}
+
+// before reports whether a request was numbered before the last stop.
+func (s stops) before(seq uint8) bool { return s.known && int8(seq-s.last) <= 0 }
+
+// speedNeededFrom is the minor of the hosts to which speed 0 is a bad value.
+const speedNeededFrom = 4
 
 // compose makes the wire bytes of a reply with the present status.
 func (v *Jig) compose(f protocol.Frame, code protocol.Code) []byte {
@@ -57,12 +91,12 @@ func (v *Jig) carryOut(f protocol.Frame) protocol.Code {
 	switch f.Type {
 	case protocol.TypeHello:
 		m, err := protocol.ParseHello(f.Body)
-		return decide(err, m.Major == protocol.Major, protocol.BadVersion)
+		return orMalformed(err, func() protocol.Code { return v.hello(m) })
 	case protocol.TypeStatus, protocol.TypeInspect:
 		return protocol.OK
 	case protocol.TypeMove:
 		m, err := protocol.ParseMove(f.Body)
-		return orMalformed(err, func() protocol.Code { return v.move(m) })
+		return orMalformed(err, func() protocol.Code { return v.move(f.Seq, m) })
 	case protocol.TypeStop:
 		m, err := protocol.ParseStop(f.Body)
 		return orMalformed(err, func() protocol.Code { return v.stop(m) })
@@ -86,16 +120,15 @@ func orMalformed(err error, carryOut func() protocol.Code) protocol.Code {
 	return carryOut()
 }
 
-func decide(err error, ok bool, otherwise protocol.Code) protocol.Code {
-	return orMalformed(err, func() protocol.Code {
-		if ok {
-			return protocol.OK
-		}
-		return otherwise
-	})
+func (v *Jig) hello(m protocol.Hello) protocol.Code {
+	if m.Major != protocol.Major {
+		return protocol.BadVersion
+	}
+	v.hostMinor = m.Minor
+	return protocol.OK
 }
 
-func (v *Jig) move(m protocol.Move) protocol.Code {
+func (v *Jig) move(seq uint8, m protocol.Move) protocol.Code {
 	w := v.nv.window
 	switch {
 	case v.motion != nil:
@@ -104,6 +137,8 @@ func (v *Jig) move(m protocol.Move) protocol.Code {
 		return protocol.StopHeld
 	case !v.energised:
 		return protocol.NotEnergised
+	case v.stops.before(seq), m.Speed == 0 && v.hostMinor >= speedNeededFrom:
+		return protocol.BadValue
 	case m.Target < w.Lo || m.Target > w.Hi:
 		return protocol.OutsideWindow
 	}
@@ -139,8 +174,11 @@ func (v *Jig) stop(m protocol.Stop) protocol.Code {
 }
 
 func (v *Jig) energise(m protocol.Energise) protocol.Code {
-	if v.motion != nil && !m.On {
+	switch {
+	case v.motion != nil && !m.On:
 		return protocol.IsMoving
+	case m.On && v.stopHeld:
+		return protocol.StopHeld
 	}
 	v.energised = m.On
 	return protocol.OK

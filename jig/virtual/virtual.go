@@ -81,6 +81,8 @@ type Jig struct {
 	stepped   bool    // the last move taken has made a step
 	firstStep int64   // frame of the first one
 	last      request // to recognise a repeated request
+	stops     stops
+	hostMinor uint8 // of the last hello; a host that has said none is a new one
 	eventSeq  uint8
 	faults    []Fault // still to come
 
@@ -165,6 +167,7 @@ func (v *Jig) start(powerLost bool) {
 	}
 	v.forget()
 	v.motion, v.energised, v.hung, v.last = nil, false, false, request{}
+	v.stops, v.hostMinor = stops{}, protocol.Minor
 	v.stepped, v.firstStep = false, v.frame
 	v.target = v.nv.position
 	v.reason = protocol.ReasonNone

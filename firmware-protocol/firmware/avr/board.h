@@ -12,6 +12,7 @@
 #define GUARD_INPUTS PINC
 
 /* Port D */
+#define PIN_SUPPLY PD5 /* senses the motor's supply by a divider: high while it is there */
 #define PIN_STEP PD6
 #define PIN_DIR PD7
 

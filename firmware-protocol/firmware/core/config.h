@@ -14,6 +14,6 @@
 
 #define FIRMWARE_NAME "headtrue" /* 8 bytes */
 #define FIRMWARE_MAJOR 1
-#define FIRMWARE_MINOR 2
+#define FIRMWARE_MINOR 3
 
 #endif

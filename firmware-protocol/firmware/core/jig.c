@@ -7,7 +7,9 @@
 #include "noinit.h"
 
 #define LINK_MAJOR 1U
-#define LINK_MINOR 3U
+#define LINK_MINOR 4U
+#define SPEED_NEEDED_FROM 4U /* minor of a host to which speed 0 is a bad value */
+#define RECALL 100U /* newer requests after which a copy of a move older than a stop cannot come */
 #define SILENCE_MS 500U
 #define HOLD_US 600000000UL /* with a silent host, ten minutes */
 
@@ -41,13 +43,16 @@ static uint8_t events;
 static uint16_t dropped; /* frames */
 static struct ear ear;
 
-/* The last request that was neither hello nor stop. Bodies that are longer are told
- * apart by the checksum. */
+/* The last request that has an effect and is neither hello nor stop. Bodies that are
+ * longer are told apart by the checksum. */
 static struct {
     uint8_t type, number, length, code;
     uint8_t body[8];
     uint16_t crc;
 } last;
+static uint8_t host_minor; /* of the last hello; a host that has said none is a new one */
+static bool stopped;       /* a stop has come not long ago */
+static uint8_t stop_number;
 
 static void save(void) {
     memory_save(&memory);
@@ -199,7 +204,19 @@ static void stop(bool abrupt) {
     stand_if_ended();
 }
 
-static enum code move(int32_t to, uint16_t at) {
+/* Whether a request was numbered before the last stop: a copy that came late. */
+static bool before_stop(uint8_t number) {
+    return stopped && (int8_t)(uint8_t)(number - stop_number) <= 0;
+}
+
+static void note_number(uint8_t number) {
+    uint8_t after = (uint8_t)(number - stop_number);
+    if (after >= RECALL && after < 128) {
+        stopped = false;
+    }
+}
+
+static enum code move(uint8_t numbered, int32_t to, uint16_t at) {
     if (state != STANDING) {
         return IS_MOVING;
     }
@@ -209,6 +226,9 @@ static enum code move(int32_t to, uint16_t at) {
     }
     if (!energised) {
         return NOT_ENERGISED;
+    }
+    if (before_stop(numbered) || (at == 0 && host_minor >= SPEED_NEEDED_FROM)) {
+        return BAD_VALUE;
     }
     if (to < memory.lo || to > memory.hi) {
         return OUTSIDE_WINDOW;
@@ -259,12 +279,23 @@ static enum code energise(bool on) {
     if (state != STANDING && !on) {
         return IS_MOVING;
     }
+    if (on && (port_guards() & GUARD_STOP) != 0) {
+        return STOP_HELD;
+    }
     energised = on;
     port_energise(on);
     return OK;
 }
 
-static enum code carry_out(uint8_t type, const uint8_t *body, uint8_t length) {
+static enum code hello(uint8_t major, uint8_t minor) {
+    if (major != LINK_MAJOR) {
+        return BAD_VERSION;
+    }
+    host_minor = minor;
+    return OK;
+}
+
+static enum code carry_out(uint8_t type, uint8_t number, const uint8_t *body, uint8_t length) {
     static const uint8_t need[] = {0, 2, 0, 6, 1, 1, 8, 4, 0};
     if (type >= sizeof need) {
         return UNKNOWN_TYPE;
@@ -274,9 +305,9 @@ static enum code carry_out(uint8_t type, const uint8_t *body, uint8_t length) {
     }
     switch (type) {
     case HELLO:
-        return body[0] == LINK_MAJOR ? OK : BAD_VERSION;
+        return hello(body[0], body[1]);
     case MOVE:
-        return move(get_i32(body), get_u16(body + 4));
+        return move(number, get_i32(body), get_u16(body + 4));
     case STOP:
         stop(body[0] != 0);
         return OK;
@@ -315,14 +346,19 @@ static void answer(void) {
     }
     heard_at = port_micros();
     uint8_t code;
+    note_number(number);
     if (type == STOP) {
-        code = (uint8_t)carry_out(type, body, length);
+        stopped = true;
+        stop_number = number;
     } else if (type == HELLO) {
         last.type = 0;
-        code = (uint8_t)carry_out(type, body, length);
+        stopped = false;
+    }
+    if (type == HELLO || type == STATUS || type == STOP || type == INSPECT) {
+        code = (uint8_t)carry_out(type, number, body, length);
     } else {
         if (!repeated(type, number, body, length)) {
-            last.code = (uint8_t)carry_out(type, body, length);
+            last.code = (uint8_t)carry_out(type, number, body, length);
         }
         code = last.code;
     }
@@ -365,7 +401,25 @@ static void begin(void) {
     first_step = motion_begin(target, speed, guards & port_guards_wired());
 }
 
+/* Between pulses: an input that is held at two looks a millisecond apart ends the motion,
+ * however long the next pulse is off. */
+static void look(void) {
+    static uint32_t looked_at;
+    static uint8_t seen;
+    uint32_t now = port_micros();
+    if (now - looked_at < 1000) {
+        return;
+    }
+    looked_at = now;
+    uint8_t held = port_guards();
+    if (state == TURNING) {
+        motion_look(held & seen);
+    }
+    seen = held;
+}
+
 void jig_run(void) {
+    look();
     bool written = memory_written();
     if (written) {
         saving = false;
@@ -428,6 +482,8 @@ void jig_start(enum cause cause) {
     events = 0;
     dropped = 0;
     last.type = 0;
+    host_minor = LINK_MINOR;
+    stopped = false;
     ear.wire = 0;
     ear.left = 0;
     memory_save(&memory);

@@ -17,7 +17,7 @@ static void end(enum reason why) {
     motion.turning = false;
 }
 
-bool motion_may_step(uint8_t held) {
+bool motion_look(uint8_t held) {
     if (!motion.turning) {
         return false;
     }

@@ -28,9 +28,9 @@ struct motion {
 
 extern volatile struct motion motion;
 
-/* In the step interrupt, where a step is due: looks at the guards held and, where
- * none forbids it, is to be followed by a pulse and motion_step. */
-bool motion_may_step(uint8_t held);
+/* In the step interrupt before each pulse, and outside it: ends the motion if it runs
+ * against one of the guards held. True if the motor turns and may go on. */
+bool motion_look(uint8_t held);
 
 /* In the step interrupt, after the pulse: ticks from that step to the next, 0 where
  * there is none. */

@@ -139,7 +139,7 @@ uint64_t machine_now(void) {
 }
 
 static void step(void) {
-    if (!motion.turning || !motion_may_step(port_guards())) {
+    if (!motion.turning || !motion_look(port_guards())) {
         step_at = NEVER;
         return;
     }

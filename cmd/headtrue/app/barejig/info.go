@@ -4,12 +4,15 @@ import (
 	"context"
 	"fmt"
 	"strings"
+
+	"headtrue/firmware-protocol/firmware"
 )
 
 // Info is a jig's report on itself.
 type Info struct {
 	Port              string   `json:"port"`
 	Firmware          string   `json:"firmware"`
+	FirmwareIsOlder   bool     `json:"firmware_is_older" help:"whether it is older than that of this program (jig flash)"`
 	Protocol          string   `json:"protocol" help:"serial port, and the versions of the jig's firmware and link"`
 	BootCount         uint16   `json:"boot_count"`
 	StartedBy         string   `json:"started_by" help:"number of its starts, and the cause of the last one"`
@@ -24,6 +27,8 @@ type Info struct {
 	WindowLo          int32    `json:"window_lo"`
 	WindowHi          int32    `json:"window_hi" help:"allowed range in microsteps; lo exceeds hi while it is closed"`
 	Features          []string `json:"features" help:"abilities"`
+	Energised         bool     `json:"energised"`
+	Moving            bool     `json:"moving" help:"whether the motor has current, and whether it turns"`
 	StopHeld          bool     `json:"stop_held"`
 	LimitHeld         bool     `json:"limit_held" help:"whether these inputs are held now"`
 	Encoder           string   `json:"encoder"`
@@ -36,7 +41,7 @@ type Info struct {
 func (b *Jig) Info(ctx context.Context) (Info, error) {
 	g := b.Greeting()
 	i := Info{
-		Port: b.Port, Firmware: g.Firmware, Protocol: g.Protocol, BootCount: g.BootCount, StartedBy: g.Cause.String(),
+		Port: b.Port, Firmware: g.Firmware, FirmwareIsOlder: firmware.Older(g.Firmware), Protocol: g.Protocol, BootCount: g.BootCount, StartedBy: g.Cause.String(),
 		Memory: g.Memory.String(), Position: g.PositionMicrosteps, Epoch: g.Epoch, MicrostepsPerTurn: g.MicrostepsPerMotorTurn,
 		MaxSpeed: g.MaxSpeed, Accel: g.Accel, StartStop: g.StartStop, CurrentMilliamps: g.CurrentMilliamps,
 		WindowLo: g.WindowLo, WindowHi: g.WindowHi, Features: g.Features.Names(),
@@ -45,7 +50,7 @@ func (b *Jig) Info(ctx context.Context) (Info, error) {
 	if err != nil {
 		return i, err
 	}
-	i.StopHeld, i.LimitHeld = s.StopHeld, s.LimitHeld
+	i.Energised, i.Moving, i.StopHeld, i.LimitHeld = s.Energised, s.Moving, s.StopHeld, s.LimitHeld
 	seen, err := b.Inspect(ctx)
 	if err != nil {
 		return i, err
@@ -62,9 +67,13 @@ func (i Info) Text() string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	say("jig on %s: firmware %s, link %s", i.Port, i.Firmware, i.Protocol)
+	if i.FirmwareIsOlder {
+		say("  firmware   older than that of this program, %s: write it with headtrue jig flash", firmware.Version())
+	}
 	say("  starts     %d, the last by %s", i.BootCount, i.StartedBy)
 	say("  position   %d microsteps; its memory is %s (count number %d)", i.Position, i.Memory, i.Epoch)
 	say("  motor      %d microsteps a turn, %d mA per winding", i.MicrostepsPerTurn, i.CurrentMilliamps)
+	say("  now        %s", motor(i.Energised, i.Moving))
 	say("  speed      up to %d microsteps/s, %d/s² to there; from %d/s a sudden stop loses the position", i.MaxSpeed, i.Accel, i.StartStop)
 	if i.WindowLo > i.WindowHi {
 		say("  window     closed until a run opens it")
@@ -86,6 +95,16 @@ func (i Info) Text() string {
 	}
 	say("  line       %d bytes and %d frames lost since it started", i.Overruns, i.Dropped)
 	return b.String()
+}
+
+func motor(energised, moving bool) string {
+	switch {
+	case moving:
+		return "the motor turns"
+	case energised:
+		return "the motor has current and stands"
+	}
+	return "the motor is off"
 }
 
 func held(is bool) string {
