@@ -88,21 +88,21 @@ class Sheet:
 
     # ---- mechanics
 
-    def _arrow(self, x, y, dx, dy):
-        self.add(f'<polygon points="{x:g},{y:g} {x - 9 * dx + 3 * dy:g},{y - 9 * dy + 3 * dx:g} {x - 9 * dx - 3 * dy:g},{y - 9 * dy - 3 * dx:g}"/>')
+    def arrow(self, x, y, dx, dy):
+        self.add(f'<polygon points="{x:g},{y:g} {x - 9 * dx - 3 * dy:g},{y - 9 * dy + 3 * dx:g} {x - 9 * dx + 3 * dy:g},{y - 9 * dy - 3 * dx:g}"/>')
 
     def across(self, x1, x2, y, words, *, above=True):
         """A level dimension."""
         self.shape([(x1, y), (x2, y)], "thin")
-        self._arrow(x1, y, -1, 0)
-        self._arrow(x2, y, 1, 0)
+        self.arrow(x1, y, -1, 0)
+        self.arrow(x2, y, 1, 0)
         self.text((x1 + x2) / 2, y - 5 if above else y + 15, words, at="middle")
 
     def upright(self, x, y1, y2, words, *, side=1):
         """An upright dimension."""
         self.shape([(x, y1), (x, y2)], "thin")
-        self._arrow(x, y1, 0, -1)
-        self._arrow(x, y2, 0, 1)
+        self.arrow(x, y1, 0, -1)
+        self.arrow(x, y2, 0, 1)
         self.text(x + 7 * side, (y1 + y2) / 2 + 5, words, at="start" if side > 0 else "end")
 
     def rays(self, *pairs):
