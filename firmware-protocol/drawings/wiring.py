@@ -29,7 +29,7 @@ for y, name, note, label, port, net, style in (
         (210, "STOP button", "normally closed", "A0", "PC0", "stop", "part"),
         (280, "Limit, low end", "normally closed", "A1", "PC1", "low", "option"),
         (350, "Limit, high end", "normally closed", "A2", "PC2", "high", "option"),
-        (420, "Stall, from the driver", "only with HAS_STALL_INPUT", "A3", "PC3", "stall", "option")):
+        (420, "Stall, from the driver", "high when it stalls", "A3", "PC3", "stall", "option")):
     s.box(120, y - 26, 210, 52, style, 6)
     s.text(225, y - 4, name, "title", "middle")
     s.text(225, y + 15, note, at="middle")
