@@ -132,7 +132,7 @@ func TestFiguresOfTheGuide(t *testing.T) {
 func TestCurrentOfTheTMC2209(t *testing.T) {
 	for ohm, want := range map[float64]float64{1: .23, .82: .27, .75: .30, .68: .33, .5: .44, .47: .47, .39: .56, .33: .66, .27: .79,
 		.22: .96, .18: 1.15, .15: 1.35, .12: 1.64, .1: 1.92, .075: 2.4} {
-		peak := .325 / (ohm + .02) // at VREF = 2.5 V
+		peak := .325 / (ohm + .02)                                              // at VREF = 2.5 V
 		if rms := peak / math.Sqrt2; math.Abs(rms-want) > max(.006, .01*want) { // its figures are rounded
 			t.Errorf("%v ohm: %.3f A rms; the data sheet has %.2f", ohm, rms, want)
 		}
