@@ -79,9 +79,12 @@ func microseconds(from, to uint64) float64 {
 
 const cyclesPerMicrosecond = simulator.CyclesPerSecond / 1_000_000
 
-// The image fits, and a quarter of the data memory that it may use stays free.
+// The image fits, and a quarter of the data memory that it may use stays free. The limits
+// were 8 KB and 512 bytes until link 1.4: settings, their two places in memory, the sense of
+// the supply and numbers of counts that never repeat take the difference. The chip has 32 KB,
+// of which a boot loader takes 2 at most, and 2048 bytes.
 func TestImageFits(t *testing.T) {
-	const mostFlash, mostData, stackShare = 8192, 512, 0.75
+	const mostFlash, mostData, stackShare = 10240, 600, 0.75
 	f, err := elf.Open(programs.Image)
 	if err != nil {
 		t.Fatal(err)

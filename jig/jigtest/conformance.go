@@ -20,6 +20,8 @@ type Board struct {
 	Reset, PowerLoss func()
 	// PressStop holds or releases the stop input.
 	PressStop func(held bool)
+	// CutSupply cuts the motor's supply, or gives it back.
+	CutSupply func(cut bool)
 	// ResetsOnOpen is true if opening the line restarts the jig.
 	ResetsOnOpen bool
 }
@@ -78,6 +80,10 @@ var checks = []struct {
 	{"closed window", checkClosedWindow},
 	{"forgotten", checkForgotten},
 	{"stop input", checkStopInput},
+	{"settings", checkSettings},
+	{"declared microsteps", checkDeclaredMicrosteps},
+	{"inputs that are not fitted", checkUnfitted},
+	{"motor supply", checkSupply},
 	{"reopened", checkReopened},
 }
 

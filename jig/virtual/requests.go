@@ -39,7 +39,7 @@ func (v *Jig) obey(f protocol.Frame) protocol.Code {
 	case protocol.TypeHello:
 		v.last, v.stops = request{}, stops{}
 		return v.carryOut(f)
-	case protocol.TypeStatus, protocol.TypeInspect:
+	case protocol.TypeStatus, protocol.TypeInspect, protocol.TypeSettings:
 		return v.carryOut(f)
 	}
 	if !v.last.is(f) {
@@ -81,6 +81,8 @@ func (v *Jig) compose(f protocol.Frame, code protocol.Code) []byte {
 		reply.Body = protocol.StatusReply{Reply: said, FirstStepMicros: v.micros(v.firstStep)}.Append(nil)
 	case protocol.TypeInspect:
 		reply.Body = v.inspection().Append(said.Append(nil))
+	case protocol.TypeSettings, protocol.TypeConfigure:
+		reply.Body = protocol.StoredSettings{Settings: v.nv.settings, Stored: true}.Append(said.Append(nil))
 	default:
 		reply.Body = said.Append(nil)
 	}
@@ -92,7 +94,7 @@ func (v *Jig) carryOut(f protocol.Frame) protocol.Code {
 	case protocol.TypeHello:
 		m, err := protocol.ParseHello(f.Body)
 		return orMalformed(err, func() protocol.Code { return v.hello(m) })
-	case protocol.TypeStatus, protocol.TypeInspect:
+	case protocol.TypeStatus, protocol.TypeInspect, protocol.TypeSettings:
 		return protocol.OK
 	case protocol.TypeMove:
 		m, err := protocol.ParseMove(f.Body)
@@ -109,6 +111,9 @@ func (v *Jig) carryOut(f protocol.Frame) protocol.Code {
 	case protocol.TypeDeclare:
 		m, err := protocol.ParseDeclare(f.Body)
 		return orMalformed(err, func() protocol.Code { return v.declare(m) })
+	case protocol.TypeConfigure:
+		s, ok, err := protocol.ParseSettings(f.Body)
+		return orMalformed(err, func() protocol.Code { return v.configure(s, ok) })
 	}
 	return protocol.UnknownType
 }
@@ -133,7 +138,7 @@ func (v *Jig) move(seq uint8, m protocol.Move) protocol.Code {
 	switch {
 	case v.motion != nil:
 		return protocol.IsMoving
-	case v.stopHeld:
+	case v.stopHeld && v.fitted(protocol.FittedStop):
 		return protocol.StopHeld
 	case !v.energised:
 		return protocol.NotEnergised
@@ -152,12 +157,13 @@ func (v *Jig) move(seq uint8, m protocol.Move) protocol.Code {
 		v.reason = protocol.ReasonDone
 		return protocol.OK
 	}
-	speed := min(int(m.Speed), v.opt.MaxSpeed)
+	drive := v.drive()
+	speed := min(int(m.Speed), drive.MaxSpeed)
 	if speed == 0 {
-		speed = v.opt.MaxSpeed
+		speed = drive.MaxSpeed
 	}
 	v.reason = protocol.ReasonNone
-	v.motion = newMotion(v.frame, distance, direction, float64(speed), float64(v.opt.Accel))
+	v.motion = newMotion(v.frame, distance, direction, float64(speed), float64(drive.Accel))
 	v.putOff(v.motion)
 	return protocol.OK
 }
@@ -168,7 +174,7 @@ func (v *Jig) stop(m protocol.Stop) protocol.Code {
 	case m.Abrupt:
 		v.abort(protocol.ReasonOrder)
 	default:
-		v.motion.rampDown(v.seconds(), float64(v.opt.Accel), protocol.ReasonOrder)
+		v.motion.rampDown(v.seconds(), float64(v.drive().Accel), protocol.ReasonOrder)
 	}
 	return protocol.OK
 }
@@ -177,8 +183,10 @@ func (v *Jig) energise(m protocol.Energise) protocol.Code {
 	switch {
 	case v.motion != nil && !m.On:
 		return protocol.IsMoving
-	case m.On && v.stopHeld:
+	case m.On && v.stopHeld && v.fitted(protocol.FittedStop):
 		return protocol.StopHeld
+	case m.On && v.noSupply():
+		return protocol.NoSupply
 	}
 	v.energised = m.On
 	return protocol.OK
@@ -206,26 +214,31 @@ func (v *Jig) declare(m protocol.Declare) protocol.Code {
 }
 
 func (v *Jig) greeting() protocol.Greeting {
-	features := protocol.FeatureStopInput | protocol.FeatureLimits | protocol.FeatureStallDetect
-	if v.opt.Encoder {
+	drive, kept := v.drive(), v.nv.settings
+	features := protocol.Features(kept.Fitted &^ (protocol.FittedEncoderBack | protocol.FittedEncoder))
+	if v.encoder() != protocol.EncoderNone {
 		features |= protocol.FeatureEncoder
 	}
 	return protocol.Greeting{
 		Major: protocol.Major, Minor: protocol.Minor,
 		Firmware: "virtual", FirmwareMajor: 1,
-		MicrostepsPerMotorTurn: uint32(v.opt.MicrostepsPerMotorTurn),
-		MaxSpeed:               uint16(v.opt.MaxSpeed), Accel: uint32(v.opt.Accel), StartStop: uint16(v.opt.StartStop),
-		CurrentMilliamps: 200, Window: v.nv.window,
+		MicrostepsPerMotorTurn: uint32(drive.MicrostepsPerMotorTurn),
+		MaxSpeed:               uint16(drive.MaxSpeed), Accel: uint32(drive.Accel), StartStop: uint16(drive.StartStop),
+		CurrentMilliamps: kept.CurrentMilliamps, Window: v.nv.window,
 		Features:      features,
 		SilenceMillis: protocol.SilenceMillis,
 	}
 }
 
 func (v *Jig) inspection() protocol.Inspection {
-	if !v.opt.Encoder {
-		return protocol.Inspection{}
+	i := protocol.Inspection{Encoder: v.encoder()}
+	if i.Encoder == protocol.EncoderOK {
+		turn := int64(v.opt.MicrostepsPerMotorTurn)
+		inTurn := (v.shaft%turn + turn) % turn
+		i.Angle = uint16(inTurn * protocol.AnglesPerTurn / turn)
+		if v.fitted(protocol.FittedEncoderBack) {
+			i.Angle = (protocol.AnglesPerTurn - i.Angle) % protocol.AnglesPerTurn
+		}
 	}
-	turn := int64(v.opt.MicrostepsPerMotorTurn)
-	inTurn := (v.shaft%turn + turn) % turn
-	return protocol.Inspection{Encoder: protocol.EncoderOK, Angle: uint16(inTurn * protocol.AnglesPerTurn / turn)}
+	return i
 }

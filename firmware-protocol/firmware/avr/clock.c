@@ -26,7 +26,7 @@ ISR(TIMER1_COMPA_vect) {
         OCR1A += hop(waits);
         return;
     }
-    if (!motion_look(GUARD_INPUTS & GUARDS_WIRED)) {
+    if (!motion_look(GUARD_INPUTS & GUARD_PINS)) {
         TIMSK1 = 0;
         return;
     }

@@ -36,6 +36,10 @@ bool motion_look(uint8_t held);
  * there is none. */
 uint32_t motion_step(void);
 
+/* Before the first motion, and while none turns: direction, the ramp's intervals in 256ths
+ * of those in ramp.h, and the start-stop rate. */
+void motion_configure(bool reversed, uint16_t stretch, uint16_t start_stop);
+
 /* Outside. What the step interrupt may change meanwhile is touched in one go, or only
  * when it no longer turns: the interrupt need not be kept out. motion_begin returns the
  * microsecond in which the first step is due. */
