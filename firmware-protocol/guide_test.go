@@ -108,7 +108,8 @@ func TestFiguresOfTheGuide(t *testing.T) {
 		fmt.Sprintf("0.1 mm of play 4 mm from the axis, %.1f degrees", math.Atan(.1/4)*180/math.Pi),
 		// the geared motor
 		fmt.Sprintf("32 · 2 · 63.684 = %.1f half steps a turn of the screw, %.3f' each", geared, tiltArcmin(.45, 10)/geared),
-		fmt.Sprintf("60 degrees/s are %.0f half steps/s, 300 degrees/s² are %.0f half steps/s²", geared/6, geared/360*300),
+		fmt.Sprintf("60 degrees/s are %.0f half steps/s.", geared/6),
+		fmt.Sprintf("680/0.1 = %.0f half steps/s², %.0f degrees/s² at the screw", 680/.1, 680/.1*360/geared),
 		// the line and the clock
 		fmt.Sprintf("117,%d baud where 115,200 are meant (16 MHz over 136), %.1f %%", 16_000_000/136-117_000, (16e6/136/115200-1)*100),
 		fmt.Sprintf("71 min %.0f s", math.Pow(2, 32)/1e6-71*60),
