@@ -38,7 +38,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/app/limits":    {"cmd/headtrue/app", "cmd/headtrue/settings", "sweep/bench", "sweep/bound", "sweep/tape", "dsp"},
 	"cmd/headtrue/live":          {"cmd/headtrue/app/listening", "cmd/headtrue/terminal", "sweep/figures", "sweep/monitor"},
 	"cmd/headtrue/app/kept":      {"cmd/headtrue/nearest", "cmd/headtrue/settings", "configs", "sweep/bench", "jig/virtual"},
-	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
+	"cmd/headtrue/app/barejig":   {"cmd/headtrue/app", "cmd/headtrue/app/cautions", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "cmd/headtrue/settings", "sweep/bench", "jig", "jig/fault", "jig/serialport", "jig/virtual", "firmware-protocol/firmware"},
 	"cmd/headtrue/app/sheetfile": {"cmd/headtrue/settings", "sweep/logbook", "sweep/record", "sweep/sheet", "dsp", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/studies":   {"cmd/headtrue/app", "sweep/logbook", "sweep/record", "sweep/sheet", "sweep/study", "sweep/study/report"},
 	"cmd/headtrue/app/cues":      {"cmd/headtrue/app/shell", "sweep/cue", "sweep/stream", "jig/fault", "dsp/audio"},

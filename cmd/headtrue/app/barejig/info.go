@@ -2,10 +2,13 @@ package barejig
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"headtrue/firmware-protocol/firmware"
+	"headtrue/jig"
 )
 
 // Info is a jig's report on itself.
@@ -27,14 +30,16 @@ type Info struct {
 	WindowLo          int32    `json:"window_lo"`
 	WindowHi          int32    `json:"window_hi" help:"allowed range in microsteps; lo exceeds hi while it is closed"`
 	Features          []string `json:"features" help:"abilities"`
-	Energised         bool     `json:"energised"`
-	Moving            bool     `json:"moving" help:"whether the motor has current, and whether it turns"`
-	StopHeld          bool     `json:"stop_held"`
-	LimitHeld         bool     `json:"limit_held" help:"whether these inputs are held now"`
-	Encoder           string   `json:"encoder"`
-	ShaftAngleDeg     *float64 `json:"shaft_angle_deg" help:"state of the encoder on the motor's shaft, and its angle (null if not seen)"`
-	Overruns          uint16   `json:"overruns"`
-	Dropped           uint16   `json:"dropped" help:"bytes and frames lost since the jig started"`
+	Stored
+	NoSupply      bool     `json:"no_motor_supply" help:"whether the motor has no supply now, if the jig senses that"`
+	Energised     bool     `json:"energised"`
+	Moving        bool     `json:"moving" help:"whether the motor has current, and whether it turns"`
+	StopHeld      bool     `json:"stop_held"`
+	LimitHeld     bool     `json:"limit_held" help:"whether these inputs are held now"`
+	Encoder       string   `json:"encoder"`
+	ShaftAngleDeg *float64 `json:"shaft_angle_deg" help:"state of the encoder on the motor's shaft, and its angle (null if not seen)"`
+	Overruns      uint16   `json:"overruns"`
+	Dropped       uint16   `json:"dropped" help:"bytes and frames lost since the jig started"`
 }
 
 // Info reads the identity and the state of the jig.
@@ -50,7 +55,12 @@ func (b *Jig) Info(ctx context.Context) (Info, error) {
 	if err != nil {
 		return i, err
 	}
-	i.Energised, i.Moving, i.StopHeld, i.LimitHeld = s.Energised, s.Moving, s.StopHeld, s.LimitHeld
+	i.Energised, i.Moving, i.StopHeld, i.LimitHeld, i.NoSupply = s.Energised, s.Moving, s.StopHeld, s.LimitHeld, s.NoSupply
+	kept, err := b.Settings(ctx)
+	if err != nil && !errors.Is(err, jig.ErrNoSettings) {
+		return i, err
+	}
+	i.Stored = storedOf(kept)
 	seen, err := b.Inspect(ctx)
 	if err != nil {
 		return i, err
@@ -87,7 +97,8 @@ func (i Info) Text() string {
 		}
 		say("  %-10s %s", head, f)
 	}
-	say("  inputs     stop %s, limits %s", held(i.StopHeld), held(i.LimitHeld))
+	i.Stored.say(say)
+	say("  inputs     stop %s, limits %s%s", i.input("stop", i.StopHeld), i.input("limits", i.LimitHeld), i.supply())
 	if i.ShaftAngleDeg != nil {
 		say("  shaft      at %.1f degrees by its encoder", *i.ShaftAngleDeg)
 	} else {
@@ -107,9 +118,23 @@ func motor(energised, moving bool) string {
 	return "the motor is off"
 }
 
-func held(is bool) string {
-	if is {
+// input is the state of an input in words.
+func (i Info) input(name string, held bool) string {
+	switch {
+	case i.MicrostepsPerStep != 0 && !slices.Contains(i.Fitted, name):
+		return "not fitted"
+	case held:
 		return "held"
 	}
 	return "free"
+}
+
+func (i Info) supply() string {
+	switch {
+	case !slices.Contains(i.Fitted, "supply"):
+		return ""
+	case i.NoSupply:
+		return ", no motor supply"
+	}
+	return ", motor supply there"
 }
