@@ -16,12 +16,14 @@ const (
 	UnknownType   Code = 6
 	BadValue      Code = 7
 	StopHeld      Code = 8
+	NoSupply      Code = 9
+	IsEnergised   Code = 10
 )
 
 func (c Code) String() string {
 	return name(c, "ok", "target outside the window", "motor not energised", "motor is moving",
 		"version of the link does not fit", "message too short", "unknown request", "value not allowed",
-		"stop input or limit switch is held")
+		"stop input or limit switch is held", "no motor supply", "motor still has current")
 }
 
 // Memory grades how far the jig's position can be trusted.
@@ -100,6 +102,8 @@ const (
 	FlagLimitHeld Flags = 1 << 3
 	// FlagStepped: the last accepted move has made its first step.
 	FlagStepped Flags = 1 << 4
+	// FlagNoSupply: the motor has no supply now; only if the jig senses it.
+	FlagNoSupply Flags = 1 << 5
 )
 
 // name returns the i-th of names, or the number for a value that only a newer peer uses.

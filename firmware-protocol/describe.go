@@ -20,6 +20,9 @@ func (f Frame) String() string {
 	case f.Type == TypeInspect|ReplyBit:
 		r, i, err := ParseInspection(f.Body)
 		return told(err, "reply %d to inspect: %s; %s; %s", f.Seq, r.Code, r.Status, i)
+	case f.Type == TypeSettings|ReplyBit, f.Type == TypeConfigure|ReplyBit:
+		r, s, err := ParseSettingsReply(f.Body)
+		return told(err, "reply %d to %s: %s; %s; %s", f.Seq, f.Type&^ReplyBit, r.Code, r.Status, s)
 	case f.Type&ReplyBit != 0:
 		r, err := ParseReply(f.Body)
 		return told(err, "reply %d to %s: %s; %s", f.Seq, f.Type&^ReplyBit, r.Code, r.Status)
@@ -47,6 +50,9 @@ func (f Frame) arguments() string {
 	case TypeDeclare:
 		m, err := ParseDeclare(f.Body)
 		return told(err, ": %d", m.Position)
+	case TypeConfigure:
+		s, _, err := ParseSettings(f.Body)
+		return told(err, ": %s", s)
 	}
 	return ""
 }
@@ -55,6 +61,7 @@ func (t Type) String() string {
 	names := map[Type]string{
 		TypeHello: "hello", TypeStatus: "status", TypeMove: "move", TypeStop: "stop",
 		TypeEnergise: "energise", TypeSetWindow: "window", TypeDeclare: "declare", TypeInspect: "inspect",
+		TypeSettings: "settings", TypeConfigure: "configure",
 	}
 	if name, ok := names[t]; ok {
 		return name
@@ -68,7 +75,7 @@ func (s Status) String() string {
 	for _, flag := range []struct {
 		bit  Flags
 		name string
-	}{{FlagMoving, "moving"}, {FlagEnergised, "energised"}, {FlagStopHeld, "stop held"}, {FlagLimitHeld, "limit held"}, {FlagStepped, "stepped"}} {
+	}{{FlagMoving, "moving"}, {FlagEnergised, "energised"}, {FlagStopHeld, "stop held"}, {FlagLimitHeld, "limit held"}, {FlagStepped, "stepped"}, {FlagNoSupply, "no supply"}} {
 		if s.Flags&flag.bit != 0 {
 			words = append(words, flag.name)
 		}

@@ -16,7 +16,7 @@ package protocol
 // only adds content that an older peer may ignore.
 const (
 	Major = 1
-	Minor = 3
+	Minor = 4
 )
 
 // MaxPayload is the longest frame before byte stuffing, in bytes: type,

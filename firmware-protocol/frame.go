@@ -19,6 +19,8 @@ const (
 	TypeSetWindow Type = 0x06
 	TypeDeclare   Type = 0x07
 	TypeInspect   Type = 0x08
+	TypeSettings  Type = 0x09
+	TypeConfigure Type = 0x0A
 	// TypeEvent is sent by the jig without a request.
 	TypeEvent Type = 0x40
 	// ReplyBit marks a reply.

@@ -59,7 +59,7 @@ func TestDocumentAgreesWithConstants(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, says := range []string{
-		"link: **1.3**", "4 to **64** bytes", "at most\n  66 bytes", "115200 baud", "for 500 ms while the motor turns",
+		"link: **1.4**", "4 to **64** bytes", "at most\n  66 bytes", "115200 baud", "for 500 ms while the motor turns",
 		"for 600 s while the motor stands",
 		"after status the first step (4 bytes)", "16 stepped",
 	} {
@@ -67,7 +67,7 @@ func TestDocumentAgreesWithConstants(t *testing.T) {
 			t.Errorf("LINK.md no longer says %q", says)
 		}
 	}
-	if protocol.Major != 1 || protocol.Minor != 3 || protocol.MaxPayload != 64 || protocol.MaxWire != 66 ||
+	if protocol.Major != 1 || protocol.Minor != 4 || protocol.MaxPayload != 64 || protocol.MaxWire != 66 ||
 		protocol.Baud != 115200 || protocol.SilenceMillis != 500 || protocol.HoldSeconds != 600 {
 		t.Error("a constant was changed: change LINK.md and this test with it")
 	}

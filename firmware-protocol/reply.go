@@ -147,6 +147,7 @@ const (
 	FeatureLimits      Features = 1 << 1
 	FeatureStallDetect Features = 1 << 2
 	FeatureEncoder     Features = 1 << 3
+	FeatureSupplySense Features = 1 << 4
 )
 
 // Names returns the features in words.
@@ -158,6 +159,7 @@ func (f Features) Names() []string {
 	}{
 		{FeatureStopInput, "stop input"}, {FeatureLimits, "limit switches"},
 		{FeatureStallDetect, "stall detection"}, {FeatureEncoder, "encoder on the shaft"},
+		{FeatureSupplySense, "sense of the motor supply"},
 	} {
 		if f&has.bit != 0 {
 			names = append(names, has.name)

@@ -3,6 +3,7 @@ package protocol
 import (
 	"encoding/binary"
 	"fmt"
+	"math"
 )
 
 var le = binary.LittleEndian
@@ -11,11 +12,15 @@ var le = binary.LittleEndian
 type Hello struct{ Major, Minor uint8 }
 
 // Move orders the motor to an absolute position in microsteps, at a speed in microsteps
-// per second. Speed 0, and any speed above the jig's maximum, mean its maximum.
+// per second. Any speed above the jig's maximum means its maximum. Speed 0 meant that
+// before link 1.4; since then a jig refuses it.
 type Move struct {
 	Target int32
 	Speed  uint16
 }
+
+// FullSpeed is above the maximum of any jig, so it means the maximum.
+const FullSpeed = math.MaxUint16
 
 // Stop ends the motion: with a ramp, or abruptly at the next microstep.
 type Stop struct{ Abrupt bool }

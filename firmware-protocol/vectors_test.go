@@ -118,3 +118,28 @@ func TestFrameVectors(t *testing.T) {
 		}
 	}
 }
+
+// Settings in the vectors, which another language made, field by field.
+func TestSettingsVector(t *testing.T) {
+	want := protocol.Settings{
+		Identity: 0x04030201, Fitted: protocol.FittedStop | protocol.FittedLimits | protocol.FittedSupply, Reversed: true,
+		Microsteps: 4, MaxSpeed: 1500, CurrentMilliamps: 250,
+	}
+	found := 0
+	for _, v := range vectors(t, "frames.txt") {
+		if !v.ok || protocol.Type(v.data[0])&^protocol.ReplyBit != protocol.TypeConfigure {
+			continue
+		}
+		found++
+		if v.data[0] == byte(protocol.TypeConfigure) {
+			if got, good, err := protocol.ParseSettings(v.data[2:]); got != want || !good || err != nil || !bytes.Equal(want.Append(nil), v.data[2:]) {
+				t.Errorf("settings %s, %v, %v; want %s", got, good, err, want)
+			}
+		} else if _, got, err := protocol.ParseSettingsReply(v.data[2:]); got.Settings != want || !got.Stored || err != nil {
+			t.Errorf("settings in a reply %s, %v; want %s", got, err, want)
+		}
+	}
+	if found != 2 {
+		t.Errorf("%d vectors; want a request and a reply", found)
+	}
+}

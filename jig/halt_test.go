@@ -197,6 +197,22 @@ func TestHaltIsRepeated(t *testing.T) {
 	}
 }
 
+// A jig that refuses STOP has not stopped: Halt says so.
+func TestHaltThatIsRefused(t *testing.T) {
+	j, jigEnd := byHand(t)
+	halted := make(chan error, 1)
+	go func() { halted <- j.Halt() }()
+	stop := jigEnd.next(t, protocol.TypeStop)
+	reply := protocol.Frame{Type: stop.Type | protocol.ReplyBit, Seq: stop.Seq, Body: protocol.Reply{Code: protocol.Malformed, Status: statusAt(1, 0)}.Append(nil)}
+	if _, err := jigEnd.Write(reply.Append(nil)); err != nil {
+		t.Fatal(err)
+	}
+	var refused *jig.RefusedError
+	if err := <-halted; !errors.As(err, &refused) || refused.Code != protocol.Malformed {
+		t.Errorf("halt: %v; want refused as too short", err)
+	}
+}
+
 func TestHaltWhileAnotherWaits(t *testing.T) {
 	v := virtual.New(virtual.Options{})
 	j := open(t, v, profile())

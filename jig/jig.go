@@ -29,7 +29,7 @@ type Jig struct {
 	clock                  Clock
 	onEvent                func(StopReason)
 	link                   *link
-	polled                 bool
+	polled, unmatched      bool
 	stopPolling            func()
 
 	greeting Greeting
@@ -54,7 +54,7 @@ func (j *Jig) statusLocked() Status {
 		Position: j.profile.degrees(float64(s.Position) - float64(j.zero)),
 		Target:   j.profile.degrees(float64(s.Target) - float64(j.zero)), Microsteps: s.Position,
 		Moving: s.Moving(), Energised: s.Energised(), Micros: j.micros,
-		StopHeld: s.Flags&protocol.FlagStopHeld != 0, LimitHeld: s.Flags&protocol.FlagLimitHeld != 0,
+		StopHeld: s.Flags&protocol.FlagStopHeld != 0, LimitHeld: s.Flags&protocol.FlagLimitHeld != 0, NoSupply: s.Flags&protocol.FlagNoSupply != 0,
 		Boot: s.Boot, Epoch: s.Epoch, Memory: s.Memory, Reason: s.Reason,
 	}
 }

@@ -438,6 +438,9 @@ func (l *link) stop(timeout time.Duration, tries int) error {
 		}
 		l.clock.Wait(context.Background(), w.done, l.clock.Now().Add(timeout))
 		if w.ended() {
+			if w.err == nil && w.answer.reply.Code != protocol.OK {
+				return &RefusedError{Request: "STOP", Code: w.answer.reply.Code}
+			}
 			return w.err
 		}
 	}

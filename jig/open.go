@@ -89,7 +89,7 @@ func (j *Jig) check(a answer) error {
 	if r.Code == protocol.BadVersion || g.Major != protocol.Major {
 		return fmt.Errorf("%w: %d.%d, this program speaks %d.%d", ErrVersion, g.Major, g.Minor, protocol.Major, protocol.Minor)
 	}
-	if want := j.profile.StepsPerTurn * j.profile.Microsteps; int(g.MicrostepsPerMotorTurn) != want {
+	if want := j.profile.StepsPerTurn * j.profile.Microsteps; int(g.MicrostepsPerMotorTurn) != want && !j.unmatched {
 		return fmt.Errorf("%w %q: it makes %d microsteps per motor turn, the profile says %d x %d = %d",
 			ErrMismatch, j.profile.Name, g.MicrostepsPerMotorTurn, j.profile.StepsPerTurn, j.profile.Microsteps, want)
 	}

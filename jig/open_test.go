@@ -58,7 +58,7 @@ func TestGreeting(t *testing.T) {
 	defer j.Close()
 	g := j.Greeting()
 	want := jig.Greeting{
-		Firmware: "virtual 1.0", Protocol: "1.3", BootCount: 2, Cause: protocol.CauseExternal, Memory: jig.Unknown, Epoch: 1,
+		Firmware: "virtual 1.0", Protocol: "1.4", BootCount: 2, Cause: protocol.CauseExternal, Memory: jig.Unknown, Epoch: 1,
 		MicrostepsPerMotorTurn: 3200, MaxSpeed: 1600, Accel: 8000, StartStop: 800, CurrentMilliamps: 200,
 		WindowLo: 1, WindowHi: 0, Features: 7,
 	}
@@ -146,7 +146,7 @@ func TestOpenErrors(t *testing.T) {
 			t.Errorf("%s: the line is still open", c.name)
 		}
 	}
-	_, err := jig.Open(t.Context(), jigtest.Play(t, "> 00\n> 07 01 01 01 03 16 c6 00\n!"), profile())
+	_, err := jig.Open(t.Context(), jigtest.Play(t, "> 00\n> 07 01 01 01 04 f1 b6 00\n!"), profile())
 	if !errors.Is(err, jig.ErrLinkLost) {
 		t.Errorf("line that hangs up: %v; want %v", err, jig.ErrLinkLost)
 	}

@@ -59,8 +59,7 @@ func (p Profile) microsteps(d Degrees) float64 {
 }
 
 // speed converts degrees per second to microsteps per second, at most limit. 0 means the
-// limit. Any other speed is at least 1 microstep per second, since 0 on the link means
-// the maximum.
+// limit. Any other speed is at least 1 microstep per second: a jig refuses 0.
 func (p Profile) speed(degPerS float64, limit uint16) uint16 {
 	if degPerS == 0 {
 		return limit

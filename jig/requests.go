@@ -90,10 +90,16 @@ func (j *Jig) Release(ctx context.Context) error {
 // Halt orders STOP: the motor ramps down and stands, and the position stays known. It may
 // be called at any time and from any goroutine, also while other calls wait. It overtakes
 // an outstanding request, and no motion ordered before it begins after it. It returns
-// when the jig has taken the order, after 1 s at the latest. After ErrNoAnswer or
-// ErrLinkLost the jig's own watchdog stops the motor.
+// when the jig has taken the order, after 1 s at the latest. After a *RefusedError,
+// ErrNoAnswer or ErrLinkLost the motor may turn on; the jig's own watchdog stops it once
+// the line is silent.
 func (j *Jig) Halt() error {
-	return j.link.stop(stopTimeout, stopTries)
+	err := j.link.stop(stopTimeout, stopTries)
+	var refused *RefusedError
+	if errors.As(err, &refused) {
+		refused.Status = j.known()
+	}
+	return err
 }
 
 // Close halts the jig and closes the line. The motor stays energised if it was. Close

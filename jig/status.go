@@ -9,6 +9,8 @@ type Status struct {
 	Moving, Energised bool
 	// StopHeld and LimitHeld report whether the stop input, or a limit, is held now.
 	StopHeld, LimitHeld bool
+	// NoSupply reports that the motor has no supply now, if the jig senses that.
+	NoSupply bool
 	// Micros is the jig's time since it started, in microseconds. It does not wrap if the
 	// jig is asked at least once in 71 minutes.
 	Micros uint64
@@ -49,7 +51,7 @@ type (
 	Features = protocol.Features
 )
 
-// Values of Memory, StopReason, Code and Features that callers distinguish.
+// Values of Memory, StopReason, Code, Features and Fitted that callers distinguish.
 const (
 	Unknown  = protocol.Unknown
 	Doubtful = protocol.Doubtful
@@ -69,7 +71,16 @@ const (
 	NotEnergised  = protocol.NotEnergised
 	IsMoving      = protocol.IsMoving
 	StopHeld      = protocol.StopHeld
+	NoSupply      = protocol.NoSupply
 
-	FeatureStopInput = protocol.FeatureStopInput
-	FeatureLimits    = protocol.FeatureLimits
+	FeatureStopInput   = protocol.FeatureStopInput
+	FeatureLimits      = protocol.FeatureLimits
+	FeatureSupplySense = protocol.FeatureSupplySense
+
+	FittedStop        = protocol.FittedStop
+	FittedLimits      = protocol.FittedLimits
+	FittedStall       = protocol.FittedStall
+	FittedEncoder     = protocol.FittedEncoder
+	FittedSupply      = protocol.FittedSupply
+	FittedEncoderBack = protocol.FittedEncoderBack
 )

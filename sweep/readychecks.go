@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"headtrue/dsp"
+	"headtrue/firmware-protocol/firmware"
 	"headtrue/jig"
 	"headtrue/sweep/estimate"
 	"headtrue/sweep/faults"
@@ -56,9 +57,12 @@ func (l *checkList) number(name string, n limited, do, format string, args ...an
 func (c *course) checkLink(l *checkList) {
 	g := c.Greeting()
 	l.words("jig", Pass, fmt.Sprintf("answers: firmware %s, start number %d", g.Firmware, g.BootCount), "")
-	if clockWrapsEarly(g.Firmware) {
-		l.words("jig's clock", Doubt, "it starts anew after 35 min 47 s, and a move under way at that moment stops",
-			"write the newer firmware onto the board: headtrue jig flash")
+	if firmware.Older(g.Firmware) {
+		found := fmt.Sprintf("older than that of this program, %s", firmware.Version())
+		if clockWrapsEarly(g.Firmware) {
+			found += "; its clock starts anew after 35 min 47 s, and a move under way at that moment stops"
+		}
+		l.words("jig's firmware", Doubt, found, "write the newer one onto the board: headtrue jig flash")
 	}
 	switch g.Memory {
 	case jig.Kept:

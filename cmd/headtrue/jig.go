@@ -27,7 +27,7 @@ which switches their motor off.`,
 	settings.AddFlags(cmd.PersistentFlags(), "port", "jig")
 	cmd.PersistentFlags().StringVar(&o.trace, "trace-to", "", "write what passes on the link to a `file`, in words and with times; - is standard error")
 	o.virtual.add(cmd.PersistentFlags())
-	cmd.AddCommand(o.infoCommand(), o.nudgeCommand(), o.turnBackCommand(), o.releaseCommand(), o.selftestCommand(), o.traceCommand(), o.flashCommand())
+	cmd.AddCommand(o.infoCommand(), o.nudgeCommand(), o.turnBackCommand(), o.releaseCommand(), o.selftestCommand(), o.traceCommand(), o.flashCommand(), o.configureCommand())
 	return cmd
 }
 
@@ -38,7 +38,8 @@ type jigOrder struct {
 	traceTo io.Writer // instead of a file
 	virtual virtualFlags
 	// bladeOff is set if the blade is off the screw.
-	bladeOff bool
+	bladeOff      bool
+	anyMicrosteps bool // those of the profile need not be the jig's
 }
 
 func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, error) {
@@ -46,7 +47,7 @@ func (o *jigOrder) open(ctx context.Context, cmd *cobra.Command) (*barejig.Jig, 
 	if err != nil {
 		return nil, err
 	}
-	order := barejig.Order{Settings: loaded.Settings, BladeOff: o.bladeOff, Trace: o.trace, TraceTo: o.traceTo, Fault: o.cli.showFault}
+	order := barejig.Order{Settings: loaded.Settings, BladeOff: o.bladeOff, AnyMicrosteps: o.anyMicrosteps, Trace: o.trace, TraceTo: o.traceTo, Fault: o.cli.showFault}
 	if o.virtual.given() {
 		deck, err := kept.Find(o.virtual.name, o.virtual.seed, o.virtual.seedGiven())
 		if err != nil {
@@ -75,10 +76,7 @@ func (o *jigOrder) infoCommand() *cobra.Command {
 			if err != nil {
 				return app.LinkFailure(err)
 			}
-			if o.cli.json {
-				return o.cli.writeJSON(i)
-			}
-			return o.cli.write(i.Text())
+			return o.show(i, i.Text())
 		},
 	}
 }

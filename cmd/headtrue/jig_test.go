@@ -20,6 +20,7 @@ import (
 	"headtrue/cmd/headtrue/app"
 	"headtrue/cmd/headtrue/app/barejig"
 	"headtrue/cmd/headtrue/app/kept"
+	"headtrue/cmd/headtrue/settings"
 	"headtrue/cmd/headtrue/terminal"
 	"headtrue/firmware-protocol/firmware"
 )
@@ -112,9 +113,86 @@ func TestJigInfoAndTrace(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{" > hello 1: version 1.3\n", " < reply 1 to hello: ok; boot 2", " > inspect ", "no encoder, angle 0"} {
+	for _, want := range []string{" > hello 1: version 1.4\n", " < reply 1 to hello: ok; boot 2", " > inspect ", "no encoder, angle 0"} {
 		if !strings.Contains(string(text), want) {
 			t.Errorf("the trace does not have %q:\n%s", want, text)
+		}
+	}
+}
+
+// What configure stores is shown by info, and outlives the command; a name that is wrong, or
+// microsteps that the firmware does not have, change nothing.
+func TestJigConfigure(t *testing.T) {
+	t.Setenv("XDG_DATA_HOME", t.TempDir())
+	if err := kept.Make("bench1", "default", 1); err != nil {
+		t.Fatal(err)
+	}
+	run := func(args ...string) (i barejig.Info, err error) {
+		out, _, err := runApp(t, devNull(t), append([]string{"jig", "--virtual=bench1", "--json"}, args...)...)
+		if err == nil {
+			err = json.Unmarshal([]byte(out), &i)
+		}
+		return i, err
+	}
+	stored, err := run("configure", "--fitted", "stop,supply", "--milliamps", "300", "--reversed")
+	if err != nil || len(stored.Identity) != 8 {
+		t.Fatalf("%+v, %v", stored.Stored, err)
+	}
+	info, err := run("info")
+	if err != nil || info.Identity != stored.Identity || strings.Join(info.Fitted, ",") != "stop,supply" || !info.Reversed ||
+		info.CurrentMilliamps != 300 || info.Energised || info.Moving || slices.Contains(info.Features, "limit switches") {
+		t.Errorf("%+v, %v", info, err)
+	}
+	for _, wrong := range [][]string{{"--fitted", "stop,none"}, {"--fitted", "stopp"}, {"--microsteps", "5"}, {"--max-speed", "60000"}} {
+		if _, err := run(append([]string{"configure"}, wrong...)...); err == nil {
+			t.Errorf("%q was taken", wrong)
+		}
+	}
+	if again, err := run("info"); err != nil || again.Identity != info.Identity || again.MaxSpeed != info.MaxSpeed {
+		t.Errorf("%+v, %v; before %+v", again, err, info)
+	}
+	if again, err := run("configure", "--microsteps", "8", "--new-identity"); err != nil || again.Identity == info.Identity || again.MicrostepsPerStep != 8 {
+		t.Errorf("%+v, %v", again.Stored, err)
+	}
+	if _, err := run("info"); err == nil { // the deck's profile has 16
+		t.Error("a jig with other microsteps than its profile was taken")
+	}
+	if again, err := run("configure", "--microsteps", "16"); err != nil || again.MicrostepsPerStep != 16 {
+		t.Errorf("corrected: %+v, %v", again.Stored, err)
+	}
+}
+
+// The self-test makes one turn and believes what a person says of it.
+func TestSelfTestMakesOneTurn(t *testing.T) {
+	t.Parallel()
+	for answer, passed := range map[string]bool{"yes": true, "no, two": false} {
+		deck, err := kept.Find("default", 1, true)
+		if err != nil {
+			t.Fatal(err)
+		}
+		order := barejig.Order{Settings: settings.Default(), Deck: &deck, BladeOff: true, Fault: func(err error) { t.Error(err) }}
+		b, err := order.Open(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		var asked []float64 // where the screw stood
+		front := app.Front{Note: func(string, ...any) {}, Ask: func(ctx context.Context, _ app.Question) (string, error) {
+			s, err := b.Status(ctx)
+			asked = append(asked, float64(s.Position))
+			return answer, err
+		}}
+		var turn barejig.Result
+		_, _ = barejig.Test(ctx, b.Jig, front, func(r barejig.Result) {
+			if r.Test == "one turn" {
+				turn = r
+				cancel() // what follows is not of this test
+			}
+		})
+		cancel()
+		b.Close()
+		if turn.Passed == nil || *turn.Passed != passed || !slices.Equal(asked, []float64{0, 360}) {
+			t.Errorf("answer %q: %+v, asked at %v degrees; want passed %v, asked at 0 and 360", answer, turn, asked, passed)
 		}
 	}
 }
@@ -130,9 +208,9 @@ func TestFlash(t *testing.T) {
 	t.Setenv("PATH", dir+":"+os.Getenv("PATH"))
 	t.Setenv("DIR", dir)
 	t.Setenv("CODE", "0")
-	flash := func(more ...string) (flashed, error) {
+	flash := func(more ...string) (barejig.Flashed, error) {
 		out, _, err := runApp(t, devNull(t), append([]string{"jig", "flash", "--port", "/dev/ttyX9", "--json"}, more...)...)
-		var f flashed
+		var f barejig.Flashed
 		if err == nil {
 			err = json.Unmarshal([]byte(out), &f)
 		}
@@ -158,6 +236,27 @@ func TestFlash(t *testing.T) {
 	}
 	if !bytes.Equal(image, firmware.Image) {
 		t.Errorf("avrdude was given %d bytes; the image has %d", len(image), len(firmware.Image))
+	}
+	other := filepath.Join(dir, "other.hex")
+	for content, good := range map[string]bool{
+		":0100000001FE\n:00000001FF\n": true, ":0100000001FF\n:00000001FF\n": false, ":0100000001FE\n": false,
+		":01FFFF0001 00\n:00000001FF\n": false, "": false, ":017FFF000180\n:00000001FF\n": false,
+	} {
+		if err := os.WriteFile(other, []byte(content), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := flash("--yes", "--image", other); (err == nil) != good {
+			t.Errorf("image %q: %v", content, err)
+		} else if image, _ := os.ReadFile(filepath.Join(dir, "image")); good && string(image) != content {
+			t.Errorf("avrdude was given %q", image)
+		}
+	}
+	saved := filepath.Join(dir, "saved.hex")
+	if f, err := flash("--save", saved); err != nil || f.Flashed {
+		t.Errorf("save: %+v, %v", f, err)
+	}
+	if image, err := os.ReadFile(saved); err != nil || !bytes.Equal(image, firmware.Image) {
+		t.Errorf("saved %d bytes, %v", len(image), err)
 	}
 	t.Setenv("CODE", "3")
 	if _, err := flash("--yes"); err == nil {

@@ -3,8 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"os/exec"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -14,101 +12,93 @@ import (
 	"headtrue/firmware-protocol/firmware"
 )
 
-// flashed is the JSON of flash.
-type flashed struct {
-	ImageBytes int      `json:"image_bytes"`
-	Command    []string `json:"command"`
-	Flashed    bool     `json:"flashed" help:"size of the image, the command that writes it, and whether it was run"`
-}
-
 func (o *jigOrder) flashCommand() *cobra.Command {
-	order := flashOrder{Flash: barejig.Flash{Baud: firmware.Baud, Programmer: firmware.Programmer}}
+	f := barejig.Flash{Baud: firmware.Baud, Programmer: firmware.Programmer}
 	cmd := &cobra.Command{
 		Use: "flash", Short: "Write the firmware that this program carries onto a board",
-		Long: `Write the firmware that this program carries onto an ATmega328P board at 16 MHz, by
-avrdude, which must be installed. It shows first what it will run, and asks. Boards with
-an older boot loader need --baud 57600. Whatever the board did before is overwritten, and
-its memory of positions starts anew if the layout has changed. Take the blade off the
-screw and cut the motor's supply meanwhile.`,
+		Long: `Write the firmware that this program carries, or that of --image, onto an ATmega328P
+board at 16 MHz, by avrdude, which must be installed. It shows first what it will run, and
+asks. Boards with an older boot loader need --baud 57600. Whatever the board did before is
+overwritten; its memory of positions starts anew if the layout has changed. Take the blade
+off the screw and cut the motor's supply meanwhile.`,
 		Example: "  headtrue jig flash --port /dev/ttyACM0\n  headtrue jig flash --port /dev/ttyUSB0 --baud 57600 --dry-run",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			loaded, err := o.cli.load(cmd)
 			if err != nil {
 				return err
 			}
-			if order.Port = loaded.Port; order.Port == "" || o.virtual.given() {
+			if f.Port = loaded.Port; f.Port == "" && f.Save == "" || o.virtual.given() {
 				return app.Wrong("flash needs the port of a real board: give --port (headtrue devices lists them)")
 			}
-			return o.cli.flash(cmd.Context(), order)
+			r, err := f.Run(cmd.Context(), o.cli.front(""), o.cli.err)
+			if err != nil {
+				return err
+			}
+			return o.show(r, r.Text()+"\n")
 		},
 	}
-	cmd.Flags().IntVar(&order.Baud, "baud", order.Baud, "speed of the boot loader in bits per second")
-	cmd.Flags().StringVar(&order.Programmer, "programmer", order.Programmer, "avrdude's `name` of the boot loader or programmer")
-	cmd.Flags().BoolVar(&order.dryRun, "dry-run", false, "show what would be done, and do nothing")
-	cmd.Flags().BoolVar(&order.yes, "yes", false, yesText)
+	cmd.Flags().IntVar(&f.Baud, "baud", f.Baud, "speed of the boot loader in bits per second")
+	cmd.Flags().StringVar(&f.Programmer, "programmer", f.Programmer, "avrdude's `name` of the boot loader or programmer")
+	cmd.Flags().StringVar(&f.Image, "image", "", "write this `file` of Intel hex instead of the firmware of this program")
+	cmd.Flags().StringVar(&f.Save, "save", "", "only save the firmware of this program into this `file`, for another way to write it")
+	cmd.Flags().BoolVar(&f.DryRun, "dry-run", false, "show what would be done, and do nothing")
+	cmd.Flags().BoolVar(&f.Yes, "yes", false, yesText)
 	return cmd
 }
 
-type flashOrder struct {
-	barejig.Flash
-	dryRun, yes bool
+func (o *jigOrder) configureCommand() *cobra.Command {
+	var conf barejig.Configuration
+	cmd := &cobra.Command{
+		Use: "configure", Short: "Store on the jig how it is built",
+		Long: `Store on the jig how it is built: the inputs that are there, the microsteps and the
+current of its driver, its direction and greatest speed, and a random identity by which
+records tell it from others. What no flag names stays as it is. Other microsteps, or
+another direction, make its position unknown.`,
+		Example: "  headtrue jig configure --port /dev/ttyACM0 --fitted stop,supply --microsteps 16 --milliamps 250",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			o.anyMicrosteps = true
+			b, err := o.open(cmd.Context(), cmd)
+			if err != nil {
+				return err
+			}
+			defer b.Close()
+			stored, err := conf.Store(cmd.Context(), b)
+			if err != nil {
+				return app.LinkFailure(err)
+			}
+			return o.show(stored, stored.Text())
+		},
+	}
+	flags := cmd.Flags()
+	conf.Named = flags.Changed
+	flags.StringVar(&conf.Fitted, "fitted", "", "`inputs` that are there: any of stop,limits,stall,encoder,supply, or none")
+	flags.BoolVar(&conf.EncoderBack, "encoder-back", false, "the encoder's angle falls while the count grows")
+	flags.BoolVar(&conf.Reversed, "reversed", false, "the motor turns the other way for a growing count")
+	flags.Uint16Var(&conf.Microsteps, "microsteps", 0, "microsteps per full step, as the driver's straps have them")
+	flags.Uint16Var(&conf.MaxSpeed, "max-speed", 0, "greatest speed in microsteps per second; 0 is what the firmware allows")
+	flags.Uint16Var(&conf.Current, "milliamps", 0, "current of a winding, as the driver is set")
+	flags.BoolVar(&conf.NewIdentity, "new-identity", false, "draw another random identity")
+	return cmd
 }
 
-func (c *cli) flash(ctx context.Context, f flashOrder) (err error) {
-	result := flashed{ImageBytes: len(firmware.Image)}
-	result.Flashed, err = f.Write(ctx, func(call []string) (bool, error) {
-		result.Command = call
-		c.note("The firmware of this program (%d bytes of Intel hex, for an %s at 16 MHz) is to be written\nto the board on %s, by\n\n  %s\n",
-			result.ImageBytes, firmware.Chip, f.Port, strings.Join(call, " "))
-		if f.dryRun {
-			return false, nil
-		}
-		if _, err := exec.LookPath(call[0]); err != nil {
-			return false, app.NotReady("install avrdude (on Debian: apt-get install avrdude)", "%w", err)
-		}
-		if f.yes {
-			return true, nil
-		}
-		return true, c.askFlash(ctx)
-	}, c.err)
-	if err != nil {
-		return err
+// show writes a result as JSON or as text.
+func (o *jigOrder) show(result any, text string) error {
+	if o.cli.json {
+		return o.cli.writeJSON(result)
 	}
-	return c.reportFlash(result)
-}
-
-func (c *cli) askFlash(ctx context.Context) error {
-	person := c.atInput()
-	if person == nil {
-		return app.Wrong("nobody can be asked: run in a terminal, or say --yes")
-	}
-	if err := cautions.Accept(ctx, person.Ask, "Is the blade off the screw and the motor's supply cut?"); err != nil {
-		return app.NotBegun("nothing was written: %w", err)
-	}
-	return nil
-}
-
-func (c *cli) reportFlash(r flashed) error {
-	if c.json {
-		return c.writeJSON(r)
-	}
-	words := "nothing was written"
-	if r.Flashed {
-		words = fmt.Sprintf("written and verified: %d bytes of hex; try headtrue jig selftest", r.ImageBytes)
-	}
-	c.say("%s", words)
-	return nil
+	return o.cli.write(text)
 }
 
 func (o *jigOrder) selftestCommand() *cobra.Command {
 	var yes bool
 	cmd := &cobra.Command{
-		Use: "selftest", Short: "Test the jig: window, stop input, limits, watchdog, steps, repeatability",
+		Use: "selftest", Short: "Test the jig: window, one turn, steps, watchdog, stop input, limits, supply",
 		Long: `Test the jig by itself: whether it refuses targets outside its window, stops when its
-stop input or a limit is held (a person holds them), stops by itself when the program
-falls silent, makes the steps it is told and comes back to where it was. The motor turns
-half a turn to and fro: the blade must be off the screw, and --yes says that it is. Without a terminal the tests that
-need a person are left out, and named.
+stop input or a limit is held (a person holds them) or its motor's supply goes, stops by
+itself when the program falls silent, makes the steps it is told and comes back to where it
+was. It makes one turn by itself and asks what the blade did: so the scale is proved. The
+blade must be off the screw, and --yes says that it is. Without a terminal the tests that
+need a person are left out, and named; so are those of inputs that are not fitted.
 
 Without an encoder, steps and repeatability are those that the jig counts: look at the
 blade as well.`,

@@ -70,7 +70,8 @@ var results = []result{
 	{commands: []string{"jig info", "jig release"}, value: barejig.Info{}},
 	{commands: []string{"jig nudge", "jig turn-back"}, value: nudged{}},
 	{commands: []string{"jig selftest"}, value: barejig.Tested{}},
-	{commands: []string{"jig flash"}, value: flashed{}},
+	{commands: []string{"jig configure"}, value: barejig.Stored{}},
+	{commands: []string{"jig flash"}, value: barejig.Flashed{}},
 	{commands: []string{"config"}, note: "a list", value: settings.Value{}},
 	{commands: []string{"version"}, value: built{}},
 }

@@ -52,7 +52,7 @@ func TestLimits(t *testing.T) {
 		if st.Position != 2000 || st.Flags&protocol.FlagLimitHeld == 0 {
 			t.Errorf("stopped at %d, flags %x; want 2000 and the limit held", st.Position, st.Flags)
 		}
-		s.Refuse(protocol.StopHeld, protocol.TypeMove, protocol.Move{Target: 2100}.Append(nil))
+		s.Refuse(protocol.StopHeld, protocol.TypeMove, protocol.Move{Target: 2100, Speed: protocol.FullSpeed}.Append(nil))
 		s.Must(protocol.TypeDeclare, protocol.Declare{Position: 2000}.Append(nil))
 		s.move(1900, 500)
 		if st = s.arrive(); st.Position != 1900 || st.Reason != protocol.ReasonDone {
@@ -215,7 +215,7 @@ func TestStopBeforeTheFirstStep(t *testing.T) {
 // The newest entry is spoilt, as by a power cut while it was written: the one before
 // counts. If all are spoilt the start is like one after a power loss.
 func TestMemoryThatIsSpoilt(t *testing.T) {
-	const slot, slots = 21, 48
+	const slot, slots = 23, 42
 	eachKind(t, func(t *testing.T, s *session) {
 		s.pass(100 * time.Millisecond)
 		for i := range int32(100) { // twice around the ring
@@ -249,26 +249,16 @@ func TestMemoryThatIsSpoilt(t *testing.T) {
 // A screw at its end: the rotor falls back and the count does not include it, unless the
 // driver reports it.
 func TestStall(t *testing.T) {
-	out, err := os.MkdirTemp("", "headtrue-jig-stall")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer os.RemoveAll(out)
-	withInput, err := simulator.Build("..", out, "-DHAS_STALL_INPUT")
-	if err != nil {
-		t.Fatal(err)
-	}
-	plain := programs
-	t.Cleanup(func() { programs = plain })
 	for _, c := range []struct {
-		name  string
-		built simulator.Programs
-		seen  bool
-	}{{"without the input", plain, false}, {"with it", withInput, true}} {
+		name string
+		seen bool
+	}{{"without the input", false}, {"with it", true}} {
 		for kind := range kinds {
 			t.Run(c.name+"/"+kind, func(t *testing.T) {
-				programs = c.built
 				s := begin(t, kind)
+				if c.seen {
+					s.configure(func(set *protocol.Settings) { set.Fitted |= protocol.FittedStall })
+				}
 				must(t, s.board, "ends -1000 1000")
 				s.move(3000, 800)
 				st := s.arrive()

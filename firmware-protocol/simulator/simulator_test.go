@@ -94,6 +94,13 @@ func TestConformance(t *testing.T) {
 						must(t, b, "hold %d", bits)
 						must(t, b, "run %d", settle/100)
 					},
+					CutSupply: func(cut bool) {
+						there := 1
+						if cut {
+							there = 0
+						}
+						must(t, b, "supply %d", there)
+					},
 					ResetsOnOpen: true,
 				}
 			})

@@ -24,6 +24,9 @@ ok = [
     (0x05, 10, bytes([1])),
     (0x06, 11, (-2**31).to_bytes(4, "little", signed=True) + (2**31 - 1).to_bytes(4, "little", signed=True)),
     (0x07, 12, (123456).to_bytes(4, "little", signed=True)),
+    (0x09, 13, b""),
+    (0x0A, 14, bytes.fromhex("01020304 13 01 0400 dc05 fa00")), # identity 04030201, stop, limits, supply, reversed, 4, 1500, 250 mA
+    (0x8A, 14, bytes(21) + bytes.fromhex("01020304 13 01 0400 dc05 fa00 01")),
     (0x82, 2, bytes(21)),
     (0x40, 0, bytes(range(1, 22))),
     (0x82, 3, bytes(15) + bytes([0x11]) + bytes(5) + (2**32 - 1).to_bytes(4, "little")), # moving, stepped

@@ -95,7 +95,7 @@ func checkRepeated(t *testing.T, r *rig) {
 			again.Code, again.Status.Epoch, again.Status.Position, before+1)
 	}
 	// A repeated request gets the same refusal.
-	f = r.Send(protocol.TypeMove, protocol.Move{Target: 100}.Append(nil))
+	f = r.Send(protocol.TypeMove, protocol.Move{Target: 100, Speed: protocol.FullSpeed}.Append(nil))
 	first, _ := r.Reply(f)
 	r.Raw(f.Append(nil))
 	second, _ := r.Reply(f)

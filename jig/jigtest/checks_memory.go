@@ -75,10 +75,10 @@ func checkClosedWindow(t *testing.T, r *rig) {
 			t.Errorf("window %+v after %s; want %+v", g.Window, when, protocol.ClosedWindow)
 		}
 		r.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
-		r.Refuse(protocol.OutsideWindow, protocol.TypeMove, protocol.Move{}.Append(nil))
+		r.Refuse(protocol.OutsideWindow, protocol.TypeMove, protocol.Move{Speed: protocol.FullSpeed}.Append(nil))
 		r.Must(protocol.TypeDeclare, protocol.Declare{Position: 500}.Append(nil))
 		for _, target := range []int32{500, 1, 0, -1, math.MaxInt32, math.MinInt32} {
-			r.Refuse(protocol.OutsideWindow, protocol.TypeMove, protocol.Move{Target: target}.Append(nil))
+			r.Refuse(protocol.OutsideWindow, protocol.TypeMove, protocol.Move{Target: target, Speed: protocol.FullSpeed}.Append(nil))
 		}
 		r.Must(protocol.TypeSetWindow, protocol.Window{Lo: 400, Hi: 600}.Append(nil))
 		r.move(450)
@@ -102,7 +102,7 @@ func checkForgotten(t *testing.T, r *rig) {
 		t.Errorf("after %d s without a frame: %s; want the motor off", protocol.HoldSeconds+1, s)
 	}
 	r.want(s, 0, protocol.Kept, protocol.ReasonNone)
-	r.Refuse(protocol.NotEnergised, protocol.TypeMove, protocol.Move{Target: 10}.Append(nil))
+	r.Refuse(protocol.NotEnergised, protocol.TypeMove, protocol.Move{Target: 10, Speed: protocol.FullSpeed}.Append(nil))
 	r.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 	r.move(10)
 	s, _ = r.await()

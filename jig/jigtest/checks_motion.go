@@ -9,11 +9,11 @@ import (
 )
 
 func checkRefusals(t *testing.T, r *rig) {
-	r.Refuse(protocol.NotEnergised, protocol.TypeMove, protocol.Move{Target: 10}.Append(nil))
+	r.Refuse(protocol.NotEnergised, protocol.TypeMove, protocol.Move{Target: 10, Speed: protocol.FullSpeed}.Append(nil))
 	r.energised()
 	r.Must(protocol.TypeSetWindow, protocol.Window{Lo: -100, Hi: 100}.Append(nil))
 	for _, target := range []int32{101, -101, math.MaxInt32, math.MinInt32} {
-		s := r.Refuse(protocol.OutsideWindow, protocol.TypeMove, protocol.Move{Target: target}.Append(nil))
+		s := r.Refuse(protocol.OutsideWindow, protocol.TypeMove, protocol.Move{Target: target, Speed: protocol.FullSpeed}.Append(nil))
 		if s.Moving() || s.Position != 0 {
 			t.Errorf("target %d was refused, and yet %+v", target, s)
 		}
@@ -31,7 +31,7 @@ func checkRefusalsInMotion(t *testing.T, r *rig) {
 	r.move(r.way(0.5))
 	r.underway()
 	for kind, body := range map[protocol.Type][]byte{
-		protocol.TypeMove:      protocol.Move{}.Append(nil),
+		protocol.TypeMove:      protocol.Move{Speed: protocol.FullSpeed}.Append(nil),
 		protocol.TypeEnergise:  protocol.Energise{}.Append(nil),
 		protocol.TypeSetWindow: protocol.Window{Lo: -1, Hi: 1}.Append(nil),
 		protocol.TypeDeclare:   protocol.Declare{}.Append(nil),
@@ -108,7 +108,7 @@ func checkSpeedLimit(t *testing.T, r *rig) {
 // a move and its repeat. The repeat must not begin the move again.
 func checkMoveAfterStop(t *testing.T, r *rig) {
 	r.energised()
-	f := r.Send(protocol.TypeMove, protocol.Move{Target: r.way(0.5)}.Append(nil))
+	f := r.Send(protocol.TypeMove, protocol.Move{Target: r.way(0.5), Speed: protocol.FullSpeed}.Append(nil))
 	r.Reply(f)
 	r.board.Pass(tick)
 	r.Must(protocol.TypeStop, protocol.Stop{Abrupt: true}.Append(nil))
@@ -116,6 +116,46 @@ func checkMoveAfterStop(t *testing.T, r *rig) {
 	if reply, _ := r.Reply(f); reply.Status.Moving() {
 		t.Errorf("a move repeated after a stop began again: %+v", reply)
 	}
+}
+
+// checkLateCopy: whatever came since, a copy of a move that was sent before the last stop
+// turns nothing. A new move does.
+func checkLateCopy(t *testing.T, r *rig) {
+	r.energised()
+	f := r.Send(protocol.TypeMove, protocol.Move{Target: r.way(0.5), Speed: protocol.FullSpeed}.Append(nil))
+	r.Reply(f)
+	r.board.Pass(tick)
+	r.Must(protocol.TypeStop, protocol.Stop{Abrupt: true}.Append(nil))
+	late := func(after string, code protocol.Code) {
+		t.Helper()
+		r.Raw(f.Append(nil))
+		if reply, _ := r.Reply(f); reply.Code != code || reply.Status.Moving() {
+			t.Errorf("copy of a move after a stop and %s: %q, %s; want %q and standing", after, reply.Code, reply.Status, code)
+		}
+	}
+	r.Status()
+	late("a status", protocol.OK)
+	r.Ask(protocol.TypeInspect, nil)
+	late("an inspection", protocol.OK)
+	r.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
+	late("a request with an effect", protocol.BadValue)
+	r.move(0)
+	r.await()
+	for range 300 { // numbers go round: later moves are not taken for copies
+		r.Status()
+	}
+	r.move(10)
+	r.await()
+}
+
+// checkSpeedZero: a host of this link must name a speed; one of 1.3 need not.
+func checkSpeedZero(_ *testing.T, r *rig) {
+	r.energised()
+	r.Refuse(protocol.BadValue, protocol.TypeMove, protocol.Move{Target: 10}.Append(nil))
+	r.Must(protocol.TypeHello, protocol.Hello{Major: protocol.Major, Minor: 3}.Append(nil))
+	r.Must(protocol.TypeMove, protocol.Move{Target: 10}.Append(nil))
+	s, _ := r.await()
+	r.want(s, 10, protocol.Kept, protocol.ReasonDone)
 }
 
 func checkRampedStop(t *testing.T, r *rig) {
@@ -210,8 +250,16 @@ func checkStopInput(_ *testing.T, r *rig) {
 	s := r.Status()
 	r.wantEvent(r.Events, protocol.EventStopInput)
 	r.want(s, s.Position, s.Memory, protocol.ReasonStopInput)
-	r.Refuse(protocol.StopHeld, protocol.TypeMove, protocol.Move{Target: 0}.Append(nil))
+	r.Refuse(protocol.StopHeld, protocol.TypeMove, protocol.Move{Target: 0, Speed: protocol.FullSpeed}.Append(nil))
+	if s := r.Refuse(protocol.StopHeld, protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil)); !s.Energised() {
+		r.t.Errorf("a refused order to switch on has switched the motor off: %s", s)
+	}
+	r.Must(protocol.TypeEnergise, protocol.Energise{}.Append(nil))
+	if s := r.Refuse(protocol.StopHeld, protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil)); s.Energised() {
+		r.t.Errorf("energised while the stop input is held: %s", s)
+	}
 	r.board.PressStop(false)
+	r.Must(protocol.TypeEnergise, protocol.Energise{On: true}.Append(nil))
 	r.move(0)
 	s, _ = r.await()
 	r.want(s, 0, s.Memory, protocol.ReasonDone)

@@ -78,7 +78,7 @@ func checkFirstStepOfTheLastMove(t *testing.T, r *rig) {
 	}
 	s, _ := r.await()
 	at := r.FirstStep().FirstStepMicros
-	outside := protocol.Move{Target: r.way(1)}.Append(nil)
+	outside := protocol.Move{Target: r.way(1), Speed: protocol.FullSpeed}.Append(nil)
 	r.Must(protocol.TypeSetWindow, protocol.Window{Lo: -1, Hi: s.Position}.Append(nil))
 	want("after a move that was refused", r.Refuse(protocol.OutsideWindow, protocol.TypeMove, outside), true)
 	want("after a declaration", r.Must(protocol.TypeDeclare, protocol.Declare{}.Append(nil)), true)

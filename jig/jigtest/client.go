@@ -59,11 +59,16 @@ func (c *Client) Raw(wire []byte) {
 	}
 }
 
-// Send writes a request under a new sequence number and returns the frame.
+// Next makes a request under a new sequence number, without sending it.
+func (c *Client) Next(t protocol.Type, body []byte) protocol.Frame {
+	c.seq++
+	return protocol.Frame{Type: t, Seq: c.seq, Body: body}
+}
+
+// Send sends a request under a new sequence number and returns the frame.
 func (c *Client) Send(t protocol.Type, body []byte) protocol.Frame {
 	c.t.Helper()
-	c.seq++
-	f := protocol.Frame{Type: t, Seq: c.seq, Body: body}
+	f := c.Next(t, body)
 	c.Raw(f.Append(nil))
 	return f
 }

@@ -20,6 +20,8 @@ type Board struct {
 	Reset, PowerLoss func()
 	// PressStop holds or releases the stop input.
 	PressStop func(held bool)
+	// CutSupply cuts the motor's supply, or gives it back.
+	CutSupply func(cut bool)
 	// ResetsOnOpen is true if opening the line restarts the jig.
 	ResetsOnOpen bool
 }
@@ -64,6 +66,8 @@ var checks = []struct {
 	{"first step is of the last move", checkFirstStepOfTheLastMove},
 	{"repeated request", checkRepeated},
 	{"move repeated after stop", checkMoveAfterStop},
+	{"copy of a move after stop and status", checkLateCopy},
+	{"speed 0", checkSpeedZero},
 	{"ramped stop", checkRampedStop},
 	{"abrupt stop", checkAbruptStop},
 	{"silence", checkSilence},
@@ -76,6 +80,10 @@ var checks = []struct {
 	{"closed window", checkClosedWindow},
 	{"forgotten", checkForgotten},
 	{"stop input", checkStopInput},
+	{"settings", checkSettings},
+	{"declared microsteps", checkDeclaredMicrosteps},
+	{"inputs that are not fitted", checkUnfitted},
+	{"motor supply", checkSupply},
 	{"reopened", checkReopened},
 }
 
@@ -100,7 +108,7 @@ func (r *rig) way(turns float64) int32 {
 
 func (r *rig) move(target int32) protocol.Status {
 	r.t.Helper()
-	s := r.Must(protocol.TypeMove, protocol.Move{Target: target}.Append(nil))
+	s := r.Must(protocol.TypeMove, protocol.Move{Target: target, Speed: protocol.FullSpeed}.Append(nil))
 	if !s.Moving() && s.Position != target || s.Target != target {
 		r.t.Fatalf("move to %d was taken, status %+v", target, s)
 	}

@@ -19,6 +19,7 @@ func board(v *virtual.Jig, open func() io.ReadWriteCloser) jigtest.Board {
 		Reset:        func() { v.Reset(false) },
 		PowerLoss:    func() { v.Reset(true) },
 		PressStop:    v.PressStop,
+		CutSupply:    v.CutSupply,
 		ResetsOnOpen: true,
 	}
 }

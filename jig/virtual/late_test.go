@@ -176,7 +176,7 @@ func TestRepliesAreLate(t *testing.T) {
 	var waits, late []float64
 	for n := range 500 {
 		if n%20 == 0 {
-			h.ask(protocol.TypeMove, protocol.Move{Target: int32(draw.IntN(8000))}.Append(nil))
+			h.ask(protocol.TypeMove, protocol.Move{Target: int32(draw.IntN(8000)), Speed: protocol.FullSpeed}.Append(nil))
 		}
 		h.pass(draw.Int64N(1000))
 		begun := uint32(h.frame * 1e6 / rate)
@@ -234,7 +234,7 @@ func TestLateFramesKeepTheirOrder(t *testing.T) {
 			kind, body := protocol.TypeStatus, []byte(nil)
 			switch draw.IntN(4) {
 			case 0:
-				kind, body = protocol.TypeMove, protocol.Move{Target: int32(draw.IntN(60))}.Append(nil)
+				kind, body = protocol.TypeMove, protocol.Move{Target: int32(draw.IntN(60)), Speed: protocol.FullSpeed}.Append(nil)
 			case 1:
 				kind, body = protocol.TypeStop, protocol.Stop{Abrupt: draw.IntN(2) == 0}.Append(nil)
 			}
@@ -276,7 +276,7 @@ func TestTheFirstStepIsLate(t *testing.T) {
 		h.ready()
 		var waits []float64
 		for n := range 200 {
-			h.ask(protocol.TypeMove, protocol.Move{Target: int32(200 * (1 - n%2))}.Append(nil))
+			h.ask(protocol.TypeMove, protocol.Move{Target: int32(200 * (1 - n%2)), Speed: protocol.FullSpeed}.Append(nil))
 			replied, begun := h.frame, h.v.Shaft().Microsteps
 			for h.v.Shaft().Microsteps == begun {
 				h.v.Advance(1)
@@ -305,7 +305,7 @@ func TestNoStepComesBeforeItsReply(t *testing.T) {
 	for n := range 100 {
 		h.send(protocol.TypeStatus, nil)
 		first, _ := h.v.Due()
-		h.send(protocol.TypeMove, protocol.Move{Target: int32(200 * (1 - n%2))}.Append(nil))
+		h.send(protocol.TypeMove, protocol.Move{Target: int32(200 * (1 - n%2)), Speed: protocol.FullSpeed}.Append(nil))
 		begun, replies := h.v.Shaft().Microsteps, 0
 		for h.frame < first || replies < 2 {
 			got, _ := sorted(t, h.pass(1))
@@ -325,7 +325,7 @@ func TestTheJigsClockIsFast(t *testing.T) {
 		h := newBare(t, virtual.Options{Late: virtual.Lateness{ClockPPM: ppm}})
 		h.ready()
 		const way = 6400
-		h.ask(protocol.TypeMove, protocol.Move{Target: way}.Append(nil))
+		h.ask(protocol.TypeMove, protocol.Move{Target: way, Speed: protocol.FullSpeed}.Append(nil))
 		for made := 0.0; made < way; made = h.v.Shaft().Microsteps {
 			if h.frame%9600 == 0 {
 				h.ask(protocol.TypeStatus, nil)
@@ -415,7 +415,7 @@ func TestNoLatenessIsNone(t *testing.T) {
 		case 5:
 			kind, body = protocol.TypeSetWindow, protocol.Window{Hi: 300}.Append(nil)
 		case 10:
-			kind, body = protocol.TypeMove, protocol.Move{Target: int32(n)}.Append(nil)
+			kind, body = protocol.TypeMove, protocol.Move{Target: int32(n), Speed: protocol.FullSpeed}.Append(nil)
 		}
 		got, want := h.send(kind, body), other.send(kind, body)
 		if _, waiting := h.v.Due(); waiting || len(got) == 0 || !bytes.Equal(got, want) {

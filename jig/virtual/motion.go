@@ -97,7 +97,7 @@ func (v *Jig) seconds() float64 {
 // turn makes the steps that are due in this frame, and ends the motion.
 func (v *Jig) turn() {
 	if float64(v.frame-v.lastHeard)*v.late.pace() > v.patience()*float64(v.opt.Rate) {
-		v.motion.rampDown(v.seconds(), float64(v.opt.Accel), protocol.ReasonSilence)
+		v.motion.rampDown(v.seconds(), float64(v.drive().Accel), protocol.ReasonSilence)
 	}
 	m, t := v.motion, v.seconds()
 	due, _ := m.at(t)
@@ -115,7 +115,7 @@ func (v *Jig) turn() {
 func (v *Jig) patience() float64 {
 	const all = protocol.SilenceMillis / 1000.0
 	_, speed := v.motion.at(v.seconds())
-	return math.Max(0.8*all, all-speed/float64(v.opt.Accel))
+	return math.Max(0.8*all, all-speed/float64(v.drive().Accel))
 }
 
 func (v *Jig) step() {
@@ -130,7 +130,7 @@ func (v *Jig) step() {
 	if v.slip > 0 {
 		v.slip--
 	} else {
-		v.shaft += int64(m.direction)
+		v.shaft += v.sign() * int64(m.direction)
 	}
 	v.stepFaults()
 }
@@ -152,11 +152,19 @@ func (v *Jig) abort(reason protocol.StopReason) {
 		return
 	}
 	_, speed := m.at(v.seconds())
-	if speed > float64(v.opt.StartStop) {
-		v.shaft += int64(m.direction) * int64(v.opt.MicrostepsPerMotorTurn) / 50
+	if speed > float64(v.drive().StartStop) {
+		v.shaft += v.sign() * int64(m.direction) * int64(v.opt.MicrostepsPerMotorTurn) / 50
 		v.doubt()
 	}
 	v.stand(reason)
+}
+
+// sign is -1 if the motor turns the other way for a growing count.
+func (v *Jig) sign() int64 {
+	if v.nv.settings.Reversed {
+		return -1
+	}
+	return 1
 }
 
 // doubt changes a kept position to doubtful.

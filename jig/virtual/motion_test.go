@@ -21,7 +21,7 @@ func energised(t *testing.T, v *virtual.Jig) *jigtest.Client {
 }
 
 func move(c *jigtest.Client, target int32) {
-	c.Must(protocol.TypeMove, protocol.Move{Target: target}.Append(nil))
+	c.Must(protocol.TypeMove, protocol.Move{Target: target, Speed: protocol.FullSpeed}.Append(nil))
 }
 
 // trapezoid returns the distance after t seconds of a move of n microsteps from rest to

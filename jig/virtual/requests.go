@@ -24,17 +24,51 @@ func (v *Jig) answer(l *line, f protocol.Frame) {
 	}
 	v.lastHeard = v.frame
 	v.plan()
-	var code protocol.Code
-	if v.last.is(f) {
-		code = v.last.code
-	} else {
-		code = v.carryOut(f)
-		if f.Type != protocol.TypeStop {
-			v.last = request{f, code}
-		}
-	}
+	code := v.obey(f)
 	v.reply(l, func() []byte { return v.compose(f, code) })
 }
+
+// obey carries out a request, unless it is a copy, and returns its code. What has no effect
+// is carried out each time, and so are hello and stop.
+func (v *Jig) obey(f protocol.Frame) protocol.Code {
+	v.stops.note(f.Seq)
+	switch f.Type {
+	case protocol.TypeStop:
+		v.stops = stops{known: true, last: f.Seq}
+		return v.carryOut(f)
+	case protocol.TypeHello:
+		v.last, v.stops = request{}, stops{}
+		return v.carryOut(f)
+	case protocol.TypeStatus, protocol.TypeInspect, protocol.TypeSettings:
+		return v.carryOut(f)
+	}
+	if !v.last.is(f) {
+		v.last = request{f, v.carryOut(f)}
+	}
+	return v.last.code
+}
+
+// stops holds the number of the last stop, until a copy of an earlier move cannot come any
+// more.
+type stops struct {
+	known bool
+	last  uint8
+}
+
+// recall is the number of newer requests after which no copy from before a stop can come.
+const recall = 100
+
+func (s *stops) note(seq uint8) {
+	if after := seq - s.last; after >= recall && after < 128 {
+		s.known = false
+	}
+}
+
+// before reports whether a request was numbered before the last stop.
+func (s stops) before(seq uint8) bool { return s.known && int8(seq-s.last) <= 0 }
+
+// speedNeededFrom is the minor of the hosts to which speed 0 is a bad value.
+const speedNeededFrom = 4
 
 // compose makes the wire bytes of a reply with the present status.
 func (v *Jig) compose(f protocol.Frame, code protocol.Code) []byte {
@@ -47,6 +81,8 @@ func (v *Jig) compose(f protocol.Frame, code protocol.Code) []byte {
 		reply.Body = protocol.StatusReply{Reply: said, FirstStepMicros: v.micros(v.firstStep)}.Append(nil)
 	case protocol.TypeInspect:
 		reply.Body = v.inspection().Append(said.Append(nil))
+	case protocol.TypeSettings, protocol.TypeConfigure:
+		reply.Body = protocol.StoredSettings{Settings: v.nv.settings, Stored: true}.Append(said.Append(nil))
 	default:
 		reply.Body = said.Append(nil)
 	}
@@ -57,12 +93,12 @@ func (v *Jig) carryOut(f protocol.Frame) protocol.Code {
 	switch f.Type {
 	case protocol.TypeHello:
 		m, err := protocol.ParseHello(f.Body)
-		return decide(err, m.Major == protocol.Major, protocol.BadVersion)
-	case protocol.TypeStatus, protocol.TypeInspect:
+		return orMalformed(err, func() protocol.Code { return v.hello(m) })
+	case protocol.TypeStatus, protocol.TypeInspect, protocol.TypeSettings:
 		return protocol.OK
 	case protocol.TypeMove:
 		m, err := protocol.ParseMove(f.Body)
-		return orMalformed(err, func() protocol.Code { return v.move(m) })
+		return orMalformed(err, func() protocol.Code { return v.move(f.Seq, m) })
 	case protocol.TypeStop:
 		m, err := protocol.ParseStop(f.Body)
 		return orMalformed(err, func() protocol.Code { return v.stop(m) })
@@ -75,6 +111,9 @@ func (v *Jig) carryOut(f protocol.Frame) protocol.Code {
 	case protocol.TypeDeclare:
 		m, err := protocol.ParseDeclare(f.Body)
 		return orMalformed(err, func() protocol.Code { return v.declare(m) })
+	case protocol.TypeConfigure:
+		s, ok, err := protocol.ParseSettings(f.Body)
+		return orMalformed(err, func() protocol.Code { return v.configure(s, ok) })
 	}
 	return protocol.UnknownType
 }
@@ -86,24 +125,25 @@ func orMalformed(err error, carryOut func() protocol.Code) protocol.Code {
 	return carryOut()
 }
 
-func decide(err error, ok bool, otherwise protocol.Code) protocol.Code {
-	return orMalformed(err, func() protocol.Code {
-		if ok {
-			return protocol.OK
-		}
-		return otherwise
-	})
+func (v *Jig) hello(m protocol.Hello) protocol.Code {
+	if m.Major != protocol.Major {
+		return protocol.BadVersion
+	}
+	v.hostMinor = m.Minor
+	return protocol.OK
 }
 
-func (v *Jig) move(m protocol.Move) protocol.Code {
+func (v *Jig) move(seq uint8, m protocol.Move) protocol.Code {
 	w := v.nv.window
 	switch {
 	case v.motion != nil:
 		return protocol.IsMoving
-	case v.stopHeld:
+	case v.stopHeld && v.fitted(protocol.FittedStop):
 		return protocol.StopHeld
 	case !v.energised:
 		return protocol.NotEnergised
+	case v.stops.before(seq), m.Speed == 0 && v.hostMinor >= speedNeededFrom:
+		return protocol.BadValue
 	case m.Target < w.Lo || m.Target > w.Hi:
 		return protocol.OutsideWindow
 	}
@@ -117,12 +157,13 @@ func (v *Jig) move(m protocol.Move) protocol.Code {
 		v.reason = protocol.ReasonDone
 		return protocol.OK
 	}
-	speed := min(int(m.Speed), v.opt.MaxSpeed)
+	drive := v.drive()
+	speed := min(int(m.Speed), drive.MaxSpeed)
 	if speed == 0 {
-		speed = v.opt.MaxSpeed
+		speed = drive.MaxSpeed
 	}
 	v.reason = protocol.ReasonNone
-	v.motion = newMotion(v.frame, distance, direction, float64(speed), float64(v.opt.Accel))
+	v.motion = newMotion(v.frame, distance, direction, float64(speed), float64(drive.Accel))
 	v.putOff(v.motion)
 	return protocol.OK
 }
@@ -133,14 +174,19 @@ func (v *Jig) stop(m protocol.Stop) protocol.Code {
 	case m.Abrupt:
 		v.abort(protocol.ReasonOrder)
 	default:
-		v.motion.rampDown(v.seconds(), float64(v.opt.Accel), protocol.ReasonOrder)
+		v.motion.rampDown(v.seconds(), float64(v.drive().Accel), protocol.ReasonOrder)
 	}
 	return protocol.OK
 }
 
 func (v *Jig) energise(m protocol.Energise) protocol.Code {
-	if v.motion != nil && !m.On {
+	switch {
+	case v.motion != nil && !m.On:
 		return protocol.IsMoving
+	case m.On && v.stopHeld && v.fitted(protocol.FittedStop):
+		return protocol.StopHeld
+	case m.On && v.noSupply():
+		return protocol.NoSupply
 	}
 	v.energised = m.On
 	return protocol.OK
@@ -168,26 +214,31 @@ func (v *Jig) declare(m protocol.Declare) protocol.Code {
 }
 
 func (v *Jig) greeting() protocol.Greeting {
-	features := protocol.FeatureStopInput | protocol.FeatureLimits | protocol.FeatureStallDetect
-	if v.opt.Encoder {
+	drive, kept := v.drive(), v.nv.settings
+	features := protocol.Features(kept.Fitted &^ (protocol.FittedEncoderBack | protocol.FittedEncoder))
+	if v.encoder() != protocol.EncoderNone {
 		features |= protocol.FeatureEncoder
 	}
 	return protocol.Greeting{
 		Major: protocol.Major, Minor: protocol.Minor,
 		Firmware: "virtual", FirmwareMajor: 1,
-		MicrostepsPerMotorTurn: uint32(v.opt.MicrostepsPerMotorTurn),
-		MaxSpeed:               uint16(v.opt.MaxSpeed), Accel: uint32(v.opt.Accel), StartStop: uint16(v.opt.StartStop),
-		CurrentMilliamps: 200, Window: v.nv.window,
+		MicrostepsPerMotorTurn: uint32(drive.MicrostepsPerMotorTurn),
+		MaxSpeed:               uint16(drive.MaxSpeed), Accel: uint32(drive.Accel), StartStop: uint16(drive.StartStop),
+		CurrentMilliamps: kept.CurrentMilliamps, Window: v.nv.window,
 		Features:      features,
 		SilenceMillis: protocol.SilenceMillis,
 	}
 }
 
 func (v *Jig) inspection() protocol.Inspection {
-	if !v.opt.Encoder {
-		return protocol.Inspection{}
+	i := protocol.Inspection{Encoder: v.encoder()}
+	if i.Encoder == protocol.EncoderOK {
+		turn := int64(v.opt.MicrostepsPerMotorTurn)
+		inTurn := (v.shaft%turn + turn) % turn
+		i.Angle = uint16(inTurn * protocol.AnglesPerTurn / turn)
+		if v.fitted(protocol.FittedEncoderBack) {
+			i.Angle = (protocol.AnglesPerTurn - i.Angle) % protocol.AnglesPerTurn
+		}
 	}
-	turn := int64(v.opt.MicrostepsPerMotorTurn)
-	inTurn := (v.shaft%turn + turn) % turn
-	return protocol.Inspection{Encoder: protocol.EncoderOK, Angle: uint16(inTurn * protocol.AnglesPerTurn / turn)}
+	return i
 }

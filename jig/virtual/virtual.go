@@ -72,6 +72,7 @@ type Jig struct {
 	nv        memory // survives a reset; see LINK.md
 	energised bool
 	stopHeld  bool
+	supplyCut bool
 	hung      bool
 	noisy     int // frames still to be garbled
 	target    int32
@@ -81,6 +82,8 @@ type Jig struct {
 	stepped   bool    // the last move taken has made a step
 	firstStep int64   // frame of the first one
 	last      request // to recognise a repeated request
+	stops     stops
+	hostMinor uint8 // of the last hello; a host that has said none is a new one
 	eventSeq  uint8
 	faults    []Fault // still to come
 
@@ -94,12 +97,14 @@ type memory struct {
 	position    int32
 	window      protocol.Window
 	memory      protocol.Memory
+	settings    protocol.Settings
 }
 
 // New makes a jig at its first power-on: boot count 1, position 0, memory unknown.
 func New(o Options) *Jig {
 	o = o.filled()
 	v := &Jig{opt: o, lines: map[*line]struct{}{}, lastStep: -int64(o.Rate), late: newLateness(o.Late)}
+	v.nv.settings = o.unsettled()
 	v.faults = append(v.faults, o.Faults...)
 	v.start(true)
 	return v
@@ -144,7 +149,7 @@ func (v *Jig) PressStop(held bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.stopHeld = held
-	if held {
+	if held && v.fitted(protocol.FittedStop) {
 		v.abort(protocol.ReasonStopInput)
 	}
 }
@@ -157,14 +162,15 @@ func (v *Jig) start(powerLost bool) {
 	switch {
 	case powerLost:
 		v.cause = protocol.CausePower
-		v.nv.memory, v.nv.position = protocol.Unknown, 0
+		v.losePosition()
+		v.nv.position = 0
 		v.nv.epoch++
-		v.nv.window = protocol.ClosedWindow
 	case moving && v.nv.memory == protocol.Kept:
 		v.nv.memory = protocol.Doubtful
 	}
 	v.forget()
 	v.motion, v.energised, v.hung, v.last = nil, false, false, request{}
+	v.stops, v.hostMinor = stops{}, protocol.Minor
 	v.stepped, v.firstStep = false, v.frame
 	v.target = v.nv.position
 	v.reason = protocol.ReasonNone
@@ -186,11 +192,14 @@ func (v *Jig) status() protocol.Status {
 	if v.energised {
 		s.Flags |= protocol.FlagEnergised
 	}
-	if v.stopHeld {
+	if v.stopHeld && v.fitted(protocol.FittedStop) {
 		s.Flags |= protocol.FlagStopHeld
 	}
 	if v.stepped {
 		s.Flags |= protocol.FlagStepped
+	}
+	if v.noSupply() {
+		s.Flags |= protocol.FlagNoSupply
 	}
 	return s
 }

@@ -83,10 +83,13 @@ type Ambient struct {
 	From            string   `json:"from" help:"the source of these figures"`
 }
 
-// Jig identifies the jig by its greeting.
+// Jig identifies the jig by its greeting and its settings.
 type Jig struct {
 	Firmware string `json:"firmware"`
 	Link     string `json:"link"`
+	// Identity is the random number by which equal jigs are told apart; empty if the jig was
+	// given none.
+	Identity string `json:"identity,omitempty"`
 }
 
 // Clip is a stretch of sound, kept as a file beside the logbook.

@@ -84,7 +84,11 @@ func jigOf(s record.Start) string {
 		known = append(known, "virtual")
 	}
 	if s.Jig != nil {
-		known = append(known, "firmware "+s.Jig.Firmware+", link "+s.Jig.Link)
+		jig := "firmware " + s.Jig.Firmware + ", link " + s.Jig.Link
+		if s.Jig.Identity != "" {
+			jig = "jig " + s.Jig.Identity + ", " + jig
+		}
+		known = append(known, jig)
 	}
 	if s.Port != "" {
 		known = append(known, s.Port)

@@ -58,7 +58,7 @@ func (j *Job) askCautions(ctx context.Context, news string) error {
 	if news != "" {
 		question = "Go on in spite of what the last run left?"
 	}
-	if err := cautions.Accept(ctx, cautiously(j.askMeanwhile), j.cautions()+"\n"+question); err != nil {
+	if err := cautions.Accept(ctx, Cautiously(j.askMeanwhile), j.cautions()+"\n"+question); err != nil {
 		return unasked(err)
 	}
 	j.sitting.cautions = record.Cautions{Asked: true, Answer: "yes"}

@@ -111,8 +111,8 @@ func ByText(ask func(ctx context.Context, question string) (string, error)) Ask 
 	return func(ctx context.Context, q Question) (string, error) { return ask(ctx, q.Text) }
 }
 
-// cautiously puts the question of cautions.Accept, of which only the words change.
-func cautiously(ask Ask) func(ctx context.Context, text string) (string, error) {
+// Cautiously puts the question of cautions.Accept, of which only the words change.
+func Cautiously(ask Ask) func(ctx context.Context, text string) (string, error) {
 	return func(ctx context.Context, text string) (string, error) {
 		return ask(ctx, Question{Kind: AskCautions, Text: text, Answers: yesOrNo})
 	}

@@ -44,7 +44,7 @@ func (h *holding) letGo(now time.Time) bool {
 // ConfirmTurn shows the cautions and asks before a turn by hand.
 func ConfirmTurn(ctx context.Context, front Front, deg float64) error {
 	question := fmt.Sprintf("%s\nThe screw is to turn by %+.1f degrees. Go on?", cautions.Before(cautions.ByHand, math.Abs(deg)), deg)
-	if err := cautions.Accept(ctx, cautiously(front.Ask), question); err != nil {
+	if err := cautions.Accept(ctx, Cautiously(front.Ask), question); err != nil {
 		return NotBegun("%w", err)
 	}
 	return nil

@@ -182,7 +182,11 @@ func (j *Job) openVirtual(ctx context.Context) (*Rig, error) {
 	line, cut := context.WithCancel(context.WithoutCancel(ctx))
 	r.close = append(r.close, func() error { cut(); return nil })
 	time := deck.Bench.Lockstep(deck.Jig)
-	return r, r.openJig(ctx, time.Line(virtual.Pipe(line, deck.Jig)), BoardProfile(j.Settings.Settings, j.Bench.Motor), jig.Polled(time))
+	err = r.openJig(ctx, time.Line(virtual.Pipe(line, deck.Jig)), BoardProfile(j.Settings.Settings, j.Bench.Motor), jig.Polled(time))
+	if err == nil && j.IsKept() { // a fresh one was given none
+		err = r.identify(ctx)
+	}
+	return r, err
 }
 
 // openVirtualHand makes a virtual deck whose screw a virtual hand turns.

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"strings"
@@ -23,7 +24,9 @@ type Rig struct {
 	Sound *Tap
 	Bench *bench.Bench // nil on a real deck
 	hand  *hand.Deck   // of a virtual deck without a jig
-	close []func() error
+	// identity is that of the jig, as in its record.
+	identity string
+	close    []func() error
 }
 
 // Close closes all parts, the last opened first.
@@ -69,6 +72,9 @@ func OpenReal(ctx context.Context, s settings.Settings, soundOnly bool) (*Rig, e
 		if err := r.openJig(ctx, line, JigProfile(s), jig.Polled(jig.Wall)); err != nil {
 			return nil, err
 		}
+		if err := r.identify(ctx); err != nil {
+			return nil, err
+		}
 	}
 	source, err := capture.Open(ctx, s.Audio, s.AudioRateHz)
 	if err != nil {
@@ -84,14 +90,27 @@ func OpenReal(ctx context.Context, s settings.Settings, soundOnly bool) (*Rig, e
 
 // PortFailure is the failure of a port that could not be opened, with its remedy.
 func PortFailure(path string, err error) error {
-	do := "check the cable; headtrue devices lists the ports"
+	do := "check the cable; headtrue devices lists the ports, and /dev/serial/by-id has names that stay. A board with a CH340 converter has no serial number; " +
+		"if it goes as soon as it is plugged in, brltty has taken it: remove that package"
 	switch {
 	case errors.Is(err, serialport.ErrBusy):
-		do = "close the other program"
+		do = "close the other program; it may be ModemManager, which asks each new port for half a minute: wait, or stop it (systemctl stop ModemManager)"
 	case errors.Is(err, fs.ErrPermission):
 		do = "let your user use serial ports (on Debian: adduser NAME dialout, then log in again)"
 	}
 	return NotReady(do, "open the jig's port %q: %w", path, err)
+}
+
+// NoJigAdvice is what to do after an error of jig.Open.
+func NoJigAdvice(err error) string {
+	switch {
+	case errors.Is(err, jig.ErrMismatch):
+		return "choose the profile that fits it (--jig), or, if the driver's straps are others, declare them: headtrue jig configure --microsteps"
+	case errors.Is(err, jig.ErrNoAnswer):
+		return "check that this is the jig's port, that it has power and firmware (headtrue jig flash). A modem or braille service may hold the port: " +
+			"stop ModemManager or remove brltty. A board with an old boot loader may start over and over after a hang: unplug it for a second"
+	}
+	return "check that this is the jig's port, that it has power, and that the profile (--jig) fits it"
 }
 
 // openJig opens the jig on a line; on error it closes the rig.
@@ -102,12 +121,30 @@ func (r *Rig) openJig(ctx context.Context, line io.ReadWriteCloser, p jig.Profil
 		if ctx.Err() != nil {
 			return NotBegun("greeting the jig was interrupted")
 		}
-		do := "check that this is the jig's port, that it has power, and that the profile (--jig) fits it"
-		return NotReady(do, "%w", err)
+		return NotReady(NoJigAdvice(err), "%w", err)
 	}
 	r.Jig = j
 	r.close = append(r.close, j.Close)
 	return nil
+}
+
+// identify asks the jig for its identity; on error it closes the rig.
+func (r *Rig) identify(ctx context.Context) error {
+	s, err := r.Jig.Settings(ctx)
+	if err != nil && !errors.Is(err, jig.ErrNoSettings) {
+		r.Close()
+		return NotReady(NoJigAdvice(err), "%w", err)
+	}
+	r.identity = Identity(s)
+	return nil
+}
+
+// Identity is the identity of a jig as records and people have it; empty if it was given none.
+func Identity(s jig.Settings) string {
+	if s.Identity == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%08x", s.Identity)
 }
 
 func (r *Rig) listen(source audio.Source) {

@@ -67,7 +67,7 @@ func (j *Job) Start() record.Start {
 		Batch: j.Batch, Ambient: j.ambient, Study: j.Study, Trial: j.Trial, Settings: map[string]string{}}
 	if j.rig != nil && j.rig.Jig != nil {
 		g := j.rig.Jig.Greeting()
-		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol}
+		s.Jig = &record.Jig{Firmware: g.Firmware, Link: g.Protocol, Identity: j.rig.identity}
 	}
 	for _, v := range j.Settings.Values {
 		switch {

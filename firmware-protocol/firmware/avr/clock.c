@@ -22,12 +22,12 @@ void clock_start(void) {
 
 /* Looks, pulses, and only then computes when the next step is due. */
 ISR(TIMER1_COMPA_vect) {
-    if (!motion_may_step(GUARD_INPUTS & GUARDS_WIRED)) {
-        TIMSK1 = 0;
+    if (waits != 0 && motion.turning) {
+        OCR1A += hop(waits);
         return;
     }
-    if (waits != 0) {
-        OCR1A += hop(waits);
+    if (!motion_look(GUARD_INPUTS & GUARD_PINS)) {
+        TIMSK1 = 0;
         return;
     }
     PIND = 1 << PIN_STEP; /* toggles it: high */

@@ -34,11 +34,11 @@ static enum cause cause_of(uint8_t flags) {
 }
 
 uint8_t port_guards(void) {
-    return GUARD_INPUTS & GUARDS_WIRED;
+    return GUARD_INPUTS & GUARD_PINS;
 }
 
-uint8_t port_guards_wired(void) {
-    return GUARDS_WIRED;
+bool port_supply(void) {
+    return (PIND & (1 << PIN_SUPPLY)) != 0;
 }
 
 void port_energise(bool on) {
@@ -71,7 +71,7 @@ void port_eeprom_write(uint16_t at, uint8_t byte) {
 static void pins(void) {
     PORTB |= 1 << PIN_ENABLE; /* off, before it is an output */
     DDRB |= 1 << PIN_ENABLE;
-    GUARD_PORT = GUARDS_WIRED;
+    GUARD_PORT = GUARD_PINS;
     DDRD = 1 << PIN_STEP | 1 << PIN_DIR;
 }
 

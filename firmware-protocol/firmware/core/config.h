@@ -6,14 +6,15 @@
 
 #define TICK_HZ 2000000UL /* of the step timer */
 
-#define MICROSTEPS_PER_TURN 3200UL /* 200 full steps in 16 microsteps each */
+#define FULL_STEPS_PER_TURN 200UL
+#define MICROSTEPS 16U /* per full step, for which the figures below hold */
 #define MAX_SPEED 6000U
 #define ACCEL 60000UL /* microsteps per second squared */
 #define START_STOP 1600U
-#define CURRENT_MA 200U
+#define CURRENT_MA 200U /* unless settings say otherwise */
 
 #define FIRMWARE_NAME "headtrue" /* 8 bytes */
 #define FIRMWARE_MAJOR 1
-#define FIRMWARE_MINOR 2
+#define FIRMWARE_MINOR 3
 
 #endif

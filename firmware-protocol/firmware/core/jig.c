@@ -5,9 +5,14 @@
 #include "motion.h"
 #include "port.h"
 #include "noinit.h"
+#include "settings.h"
+#include "storage.h"
+#include <string.h>
 
 #define LINK_MAJOR 1U
-#define LINK_MINOR 3U
+#define LINK_MINOR 4U
+#define SPEED_NEEDED_FROM 4U /* minor of a host to which speed 0 is a bad value */
+#define RECALL 100U /* newer requests after which a copy of a move older than a stop cannot come */
 #define SILENCE_MS 500U
 #define HOLD_US 600000000UL /* with a silent host, ten minutes */
 
@@ -15,18 +20,25 @@
 #define CLOSED_LO 1
 #define CLOSED_HI 0
 
-enum type { HELLO = 1, STATUS, MOVE, STOP, ENERGISE, WINDOW, DECLARE, INSPECT, EVENT = 0x40, REPLY = 0x80 };
+enum type { HELLO = 1, STATUS, MOVE, STOP, ENERGISE, WINDOW, DECLARE, INSPECT, SETTINGS, CONFIGURE, EVENT = 0x40, REPLY = 0x80 };
 
 enum code {
-    OK, OUTSIDE_WINDOW, NOT_ENERGISED, IS_MOVING, BAD_VERSION, MALFORMED, UNKNOWN_TYPE, BAD_VALUE, STOP_HELD
+    OK, OUTSIDE_WINDOW, NOT_ENERGISED, IS_MOVING, BAD_VERSION, MALFORMED, UNKNOWN_TYPE, BAD_VALUE, STOP_HELD, NO_SUPPLY,
+    IS_ENERGISED
 };
 
-enum flag { FLAG_MOVING = 1, FLAG_ENERGISED = 2, FLAG_STOP_HELD = 4, FLAG_LIMIT_HELD = 8, FLAG_STEPPED = 16 };
-
-enum feature { FEATURE_STOP = 1, FEATURE_LIMITS = 2, FEATURE_STALL = 4, FEATURE_ENCODER = 8 };
+enum flag { FLAG_MOVING = 1, FLAG_ENERGISED = 2, FLAG_STOP_HELD = 4, FLAG_LIMIT_HELD = 8, FLAG_STEPPED = 16, FLAG_NO_SUPPLY = 32 };
 
 static struct memory memory;
 static bool saving; /* more than a position is not yet written */
+static struct settings settings;
+static uint8_t settings_body[SETTINGS_BODY]; /* the same as on the link */
+static bool settling; /* they are not yet written */
+/* What follows from them. */
+static uint8_t wired; /* guards */
+static uint16_t top_speed;
+static uint32_t accel;
+static uint16_t start_stop;
 static enum cause started_by;
 static bool energised;
 static enum { STANDING, READYING, TURNING } state;
@@ -41,13 +53,16 @@ static uint8_t events;
 static uint16_t dropped; /* frames */
 static struct ear ear;
 
-/* The last request that was neither hello nor stop. Bodies that are longer are told
- * apart by the checksum. */
+/* The last request that has an effect and is neither hello nor stop. Bodies that are
+ * longer are told apart by the checksum. */
 static struct {
     uint8_t type, number, length, code;
     uint8_t body[8];
     uint16_t crc;
 } last;
+static uint8_t host_minor; /* of the last hello; a host that has said none is a new one */
+static bool stopped;       /* a stop has come not long ago */
+static uint8_t stop_number;
 
 static void save(void) {
     memory_save(&memory);
@@ -67,8 +82,12 @@ static bool open_frame(struct mouth *m, uint8_t type, uint8_t number, uint8_t wh
     return true;
 }
 
+static bool supply_missing(void) {
+    return (settings.fitted & FITTED_SUPPLY) != 0 && !port_supply();
+}
+
 static void say_status(struct mouth *m) {
-    uint8_t held = port_guards();
+    uint8_t held = port_guards() & wired;
     int32_t position;
     uint32_t now = port_micros_at(&position);
     mouth_u16(m, memory.boot);
@@ -88,6 +107,9 @@ static void say_status(struct mouth *m) {
     if ((held & (GUARD_LIMIT_LO | GUARD_LIMIT_HI)) != 0) {
         flags |= FLAG_LIMIT_HELD;
     }
+    if (supply_missing()) {
+        flags |= FLAG_NO_SUPPLY;
+    }
     /* while the motor turns, the memory has where it began */
     if (stepped || position != memory.position) {
         flags |= FLAG_STEPPED;
@@ -102,6 +124,7 @@ static void say_status(struct mouth *m) {
 #define STATUS_WIRE 27U /* of a reply with nothing but the status */
 #define STEP_BYTES 4U
 #define INSIDE_BYTES 7U
+#define MOST_BYTES (SETTINGS_BODY + 1U) /* behind the status, but for hello */
 
 static void say_event(void) {
     struct mouth m;
@@ -112,21 +135,27 @@ static void say_event(void) {
     }
 }
 
+/* The encoder by the settings: one that is fitted and was never heard is silent. As long
+ * as nothing was stored, one that answers is fitted. */
+static enum encoder encoder(uint16_t *angle) {
+    enum encoder e = port_encoder(angle);
+    if ((settings.fitted & FITTED_ENCODER_BACK) != 0) {
+        *angle = (uint16_t)(4096U - *angle) & 4095U;
+    }
+    if (settings.identity == 0) {
+        return e;
+    }
+    if ((settings.fitted & FITTED_ENCODER) == 0) {
+        return ENCODER_NONE;
+    }
+    return e == ENCODER_NONE ? ENCODER_SILENT : e;
+}
+
 static uint16_t features(void) {
-    uint8_t wired = port_guards_wired();
     uint16_t angle;
-    uint16_t f = 0;
-    if ((wired & GUARD_STOP) != 0) {
-        f |= FEATURE_STOP;
-    }
-    if ((wired & GUARD_LIMIT_LO) != 0) {
-        f |= FEATURE_LIMITS;
-    }
-    if ((wired & GUARD_STALL) != 0) {
-        f |= FEATURE_STALL;
-    }
-    if (port_encoder(&angle) != ENCODER_NONE) {
-        f |= FEATURE_ENCODER;
+    uint16_t f = settings.fitted & (FITTED_STOP | FITTED_LIMITS | FITTED_STALL | FITTED_SUPPLY);
+    if (encoder(&angle) != ENCODER_NONE) {
+        f |= FITTED_ENCODER;
     }
     return f;
 }
@@ -140,11 +169,11 @@ static void say_greeting(struct mouth *m) {
     }
     mouth_u8(m, FIRMWARE_MAJOR);
     mouth_u8(m, FIRMWARE_MINOR);
-    mouth_u32(m, MICROSTEPS_PER_TURN);
-    mouth_u16(m, MAX_SPEED);
-    mouth_u32(m, ACCEL);
-    mouth_u16(m, START_STOP);
-    mouth_u16(m, CURRENT_MA);
+    mouth_u32(m, FULL_STEPS_PER_TURN * settings.microsteps);
+    mouth_u16(m, top_speed);
+    mouth_u32(m, accel);
+    mouth_u16(m, start_stop);
+    mouth_u16(m, settings.current);
     mouth_u32(m, (uint32_t)memory.lo);
     mouth_u32(m, (uint32_t)memory.hi);
     mouth_u16(m, features());
@@ -153,20 +182,98 @@ static void say_greeting(struct mouth *m) {
 
 static void say_inside(struct mouth *m) {
     uint16_t angle = 0;
-    enum encoder encoder = port_encoder(&angle);
-    mouth_u8(m, (uint8_t)encoder);
+    mouth_u8(m, (uint8_t)encoder(&angle));
     mouth_u16(m, angle);
     mouth_u16(m, port_overruns());
     mouth_u16(m, dropped);
 }
 
+static void say_settings(struct mouth *m) {
+    for (uint8_t i = 0; i < SETTINGS_BODY; i++) {
+        mouth_u8(m, settings_body[i]);
+    }
+    mouth_u8(m, !settling);
+}
+
 /* ---- what is done ---- */
 
-/* The motor has stopped: keeps where, and tells why unless that was ordered. */
+/* The greatest speed, the acceleration and the start-stop rate of config.h hold for its
+ * microsteps; others get them scaled, so that a full step is never faster. Nor is the step
+ * interrupt. */
+#define FINEST (4U * MICROSTEPS)
+#define COARSEST (MICROSTEPS >= 16U ? MICROSTEPS / 16U : 1U)
+_Static_assert(MAX_SPEED / 16U > 0 && START_STOP / 16U > 0, "too slow to be scaled");
+
+/* Until something is stored: no identity, stop and limits fitted, the image's figures. */
+static const uint8_t unsettled[SETTINGS_BODY] = {0, 0, 0, 0, FITTED_STOP | FITTED_LIMITS, 0, MICROSTEPS, 0, 0, 0,
+                                                 CURRENT_MA & 0xFFU, CURRENT_MA >> 8};
+
+/* 256 sqrt(2^-i) for i from -4 to 2, rounded up. */
+static const uint16_t stretches[] FLASH = {1024, 725, 512, 363, 256, 182, 128};
+
+static uint16_t scaled(uint32_t figure, uint16_t microsteps) {
+    return (uint16_t)(figure * microsteps / MICROSTEPS);
+}
+
+static uint16_t fastest(uint16_t microsteps) {
+    return microsteps < MICROSTEPS ? scaled(MAX_SPEED, microsteps) : (uint16_t)MAX_SPEED;
+}
+
+static bool settings_are_good(const struct settings *s) {
+    bool power_of_two = (s->microsteps & (s->microsteps - 1U)) == 0;
+    return s->identity != 0 && s->fitted <= FITTED_ALL && s->reversed <= 1 && power_of_two &&
+           s->microsteps >= COARSEST && s->microsteps <= FINEST && s->speed <= fastest(s->microsteps);
+}
+
+static void apply_settings(void) {
+    settings_get(&settings, settings_body);
+    wired = 0;
+    if ((settings.fitted & FITTED_STOP) != 0) {
+        wired |= GUARD_STOP;
+    }
+    if ((settings.fitted & FITTED_LIMITS) != 0) {
+        wired |= GUARD_LIMIT_LO | GUARD_LIMIT_HI;
+    }
+    if ((settings.fitted & FITTED_STALL) != 0) {
+        wired |= GUARD_STALL;
+    }
+    uint8_t i = 4;
+    for (uint16_t m = settings.microsteps; m < MICROSTEPS; m = (uint16_t)(m * 2U)) {
+        i--;
+    }
+    for (uint16_t m = settings.microsteps; m > MICROSTEPS; m = (uint16_t)(m / 2U)) {
+        i++;
+    }
+    top_speed = settings.speed != 0 ? settings.speed : fastest(settings.microsteps);
+    accel = (uint32_t)ACCEL * settings.microsteps / MICROSTEPS;
+    start_stop = scaled(START_STOP, settings.microsteps);
+    motion_configure(settings.reversed != 0, FLASH_U16(&stretches[i]), start_stop);
+}
+
+/* The position is lost: until a host has declared it, and opened the window, nothing
+ * moves. */
+static void lose_position(void) {
+    memory.trust = TRUST_UNKNOWN;
+    memory.lo = CLOSED_LO;
+    memory.hi = CLOSED_HI;
+}
+
+/* The count begins anew, at 0. */
+static void count_anew(void) {
+    lose_position();
+    memory.position = 0;
+    memory.epoch = memory_issue(&memory);
+    motion.position = 0;
+    target = 0;
+    save();
+}
+
+/* The motor has stopped, or was switched off: keeps where, and tells why unless that was
+ * ordered. */
 static void stand(void) {
-    state = STANDING;
     reason = (enum reason)motion.reason;
-    stepped = motion.position != memory.position;
+    stepped = state == STANDING ? stepped : motion.position != memory.position;
+    state = STANDING;
     memory.position = motion.position;
     if (motion.lost && memory.trust == TRUST_KEPT) {
         memory.trust = TRUST_DOUBTFUL;
@@ -199,16 +306,31 @@ static void stop(bool abrupt) {
     stand_if_ended();
 }
 
-static enum code move(int32_t to, uint16_t at) {
+/* Whether a request was numbered before the last stop: a copy that came late. */
+static bool before_stop(uint8_t number) {
+    return stopped && (int8_t)(uint8_t)(number - stop_number) <= 0;
+}
+
+static void note_number(uint8_t number) {
+    uint8_t after = (uint8_t)(number - stop_number);
+    if (after >= RECALL && after < 128) {
+        stopped = false;
+    }
+}
+
+static enum code move(uint8_t numbered, int32_t to, uint16_t at) {
     if (state != STANDING) {
         return IS_MOVING;
     }
     uint8_t ahead = to > memory.position ? GUARD_LIMIT_HI : GUARD_LIMIT_LO;
-    if ((port_guards() & (GUARD_STOP | ahead)) != 0) {
+    if ((port_guards() & wired & (GUARD_STOP | ahead)) != 0) {
         return STOP_HELD;
     }
     if (!energised) {
         return NOT_ENERGISED;
+    }
+    if (before_stop(numbered) || (at == 0 && host_minor >= SPEED_NEEDED_FROM)) {
+        return BAD_VALUE;
     }
     if (to < memory.lo || to > memory.hi) {
         return OUTSIDE_WINDOW;
@@ -219,7 +341,7 @@ static enum code move(int32_t to, uint16_t at) {
         reason = REASON_DONE;
         return OK;
     }
-    speed = at == 0 || at > MAX_SPEED ? MAX_SPEED : at;
+    speed = at == 0 || at > top_speed ? top_speed : at;
     reason = REASON_NONE;
     state = READYING;
     if (!saving) {
@@ -235,7 +357,7 @@ static enum code declare(int32_t position) {
     }
     memory.position = position;
     memory.trust = TRUST_KEPT;
-    memory.epoch++;
+    memory.epoch = memory_issue(&memory);
     motion.position = position;
     target = position;
     save();
@@ -259,13 +381,67 @@ static enum code energise(bool on) {
     if (state != STANDING && !on) {
         return IS_MOVING;
     }
+    if (on && (port_guards() & wired & GUARD_STOP) != 0) {
+        return STOP_HELD;
+    }
+    if (on && supply_missing()) {
+        return NO_SUPPLY;
+    }
     energised = on;
     port_energise(on);
     return OK;
 }
 
-static enum code carry_out(uint8_t type, const uint8_t *body, uint8_t length) {
-    static const uint8_t need[] = {0, 2, 0, 6, 1, 1, 8, 4, 0};
+static enum code configure(const uint8_t *body) {
+    struct settings wanted;
+    if (state != STANDING) {
+        return IS_MOVING;
+    }
+    if (energised) {
+        return IS_ENERGISED;
+    }
+    settings_get(&wanted, body);
+    if (!settings_are_good(&wanted)) {
+        return BAD_VALUE;
+    }
+    /* The ring is written before the settings: cut in between, the position is unknown
+     * and the settings are the old ones. */
+    if (wanted.microsteps != settings.microsteps || wanted.reversed != settings.reversed) {
+        count_anew();
+    }
+    memcpy(settings_body, body, SETTINGS_BODY);
+    apply_settings();
+    settings_save(settings_body);
+    settling = true;
+    return OK;
+}
+
+/* The motor's supply went while the motor had current: the rotor is free. */
+static void supply_lost(void) {
+    uint16_t angle;
+    motion_halt(REASON_FAULT);
+    motion.reason = REASON_FAULT;
+    if (encoder(&angle) != ENCODER_OK) {
+        lose_position();
+    } else if (memory.trust == TRUST_KEPT) {
+        memory.trust = TRUST_DOUBTFUL;
+    }
+    energised = false;
+    port_energise(false);
+    stand();
+    save();
+}
+
+static enum code hello(uint8_t major, uint8_t minor) {
+    if (major != LINK_MAJOR) {
+        return BAD_VERSION;
+    }
+    host_minor = minor;
+    return OK;
+}
+
+static enum code carry_out(uint8_t type, uint8_t number, const uint8_t *body, uint8_t length) {
+    static const uint8_t need[] = {0, 2, 0, 6, 1, 1, 8, 4, 0, 0, SETTINGS_BODY};
     if (type >= sizeof need) {
         return UNKNOWN_TYPE;
     }
@@ -274,9 +450,9 @@ static enum code carry_out(uint8_t type, const uint8_t *body, uint8_t length) {
     }
     switch (type) {
     case HELLO:
-        return body[0] == LINK_MAJOR ? OK : BAD_VERSION;
+        return hello(body[0], body[1]);
     case MOVE:
-        return move(get_i32(body), get_u16(body + 4));
+        return move(number, get_i32(body), get_u16(body + 4));
     case STOP:
         stop(body[0] != 0);
         return OK;
@@ -286,7 +462,9 @@ static enum code carry_out(uint8_t type, const uint8_t *body, uint8_t length) {
         return set_window(get_i32(body), get_i32(body + 4));
     case DECLARE:
         return declare(get_i32(body));
-    default: /* STATUS and INSPECT do nothing */
+    case CONFIGURE:
+        return configure(body);
+    default: /* STATUS, INSPECT and SETTINGS do nothing */
         return OK;
     }
 }
@@ -315,19 +493,24 @@ static void answer(void) {
     }
     heard_at = port_micros();
     uint8_t code;
+    note_number(number);
     if (type == STOP) {
-        code = (uint8_t)carry_out(type, body, length);
+        stopped = true;
+        stop_number = number;
     } else if (type == HELLO) {
         last.type = 0;
-        code = (uint8_t)carry_out(type, body, length);
+        stopped = false;
+    }
+    if (type == HELLO || type == STATUS || type == STOP || type == INSPECT || type == SETTINGS) {
+        code = (uint8_t)carry_out(type, number, body, length);
     } else {
         if (!repeated(type, number, body, length)) {
-            last.code = (uint8_t)carry_out(type, body, length);
+            last.code = (uint8_t)carry_out(type, number, body, length);
         }
         code = last.code;
     }
     struct mouth m;
-    if (open_frame(&m, type | REPLY, number, code, type == HELLO ? MAX_WIRE : STATUS_WIRE + INSIDE_BYTES)) {
+    if (open_frame(&m, type | REPLY, number, code, type == HELLO ? MAX_WIRE : STATUS_WIRE + MOST_BYTES)) {
         say_status(&m);
         if (type == HELLO) {
             say_greeting(&m);
@@ -335,6 +518,8 @@ static void answer(void) {
             mouth_u32(&m, first_step);
         } else if (type == INSPECT) {
             say_inside(&m);
+        } else if (type == SETTINGS || type == CONFIGURE) {
+            say_settings(&m);
         }
         port_send_until(mouth_close(&m));
     }
@@ -356,19 +541,47 @@ void jig_hear(uint8_t byte) {
 /* A silent host's motor is to stand when SILENCE_MS are over, its ramp included, which
  * takes a tenth of a second at most. */
 _Static_assert(MAX_SPEED * 10UL <= ACCEL, "the ramp takes too long");
+#define LONGEST_RAMP_US 100000UL
 
 static void begin(void) {
-    patience = (uint32_t)(SILENCE_MS * 1000UL - speed * 1000UL / (ACCEL / 1000UL));
+    uint32_t ramp_us = (uint32_t)speed * 10000U / (accel / 100U);
+    patience = SILENCE_MS * 1000UL - (ramp_us < LONGEST_RAMP_US ? ramp_us : LONGEST_RAMP_US);
     noinit_note(memory.boot, memory.position, target);
     state = TURNING;
     uint8_t guards = GUARD_STOP | GUARD_STALL | (target > memory.position ? GUARD_LIMIT_HI : GUARD_LIMIT_LO);
-    first_step = motion_begin(target, speed, guards & port_guards_wired());
+    first_step = motion_begin(target, speed, guards & wired);
+}
+
+/* Between pulses: an input that is held at two looks a millisecond apart ends the motion,
+ * however long the next pulse is off. */
+static void look(void) {
+    static uint32_t looked_at;
+    static uint8_t seen;
+    static bool missing;
+    uint32_t now = port_micros();
+    if (now - looked_at < 1000) {
+        return;
+    }
+    looked_at = now;
+    uint8_t held = port_guards();
+    if (state == TURNING) {
+        motion_look(held & seen);
+    }
+    seen = held;
+    bool gone = supply_missing();
+    if (gone && missing && energised) {
+        supply_lost();
+    }
+    missing = gone;
 }
 
 void jig_run(void) {
+    look();
     bool written = memory_written();
     if (written) {
         saving = false;
+        written = settings_written();
+        settling = settling && !written;
     }
     if (state == READYING && written) {
         begin();
@@ -388,7 +601,7 @@ static void await_memory(void) {
 }
 
 void jig_start(enum cause cause) {
-    bool turned = false;
+    bool turned = false, stored = false;
     await_memory(); /* a write goes on through a reset */
     bool found = memory_load(&memory, &turned);
     bool supply_stayed = found && (cause == CAUSE_EXTERNAL || cause == CAUSE_WATCHDOG ||
@@ -397,16 +610,19 @@ void jig_start(enum cause cause) {
         turned = false;
         memory.position = motion.position;
     }
-    if (!found) {
-        memory.boot = 0;
-        memory.epoch = 0;
+    if (settings_load(settings_body)) {
+        settings_get(&settings, settings_body);
+        stored = settings_are_good(&settings);
     }
+    if (!stored) {
+        memcpy(settings_body, unsettled, sizeof unsettled);
+    }
+    settling = false;
+    apply_settings();
     if (!supply_stayed) {
-        memory.trust = TRUST_UNKNOWN;
+        lose_position();
         memory.position = 0;
-        memory.epoch++;
-        memory.lo = CLOSED_LO;
-        memory.hi = CLOSED_HI;
+        memory.epoch = ++memory.issued; /* written before anybody is told */
     } else if (turned) {
         memory.position = noinit_guess(memory.boot, memory.position, motion.position);
         if (memory.trust == TRUST_KEPT) {
@@ -428,6 +644,8 @@ void jig_start(enum cause cause) {
     events = 0;
     dropped = 0;
     last.type = 0;
+    host_minor = LINK_MINOR;
+    stopped = false;
     ear.wire = 0;
     ear.left = 0;
     memory_save(&memory);

@@ -12,12 +12,26 @@ static const uint16_t ramp_intervals[RAMP_STEPS] FLASH = {RAMP_INTERVALS};
 
 volatile struct motion motion SURVIVES;
 
+static bool backwards;
+static uint16_t stretched; /* 256ths */
+static uint32_t unsafe;    /* intervals below this lose steps when they end */
+
+void motion_configure(bool reversed, uint16_t stretch, uint16_t start_stop) {
+    backwards = reversed;
+    stretched = stretch;
+    unsafe = (uint32_t)TICK_HZ / start_stop;
+}
+
+static uint32_t ramp_interval(uint16_t n) {
+    return (uint32_t)FLASH_U16(&ramp_intervals[n]) * stretched >> 8;
+}
+
 static void end(enum reason why) {
     motion.reason = (uint8_t)why;
     motion.turning = false;
 }
 
-bool motion_may_step(uint8_t held) {
+bool motion_look(uint8_t held) {
     if (!motion.turning) {
         return false;
     }
@@ -49,12 +63,12 @@ uint32_t motion_step(void) {
     uint32_t interval = motion.cruise;
     if (to_go <= ramp) { /* the way left is that of the ramp down */
         ramp = (uint16_t)(to_go - 1);
-        interval = FLASH_U16(&ramp_intervals[ramp]);
+        interval = ramp_interval(ramp);
         if (interval < motion.cruise) {
             interval = motion.cruise;
         }
     } else if (ramp < RAMP_STEPS) {
-        uint16_t faster = FLASH_U16(&ramp_intervals[ramp]);
+        uint32_t faster = ramp_interval(ramp);
         if (faster > interval) {
             interval = faster;
             ramp++;
@@ -71,20 +85,20 @@ uint32_t motion_begin(int32_t target, uint16_t speed, uint8_t guards) {
     motion.to_go = up ? (uint32_t)target - (uint32_t)motion.position : (uint32_t)motion.position - (uint32_t)target;
     motion.guards = guards;
     motion.cruise = (uint32_t)((TICK_HZ + speed - 1) / speed); /* not faster than ordered */
-    uint16_t first = FLASH_U16(&ramp_intervals[0]);
+    uint32_t first = ramp_interval(0);
     motion.ramp = first > motion.cruise ? 1 : 0;
     motion.interval = first > motion.cruise ? first : motion.cruise;
     motion.lost = false;
     motion.brake = REASON_NONE;
     motion.reason = REASON_DONE;
-    return port_turn(up, motion.interval);
+    return port_turn(up != backwards, motion.interval);
 }
 
 void motion_brake(enum reason why) {
     if (!motion.turning || motion.reason != REASON_DONE) {
         return;
     }
-    if (motion.cruise >= FLASH_U16(&ramp_intervals[0])) { /* so slow that it need not brake */
+    if (motion.cruise >= ramp_interval(0)) { /* so slow that it need not brake */
         end(why);
         return;
     }
@@ -94,6 +108,6 @@ void motion_brake(enum reason why) {
 void motion_halt(enum reason why) {
     if (motion.turning) {
         end(why);
-        motion.lost = motion.interval < TICK_HZ / START_STOP || why == REASON_STALL;
+        motion.lost = motion.interval < unsafe || why == REASON_STALL;
     }
 }

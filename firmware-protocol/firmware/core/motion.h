@@ -28,13 +28,17 @@ struct motion {
 
 extern volatile struct motion motion;
 
-/* In the step interrupt, where a step is due: looks at the guards held and, where
- * none forbids it, is to be followed by a pulse and motion_step. */
-bool motion_may_step(uint8_t held);
+/* In the step interrupt before each pulse, and outside it: ends the motion if it runs
+ * against one of the guards held. True if the motor turns and may go on. */
+bool motion_look(uint8_t held);
 
 /* In the step interrupt, after the pulse: ticks from that step to the next, 0 where
  * there is none. */
 uint32_t motion_step(void);
+
+/* Before the first motion, and while none turns: direction, the ramp's intervals in 256ths
+ * of those in ramp.h, and the start-stop rate. */
+void motion_configure(bool reversed, uint16_t stretch, uint16_t start_stop);
 
 /* Outside. What the step interrupt may change meanwhile is touched in one go, or only
  * when it no longer turns: the interrupt need not be kept out. motion_begin returns the

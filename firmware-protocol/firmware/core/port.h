@@ -12,8 +12,9 @@
 #define GUARD_LIMIT_HI 4U
 #define GUARD_STALL 8U
 
-uint8_t port_guards(void);      /* those that are held */
-uint8_t port_guards_wired(void); /* those that the board has */
+uint8_t port_guards(void); /* those that are held, fitted or not */
+
+bool port_supply(void); /* the motor has its supply; means nothing if that is not sensed */
 
 /* Microseconds since the start, modulo 2^32. */
 uint32_t port_micros(void);

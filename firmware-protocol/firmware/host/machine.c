@@ -20,6 +20,7 @@ static uint64_t now, started_at;
 static uint64_t step_at = NEVER, send_at, eeprom_at;
 static bool up;
 static uint8_t guards;
+static bool supply = true;
 static uint8_t eeprom[EEPROM_BYTES];
 static bool hung, restarted;
 
@@ -29,15 +30,11 @@ static uint8_t send_in, send_out;
 /* ---- the port ---- */
 
 uint8_t port_guards(void) {
-    return guards & port_guards_wired();
+    return guards;
 }
 
-uint8_t port_guards_wired(void) {
-#ifdef HAS_STALL_INPUT
-    return GUARD_STOP | GUARD_LIMIT_LO | GUARD_LIMIT_HI | GUARD_STALL;
-#else
-    return GUARD_STOP | GUARD_LIMIT_LO | GUARD_LIMIT_HI;
-#endif
+bool port_supply(void) {
+    return supply;
 }
 
 uint32_t port_micros(void) {
@@ -60,11 +57,18 @@ uint32_t port_micros_at(int32_t *position) {
     return port_micros();
 }
 
-/* A start waits for its memory: time passes here then. */
+/* Whoever asks again and again waits: time passes here then. At a start it is not counted,
+ * as the chip's clock begins later. */
 bool port_eeprom_ready(void) {
+    static uint64_t asked_at;
+    static unsigned asked;
     if (now < eeprom_at && started_at == now) {
         started_at = now = eeprom_at;
+    } else if (now < eeprom_at && asked_at == now && ++asked > 16) {
+        now = eeprom_at;
     }
+    asked = asked_at == now ? asked : 0;
+    asked_at = now;
     return now >= eeprom_at;
 }
 
@@ -139,7 +143,7 @@ uint64_t machine_now(void) {
 }
 
 static void step(void) {
-    if (!motion.turning || !motion_may_step(port_guards())) {
+    if (!motion.turning || !motion_look(port_guards())) {
         step_at = NEVER;
         return;
     }
@@ -179,6 +183,10 @@ void machine_receive(uint8_t byte) {
 
 void machine_hold(uint8_t held) {
     guards = held;
+}
+
+void machine_supply(bool there) {
+    supply = there;
 }
 
 void machine_hang(void) {

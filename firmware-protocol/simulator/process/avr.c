@@ -13,6 +13,7 @@
 
 /* As avr/board.h wires them. */
 #define GUARD_PINS 0x0FU
+#define PIN_SUPPLY 5
 #define PIN_STEP 6
 #define PIN_DIR 7
 #define PIN_ENABLE 0
@@ -101,6 +102,12 @@ static void on_dir(struct avr_irq_t *irq, uint32_t value, void *param) {
 static void on_enable(struct avr_irq_t *irq, uint32_t value, void *param) {
     (void)irq, (void)param;
     bench_enabled(value == 0);
+}
+
+static bool supply = true;
+
+static void set_supply(void) {
+    avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), PIN_SUPPLY), supply);
 }
 
 static void set_guards(void) {
@@ -251,6 +258,7 @@ static void make(uint8_t cause, const uint8_t *ram, uint8_t *eeprom) {
     avr_irq_register_notify(bus + TWI_IRQ_OUTPUT, on_bus, NULL);
     avr_register_io_write(avr, EECR, on_eecr, NULL);
     set_guards();
+    set_supply();
     watchdog_bit = false;
     avr->reset = on_reset;
     off_since = 0;
@@ -349,6 +357,11 @@ void machine_receive(uint8_t byte) {
 void machine_hold(uint8_t held) {
     guards = held;
     set_guards();
+}
+
+void machine_supply(bool there) {
+    supply = there;
+    set_supply();
 }
 
 void machine_spoil(uint16_t at, uint8_t byte) {

@@ -5,6 +5,7 @@
  *   await CYCLES        lets time pass until a frame from the jig has ended and nothing
  *                       is on its way to it, or so long at most
  *   hold BITS           inputs held: 1 stop, 2 and 4 limits, 8 stall
+ *   supply 0|1           the motor's supply is cut, or there
  *   restart CAUSE       power, external, brown-out, untold; clobber: untold, data lost
  *   hang                the program no longer goes on
  *   spoil AT BYTE       a byte of the non-volatile memory
@@ -244,6 +245,8 @@ static void order(char *text) {
     } else if (strcmp(text, "hold") == 0) {
         held = (uint8_t)strtoul(rest, NULL, 10);
         apply_holds();
+    } else if (strcmp(text, "supply") == 0) {
+        machine_supply(strtoul(rest, NULL, 10) != 0);
     } else if (strcmp(text, "restart") == 0) {
         restart(rest);
     } else if (strcmp(text, "hang") == 0) {

@@ -23,6 +23,8 @@ uint64_t machine_now(void);
 void machine_receive(uint8_t byte);
 /* Holds inputs: bits as in core/port.h. */
 void machine_hold(uint8_t guards);
+/* The motor's supply, as the divider shows it. */
+void machine_supply(bool there);
 /* The program no longer goes on. */
 void machine_hang(void);
 /* Counts from now on what machine_figures tells on one line; that may be slow. */

@@ -2,14 +2,20 @@ package barejig
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
+
+	"headtrue/firmware-protocol/firmware"
+	"headtrue/jig"
 )
 
 // Info is a jig's report on itself.
 type Info struct {
 	Port              string   `json:"port"`
 	Firmware          string   `json:"firmware"`
+	FirmwareIsOlder   bool     `json:"firmware_is_older" help:"whether it is older than that of this program (jig flash)"`
 	Protocol          string   `json:"protocol" help:"serial port, and the versions of the jig's firmware and link"`
 	BootCount         uint16   `json:"boot_count"`
 	StartedBy         string   `json:"started_by" help:"number of its starts, and the cause of the last one"`
@@ -24,19 +30,23 @@ type Info struct {
 	WindowLo          int32    `json:"window_lo"`
 	WindowHi          int32    `json:"window_hi" help:"allowed range in microsteps; lo exceeds hi while it is closed"`
 	Features          []string `json:"features" help:"abilities"`
-	StopHeld          bool     `json:"stop_held"`
-	LimitHeld         bool     `json:"limit_held" help:"whether these inputs are held now"`
-	Encoder           string   `json:"encoder"`
-	ShaftAngleDeg     *float64 `json:"shaft_angle_deg" help:"state of the encoder on the motor's shaft, and its angle (null if not seen)"`
-	Overruns          uint16   `json:"overruns"`
-	Dropped           uint16   `json:"dropped" help:"bytes and frames lost since the jig started"`
+	Stored
+	NoSupply      bool     `json:"no_motor_supply" help:"whether the motor has no supply now, if the jig senses that"`
+	Energised     bool     `json:"energised"`
+	Moving        bool     `json:"moving" help:"whether the motor has current, and whether it turns"`
+	StopHeld      bool     `json:"stop_held"`
+	LimitHeld     bool     `json:"limit_held" help:"whether these inputs are held now"`
+	Encoder       string   `json:"encoder"`
+	ShaftAngleDeg *float64 `json:"shaft_angle_deg" help:"state of the encoder on the motor's shaft, and its angle (null if not seen)"`
+	Overruns      uint16   `json:"overruns"`
+	Dropped       uint16   `json:"dropped" help:"bytes and frames lost since the jig started"`
 }
 
 // Info reads the identity and the state of the jig.
 func (b *Jig) Info(ctx context.Context) (Info, error) {
 	g := b.Greeting()
 	i := Info{
-		Port: b.Port, Firmware: g.Firmware, Protocol: g.Protocol, BootCount: g.BootCount, StartedBy: g.Cause.String(),
+		Port: b.Port, Firmware: g.Firmware, FirmwareIsOlder: firmware.Older(g.Firmware), Protocol: g.Protocol, BootCount: g.BootCount, StartedBy: g.Cause.String(),
 		Memory: g.Memory.String(), Position: g.PositionMicrosteps, Epoch: g.Epoch, MicrostepsPerTurn: g.MicrostepsPerMotorTurn,
 		MaxSpeed: g.MaxSpeed, Accel: g.Accel, StartStop: g.StartStop, CurrentMilliamps: g.CurrentMilliamps,
 		WindowLo: g.WindowLo, WindowHi: g.WindowHi, Features: g.Features.Names(),
@@ -45,7 +55,12 @@ func (b *Jig) Info(ctx context.Context) (Info, error) {
 	if err != nil {
 		return i, err
 	}
-	i.StopHeld, i.LimitHeld = s.StopHeld, s.LimitHeld
+	i.Energised, i.Moving, i.StopHeld, i.LimitHeld, i.NoSupply = s.Energised, s.Moving, s.StopHeld, s.LimitHeld, s.NoSupply
+	kept, err := b.Settings(ctx)
+	if err != nil && !errors.Is(err, jig.ErrNoSettings) {
+		return i, err
+	}
+	i.Stored = storedOf(kept)
 	seen, err := b.Inspect(ctx)
 	if err != nil {
 		return i, err
@@ -62,9 +77,13 @@ func (i Info) Text() string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	say("jig on %s: firmware %s, link %s", i.Port, i.Firmware, i.Protocol)
+	if i.FirmwareIsOlder {
+		say("  firmware   older than that of this program, %s: write it with headtrue jig flash", firmware.Version())
+	}
 	say("  starts     %d, the last by %s", i.BootCount, i.StartedBy)
 	say("  position   %d microsteps; its memory is %s (count number %d)", i.Position, i.Memory, i.Epoch)
 	say("  motor      %d microsteps a turn, %d mA per winding", i.MicrostepsPerTurn, i.CurrentMilliamps)
+	say("  now        %s", motor(i.Energised, i.Moving))
 	say("  speed      up to %d microsteps/s, %d/s² to there; from %d/s a sudden stop loses the position", i.MaxSpeed, i.Accel, i.StartStop)
 	if i.WindowLo > i.WindowHi {
 		say("  window     closed until a run opens it")
@@ -78,7 +97,8 @@ func (i Info) Text() string {
 		}
 		say("  %-10s %s", head, f)
 	}
-	say("  inputs     stop %s, limits %s", held(i.StopHeld), held(i.LimitHeld))
+	i.Stored.say(say)
+	say("  inputs     stop %s, limits %s%s", i.input("stop", i.StopHeld), i.input("limits", i.LimitHeld), i.supply())
 	if i.ShaftAngleDeg != nil {
 		say("  shaft      at %.1f degrees by its encoder", *i.ShaftAngleDeg)
 	} else {
@@ -88,9 +108,33 @@ func (i Info) Text() string {
 	return b.String()
 }
 
-func held(is bool) string {
-	if is {
+func motor(energised, moving bool) string {
+	switch {
+	case moving:
+		return "the motor turns"
+	case energised:
+		return "the motor has current and stands"
+	}
+	return "the motor is off"
+}
+
+// input is the state of an input in words.
+func (i Info) input(name string, held bool) string {
+	switch {
+	case i.MicrostepsPerStep != 0 && !slices.Contains(i.Fitted, name):
+		return "not fitted"
+	case held:
 		return "held"
 	}
 	return "free"
+}
+
+func (i Info) supply() string {
+	switch {
+	case !slices.Contains(i.Fitted, "supply"):
+		return ""
+	case i.NoSupply:
+		return ", no motor supply"
+	}
+	return ", motor supply there"
 }

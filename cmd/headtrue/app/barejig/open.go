@@ -37,12 +37,13 @@ func (b *Jig) Close() {
 
 // Order is the request for a jig: which one, and how to open it.
 type Order struct {
-	Settings settings.Settings
-	Deck     *kept.Deck // the virtual deck whose jig it is; nil: that on the port
-	BladeOff bool       // the blade is off the screw of the virtual deck
-	Trace    string     // file for the traffic on the link; "" is none
-	TraceTo  io.Writer  // instead of Trace
-	Fault    func(error)
+	Settings      settings.Settings
+	Deck          *kept.Deck // the virtual deck whose jig it is; nil: that on the port
+	AnyMicrosteps bool       // though they are not those of the profile
+	BladeOff      bool       // the blade is off the screw of the virtual deck
+	Trace         string     // file for the traffic on the link; "" is none
+	TraceTo       io.Writer  // instead of Trace
+	Fault         func(error)
 }
 
 // Open opens the jig and reads its greeting.
@@ -57,12 +58,16 @@ func (o Order) Open(ctx context.Context) (*Jig, error) {
 		b.Close()
 		return nil, err
 	}
-	if b.Jig, err = jig.Open(ctx, line, b.profile); err != nil {
+	var options []jig.Option
+	if o.AnyMicrosteps {
+		options = append(options, jig.Unmatched())
+	}
+	if b.Jig, err = jig.Open(ctx, line, b.profile, options...); err != nil {
 		b.Close()
 		if ctx.Err() != nil {
 			return nil, app.NotBegun("greeting the jig was interrupted")
 		}
-		return nil, app.NotReady("check that this is the jig's port, that it has power, and that the profile (--jig) fits it", "%w", err)
+		return nil, app.NotReady(app.NoJigAdvice(err), "%w", err)
 	}
 	b.close = append(b.close, b.Jig.Close)
 	return b, nil

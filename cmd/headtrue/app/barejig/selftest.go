@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"headtrue/cmd/headtrue/app"
+	"headtrue/cmd/headtrue/app/cautions"
 	"headtrue/jig"
 )
 
@@ -34,8 +35,8 @@ type selfTest struct {
 
 // Test makes all tests and calls each with every result. The blade must be off the screw. It
 // checks that the jig refuses targets outside its window, stops when its stop input or a limit
-// is held or the program is silent, makes the commanded steps, and comes back. Tests that need
-// a person are omitted if nobody can be asked.
+// is held, its motor's supply goes or the program is silent, makes the commanded steps, and
+// comes back. Tests that need a person are omitted if nobody can be asked.
 func Test(ctx context.Context, j *jig.Jig, front app.Front, each func(Result)) (Tested, error) {
 	t := &selfTest{Jig: j, front: front, each: each}
 	err := t.run(ctx)
@@ -81,7 +82,7 @@ func (t *selfTest) run(ctx context.Context) (err error) {
 			err = off
 		}
 	}()
-	for _, test := range []func(context.Context) error{t.window, t.steps, t.repeatability, t.watchdog, t.stopInput, t.limits} {
+	for _, test := range []func(context.Context) error{t.window, t.oneTurn, t.steps, t.repeatability, t.watchdog, t.stopInput, t.limits, t.supply} {
 		if err := test(ctx); err != nil {
 			return err
 		}
@@ -94,12 +95,61 @@ func (t *selfTest) window(ctx context.Context) error {
 		err := t.Start(ctx, deg)
 		var refused *jig.RefusedError
 		if !errors.As(err, &refused) || refused.Code != jig.OutsideWindow {
-			t.note("window", false, "a move to %.0f degrees, outside ±%d, was answered with: %v", deg, testTurnDeg, err)
+			t.note("window", false, "a move to %.0f degrees, outside ±%d, was answered with: %s", deg, testTurnDeg, words(err))
 			return t.Halt()
 		}
 	}
 	t.note("window", true, "targets outside ±%d degrees are refused", testTurnDeg)
 	return nil
+}
+
+// words is an error in words, also if there is none.
+func words(err error) string {
+	if err == nil {
+		return "done"
+	}
+	return err.Error()
+}
+
+// oneTurn makes one whole turn by itself and asks a person whether it was one: only the eye sees
+// what the driver's straps make of a step.
+func (t *selfTest) oneTurn(ctx context.Context) error {
+	const test, turnDeg, degPerS = "one turn", 360, 90
+	if t.front.Ask == nil {
+		t.leaveOut(test, "nobody is there to look at the blade")
+		return nil
+	}
+	if _, err := t.front.Ask(ctx, app.Part("  >> the blade will make one turn: put a mark beside it, then press Enter: ")); err != nil {
+		return err
+	}
+	if err := t.SetWindow(ctx, -testTurnDeg, turnDeg); err != nil {
+		return err
+	}
+	pass := func(ctx context.Context, _ jig.Status) (bool, error) { return false, jig.Every(app.Poll)(ctx) }
+	_, err := t.Turn(ctx, turnDeg, degPerS, pass)
+	var stopped *jig.StoppedError
+	var lost *jig.LostStepsError
+	if errors.As(err, &stopped) || errors.As(err, &lost) {
+		t.note(test, false, "%v", err)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	answer, err := t.front.Ask(ctx, app.Question{Kind: app.AskText, Text: "  >> did the blade go around once, not more, and is it back at the mark within 10 degrees? Type yes: ", Free: true})
+	if err != nil {
+		return err
+	}
+	if cautions.IsWord(answer, "yes") {
+		t.note(test, true, "%d microsteps are one turn of the blade", int(t.Profile().MicrostepsPerTurn()))
+	} else {
+		t.note(test, false, "%.0f microsteps are not one turn of the blade: the driver's straps are not those that the jig was told "+
+			"(headtrue jig configure --microsteps), or the profile's gear is wrong", t.Profile().MicrostepsPerTurn())
+	}
+	if _, err := t.Turn(ctx, 0, degPerS, pass); err != nil {
+		return err
+	}
+	return t.SetWindow(ctx, -testTurnDeg, testTurnDeg)
 }
 
 // steps makes a move whose length and duration are known beforehand.
@@ -189,12 +239,12 @@ func (t *selfTest) watchdog(ctx context.Context) error {
 		t.note("watchdog", true, "a silent program's motor stopped by itself after %.1f degrees, %.2f s", s.Position, float64(s.Position)/degPerS)
 		return nil
 	}
-	t.note("watchdog", false, "the program was silent for 1.5 s; then: %v, at %.1f degrees", err, s.Position)
+	t.note("watchdog", false, "the program was silent for 1.5 s; then: %s, at %.1f degrees", words(err), s.Position)
 	return nil
 }
 
 // held has a person hold an input while the motor turns, and checks why the motor stopped.
-func (t *selfTest) held(ctx context.Context, test, what string, why jig.StopReason) error {
+func (t *selfTest) held(ctx context.Context, test, do, undo string, why jig.StopReason) error {
 	if t.front.Ask == nil {
 		t.leaveOut(test, "nobody is there to hold it")
 		return nil
@@ -207,27 +257,27 @@ func (t *selfTest) held(ctx context.Context, test, what string, why jig.StopReas
 	if s.Position > 0 {
 		to = -testTurnDeg
 	}
-	t.front.Note("  >> hold %s while the motor turns, within ten seconds", what)
+	t.front.Note("  >> %s while the motor turns, within ten seconds", do)
 	_, err = t.Turn(ctx, to, testTurnDeg/10, func(ctx context.Context, _ jig.Status) (bool, error) { return false, jig.Every(app.Poll)(ctx) })
 	var stopped *jig.StoppedError
 	switch {
 	case errors.As(err, &stopped) && stopped.Reason == why:
 		t.note(test, true, "the motor stopped at %.1f degrees", stopped.Status.Position)
 	case err == nil, errors.As(err, &stopped):
-		t.note(test, false, "the motor was not stopped by it: %v", err)
+		t.note(test, false, "the motor was not stopped by it: %s", words(err))
 	default:
 		return err
 	}
-	_, err = t.front.Ask(ctx, app.Part("  >> let it go, then press Enter: "))
+	_, err = t.front.Ask(ctx, app.Part("  >> %s, then press Enter: ", undo))
 	return err
 }
 
 func (t *selfTest) stopInput(ctx context.Context) error {
 	if t.Greeting().Features&jig.FeatureStopInput == 0 {
-		t.note("stop input", false, "the jig has none: a hand on the supply's switch is all that stops it")
+		t.leaveOut("stop input", "the jig has none: a hand on the supply's switch is all that stops it")
 		return nil
 	}
-	return t.held(ctx, "stop input", "the stop input", jig.ReasonStopInput)
+	return t.held(ctx, "stop input", "hold the stop input", "let it go", jig.ReasonStopInput)
 }
 
 func (t *selfTest) limits(ctx context.Context) error {
@@ -235,5 +285,14 @@ func (t *selfTest) limits(ctx context.Context) error {
 		t.leaveOut("limits", "the jig has none")
 		return nil
 	}
-	return t.held(ctx, "limits", "the limit switch that the motor runs to", jig.ReasonLimit)
+	return t.held(ctx, "limits", "hold the limit switch that the motor runs to", "let it go", jig.ReasonLimit)
+}
+
+// supply comes last: after it the position is unknown and the motor off.
+func (t *selfTest) supply(ctx context.Context) error {
+	if t.Greeting().Features&jig.FeatureSupplySense == 0 {
+		t.leaveOut("motor supply", "the jig does not sense it: after the cut-off switch its count is wrong, and it does not say so")
+		return nil
+	}
+	return t.held(ctx, "motor supply", "cut the motor's supply", "switch it on again", jig.ReasonFault)
 }
