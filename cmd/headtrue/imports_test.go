@@ -45,9 +45,9 @@ var mayImport = map[string][]string{
 	// a front end beside the terminal; it computes nothing
 	"cmd/headtrue/panel": {"cmd/headtrue/app", "cmd/headtrue/app/barejig", "cmd/headtrue/app/cautions", "cmd/headtrue/app/cues", "cmd/headtrue/app/kept", "cmd/headtrue/app/listening", "cmd/headtrue/app/sheetfile", "cmd/headtrue/app/studies",
 		"cmd/headtrue/runjson", "cmd/headtrue/settings", "sweep/logbook", "sweep/monitor", "sweep/production", "sweep/record", "sweep/sheet", "sweep/stream", "sweep/study", "sweep/tape", "jig", "jig/fault", "dsp", "dsp/audio"},
-	"cmd/headtrue/app/shell":     {},
-	"cmd/headtrue/app/cautions":  {},
-	"cmd/headtrue":               {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
+	"cmd/headtrue/app/shell":    {},
+	"cmd/headtrue/app/cautions": {},
+	"cmd/headtrue":              {"cmd/headtrue/...", "sweep/...", "jig/...", "dsp/...", "firmware-protocol/firmware"},
 
 	"sweep":         {"sweep/byhand", "sweep/figures", "sweep/search", "sweep/session", "sweep/stream", "sweep/estimate", "sweep/tape", "sweep/record", "jig", "dsp", "sweep/faults"},
 	"sweep/search":  {"sweep/edges", "sweep/figures", "sweep/session", "sweep/estimate", "sweep/tape", "sweep/record", "dsp"},
