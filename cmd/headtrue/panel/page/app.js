@@ -67,6 +67,11 @@ class App {
     const press = () => { pressed = performance.now(); this.stop(); };
     stop.addEventListener('pointerdown', press);
     stop.addEventListener('click', () => { if (performance.now() - pressed > 500) press(); });
+    stop.addEventListener('keydown', e => {
+      if (e.code !== 'Space' && e.key !== 'Enter') return;
+      e.preventDefault(); // on the press, not when the key comes up
+      if (!e.repeat) press();
+    });
     addEventListener('keydown', e => {
       if (e.key !== 'Escape') return;
       e.preventDefault();
