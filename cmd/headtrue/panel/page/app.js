@@ -240,7 +240,7 @@ class App {
   stopWords() {
     const s = this.model.stopped;
     const place = known(s?.position_deg) ? t('stop.at', { deg: number(s.position_deg, 1, true) }) : '';
-    return t(stopTells(this.model, this.link.stopWaits), { place, ms: number(s?.ms, 0) });
+    return t(stopTells(this.model, this.link.stopWaits), { place, ms: number(s?.ms, s?.ms < 10 ? 1 : 0) });
   }
 
   showStop() {

@@ -45,11 +45,12 @@ export function apply(model, m) {
       if (m.confirm) model.confirm = m.confirm;
       return ['checks'];
     case 'state': {
-      const began = !running(model);
+      const before = active(model);
       model.state = m;
-      if (!began || !running(model)) return ['state'];
+      if (before || !active(model)) return ['state'];
       Object.assign(model, { result: null, guide: null }); // a new work has begun
-      return ['state', 'result', 'guide'];
+      if (model.stopped?.state !== 'unsure') model.stopped = null;
+      return ['state', 'result', 'guide', 'stopped'];
     }
     case 'control': case 'motor': case 'stopped': case 'live': case 'guide': case 'batch':
       model[m.type] = m;
@@ -61,6 +62,8 @@ export function apply(model, m) {
 export const controls = model => Boolean(model.connected && model.control?.you);
 export const doing = model => model.state?.doing ?? 'nothing';
 export const running = model => ['check', 'align', 'restore', 'proof', 'work'].includes(doing(model));
+const active = model => running(model) || doing(model) === 'nudge';
+
 // byHand is of what goes on, and then of what was done last.
 export const byHand = model => Boolean(running(model) ? model.state.by_hand : model.work?.by_hand);
 

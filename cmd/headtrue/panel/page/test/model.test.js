@@ -66,6 +66,12 @@ test('STOP claims no more than the program has said', () => {
   assert.equal(stopTells(all({ type: 'stopped', state: 'something new' }), false), 'stop.ordered');
 });
 
+test('what was said of a stop goes when something new is begun, unless it is in doubt', () => {
+  const stopped = how => all(state('listen'), { type: 'stopped', state: how }, state('listen'), state('nudge')).stopped?.state;
+  assert.equal(stopped('standing'), undefined);
+  assert.equal(stopped('unsure'), 'unsure');
+});
+
 test('the curve parts the directions of turning, and joins the places at rest by their x', () => {
   const at = (n, x, y, more = {}) => ({ n, phase: 'refine', screw_deg: x, from_home: true, reading: { treble_db: y, treble_sd_db: 0.2, usable: true }, ...more });
   const c = curve([at(1, 0, -9, { turning: true }), at(2, 5, -8, { turning: true }), at(3, 4, -8.5, { turning: true, from_home: false }), at(4, 0, -9, { turning: true, from_home: false }),
