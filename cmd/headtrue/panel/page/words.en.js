@@ -2,7 +2,7 @@
 // braces are filled in. What the program itself says (questions, events, results) comes from it.
 export const words = {
   top: {
-    title: 'headtrue', skip: 'Skip to the work', nav: 'Pages', bench: 'Bench', past: 'Past work', control: 'Connection and control',
+    skip: 'Skip to the work', nav: 'Pages', bench: 'Bench', past: 'Past work', control: 'Connection and control',
     virtual: 'virtual bench {name}', real: '{port} and {audio}', noJig: 'no jig', noSound: 'no sound',
   },
   control: {
