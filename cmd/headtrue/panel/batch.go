@@ -105,7 +105,7 @@ func (d *desk) nudge(ctx context.Context, w *work, e errand) error {
 	if err != nil {
 		return err
 	}
-	o := barejig.Order{Settings: loaded.Settings, Fault: d.fault}
+	o := barejig.Order{Settings: loaded.Settings, Fault: d.fault, TraceTo: d.order.trace}
 	if d.order.Virtual != "" {
 		deck, err := kept.Find(d.order.Virtual, d.order.Seed, d.order.SeedGiven)
 		if err != nil {
