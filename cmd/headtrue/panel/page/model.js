@@ -77,6 +77,9 @@ export function verdicts(checks) {
   return n;
 }
 
+// Silence is written as -200 dB; at or below this no treble was measured.
+const NOTHING_DB = -120;
+
 // The curve of a run: points with x in degrees of screw, or in arcmin of tilt by hand, and y in
 // dB of treble; lines are those that may be joined: places at rest by their x, and each turn of
 // the screw by itself, since backlash parts the two directions; ride is the line that the
@@ -85,7 +88,7 @@ export function curve(steps, hand, decision = null) {
   const points = [];
   for (const s of steps) {
     const r = s.reading, x = hand ? handPlace(s) : s.screw_deg;
-    if (!r || !Number.isFinite(x) || !Number.isFinite(r.treble_db)) continue;
+    if (!r || !Number.isFinite(x) || !(r.treble_db > NOTHING_DB)) continue;
     points.push({
       x, y: r.treble_db, sd: r.treble_sd_db > 0 && r.treble_sd_db < 30 ? r.treble_sd_db : null, phase: s.phase, n: s.n, way: String(s.from_home) + s.phase,
       turning: Boolean(s.turning), usable: r.usable !== false, home: s.from_home !== false, tilt: r.tilt_arcmin, delay: r.delay_us, period: periodArcmin(r),
@@ -99,6 +102,7 @@ export function curve(steps, hand, decision = null) {
   const newest = lines[lines.length - 1];
   return { points, lines, fitted, ride: fitted.length > 1 ? fitted : newest ? newest.slice().sort((a, b) => a.x - b.x) : [] };
 }
+
 
 // passes are the turns of the screw in one direction, in the order of time.
 function passes(points) {

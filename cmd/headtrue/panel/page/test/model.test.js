@@ -78,6 +78,7 @@ test('the curve parts the directions of turning, and joins the places at rest by
     at(5, 30, -5), at(6, 10, -2), at(7, 20, -3), at(8, 25, -60, { reading: { treble_db: -60, usable: false } })], false);
   assert.deepEqual(c.lines.map(l => l.map(p => p.n)), [[1, 2], [3, 4], [6, 7, 5]]);
   assert.equal(c.points.length, 8);
+  assert.equal(curve([at(1, 0, -200)], false).points.length, 0, 'silence is no point');
   assert.deepEqual(c.ride.map(p => p.x), [10, 20, 30]);
   const fitted = { curve: [{ screw_deg: 2, treble_db: -1 }, { screw_deg: 1, treble_db: -2 }] };
   assert.deepEqual(curve([at(1, 0, -9)], false, fitted).ride, [{ x: 1, y: -2 }, { x: 2, y: -1 }]);
