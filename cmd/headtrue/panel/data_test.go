@@ -8,7 +8,7 @@ import (
 )
 
 // After two runs the logbook is read by pages: the list with its search, a run, its sheet in each
-// form, its sound, two runs compared, a chart, names; and what is not there is said in words.
+// form, its sound, two runs compared, a chart, names; and an error names what is not there.
 func TestPastWorkIsRead(t *testing.T) {
 	p := serve(t, nil)
 	f := join(t, p)
