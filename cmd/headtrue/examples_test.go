@@ -20,6 +20,7 @@ var elsewhere = map[string]string{
 	"headtrue jig nudge":             "TestNudge",
 	"headtrue jig turn-back":         "restore.txt, jig_test.go",
 	"headtrue jig trace":             "jig_test.go",
+	"headtrue panel":                 "the tests of package panel, by pages with and without a browser",
 	"headtrue work monday.csv":       "work.txt",
 	"headtrue work --card":           "work.txt",
 	"headtrue study chart":           "study-chart.txt",

@@ -16,7 +16,7 @@ import (
 )
 
 // silent commands write no JSON.
-var silent = []string{"jig trace", "logbook note"}
+var silent = []string{"jig trace", "logbook note", "panel"}
 
 // headtrue help json of each command, and of those above it, names every field that the command
 // writes.

@@ -66,7 +66,7 @@ func (d *desk) batch(ctx context.Context, w *work, e errand) error {
 	return err
 }
 
-// showUnits shows where the units of a batch stand.
+// showUnits shows the progress of the units of a batch.
 func (d *desk) showUnits(ctx context.Context, b *app.Batch) {
 	units, err := b.Units(ctx)
 	if err != nil {
@@ -89,7 +89,7 @@ func sheetInFolder(ctx context.Context, first *app.Job, rec logbook.Record) erro
 	return sheetfile.Write(ctx, first.Book(), first.Settings.Settings, file, rec, sheetfile.ForWorkshop)
 }
 
-// Where nothing is said, a nudge goes up to usualNudgeDeg either way, at usualNudgeDegPerS.
+// Unless an order says otherwise, a nudge goes up to usualNudgeDeg either way, at usualNudgeDegPerS.
 const (
 	usualNudgeDeg     = 15.0
 	usualNudgeDegPerS = 30.0
@@ -105,7 +105,7 @@ func (d *desk) nudge(ctx context.Context, w *work, e errand) error {
 	if err != nil {
 		return err
 	}
-	o := barejig.Order{Settings: loaded.Settings, Fault: d.fault}
+	o := barejig.Order{Settings: loaded.Settings, Fault: d.fault, TraceTo: d.order.trace}
 	if d.order.Virtual != "" {
 		deck, err := kept.Find(d.order.Virtual, d.order.Seed, d.order.SeedGiven)
 		if err != nil {

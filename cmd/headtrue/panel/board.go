@@ -7,7 +7,7 @@ import (
 )
 
 // board holds what all pages see: the newest of each thing, and the lists of a work. Whoever
-// writes never waits for a page; each page reads at its own pace from where it has come to.
+// writes never waits for a page; each page reads on at its own pace.
 type board struct {
 	mu      sync.Mutex
 	changed chan struct{} // closed at the next change

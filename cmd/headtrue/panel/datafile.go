@@ -142,7 +142,7 @@ func (q inquiry) studies() error {
 	return q.json(map[string]any{"studies": list})
 }
 
-// Of a drift, the tolerance and the days ahead where nothing is said: those of the command.
+// The tolerance of a drift report, and the days ahead: those of the command by default.
 const (
 	driftLimitArcmin = 1.5
 	driftDays        = 365

@@ -1,6 +1,6 @@
 package panel
 
-// UsualAddress is where the page is served if nothing else is said.
+// UsualAddress is the address of the page by default.
 const UsualAddress = "127.0.0.1:8475"
 
 // Help is the help of the command.

@@ -11,6 +11,7 @@ import (
 	"embed"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"net"
 	"net/http"
@@ -40,6 +41,8 @@ type Order struct {
 	// Silent makes the panel listen only when a page says so.
 	Silent bool
 	Note   func(format string, args ...any)
+	// trace gets what passes on the link of a nudge, for a benchmark; nil if nobody wants it.
+	trace io.Writer
 }
 
 // Panel is a panel that serves, or is about to.

@@ -168,7 +168,7 @@ func (p *page) heed(m said) bool {
 	return true
 }
 
-// answer tells the page what has become of its order.
+// answer sends the page the result of its order.
 func (p *page) answer(seq int64, no *refusal) {
 	m := map[string]any{"type": "taken", "seq": seq}
 	if no != nil {

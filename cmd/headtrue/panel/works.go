@@ -17,7 +17,7 @@ import (
 	"headtrue/sweep/record"
 )
 
-// load reads the settings, with those of a page over all others.
+// load reads the settings; those of a page take precedence.
 func (d *desk) load(f fields) (settings.Loaded, error) { return d.order.Load(f.over(), "the page") }
 
 // over are the settings that a page has changed, by key.

@@ -67,6 +67,11 @@ class App {
     const press = () => { pressed = performance.now(); this.stop(); };
     stop.addEventListener('pointerdown', press);
     stop.addEventListener('click', () => { if (performance.now() - pressed > 500) press(); });
+    stop.addEventListener('keydown', e => {
+      if (e.code !== 'Space' && e.key !== 'Enter') return;
+      e.preventDefault(); // on the press, not when the key comes up
+      if (!e.repeat) press();
+    });
     addEventListener('keydown', e => {
       if (e.key !== 'Escape') return;
       e.preventDefault();
@@ -235,7 +240,7 @@ class App {
   stopWords() {
     const s = this.model.stopped;
     const place = known(s?.position_deg) ? t('stop.at', { deg: number(s.position_deg, 1, true) }) : '';
-    return t(stopTells(this.model, this.link.stopWaits), { place, ms: number(s?.ms, 0) });
+    return t(stopTells(this.model, this.link.stopWaits), { place, ms: number(s?.ms, s?.ms < 10 ? 1 : 0) });
   }
 
   showStop() {

@@ -31,9 +31,12 @@ export function h(tag, props = {}, ...children) {
   return el;
 }
 
-// write sets a text if it differs.
+// write sets a text if it differs; the node that holds it stays, so that nothing is left to collect.
 export function write(el, text) {
-  if (el.textContent !== text) el.textContent = text;
+  if (el.textContent === text) return;
+  const only = el.childNodes.length === 1 && el.firstChild.nodeType === Node.TEXT_NODE;
+  if (only) el.firstChild.data = text;
+  else el.textContent = text;
 }
 
 export function label(el, text) {

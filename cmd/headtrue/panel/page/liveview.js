@@ -168,6 +168,7 @@ export class LiveView {
   pointer(made, byTilt) {
     const m = this.model, h = m.live?.heard ?? {}, ofRun = m.steps.length > 0;
     if (!['listen', 'nudge'].includes(doing(m)) && !running(m)) return null;
+    if (ofRun && !running(m) && m.hello?.virtual && !m.hello.kept) return null; // a fresh virtual deck has taken the place of the one that was set
     let x = byTilt ? this.tilt : this.screwDeg();
     if (byTilt && ofRun && running(m)) x = made.points[made.points.length - 1]?.x ?? NaN;
     let words = null;

@@ -45,11 +45,12 @@ export function apply(model, m) {
       if (m.confirm) model.confirm = m.confirm;
       return ['checks'];
     case 'state': {
-      const began = !running(model);
+      const before = active(model);
       model.state = m;
-      if (!began || !running(model)) return ['state'];
+      if (before || !active(model)) return ['state'];
       Object.assign(model, { result: null, guide: null }); // a new work has begun
-      return ['state', 'result', 'guide'];
+      if (model.stopped?.state !== 'unsure') model.stopped = null;
+      return ['state', 'result', 'guide', 'stopped'];
     }
     case 'control': case 'motor': case 'stopped': case 'live': case 'guide': case 'batch':
       model[m.type] = m;
@@ -61,6 +62,8 @@ export function apply(model, m) {
 export const controls = model => Boolean(model.connected && model.control?.you);
 export const doing = model => model.state?.doing ?? 'nothing';
 export const running = model => ['check', 'align', 'restore', 'proof', 'work'].includes(doing(model));
+const active = model => running(model) || doing(model) === 'nudge';
+
 // byHand is of what goes on, and then of what was done last.
 export const byHand = model => Boolean(running(model) ? model.state.by_hand : model.work?.by_hand);
 
@@ -74,6 +77,9 @@ export function verdicts(checks) {
   return n;
 }
 
+// Silence is written as -200 dB; at or below this no treble was measured.
+const NOTHING_DB = -120;
+
 // The curve of a run: points with x in degrees of screw, or in arcmin of tilt by hand, and y in
 // dB of treble; lines are those that may be joined: places at rest by their x, and each turn of
 // the screw by itself, since backlash parts the two directions; ride is the line that the
@@ -82,7 +88,7 @@ export function curve(steps, hand, decision = null) {
   const points = [];
   for (const s of steps) {
     const r = s.reading, x = hand ? handPlace(s) : s.screw_deg;
-    if (!r || !Number.isFinite(x) || !Number.isFinite(r.treble_db)) continue;
+    if (!r || !Number.isFinite(x) || !(r.treble_db > NOTHING_DB)) continue;
     points.push({
       x, y: r.treble_db, sd: r.treble_sd_db > 0 && r.treble_sd_db < 30 ? r.treble_sd_db : null, phase: s.phase, n: s.n, way: String(s.from_home) + s.phase,
       turning: Boolean(s.turning), usable: r.usable !== false, home: s.from_home !== false, tilt: r.tilt_arcmin, delay: r.delay_us, period: periodArcmin(r),
@@ -96,6 +102,7 @@ export function curve(steps, hand, decision = null) {
   const newest = lines[lines.length - 1];
   return { points, lines, fitted, ride: fitted.length > 1 ? fitted : newest ? newest.slice().sort((a, b) => a.x - b.x) : [] };
 }
+
 
 // passes are the turns of the screw in one direction, in the order of time.
 function passes(points) {

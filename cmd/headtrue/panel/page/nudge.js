@@ -47,10 +47,11 @@ const typing = el => el && (el.isContentEditable || el.tagName === 'TEXTAREA' ||
   el.tagName === 'INPUT' && !['button', 'submit', 'checkbox', 'radio', 'file'].includes(el.type));
 
 // listen connects keys and the page's own coming and going. Space writes a blank in a text
-// field, and turns elsewhere; it presses no button and scrolls nothing.
+// field, and turns elsewhere; it presses no button and scrolls nothing. On STOP itself it turns
+// nothing: app.js has it stop.
 export function listen(nudge) {
   addEventListener('keydown', e => {
-    if (e.code !== 'Space' || typing(e.target)) return;
+    if (e.code !== 'Space' || typing(e.target) || e.target.id === 'stop') return;
     e.preventDefault();
     if (!e.repeat) nudge.begin('key');
   }, true);

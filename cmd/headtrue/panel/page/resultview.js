@@ -98,13 +98,15 @@ export class ResultView {
 function listening(player, said) {
   const state = h('p.soft'), area = h('div');
   let blind = null;
-  const pick = (which, words) => { player.choose(which); write(state, player.playing ? t('listen.playing', { which: words }) : t('listen.quiet')); mark(words); };
+  let named = '';
+  const tell = () => write(state, player.playing ? t('listen.playing', { which: named }) : t('listen.quiet'));
+  const pick = (which, words) => { player.choose(which); named = words; tell(); mark(words); };
   let marks = [];
   const mark = words => { for (const [b, w] of marks) b.setAttribute('aria-pressed', String(w === words)); };
   const play = button(t('listen.play'), async () => {
     if (player.playing) player.pause(); else await player.play();
     write(play, t(player.playing ? 'listen.pause' : 'listen.play'));
-    write(state, t('listen.quiet'));
+    tell();
   });
   const choice = (which, words) => { const b = button(words, () => pick(which(), words), { 'aria-pressed': 'false' }); marks.push([b, words]); return b; };
   const open = () => {

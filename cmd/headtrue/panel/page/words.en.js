@@ -2,7 +2,7 @@
 // braces are filled in. What the program itself says (questions, events, results) comes from it.
 export const words = {
   top: {
-    title: 'headtrue', skip: 'Skip to the work', nav: 'Pages', bench: 'Bench', past: 'Past work', control: 'Connection and control',
+    skip: 'Skip to the work', nav: 'Pages', bench: 'Bench', past: 'Past work', control: 'Connection and control',
     virtual: 'virtual bench {name}', real: '{port} and {audio}', noJig: 'no jig', noSound: 'no sound',
   },
   control: {
@@ -29,7 +29,7 @@ export const words = {
     connecting: 'Connecting', answer: 'Answer the question', stopping: 'Stopping', resume: 'Go on', wait: 'At work', unit: 'Next unit',
     restore: 'Put the screw back', alignByHand: 'Align by hand', align: 'Align the head', check: 'Check the bench', checkAgain: 'Check again', listen: 'Listen',
     left: '{time} left', pause: 'Pause before the next step', finish: 'Finish with what it has',
-    blocked: '{n} checks fail. Mend what the ready table shows, then check again.', watch: 'You watch. STOP works for you too.',
+    blocked: 'Failed checks: {n}. Mend what the ready table shows, then check again.', watch: 'You watch. STOP works for you too.',
     send: 'Send', answerLabel: 'Answer',
   },
   other: {

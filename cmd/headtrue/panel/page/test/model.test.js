@@ -66,12 +66,19 @@ test('STOP claims no more than the program has said', () => {
   assert.equal(stopTells(all({ type: 'stopped', state: 'something new' }), false), 'stop.ordered');
 });
 
+test('what was said of a stop goes when something new is begun, unless it is in doubt', () => {
+  const stopped = how => all(state('listen'), { type: 'stopped', state: how }, state('listen'), state('nudge')).stopped?.state;
+  assert.equal(stopped('standing'), undefined);
+  assert.equal(stopped('unsure'), 'unsure');
+});
+
 test('the curve parts the directions of turning, and joins the places at rest by their x', () => {
   const at = (n, x, y, more = {}) => ({ n, phase: 'refine', screw_deg: x, from_home: true, reading: { treble_db: y, treble_sd_db: 0.2, usable: true }, ...more });
   const c = curve([at(1, 0, -9, { turning: true }), at(2, 5, -8, { turning: true }), at(3, 4, -8.5, { turning: true, from_home: false }), at(4, 0, -9, { turning: true, from_home: false }),
     at(5, 30, -5), at(6, 10, -2), at(7, 20, -3), at(8, 25, -60, { reading: { treble_db: -60, usable: false } })], false);
   assert.deepEqual(c.lines.map(l => l.map(p => p.n)), [[1, 2], [3, 4], [6, 7, 5]]);
   assert.equal(c.points.length, 8);
+  assert.equal(curve([at(1, 0, -200)], false).points.length, 0, 'silence is no point');
   assert.deepEqual(c.ride.map(p => p.x), [10, 20, 30]);
   const fitted = { curve: [{ screw_deg: 2, treble_db: -1 }, { screw_deg: 1, treble_db: -2 }] };
   assert.deepEqual(curve([at(1, 0, -9)], false, fitted).ride, [{ x: 1, y: -2 }, { x: 2, y: -1 }]);
