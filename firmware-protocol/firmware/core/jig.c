@@ -123,7 +123,7 @@ static void say_status(struct mouth *m) {
 #define STATUS_WIRE 27U /* of a reply with nothing but the status */
 #define STEP_BYTES 4U
 #define INSIDE_BYTES 7U
-#define MOST_BYTES (SETTINGS_BODY + 1U) /* behind the status, but for hello */
+#define MOST_BYTES (SETTINGS_BODY + 1U) /* behind the status in a reply; more only to hello */
 
 static void say_event(void) {
     struct mouth m;
