@@ -112,6 +112,7 @@ func TestFiguresOfTheGuide(t *testing.T) {
 		fmt.Sprintf("680/0.1 = %.0f half steps/s², %.0f degrees/s² at the screw", 680/.1, 680/.1*360/geared),
 		// the line and the clock
 		fmt.Sprintf("117,%d baud where 115,200 are meant (16 MHz over 136), %.1f %%", 16_000_000/136-117_000, (16e6/136/115200-1)*100),
+		fmt.Sprintf("%.1f million motions until the 100,000 writes", 42*100_000/2/1e6), // MEMORY_SLOTS of memory.h, each byte twice in a round
 		fmt.Sprintf("71 min %.0f s", math.Pow(2, 32)/1e6-71*60),
 	} {
 		if !strings.Contains(guide, want) {

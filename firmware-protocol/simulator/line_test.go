@@ -228,7 +228,7 @@ func TestCoreAgreesWithTheVirtualJig(t *testing.T) {
 		}
 	}
 	t.Logf("codes %v", seen)
-	for _, code := range []protocol.Code{protocol.OK, protocol.OutsideWindow, protocol.NotEnergised, protocol.Malformed, protocol.UnknownType, protocol.BadValue, protocol.BadVersion} {
+	for _, code := range []protocol.Code{protocol.OK, protocol.OutsideWindow, protocol.NotEnergised, protocol.Malformed, protocol.UnknownType, protocol.BadValue, protocol.BadVersion, protocol.IsEnergised} {
 		if seen[code] < requests/500 {
 			t.Errorf("%q came only %d times", code, seen[code])
 		}
@@ -237,7 +237,7 @@ func TestCoreAgreesWithTheVirtualJig(t *testing.T) {
 
 func randomRequest(draw *rand.Rand) protocol.Frame {
 	near := func() int32 { return draw.Int32N(3000) - 1500 }
-	f := protocol.Frame{Seq: uint8(draw.IntN(4)), Type: protocol.Type(1 + draw.IntN(7))}
+	f := protocol.Frame{Seq: uint8(draw.IntN(4)), Type: protocol.Type(1 + draw.IntN(8))}
 	switch f.Type {
 	case protocol.TypeHello:
 		f.Body = protocol.Hello{Major: uint8(1 + draw.IntN(8)/7), Minor: 1}.Append(nil)
@@ -254,6 +254,13 @@ func randomRequest(draw *rand.Rand) protocol.Frame {
 		f.Body = protocol.Window{Lo: near() - 500, Hi: near() + 500}.Append(nil)
 	case protocol.TypeDeclare:
 		f.Body = protocol.Declare{Position: near()}.Append(nil)
+	case protocol.TypeInspect: // which does nothing: settings instead
+		f.Type = protocol.TypeConfigure
+		f.Body = protocol.Settings{
+			Identity: uint32(draw.IntN(5)), Fitted: protocol.Fitted(draw.IntN(70)), Reversed: draw.IntN(2) == 0,
+			Microsteps: []uint16{1, 2, 3, 4, 8, 16, 32, 64, 128}[draw.IntN(9)], MaxSpeed: uint16(draw.IntN(3) * draw.IntN(4000)),
+			CurrentMilliamps: uint16(draw.IntN(500)),
+		}.Append(nil)
 	}
 	switch draw.IntN(20) {
 	case 0:

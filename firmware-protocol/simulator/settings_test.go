@@ -214,3 +214,37 @@ func TestSupplyThatIsCut(t *testing.T) {
 		}
 	})
 }
+
+// A board whose memory an image of an earlier layout has written: the position is unknown, as
+// after a loss of power, but neither the starts nor the numbers of counts begin anew.
+func TestMemoryOfTheLayoutBefore(t *testing.T) {
+	const slot, bytes = 21, 1008 // 48 slots: 18 bytes, checksum, mark
+	entry := func(number uint8, boot, epoch uint16) []byte {
+		b := []byte{number, byte(protocol.Kept), byte(boot), byte(boot >> 8), byte(epoch), byte(epoch >> 8)}
+		b = protocol.Window{Lo: -5, Hi: 5}.Append(append(b, 77, 0, 0, 0))
+		crc := protocol.CRC(b)
+		return append(b, byte(crc), byte(crc>>8), 0xFF)
+	}
+	eachKind(t, func(t *testing.T, s *session) {
+		s.pass(300 * time.Millisecond)
+		memory := make([]byte, bytes)
+		for i := range memory {
+			memory[i] = 0xFF
+		}
+		copy(memory[0:], entry(255, 299, 39))
+		copy(memory[47*slot:], entry(0, 300, 40)) // the newest, in the last slot
+		for at, b := range memory {
+			must(t, s.board, "spoil %d %d", at, b)
+		}
+		must(t, s.board, "restart external")
+		must(t, s.board, "run %d", settle)
+		st, g := s.Greet()
+		s.want(st, protocol.Unknown, protocol.ReasonNone, protocol.CauseExternal)
+		if st.Boot != 301 || st.Epoch <= 40 || st.Epoch > 60 || st.Position != 0 || !g.Window.Closed() {
+			t.Errorf("%s, window %s; want boot 301, an epoch soon after 40, position 0, a closed window", st, g.Window)
+		}
+		if set := s.settings(); set.Identity != 0 || set.Microsteps != 16 {
+			t.Errorf("settings %s of a board that was given none", set)
+		}
+	})
+}

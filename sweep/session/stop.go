@@ -88,12 +88,18 @@ func PlainEnd(err error) record.End {
 	case errors.As(err, &stopped) && stopped.Reason == jig.ReasonSilence:
 		return end(record.JigStopped, "make the buffers of the sound input smaller (well under half a second) and close other programs, then restore or align again",
 			"the sound did not arrive for half a second, so the jig stopped the screw by itself")
+	case supplyGone(err):
+		return end(record.JigStopped, "switch the motor's supply on (the cut-off switch), then restore: it goes by the sound, as the count may be wrong",
+			"the motor has lost its supply, or has none: %v", err)
 	case errors.As(err, &stopped):
 		return end(record.JigStopped, "clear what stopped it (stop button, limit, something that binds; never force the screw), then restore or align again",
 			"the jig stopped by itself: %v", stopped)
 	case errors.As(err, &lost):
 		return end(record.JigStopped, "look for what binds or slips (never force the screw), then restore: the encoder corrects the count",
 			"the screw has not followed the motor: %v", lost)
+	case errors.As(err, &refused) && refused.Code == jig.StopHeld:
+		return end(record.JigRefused, "let the stop button go; at a limit switch turn the screw the other way (headtrue jig nudge); an input that is not there must not be declared as fitted (headtrue jig configure)",
+			"the jig refused an order: %v", refused)
 	case errors.As(err, &refused):
 		return end(record.JigRefused, "compare --window and the jig's profile with the jig",
 			"the jig refused an order: %v", refused)
@@ -111,6 +117,17 @@ func PlainEnd(err error) record.End {
 			"the sound came to its end before the job was done")
 	}
 	return end(record.Failed, "see the message; the record is kept", "the run failed: %v", err)
+}
+
+// supplyGone reports whether a jig that senses its motor's supply ended a motion or refused an
+// order because that is missing.
+func supplyGone(err error) bool {
+	var refused *jig.RefusedError
+	var stopped *jig.StoppedError
+	if errors.As(err, &refused) {
+		return refused.Code == jig.NoSupply || refused.Code == jig.NotEnergised && refused.Status.Reason == jig.ReasonFault
+	}
+	return errors.As(err, &stopped) && stopped.Reason == jig.ReasonFault && stopped.Status.NoSupply
 }
 
 // notSaved returns the Stop for a record or clip that could not be written, or nil if err is

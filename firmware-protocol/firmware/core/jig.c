@@ -7,7 +7,6 @@
 #include "noinit.h"
 #include "settings.h"
 #include "storage.h"
-#include <string.h>
 
 #define LINK_MAJOR 1U
 #define LINK_MINOR 4U
@@ -124,7 +123,7 @@ static void say_status(struct mouth *m) {
 #define STATUS_WIRE 27U /* of a reply with nothing but the status */
 #define STEP_BYTES 4U
 #define INSIDE_BYTES 7U
-#define MOST_BYTES (SETTINGS_BODY + 1U) /* behind the status, but for hello */
+#define MOST_BYTES (SETTINGS_BODY + 1U) /* behind the status in a reply; more only to hello */
 
 static void say_event(void) {
     struct mouth m;
@@ -409,7 +408,7 @@ static enum code configure(const uint8_t *body) {
     if (wanted.microsteps != settings.microsteps || wanted.reversed != settings.reversed) {
         count_anew();
     }
-    memcpy(settings_body, body, SETTINGS_BODY);
+    settings_copy(settings_body, body);
     apply_settings();
     settings_save(settings_body);
     settling = true;
@@ -615,7 +614,7 @@ void jig_start(enum cause cause) {
         stored = settings_are_good(&settings);
     }
     if (!stored) {
-        memcpy(settings_body, unsettled, sizeof unsettled);
+        settings_copy(settings_body, unsettled);
     }
     settling = false;
     apply_settings();

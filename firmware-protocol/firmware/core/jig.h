@@ -12,7 +12,7 @@ enum cause { CAUSE_UNKNOWN, CAUSE_POWER, CAUSE_EXTERNAL, CAUSE_WATCHDOG, CAUSE_B
 void jig_start(enum cause);
 /* For each byte that was received. */
 void jig_hear(uint8_t byte);
-/* Over and over, at least every 10 ms. */
+/* Over and over, at least once a millisecond: it looks at the inputs and the supply. */
 void jig_run(void);
 
 #endif

@@ -26,7 +26,7 @@ struct memory {
 /* Numbers that are given at most between two entries. */
 #define MOST_GIVEN 16U
 
-/* Reads the newest entry; false where there is none: then only boot count and issued are
+/* Reads the newest entry; false if there is none: then only boot count and issued are
  * set, to those of an earlier layout if there was one. */
 bool memory_load(struct memory *, bool *turned);
 

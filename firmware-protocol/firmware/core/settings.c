@@ -2,7 +2,6 @@
 #include "frame.h"
 #include "memory.h"
 #include "port.h"
-#include <string.h>
 
 #define LAYOUT 1U
 
@@ -16,6 +15,13 @@ static uint8_t newest; /* place of what counts */
 static uint8_t number; /* its number */
 static uint8_t place[PLACE_BYTES]; /* what is being written */
 static uint8_t done = PLACE_BYTES;
+
+/* Not memcpy: a freestanding compiler has no string.h. */
+void settings_copy(uint8_t *to, const uint8_t *body) {
+    for (uint8_t i = 0; i < SETTINGS_BODY; i++) {
+        to[i] = body[i];
+    }
+}
 
 void settings_get(struct settings *s, const uint8_t *b) {
     s->identity = (uint32_t)get_i32(b);
@@ -54,7 +60,7 @@ bool settings_load(uint8_t *body) {
         found = true;
         newest = which;
         number = place[1];
-        memcpy(body, &place[2], SETTINGS_BODY);
+        settings_copy(body, &place[2]);
     }
     return found;
 }
@@ -62,7 +68,7 @@ bool settings_load(uint8_t *body) {
 void settings_save(const uint8_t *body) {
     place[0] = LAYOUT;
     place[1] = (uint8_t)(number + 1);
-    memcpy(&place[2], body, SETTINGS_BODY);
+    settings_copy(&place[2], body);
     uint16_t crc = checksum();
     place[PLACE_BYTES - 2] = (uint8_t)crc;
     place[PLACE_BYTES - 1] = (uint8_t)(crc >> 8);

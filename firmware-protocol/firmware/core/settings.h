@@ -29,6 +29,7 @@ struct settings {
 };
 
 void settings_get(struct settings *, const uint8_t *body);
+void settings_copy(uint8_t *to, const uint8_t *body);
 
 /* Reads what is stored; false if there is none. */
 bool settings_load(uint8_t *body);

@@ -81,6 +81,10 @@ uint8_t port_eeprom_read(uint16_t at) {
 }
 
 void port_eeprom_write(uint16_t at, uint8_t byte) {
+    if (motion.turning) {
+        fprintf(stderr, "the memory is written while the motor turns\n");
+        exit(3);
+    }
     eeprom[at] = byte;
     eeprom_at = now + EEPROM_CYCLES;
 }
