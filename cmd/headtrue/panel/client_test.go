@@ -7,7 +7,6 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -268,21 +267,6 @@ func (f *fakePage) answers(patience time.Duration, on map[string]string) map[str
 		}
 		f.order("answer", map[string]any{"question": answered, "answer": answer})
 	}
-}
-
-// texts are the events of the present run, as text.
-func (f *fakePage) texts() string {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	var b strings.Builder
-	for _, m := range f.all {
-		if m["type"] == "events" {
-			raw, _ := json.Marshal(m["events"])
-			b.Write(raw)
-			b.WriteByte('\n')
-		}
-	}
-	return b.String()
 }
 
 // goesAlong answers questions as yes does, beside the test, until ctx or the connection ends.

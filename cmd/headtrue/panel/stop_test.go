@@ -1,6 +1,7 @@
 package panel
 
 import (
+	"context"
 	"testing"
 	"time"
 )
@@ -66,9 +67,9 @@ func TestStopInEachState(t *testing.T) {
 }
 
 // ready begins a nudge and waits until the motor holds.
-func ready(t *testing.T, f *fakePage) {
+func ready(t *testing.T, f *fakePage, deg float64) {
 	t.Helper()
-	f.must("nudge", map[string]any{"deg": 90.0, "deg_per_s": 30.0})
+	f.must("nudge", map[string]any{"deg": deg, "deg_per_s": 30.0})
 	s := f.wait("state", 10*time.Second, func(m map[string]any) bool { return m["question"] != nil })
 	q := s["question"].(map[string]any)
 	if m := f.newest("motor"); m["energised"] == true {
@@ -92,7 +93,7 @@ func standing(m map[string]any) bool { return m["moving"] == false }
 func TestANudgeEndsWithTheHand(t *testing.T) {
 	p := serve(t, nil)
 	f, watcher := join(t, p), join(t, p)
-	ready(t, f)
+	ready(t, f, 90)
 	ends := func(end func()) {
 		t.Helper()
 		f.holdFor(400 * time.Millisecond)
@@ -110,7 +111,7 @@ func TestANudgeEndsWithTheHand(t *testing.T) {
 	watcher.wait("stopped", 5*time.Second, func(m map[string]any) bool { return m["state"] == "standing" })
 	watcher.wait("state", 5*time.Second, idle)
 
-	ready(t, f)
+	ready(t, f, 90)
 	ends(func() { f.CloseNow() })
 	watcher.wait("control", 2*time.Second, func(m map[string]any) bool { return m["controller"] == nil })
 }
@@ -137,5 +138,28 @@ func TestARunWithoutAController(t *testing.T) {
 	m := other.newest("motor")
 	if m["moving"] == true {
 		t.Errorf("%v after the last page gave up control: %v", graceful, m)
+	}
+}
+
+// STOP reaches the jig by itself, though the work does not end and the button stays held.
+func TestStopNeedsNoWorkThatObeys(t *testing.T) {
+	p := serve(t, nil)
+	f := join(t, p)
+	ready(t, f, 700)
+	f.holdFor(300 * time.Millisecond)
+	f.wait("motor", 5*time.Second, moving)
+	held, letGo := context.WithCancel(t.Context())
+	defer letGo()
+	go func() {
+		for held.Err() == nil {
+			p.desk.button.Hold(1)
+			time.Sleep(20 * time.Millisecond)
+		}
+	}()
+	p.desk.halted(p.desk.openJig(), nil, stopped{Type: "stopped", N: 99}, time.Now())
+	letGo()
+	s := f.wait("stopped", 5*time.Second, func(m map[string]any) bool { return number(m, "n") == 99 && m["state"] != "ordered" })
+	if s["state"] != "standing" {
+		t.Errorf("STOP: %v", s)
 	}
 }
