@@ -33,7 +33,7 @@ type Programs struct {
 }
 
 // Build compiles the programs from the sources below the folder root into the folder out.
-// variant is a variant of the board: "" or compiler flags such as -DHAS_STALL_INPUT. It
+// variant is a variant of the board: "" or flags of the compiler. It
 // needs make, gcc, avr-gcc and simavr.
 func Build(root, out, variant string) (Programs, error) {
 	p := Programs{Image: filepath.Join(out, "jig.elf"), Hex: filepath.Join(out, "jig.hex"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host"), Codec: filepath.Join(out, "jig-codec")}
