@@ -72,6 +72,8 @@ const (
 	IsMoving      = protocol.IsMoving
 	StopHeld      = protocol.StopHeld
 	NoSupply      = protocol.NoSupply
+	BadValue      = protocol.BadValue
+	IsEnergised   = protocol.IsEnergised
 
 	FeatureStopInput   = protocol.FeatureStopInput
 	FeatureLimits      = protocol.FeatureLimits

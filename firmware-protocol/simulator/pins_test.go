@@ -5,6 +5,7 @@ package simulator_test
 import (
 	"fmt"
 	"os/exec"
+	"path/filepath"
 	"testing"
 )
 
@@ -16,7 +17,12 @@ func TestNoBreachOnThePins(t *testing.T) {
 	if testing.Short() {
 		frames, resets = 2_000, 40
 	}
-	said, err := exec.Command(programs.Pins, programs.Image, fmt.Sprint(frames), fmt.Sprint(resets), "1").CombinedOutput()
+	out := t.TempDir()
+	bench := filepath.Join(out, "jig-pins")
+	if said, err := exec.Command("make", "-s", "-C", "process", "OUT="+out, bench).CombinedOutput(); err != nil {
+		t.Fatalf("make: %v, %s", err, said)
+	}
+	said, err := exec.Command(bench, programs.Image, fmt.Sprint(frames), fmt.Sprint(resets), "1").CombinedOutput()
 	t.Logf("%s", said)
 	if err != nil {
 		t.Error(err)

@@ -29,17 +29,16 @@ type Programs struct {
 	Hex   string // the same, for flashing
 	AVR   string // runs the image
 	Host  string // runs the core alone
-	Pins  string // counts pulses under random frames and resets, see pins/pins.c
 	Codec string // the core's frames, see firmware/host/codec.c
 }
 
 // Build compiles the programs from the sources below the folder root into the folder out.
-// variant is a variant of the board: "" or compiler flags such as -DHAS_STALL_INPUT. It
+// variant is a variant of the board: "" or flags of the compiler. It
 // needs make, gcc, avr-gcc and simavr.
 func Build(root, out, variant string) (Programs, error) {
-	p := Programs{Image: filepath.Join(out, "jig.elf"), Hex: filepath.Join(out, "jig.hex"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host"), Codec: filepath.Join(out, "jig-codec"), Pins: filepath.Join(out, "jig-pins")}
+	p := Programs{Image: filepath.Join(out, "jig.elf"), Hex: filepath.Join(out, "jig.hex"), AVR: filepath.Join(out, "jig-avr"), Host: filepath.Join(out, "jig-host"), Codec: filepath.Join(out, "jig-codec")}
 	for _, made := range []struct{ folder, file string }{
-		{"firmware", p.Hex}, {"firmware", p.Host}, {"firmware", p.Codec}, {"simulator/process", p.AVR}, {"simulator/process", p.Pins},
+		{"firmware", p.Hex}, {"firmware", p.Host}, {"firmware", p.Codec}, {"simulator/process", p.AVR},
 	} {
 		cmd := exec.Command("make", "-s", "-C", filepath.Join(root, made.folder), "OUT="+out, "VARIANT="+variant, made.file)
 		if text, err := cmd.CombinedOutput(); err != nil {

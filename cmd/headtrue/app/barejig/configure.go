@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -138,10 +139,26 @@ func fittedBit(name, all string) (jig.Fitted, error) {
 	return 0, app.Wrong("--fitted %q: %q is none of stop, limits, stall, encoder, supply; or say none alone", all, name)
 }
 
+// refused adds the remedy if the jig refused settings.
+func refused(err error) error {
+	var r *jig.RefusedError
+	switch {
+	case errors.As(err, &r) && r.Code == jig.BadValue:
+		return app.Wrong("%w: --microsteps is a power of two, for the usual firmware from 1 to 64; --max-speed is at most what "+
+			"jig info shows after --max-speed 0", err)
+	case errors.As(err, &r) && r.Code == jig.IsEnergised:
+		return app.NotReady("switch the motor off first: headtrue jig release", "%w", err)
+	}
+	return err
+}
+
 // Store stores the configuration on the jig, whose motor must be off, and returns what the jig
 // then keeps.
 func (c *Configuration) Store(ctx context.Context, j *Jig) (Stored, error) {
 	before, err := j.Settings(ctx)
+	if errors.Is(err, jig.ErrNoSettings) {
+		return Stored{}, app.NotReady("write the newer firmware onto the board: headtrue jig flash", "%w", err)
+	}
 	if err != nil {
 		return Stored{}, err
 	}
@@ -150,7 +167,7 @@ func (c *Configuration) Store(ctx context.Context, j *Jig) (Stored, error) {
 		return Stored{}, err
 	}
 	if err := j.Configure(ctx, want); err != nil {
-		return Stored{}, err
+		return Stored{}, refused(err)
 	}
 	now, err := j.Settings(ctx)
 	return storedOf(now), err
