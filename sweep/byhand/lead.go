@@ -3,6 +3,7 @@ package byhand
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 
 	"headtrue/sweep/estimate"
@@ -23,6 +24,7 @@ const (
 	slowDegPerS      = 30  // at least this fast a hand turns a stated angle
 	standClearArcmin = 2.5 // a movement from one stand to another that is no chance
 	springArcmin     = 1.5 // a movement as the blade is lifted that a person should hear of
+	mostLeftArcmin   = 5.0 // from the optimum beyond which no head is called set
 	mostLeads        = 8
 	mostLifts        = 5
 	leastTurnDeg     = 3 // a hand makes no smaller turn; from memory
@@ -319,6 +321,10 @@ func (h *Hand) leave(ctx context.Context, v *estimate.Verdict, at *target) error
 	}
 	if err := h.Save(record.Entry{Kind: record.KindLeft, Left: &h.Left}); err != nil {
 		return err
+	}
+	if math.Abs(off) > mostLeftArcmin {
+		return &session.Stop{Outcome: record.TooUncertain, Say: fmt.Sprintf("the head stands %s from the optimum, and no turn has brought it nearer", figures.Arcmin(&off)),
+			Do: "look whether the screw is at its end and turns the head; then run align --by-hand again"}
 	}
 	h.ask(phaseLeft, stream.Guidance{Act: stream.Optimum, OffArcmin: &off})
 	return nil

@@ -11,7 +11,6 @@ package app
 import (
 	"context"
 	"errors"
-	"fmt"
 
 	"headtrue/dsp/audio"
 	"headtrue/jig"
@@ -108,7 +107,12 @@ func ByText(ask func(ctx context.Context, question string) (string, error)) Ask 
 	if ask == nil {
 		return nil
 	}
-	return func(ctx context.Context, q Question) (string, error) { return ask(ctx, q.Text) }
+	return func(ctx context.Context, q Question) (string, error) {
+		if q.Kind == AskPart {
+			return ask(ctx, "  >> "+q.Text+", then press Enter: ")
+		}
+		return ask(ctx, q.Text)
+	}
 }
 
 // Cautiously puts the question of cautions.Accept, of which only the words change.
@@ -118,7 +122,7 @@ func Cautiously(ask Ask) func(ctx context.Context, text string) (string, error) 
 	}
 }
 
-// Part asks whether a person's part is done.
-func Part(format string, args ...any) Question {
-	return Question{Kind: AskPart, Text: fmt.Sprintf(format, args...), Answers: []Answer{{"", "done"}}}
+// Part asks for a person's part at the bench, such as "seat the blade", and whether it is done.
+func Part(text string) Question {
+	return Question{Kind: AskPart, Text: text, Answers: []Answer{{"", "done"}}}
 }

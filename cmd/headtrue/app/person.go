@@ -57,7 +57,7 @@ func (j *Job) askOrHeed(ctx context.Context, p stream.Prompt) error {
 			}
 		}
 	}()
-	_, err := j.sitting.hands.ask(asking, Part("  >> %s, then press Enter: ", p.Text))
+	_, err := j.sitting.hands.ask(asking, Part(p.Text))
 	if errors.Is(context.Cause(asking), errDone) {
 		return nil
 	}

@@ -68,7 +68,7 @@ func (j *Job) announce(ctx context.Context, i int, seating []report.Trial) error
 	}
 	ctx, stop := j.front.Interruptible(ctx, "stopping; nothing moves")
 	defer stop()
-	if _, err := j.front.Ask(ctx, Part("\n%s.\nPut the unit on the bench with the blade off, start its tape, and press Enter: ", what)); err != nil {
+	if _, err := j.front.Ask(ctx, Part(what+": put the unit on the bench with the blade off, start its tape")); err != nil {
 		return NotBegun("%w", err)
 	}
 	return nil

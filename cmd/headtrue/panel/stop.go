@@ -19,7 +19,7 @@ const standsWithin = 3 * time.Second
 // waiting; what the jig says is shown as it comes.
 func (d *desk) stop(by int) {
 	begun := time.Now()
-	d.button.LetGo()
+	d.button.Stop()
 	d.mu.Lock()
 	j, w := d.jig, d.work
 	d.stops++
@@ -98,7 +98,7 @@ func stands(j *jig.Jig, halt error) (jig.Status, error) {
 
 // halt orders the jig to stop and waits for its answer, a second at most.
 func (d *desk) halt() {
-	d.button.LetGo()
+	d.button.Stop()
 	if j := d.openJig(); j != nil {
 		if err := j.Halt(); err != nil {
 			d.note("STOP: %v", err)

@@ -18,21 +18,33 @@ const RenewWithin = 200 * time.Millisecond
 // Button is a button that turns the screw while it is held down. It may be pressed from any
 // goroutine. The zero value is not held.
 type Button struct {
-	mu    sync.Mutex
-	way   int // +1 or -1; 0 as it is let go
-	since time.Time
+	mu      sync.Mutex
+	way     int // +1 or -1; 0 as it is let go
+	since   time.Time
+	stopped bool // it turns nothing until it has been let go
 }
 
-// Hold presses the button, or renews it, for a direction of +1 or -1.
-func (b *Button) Hold(way int) { b.set(way) }
-
-// LetGo lets the button go.
-func (b *Button) LetGo() { b.set(0) }
-
-func (b *Button) set(way int) {
+// Hold presses the button, or renews it, for a direction of +1 or -1. One that is still held from
+// before a stop turns nothing.
+func (b *Button) Hold(way int) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if b.stopped = b.stopped && time.Since(b.since) <= RenewWithin; b.stopped {
+		way = 0
+	}
 	b.way, b.since = way, time.Now()
+}
+
+// LetGo lets the button go.
+func (b *Button) LetGo() { b.release(false) }
+
+// Stop takes the effect from a button until it has been let go and is pressed anew.
+func (b *Button) Stop() { b.release(true) }
+
+func (b *Button) release(stopped bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.way, b.since, b.stopped = 0, time.Now(), stopped
 }
 
 // held returns the direction for which the button is held; 0 is none, also if nobody has renewed
@@ -111,7 +123,7 @@ func (n Nudge) Turn(ctx context.Context, b *jig.Jig) (err error) {
 		case ctx.Err() != nil:
 			return nil
 		case errors.As(err, &stopped) && stopped.Reason == jig.ReasonOrder:
-			// STOP from elsewhere: it stands
+			n.Button.Stop() // STOP from elsewhere: it stands, though the button may still be held
 		case err != nil:
 			return err
 		}

@@ -43,3 +43,30 @@ func TestANudgeHasLimits(t *testing.T) {
 		}
 	}
 }
+
+// A button that is still held as the motor is stopped turns nothing: it must be let go first.
+func TestAButtonHeldOverAStopTurnsNothing(t *testing.T) {
+	var b Button
+	b.Hold(1)
+	if b.held() != 1 {
+		t.Fatal("a button that is held turns nothing")
+	}
+	b.Stop()
+	for range 3 {
+		b.Hold(1)
+		if b.held() != 0 {
+			t.Fatal("a button that is still held turns after a stop")
+		}
+	}
+	b.LetGo()
+	if b.Hold(-1); b.held() != -1 {
+		t.Error("a button that is pressed anew turns nothing")
+	}
+	b.Stop()
+	if time.Sleep(RenewWithin + 50*time.Millisecond); b.held() != 0 {
+		t.Error("a button that was stopped turns by itself")
+	}
+	if b.Hold(1); b.held() != 1 {
+		t.Error("a button without renewals counts as let go")
+	}
+}

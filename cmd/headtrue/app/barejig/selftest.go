@@ -119,7 +119,7 @@ func (t *selfTest) oneTurn(ctx context.Context) error {
 		t.leaveOut(test, "nobody is there to look at the blade")
 		return nil
 	}
-	if _, err := t.front.Ask(ctx, app.Part("  >> the blade will make one turn: put a mark beside it, then press Enter: ")); err != nil {
+	if _, err := t.front.Ask(ctx, app.Part("the blade will make one turn: put a mark beside it")); err != nil {
 		return err
 	}
 	if err := t.SetWindow(ctx, -testTurnDeg, turnDeg); err != nil {
@@ -268,7 +268,7 @@ func (t *selfTest) held(ctx context.Context, test, do, undo string, why jig.Stop
 	default:
 		return err
 	}
-	_, err = t.front.Ask(ctx, app.Part("  >> %s, then press Enter: ", undo))
+	_, err = t.front.Ask(ctx, app.Part(undo))
 	return err
 }
 
