@@ -16,7 +16,7 @@ staticcheck=honnef.co/go/tools/cmd/staticcheck@v0.8.2
 tags=outside,portaudio
 # Tests of many runs or of the same thing once more, for which .ci/test has no time: .ci/long
 # runs them, in its part "whole".
-campaigns='^Test(BlemishesCostLittle|AccuracyOnMusicHasNotFallen|MixesEndAsAskedFor|ProgrammeFarFromItsTop|ADelayThatJumpsNeverSetsTheHead|FirmwareAlignsInLockStep|ByHandWithoutADelay|ByHandOnAUnitThatIsNotAsKnown|StandardErrorsAreHonest|RealMusicOnTape|SilenceWhileTheTimeGoesRound|AbruptStopWhileTheTimeGoesRound|LevelFitReachesItsBound|DwellIsNearItsFloor|UncertaintyHoldsAndShrinks|ShiftTimeIsAsUncertain|StepsAreAsUncertain|GuideForEveryJig)$'
+campaigns='^Test(ArrowReadsTheParquetFile|BlemishesCostLittle|AccuracyOnMusicHasNotFallen|MixesEndAsAskedFor|ProgrammeFarFromItsTop|ADelayThatJumpsNeverSetsTheHead|FirmwareAlignsInLockStep|ByHandWithoutADelay|ByHandOnAUnitThatIsNotAsKnown|StandardErrorsAreHonest|RealMusicOnTape|SilenceWhileTheTimeGoesRound|AbruptStopWhileTheTimeGoesRound|LevelFitReachesItsBound|DwellIsNearItsFloor|UncertaintyHoldsAndShrinks|ShiftTimeIsAsUncertain|StepsAreAsUncertain|GuideForEveryJig)$'
 scripts='^TestCommandLine$/^(demo-next|study-repeat)$'
 export PYTHON=${PYTHON:-/usr/bin/python3} PYTHONDONTWRITEBYTECODE=1
 
