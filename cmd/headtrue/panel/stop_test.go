@@ -53,9 +53,7 @@ func TestStopInEachState(t *testing.T) {
 	if got := r["result"].(map[string]any)["outcome"]; got != "interrupted" {
 		t.Errorf("the run ended as %v", got)
 	}
-	if m := f.newest("motor"); m["moving"] == true {
-		t.Errorf("afterwards: %v", m)
-	}
+	f.wait("motor", 2*time.Second, standing) // shown 25 times a second
 
 	f.must("align", map[string]any{"by_hand": true})
 	f.goesAlong(t.Context())
