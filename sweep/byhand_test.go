@@ -364,9 +364,9 @@ func TestByHandRecordsNoDegrees(t *testing.T) {
 	}
 }
 
-// A blade pressed hard tilts the head, which moves as the blade is lifted: the person hears so,
-// and the head is set by what is heard with the hands off. A blade that does not press moves
-// nothing, and nothing is said.
+// A blade that is pressed hard tilts the head. As the blade is lifted the head moves: the program
+// reports that, and sets the head by the reading with the hands off. Without pressure it reports
+// nothing.
 func TestByHandReportsAHeadThatMovesAsTheBladeIsLifted(t *testing.T) {
 	t.Parallel()
 	for _, press := range []float64{0, 4} {

@@ -200,7 +200,7 @@ type builder struct {
 	program string
 	port    string
 	env     []string
-	mark    int64 // where the shaft stood
+	mark    int64 // place of the shaft, microsteps
 }
 
 // newBuilder switches a board on, in real time, until the test ends. Its image is there already:

@@ -30,7 +30,7 @@ var mayImport = map[string][]string{
 	"cmd/headtrue/settings": {"cmd/headtrue/nearest", "configs", "sweep/bench", "sweep/logbook/places"},
 	// no front end
 	"cmd/headtrue/app": {"cmd/headtrue/app/shell", "cmd/headtrue/app/cues", "cmd/headtrue/app/cautions", "cmd/headtrue/app/kept", "cmd/headtrue/nearest", "cmd/headtrue/settings", "sweep", "sweep/session", "sweep/stream", "sweep/bench", "sweep/hand", "sweep/bound", "sweep/logbook",
-		"sweep/figures", "sweep/production", "sweep/record", "sweep/sheet", "sweep/study/report",
+		"sweep/figures", "sweep/production", "sweep/record", "sweep/sheet", "sweep/sheet/chars", "sweep/study/report",
 		"jig", "jig/fault", "jig/serialport", "jig/virtual", "dsp/audio", "dsp/capture"},
 	"cmd/headtrue/app/measure":   {"cmd/headtrue/app", "sweep/figures", "sweep/session", "sweep/loss", "sweep/tape", "sweep/record", "dsp", "dsp/audio", "dsp/capture", "dsp/known", "dsp/speed"},
 	"cmd/headtrue/app/realtime":  {"cmd/headtrue/app", "cmd/headtrue/app/kept", "cmd/headtrue/app/shell", "sweep/bench", "sweep/hand", "sweep/stream", "jig/fault", "jig/virtual", "dsp/audio"},

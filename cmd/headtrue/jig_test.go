@@ -162,7 +162,7 @@ func TestJigConfigure(t *testing.T) {
 	}
 }
 
-// The self-test makes one turn and believes what a person says of it.
+// The self-test makes one turn, and passes or fails by the answer of a person.
 func TestSelfTestMakesOneTurn(t *testing.T) {
 	t.Parallel()
 	for answer, passed := range map[string]bool{"yes": true, "no, two": false} {
@@ -176,7 +176,7 @@ func TestSelfTestMakesOneTurn(t *testing.T) {
 			t.Fatal(err)
 		}
 		ctx, cancel := context.WithCancel(t.Context())
-		var asked []float64 // where the screw stood
+		var asked []float64 // places of the screw
 		front := app.Front{Note: func(string, ...any) {}, Ask: func(ctx context.Context, _ app.Question) (string, error) {
 			s, err := b.Status(ctx)
 			asked = append(asked, float64(s.Position))

@@ -10,6 +10,7 @@ import (
 	"headtrue/cmd/headtrue/settings"
 	"headtrue/sweep/record"
 	"headtrue/sweep/sheet"
+	"headtrue/sweep/sheet/chars"
 )
 
 func (c *cli) restoreCommand() *cobra.Command {
@@ -131,7 +132,7 @@ func (c *cli) reportProof(j *app.Job, end record.End) error {
 	failed := ended(end, false)
 	if !c.json {
 		if failed == nil {
-			c.say("\n%s", sheet.Wrap(sheet.Capital(end.Say)+".", 0))
+			c.say("\n%s", chars.Wrap(sheet.Capital(end.Say)+".", 0))
 		}
 		return failed
 	}

@@ -16,7 +16,7 @@ func (o Options) unsettled() protocol.Settings {
 	}
 }
 
-// fastest returns the greatest speed with so many microsteps per full step: a full step is
+// fastest returns the greatest speed for a number of microsteps per full step: a full step is
 // never faster than in the options, nor is a microstep.
 func (o Options) fastest(microsteps int) int {
 	return min(o.MaxSpeed, o.MaxSpeed*microsteps/o.microsteps())

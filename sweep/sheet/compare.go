@@ -242,7 +242,7 @@ func (p Page) text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n  %s\n\n", strings.ToUpper(p.Title), p.Run)
 	for _, s := range p.Lead {
-		fmt.Fprintf(&b, "  %s\n", Wrap(s, 2))
+		fmt.Fprintf(&b, "  %s\n", chars.Wrap(s, 2))
 	}
 	for _, row := range p.Rows {
 		for _, block := range row {
@@ -255,6 +255,6 @@ func (p Page) text() string {
 			}
 		}
 	}
-	fmt.Fprintf(&b, "\n  %s\n", Wrap(p.Small.Value, 2))
+	fmt.Fprintf(&b, "\n  %s\n", chars.Wrap(p.Small.Value, 2))
 	return b.String()
 }

@@ -147,14 +147,10 @@ func Checks(c record.Checks) string {
 	var b strings.Builder
 	b.WriteString("READY\n")
 	for _, ch := range c.Checks {
-		fmt.Fprintf(&b, "  %-8s%-22s%s\n", ch.Verdict, ch.Name, Wrap(ch.Found, 32))
+		fmt.Fprintf(&b, "  %-8s%-22s%s\n", ch.Verdict, ch.Name, chars.Wrap(ch.Found, 32))
 		if ch.Do != "" {
-			fmt.Fprintf(&b, "%30s  -> %s\n", "", Wrap(ch.Do, 35))
+			fmt.Fprintf(&b, "%30s  -> %s\n", "", chars.Wrap(ch.Do, 35))
 		}
 	}
 	return b.String()
 }
-
-// Wrap breaks a text at spaces so that it stays within Width when it begins at a column, and
-// indents the lines that follow to that column.
-func Wrap(text string, column int) string { return chars.Wrap(text, column) }

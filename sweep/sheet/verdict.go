@@ -7,6 +7,7 @@ import (
 
 	"headtrue/sweep/figures"
 	"headtrue/sweep/record"
+	"headtrue/sweep/sheet/chars"
 )
 
 // StampOf returns the result of a run in one or two words, and what speaks against the head if
@@ -32,12 +33,12 @@ func result(p parts) string {
 	said := stated(p)
 	var b strings.Builder
 	if stands := notSet(p); stands != "" { // it begins with the stamp
-		b.WriteString(Wrap(stands, 0) + "\n")
+		b.WriteString(chars.Wrap(stands, 0) + "\n")
 		said = said[1:]
 	} else {
 		fmt.Fprintf(&b, "%s\n", stamp)
 	}
-	say := func(sentence string) { b.WriteString("  " + Wrap(sentence, 2) + "\n") }
+	say := func(sentence string) { b.WriteString("  " + chars.Wrap(sentence, 2) + "\n") }
 	for _, sentence := range said {
 		say(sentence)
 	}
@@ -99,7 +100,7 @@ func estimates(b *strings.Builder, p parts) {
 			if why == "" {
 				why = "unknown"
 			}
-			fmt.Fprintf(b, "  %-24s%16s  %s\n", name, "-", Wrap(why, 44))
+			fmt.Fprintf(b, "  %-24s%16s  %s\n", name, "-", chars.Wrap(why, 44))
 			return
 		}
 		fmt.Fprintf(b, "  %-24s%+16.1f %18s\n", name, at, figures.PlusMinus(&e.SDArcmin, "'"))
@@ -114,7 +115,7 @@ func estimates(b *strings.Builder, p parts) {
 	if d.Brightest != nil { // omitted if the gaps lie along the pattern
 		row("most treble", *d.Brightest)
 	}
-	fmt.Fprintf(b, "  %s\n", Wrap(agreement(d), 2))
+	fmt.Fprintf(b, "  %s\n", chars.Wrap(agreement(d), 2))
 	if f.Gearing != nil {
 		fmt.Fprintf(b, "  gearing: one turn of the screw tilts the head by %+.0f'%s\n", *f.Gearing, figures.PlusMinus(f.GearingSD, "'"))
 	}

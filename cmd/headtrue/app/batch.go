@@ -13,7 +13,7 @@ import (
 	"headtrue/sweep/logbook"
 	"headtrue/sweep/production"
 	"headtrue/sweep/record"
-	"headtrue/sweep/sheet"
+	"headtrue/sweep/sheet/chars"
 )
 
 // Batch is a sitting at the bench in which units are set one after the other. Its progress
@@ -207,7 +207,7 @@ func (b *Batch) align(ctx context.Context, it production.Item) error {
 		return Ended(end)
 	}
 	if end.Do != "" {
-		b.first.front.Note("What to do: %s.", sheet.Wrap(end.Do, 12))
+		b.first.front.Note("What to do: %s.", chars.Wrap(end.Do, 12))
 	}
 	j.Learn(end)
 	b.makeSheet(ctx, j.Run())
@@ -235,7 +235,7 @@ func (b *Batch) tell(ctx context.Context, it production.Item, set string) error 
 	if u.Why != "" {
 		said += fmt.Sprintf(" (%s): %s", u.Cause, u.Why)
 	}
-	b.first.front.Note("%s", sheet.Wrap(said, 0))
+	b.first.front.Note("%s", chars.Wrap(said, 0))
 	return nil
 }
 

@@ -50,9 +50,9 @@ func ConfirmTurn(ctx context.Context, front Front, deg float64) error {
 	return nil
 }
 
-// mostIdle is how long Turn waits for a key with the motor on. The jig itself switches the
+// MostIdle is how long the motor stays on while nobody turns it by hand. The jig itself switches the
 // motor off after twice that time without a frame.
-const mostIdle = 5 * time.Minute
+const MostIdle = 5 * time.Minute
 
 // Hand is a person who turns a jig by holding a key down.
 type Hand struct {
@@ -69,17 +69,13 @@ type Hand struct {
 // Turn turns a screw by up to deg degrees while the key is held down, then switches the
 // motor off.
 func (h Hand) Turn(ctx context.Context, b *jig.Jig, deg, degPerS float64) (s jig.Status, err error) {
-	const rounding = 0.5 // degrees: to whole microsteps
-	if err := b.SetWindow(ctx, jig.Degrees(math.Min(0, deg)-rounding), jig.Degrees(math.Max(0, deg)+rounding)); err != nil {
-		return s, err
-	}
-	if err := b.Energise(ctx); err != nil {
+	off, err := Hold(ctx, b, jig.Degrees(math.Min(0, deg)), jig.Degrees(math.Max(0, deg)))
+	if err != nil {
 		return s, err
 	}
 	defer func() {
-		after := context.WithoutCancel(ctx) // switch the motor off even after a stop
-		if off := Release(after, b); off != nil && err == nil {
-			err = off
+		if failed := off(); failed != nil && err == nil {
+			err = failed
 		}
 	}()
 	h.Seat()
@@ -87,8 +83,8 @@ func (h Hand) Turn(ctx context.Context, b *jig.Jig, deg, degPerS float64) (s jig
 		select {
 		case <-ctx.Done():
 			return s, ctx.Err()
-		case <-time.After(mostIdle):
-			h.Note("no key for %v: it ends here", mostIdle)
+		case <-time.After(MostIdle):
+			h.Note("no key for %v: it ends here", MostIdle)
 			return b.Status(ctx)
 		case key, open := <-h.Keys:
 			if !open || key != ' ' {
@@ -121,6 +117,19 @@ func (h Hand) until() func(context.Context, jig.Status) (bool, error) {
 		}
 		return held.letGo(time.Now()), nil
 	}
+}
+
+// Hold opens the window from lo to hi and switches the motor on. off switches it off again, even
+// after ctx has ended.
+func Hold(ctx context.Context, b *jig.Jig, lo, hi jig.Degrees) (off func() error, err error) {
+	const rounding = 0.5 // degrees: to whole microsteps
+	if err := b.SetWindow(ctx, lo-rounding, hi+rounding); err != nil {
+		return nil, err
+	}
+	if err := b.Energise(ctx); err != nil {
+		return nil, err
+	}
+	return func() error { return Release(context.WithoutCancel(ctx), b) }, nil
 }
 
 // Release stops the motor, waits until it stands, and switches it off.

@@ -235,7 +235,7 @@ func TestOrdersAreGoodOnceAndForAMoment(t *testing.T) {
 	}
 	a.send(map[string]any{"type": "take"})
 	a.wait("control", 2*time.Second, func(m map[string]any) bool { return m["you"] == true && number(m, "control") == 3 })
-	first["expires_ms"] = p.now() + 1000 // all of it good, but for the control
+	first["expires_ms"] = p.now() + 1000 // only its control is wrong
 	first["seq"] = 1000
 	a.send(first)
 	if r := a.answerTo(1000); why(r) != "control" {

@@ -89,8 +89,8 @@ func BenchmarkPanelWatchers(b *testing.B) {
 	}
 }
 
-// aligned runs an alignment beside so many pages, one of which may stall, and returns how long it
-// took. Each page must have received each step.
+// aligned runs an alignment while a number of pages watch, one of which may stall, and returns how
+// long it took. Each page must have received each step.
 func aligned(b *testing.B, pages int, stalls bool) time.Duration {
 	p := serve(b, func(o *Order) { o.Pace = 4 })
 	f := join(b, p)

@@ -1,6 +1,7 @@
 package panel
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"os"
@@ -73,13 +74,7 @@ func (q inquiry) chart() error {
 		return err
 	}
 	f.OldestFirst = true
-	given := func(name, otherwise string) string {
-		if v := q.asked.Get(name); v != "" {
-			return v
-		}
-		return otherwise
-	}
-	of, kind, group := given("of", "left-off"), given("kind", "individuals"), given("group", "day")
+	of, kind, group := cmp.Or(q.asked.Get("of"), "left-off"), cmp.Or(q.asked.Get("kind"), "individuals"), cmp.Or(q.asked.Get("group"), "day")
 	switch {
 	case studies.Figures[of].Of == nil:
 		return app.Wrong("of=%q: must be left-off, found-off, tape, backlash or gearing", of)

@@ -98,6 +98,7 @@ func (d *desk) advance(e stream.Event, left *countdown) {
 	d.showLocked(func(s *state) { s.StageN, s.StagesAbout, s.Stage, s.SecondsLeft = n, about, stage, seconds })
 }
 
+// same reports whether two figures, which may be absent, are equal.
 func same(a, b *float64) bool { return a == nil && b == nil || a != nil && b != nil && *a == *b }
 
 // countdown is how much tape is left of what such runs usually take.

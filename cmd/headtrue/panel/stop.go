@@ -174,8 +174,7 @@ func motorOf(j *jig.Jig) motor {
 
 // same reports whether two states of the motor look alike.
 func (m motor) same(as motor) bool {
-	alike := func(a, b *float64) bool { return a == nil && b == nil || a != nil && b != nil && *a == *b }
-	if !alike(m.PositionDeg, as.PositionDeg) || !alike(m.TargetDeg, as.TargetDeg) {
+	if !same(m.PositionDeg, as.PositionDeg) || !same(m.TargetDeg, as.TargetDeg) {
 		return false
 	}
 	m.PositionDeg, m.TargetDeg, as.PositionDeg, as.TargetDeg = nil, nil, nil, nil

@@ -31,7 +31,7 @@ uint32_t port_turn(bool up, uint32_t ticks);
 
 /* Non-volatile memory by the byte; a write ends some time after it has begun, and one that
  * is cut spoils no other byte. Read and write only while it is ready. The core never writes
- * while the motor turns. PORTING.md says how memory that is erased by the page does this. */
+ * while the motor turns. PORTING.md has the way for memory that is erased by the page. */
 #define EEPROM_BYTES 1024U
 bool port_eeprom_ready(void);
 uint8_t port_eeprom_read(uint16_t at);

@@ -319,7 +319,7 @@ static void stand(void) {
     breach("the motor does not come to stand");
 }
 
-/* Standing: whether what is called kept is where the pins are. */
+/* Standing: a position that the jig calls kept must be that of the pins. */
 static void check_position(void) {
     uint16_t e = (uint16_t)(reply[EPOCH] | reply[EPOCH + 1] << 8);
     checks++;
@@ -379,7 +379,7 @@ static void energise(void) {
     }
 }
 
-/* After a start: what the jig says of itself, against the pins. */
+/* After a start: compares the greeting of the jig with the pins. */
 static void greet(void) {
     static const uint8_t version[] = {1, 4};
     if (ask(1, version, 2) != 0 || reply_n < 61) {

@@ -143,7 +143,7 @@ func (c Chart) Text() string {
 	if c.Provisional {
 		fmt.Fprintf(&b, "%s\n", c.Why)
 	}
-	fmt.Fprintf(&b, "%s\n", sheet.Wrap(c.cost, 0))
+	fmt.Fprintf(&b, "%s\n", chars.Wrap(c.cost, 0))
 	if c.Without > 0 {
 		fmt.Fprintf(&b, "%d runs that fit have no such figure.\n", c.Without)
 	}

@@ -153,11 +153,11 @@ func (r Drift) Text(plan fmt.Stringer, points []study.Point, outlook *study.Outl
 			fmt.Fprintf(&b, "  and %d more; --json has them all\n", len(r.Missing)-mostMissing)
 			break
 		}
-		fmt.Fprintf(&b, "%s\n", sheet.Wrap(fmt.Sprintf("missed: point %d, due %s: %s", m.Number, AtMinute(m.Due), m.Why), 2))
+		fmt.Fprintf(&b, "%s\n", chars.Wrap(fmt.Sprintf("missed: point %d, due %s: %s", m.Number, AtMinute(m.Due), m.Why), 2))
 	}
 	fmt.Fprintf(&b, "\n")
 	for _, said := range r.Say {
-		fmt.Fprintf(&b, "%s\n", sheet.Wrap(said, 0))
+		fmt.Fprintf(&b, "%s\n", chars.Wrap(said, 0))
 	}
 	return b.String()
 }

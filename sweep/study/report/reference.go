@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"headtrue/sweep/sheet"
+	"headtrue/sweep/sheet/chars"
 	"headtrue/sweep/study"
 )
 
@@ -53,6 +53,6 @@ func (r Reference) Text(block string) string {
 	}
 	fmt.Fprintf(&b, "%-22s %10.3g\n%-22s %10.3g\n%-22s %10.3g\n", "days by themselves", r.Days, block+"s by themselves", r.Blocks, "one reading", r.OneReading)
 	fmt.Fprintf(&b, "%d readings; %d left out, as their day or %s has another number of them than most\n", r.Readings, r.LeftOut, block)
-	fmt.Fprintf(&b, "%s\n", sheet.Wrap(r.Say, 0))
+	fmt.Fprintf(&b, "%s\n", chars.Wrap(r.Say, 0))
 	return b.String()
 }

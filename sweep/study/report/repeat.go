@@ -5,7 +5,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"headtrue/sweep/sheet"
+	"headtrue/sweep/sheet/chars"
 	"headtrue/sweep/study"
 )
 
@@ -90,7 +90,7 @@ func (r Repeat) Text() string {
 	_ = w.Flush() // a strings.Builder never fails
 	fmt.Fprintf(&b, "\n")
 	for _, said := range r.Say {
-		fmt.Fprintf(&b, "%s\n", sheet.Wrap(said, 0))
+		fmt.Fprintf(&b, "%s\n", chars.Wrap(said, 0))
 	}
 	return b.String()
 }

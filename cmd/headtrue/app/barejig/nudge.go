@@ -61,7 +61,7 @@ func (b *Button) held() int {
 // Nudge is a person who turns a jig by a button.
 type Nudge struct {
 	Button  *Button
-	MostDeg float64 // the way to each side from where the screw is now
+	MostDeg float64 // the way to each side from its present place
 	DegPerS float64
 	// Ready is called when the motor holds, so that the person can seat the blade.
 	Ready func()
@@ -85,18 +85,12 @@ func (n Nudge) Turn(ctx context.Context, b *jig.Jig) (err error) {
 	if err != nil {
 		return err
 	}
-	const rounding = 0.5 // degrees: to whole microsteps
 	most, from := jig.Degrees(n.MostDeg), here.Position
-	if err := b.SetWindow(ctx, from-most-rounding, from+most+rounding); err != nil {
+	off, err := app.Hold(ctx, b, from-most, from+most)
+	if err != nil {
 		return err
 	}
-	if err := b.Energise(ctx); err != nil {
-		return err
-	}
-	defer func() {
-		off := app.Release(context.WithoutCancel(ctx), b) // even after a stop
-		err = errors.Join(err, off)
-	}()
+	defer func() { err = errors.Join(err, off()) }()
 	n.Ready()
 	looks := time.NewTicker(app.Poll)
 	defer looks.Stop()
@@ -108,8 +102,8 @@ func (n Nudge) Turn(ctx context.Context, b *jig.Jig) (err error) {
 		}
 		way := n.Button.held()
 		if way == 0 {
-			if time.Since(turned) > mostIdle {
-				return fmt.Errorf("nobody has turned for %v: the motor is off", mostIdle)
+			if time.Since(turned) > app.MostIdle {
+				return fmt.Errorf("nobody has turned for %v: the motor is off", app.MostIdle)
 			}
 			if _, err := b.Status(ctx); err != nil && ctx.Err() == nil {
 				return err // so that an unplugged cable is noticed
@@ -130,9 +124,6 @@ func (n Nudge) Turn(ctx context.Context, b *jig.Jig) (err error) {
 		turned = time.Now()
 	}
 }
-
-// mostIdle is how long the motor stays on while nobody turns it.
-const mostIdle = 5 * time.Minute
 
 // until ends a turn as the button is let go, or held for the other direction.
 func (n Nudge) until(way int) jig.Watch {
